@@ -1,0 +1,5 @@
+"""`python -m probewright`."""
+
+from probewright.cli import main
+
+main()

@@ -1,0 +1,134 @@
+"""The command line. Nothing heavy is imported until a command needs it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+DONE, BAD_INPUT, UNDECIDED = 0, 2, 3
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    help="From readings at the bench to the part, joint or track that explains them.",
+)
+Json = Annotated[bool, typer.Option("--json", help="Write JSON instead of text.")]
+MachineFile = Annotated[Path, typer.Argument(help="Machine file (YAML), see docs/machine-file.md.")]
+
+
+def answer(make: Callable[[], tuple[Any, Callable[[Any], str], int]], as_json: bool) -> None:
+    """Show a view, or everything wrong with what was given, and leave with the exit code."""
+    from probewright.errors import BadInput
+    from probewright.jobs.view import ErrorsView, ErrorView, plain
+    from probewright.report import text
+
+    try:
+        view, write, code = make()
+    except BadInput as bad:
+        view = ErrorsView(tuple(ErrorView(c.file, c.line, c.column, c.text, c.mend) for c in bad.complaints))
+        write, code = text.errors, BAD_INPUT
+    if as_json:
+        typer.echo(json.dumps(plain(view), ensure_ascii=False))
+    else:
+        typer.echo(write(view), err=code == BAD_INPUT)
+    raise typer.Exit(code)
+
+
+@app.command()
+def check(
+    file: MachineFile,
+    as_json: Json = False,
+    write: Annotated[bool, typer.Option("--write", help="Print the file in its canonical form instead.")] = False,
+) -> None:
+    """What was understood of a machine file, what was assumed, and what looks like a slip."""
+
+    def make() -> tuple[Any, Callable[[Any], str], int]:
+        from probewright import jobs, machine
+        from probewright.report import text
+
+        if write:
+            return machine.write(read_text(file), str(file)), str, DONE
+        return jobs.check(machine.load(file)), text.check, DONE
+
+    answer(make, as_json)
+
+
+@app.command()
+def expect(
+    file: MachineFile,
+    setup: Annotated[str, typer.Option("--setup", help='How the machine stands: "tone", "off", "tone, lift R31.2" ...')] = "",
+    as_json: Json = False,
+) -> None:
+    """Computed healthy readings at every place, with their range."""
+
+    def make() -> tuple[Any, Callable[[Any], str], int]:
+        from probewright import jobs, machine
+        from probewright.readings.setups import read_setup
+        from probewright.report import text
+
+        loaded = machine.load(file)
+        return jobs.expect(loaded, read_setup(setup, loaded)), text.expected, DONE
+
+    answer(make, as_json)
+
+
+@app.command()
+def locate(
+    file: MachineFile,
+    readings: Annotated[Path, typer.Argument(help="Readings, one a line, see docs/readings.md; - for standard input.")],
+    as_json: Json = False,
+) -> None:
+    """Weigh the readings against every suspect: what is likely, and what to do next.
+
+    Leaves with 3 when nothing is decided yet.
+    """
+
+    def make() -> tuple[Any, Callable[[Any], str], int]:
+        from probewright import jobs, machine
+        from probewright.readings.lines import read_readings
+        from probewright.report import text
+
+        loaded = machine.load(file)
+        said = read_readings(read_text(readings), loaded, "" if str(readings) == "-" else str(readings))
+        view = jobs.look(jobs.enter_readings(jobs.open_job(loaded), said))
+        return view, text.job, UNDECIDED if view.finding in ("undecided", "unexplained") else DONE
+
+    answer(make, as_json)
+
+
+@app.command()
+def demo(
+    name: Annotated[str, typer.Argument(help="Which demo: lm-2 or ds-3.")] = "lm-2",
+) -> None:
+    """Play a recorded repair: an invented machine, its readings one by one, the fault found."""
+    from probewright.cli.playing import play
+
+    play(name)
+
+
+def read_text(path: Path) -> str:
+    """The text of a file, or of standard input for "-"; BadInput when it cannot be read."""
+    import sys
+
+    from probewright.errors import BadInput, Complaint
+
+    if str(path) == "-":
+        return sys.stdin.read()
+    try:
+        return path.read_text("utf-8")
+    except OSError as problem:
+        raise BadInput(Complaint(str(path), 1, 1, f"cannot read the file: {problem.strerror}", "check its name and folder")) from problem
+    except UnicodeDecodeError as problem:
+        raise BadInput(Complaint(str(path), 1, 1, "this is not a text file (UTF-8)", "save it as plain text")) from problem
+
+
+def main() -> None:
+    """The `probewright` command."""
+    app()

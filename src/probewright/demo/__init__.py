@@ -1,0 +1,1 @@
+"""Invented machines with recorded readings, to see the tool at work."""

@@ -1,0 +1,53 @@
+"""What can be wrong: modes as rows of tables, severities, priors with their sources."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+NOTHING_WRONG = "nothing-wrong"
+NOT_LISTED = "not-listed"
+
+
+@dataclass(frozen=True)
+class Severity:
+    """How bad a mode can be: a figure drawn from low to high, split into bins of equal chance.
+
+    law: "log" (evenly in the logarithm) or "even"; unit: SI unit or "x" (a factor on the healthy
+    figure).
+    """
+
+    low: float
+    high: float
+    unit: str
+    law: str = "log"
+    bins: int = 2
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing wrong: an item, a mode of the mode table, a severity law when there is one.
+
+    item: a part ("C12"), a pin's joint ("C12.1"), two places ("U1.out~U1.minus") or a net with
+    something hanging on it ("load on OUT").
+    """
+
+    item: str
+    mode: str
+    severity: Severity | None = None
+    comes_and_goes: bool = False
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A set of faults with its prior chance.
+
+    prior: chance before any reading, all suspects sum to one; handbook: the same from handbook
+    shares, shown beside it; says: in the repairer's words; source: where the prior comes from.
+    """
+
+    id: str
+    faults: tuple[Fault, ...]
+    prior: float
+    handbook: float
+    says: str
+    source: str

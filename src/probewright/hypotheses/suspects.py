@@ -1,0 +1,315 @@
+"""Everything that can be wrong with a machine, in a stable order, each with its chance before any reading.
+
+Parts, their joints and the case they sit in come in the order of the file, then bridges between
+neighbours, things hanging on nets, added boards, pairs asked for, and the two standing suspects.
+Nothing is merged here: a fuse and a contact in series stay two suspects although no meter at
+their ends can tell them apart; look-alikes are worked out where predictions are known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
+from probewright.hypotheses.classes import class_of, joint_class_of, kind_name
+from probewright.hypotheses.modes import NoSuchMode, builder_of, edits, mode_of, units_in
+from probewright.hypotheses.priors import ClassPrior, handbook, old_machine, rows, standing
+from probewright.machine.edits import AddPath, Edit
+from probewright.machine.kinds import KINDS
+from probewright.machine.model import GROUND, AddedBoard, Machine, Part
+
+ADDED_BOARD = "added_board"
+BOARD_LOADS, BOARD_JOINT, BOARD_ITSELF = "loads or shorts a tap", "bad feed or joint", "itself faulty"
+STANDING = ((NOTHING_WRONG, "nothing wrong in here"), (NOT_LISTED, "something not in this file"))
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A suspect on its way: rates instead of chances, old machines and handbook."""
+
+    fault: Fault
+    weight: float
+    handbook: float
+    says: str
+    source: str
+
+    @property
+    def id(self) -> str:
+        """Name of the suspect: the item and its mode."""
+        return f"{self.fault.item} {self.fault.mode}"
+
+
+def suspects_of(machine: Machine, pair_of: Sequence[tuple[str, str]] = ()) -> tuple[Suspect, ...]:
+    """Every suspect of a machine; chances of all together are one, ids are unique.
+
+    pair_of: ids of two suspects each, to be listed as wrong together. KeyError for an id unknown.
+    """
+    found = (*_as_suspects(_broken(machine), _left_over()), *_hanging(machine), *_standing())
+    listed = {one.id: one for one in found}
+    assert len(listed) == len(found), "two suspects share an id"
+    pairs = tuple(pair(listed[a], listed[b]) for a, b in pair_of)
+    return _normalised((*found[: -len(STANDING)], *pairs, *found[-len(STANDING) :]))
+
+
+def pair(a: Suspect, b: Suspect) -> Suspect:
+    """Both wrong together, as independent faults of which a machine brings a few.
+
+    Chance p_a p_b times the expected number of further faults (`second-fault`).
+    """
+    often = standing("second-fault")
+    return Suspect(
+        id=f"{a.id} + {b.id}",
+        faults=(*a.faults, *b.faults),
+        prior=often.value * a.prior * b.prior,
+        handbook=often.value * a.handbook * b.handbook,
+        says=f"{a.says}, and {b.says}",
+        source=often.source,
+    )
+
+
+def _left_over() -> float:
+    """Share of all suspects that is left for parts, joints, bridges and boards."""
+    return 1.0 - sum(standing(name).value for name in (NOTHING_WRONG, NOT_LISTED, "loads-net"))
+
+
+def _normalised(suspects: tuple[Suspect, ...]) -> tuple[Suspect, ...]:
+    """The same suspects with chances that sum to one: a machine without nets lacks a share."""
+    ours, theirs = sum(one.prior for one in suspects), sum(one.handbook for one in suspects)
+    return tuple(replace(one, prior=one.prior / ours, handbook=one.handbook / theirs) for one in suspects)
+
+
+def _as_suspects(entries: tuple[Entry, ...], share: float) -> tuple[Suspect, ...]:
+    """Rates become chances that fill a share of the whole."""
+    ours, theirs = sum(one.weight for one in entries) or 1.0, sum(one.handbook for one in entries) or 1.0
+    return tuple(
+        Suspect(one.id, (one.fault,), share * one.weight / ours, share * one.handbook / theirs, one.says, one.source)
+        for one in entries
+    )
+
+
+def _standing() -> tuple[Suspect, ...]:
+    """The two suspects every machine has."""
+    return tuple(
+        Suspect(name, (), standing(name).value, standing(name).value, says, standing(name).source)
+        for name, says in STANDING
+    )
+
+
+def _broken(machine: Machine) -> tuple[Entry, ...]:
+    """All that goes by rate: parts, joints, bridges, added boards."""
+    inside = [part for part in machine.parts.values() if part.role != "added"]
+    return (
+        *_of_parts(machine, inside),
+        *_bridges(machine),
+        *(entry for board in machine.added_boards for entry in _of_board(machine, board)),
+    )
+
+
+def _of_parts(machine: Machine, parts: Iterable[Part]) -> Iterator[Entry]:
+    for part in parts:
+        if not part.known_good:
+            yield from _of_part(machine, part)
+            yield from _joints(machine, part)
+
+
+# parts
+
+
+def _case(part: Part) -> str:
+    return part.package or part.name
+
+
+def _is_first(machine: Machine, part: Part) -> bool:
+    """Whether the part is the unit that stands for its case."""
+    return units_in(machine, _case(part))[0].name == part.name
+
+
+def _has_builder(mode: str, part: Part) -> bool:
+    try:
+        builder_of(mode, kind_name(part))
+    except NoSuchMode:
+        return False
+    return True
+
+
+def _of_part(machine: Machine, part: Part) -> Iterator[Entry]:
+    """One entry a mode; a class counts once a case, so its units share the rate."""
+    part_class = class_of(part)
+    ours, units = old_machine(part_class), len(units_in(machine, _case(part)))
+    offered = tuple(mode for mode in ours.modes if _has_builder(mode, part))
+    for name in offered:
+        once = mode_of(name, part_class).per_case
+        if once and not _is_first(machine, part):
+            continue
+        item, among = (_case(part), 1) if once else (part.name, units)
+        entry = _entry(item, name, part_class, offered, 1.0 / among)
+        if not _does_nothing(machine, entry.fault):
+            yield entry
+
+
+def _entry(item: str, mode: str, part_class: str, offered: Sequence[str], scale: float = 1.0) -> Entry:
+    row, ours, theirs = mode_of(mode, part_class), old_machine(part_class), handbook(part_class)
+    return Entry(
+        fault=Fault(item, mode, row.severity, row.comes_and_goes),
+        weight=scale * ours.weight_of(offered)[mode],
+        handbook=scale * _known(theirs, ours, offered)[mode],
+        says=row.words.format(item=item),
+        source=ours.source_of(mode),
+    )
+
+
+def _known(theirs: ClassPrior, ours: ClassPrior, offered: Sequence[str]) -> Mapping[str, float]:
+    """Rates by the handbook, or by our table where the handbook has none of these modes."""
+    rates = theirs.weight_of(offered)
+    return rates if any(rates.values()) else ours.weight_of(offered)
+
+
+def _does_nothing(machine: Machine, fault: Fault) -> bool:
+    """Whether the fault only joins a net to itself."""
+    return all(_same_net(machine, edit) for edit in edits(machine, fault))
+
+
+def _same_net(machine: Machine, edit: Edit) -> bool:
+    return isinstance(edit, AddPath) and machine.net_of(edit.a) == machine.net_of(edit.b)
+
+
+# joints
+
+
+def _joints(machine: Machine, part: Part) -> Iterator[Entry]:
+    """Two entries a pin that reaches anything; a supply pin of a package counts once."""
+    joint_class = joint_class_of(part)
+    if not joint_class:
+        return
+    shared = KINDS[part.kind].units_share if part.kind in KINDS and part.package else ()
+    for pin, net in part.pins.items():
+        if _reaches_nothing(machine, net) or (pin in shared and not _is_first(machine, part)):
+            continue
+        place = f"{_case(part) if pin in shared else part.name}.{pin}"
+        modes = old_machine(joint_class).modes
+        yield from (_entry(place, mode, joint_class, modes) for mode in modes)
+
+
+def _reaches_nothing(machine: Machine, net: str) -> bool:
+    """A pin left free: its net has no other pin, so its joint can do no harm."""
+    return _is_free(net) or len(machine.pins_on(net)) < 2
+
+
+def _is_free(net: str) -> bool:
+    return net == "nc" or net.startswith("nc:")
+
+
+# bridges
+
+
+def _bridges(machine: Machine) -> Iterator[Entry]:
+    """Neighbours named in the file, then neighbouring pins of one case; each two places once."""
+    named = ((a, b, "near-bridge") for a, b in _named_neighbours(machine))
+    by_case = ((a, b, "pin-bridge") for a, b in _pin_neighbours(machine))
+    seen: set[frozenset[str]] = set()
+    for a, b, why in (*named, *by_case):
+        fault = Fault(f"{a}~{b}", "bridge", mode_of("bridge").severity, mode_of("bridge").comes_and_goes)
+        if frozenset((a, b)) in seen or _does_nothing(machine, fault):
+            continue
+        seen.add(frozenset((a, b)))
+        says = mode_of("bridge").words.format(item=f"{a} and {b}")
+        yield Entry(fault, standing(why).value, standing(why).value, says, standing(why).source)
+
+
+def _named_neighbours(machine: Machine) -> Iterator[tuple[str, str]]:
+    for point in machine.points.values():
+        for other in point.near:
+            yield _place(machine, point.place), _place(machine, other)
+
+
+def _place(machine: Machine, name: str) -> str:
+    """The net or pin behind a point's own name."""
+    point = machine.points.get(name)
+    return name if point is None or point.place == name else _place(machine, point.place)
+
+
+@cache
+def _neighbour_pins() -> Mapping[str, tuple[tuple[str, str], ...]]:
+    """Kind -> pairs of pins side by side on the case."""
+    found: dict[str, tuple[tuple[str, str], ...]] = {}
+    for row in rows("neighbours"):
+        found[row["kind"]] = (*found.get(row["kind"], ()), (row["a"], row["b"]))
+    return found
+
+
+def _pin_neighbours(machine: Machine) -> Iterator[tuple[str, str]]:
+    for part in machine.parts.values():
+        if not part.known_good and part.role == "part":
+            for a, b in _neighbour_pins().get(kind_name(part), ()):
+                yield f"{part.name}.{a}", f"{part.name}.{b}"
+
+
+# things hanging on nets
+
+
+def _hanging(machine: Machine) -> tuple[Suspect, ...]:
+    """One suspect a net but ground; together the share `loads-net`, evenly."""
+    row, often = mode_of("loads-net"), standing("loads-net")
+    entries = tuple(
+        Entry(
+            Fault(net, row.name, row.severity, row.comes_and_goes), 1.0, 1.0, row.words.format(item=net), often.source
+        )
+        for net in machine.nets
+        if net != GROUND and not _is_free(net)
+    )
+    return _as_suspects(entries, often.value)
+
+
+# added boards
+
+
+def _of_board(machine: Machine, board: AddedBoard) -> Iterator[Entry]:
+    """What an owner's board does to its taps and, where it is known to be fitted, what breaks on it.
+
+    With `fitted: unknown` its taps stay under suspicion, at the chance that it is there at all.
+    """
+    if board.fitted == "no":
+        return
+    yield from _taps(machine, board)
+    if board.fitted == "yes":
+        parts = [machine.parts[name] for name in board.parts if not machine.parts[name].known_good]
+        yield from _filling(BOARD_ITSELF, [entry for part in parts for entry in _of_part(machine, part)])
+        yield from _filling(BOARD_JOINT, [entry for part in parts for entry in _joints(machine, part)])
+
+
+def _board_rate(said: str) -> float:
+    """Rate of one row of the table for added boards, by what the table calls it."""
+    return next(float(row["weight"]) * float(row["share"]) for row in _board_rows() if row["said"] == said)
+
+
+@cache
+def _board_rows() -> tuple[dict[str, str], ...]:
+    return tuple(row for row in rows("old_machine") if row["class"] == ADDED_BOARD)
+
+
+def _filling(said: str, entries: Sequence[Entry]) -> Iterator[Entry]:
+    """The same entries, scaled so that together they have the rate of this row for boards."""
+    total, board = sum(one.weight for one in entries), old_machine(ADDED_BOARD).source_of("")
+    scale = _board_rate(said) / total if total else 0.0
+    for one in entries:
+        source = f"{one.source}; on an added board: {board}"
+        yield replace(one, weight=scale * one.weight, handbook=scale * one.weight, source=source)
+
+
+def _taps(machine: Machine, board: AddedBoard) -> Iterator[Entry]:
+    """The nets a board shares with the machine, but ground, each with something hanging on it."""
+    nets = _tapped(machine, board)
+    row = mode_of("board-loads")
+    chance = standing("unknown-board").value if board.fitted == "unknown" else 1.0
+    for net in nets:
+        item, rate = f"{board.name} on {net}", chance * _board_rate(BOARD_LOADS) / len(nets)
+        fault = Fault(item, row.name, row.severity, row.comes_and_goes)
+        yield Entry(fault, rate, rate, row.words.format(item=item), old_machine(ADDED_BOARD).source_of(row.name))
+
+
+def _tapped(machine: Machine, board: AddedBoard) -> tuple[str, ...]:
+    theirs = {net for part in machine.parts.values() if part.name not in board.parts for net in part.pins.values()}
+    ours = dict.fromkeys(net for name in board.parts for net in machine.parts[name].pins.values())
+    return tuple(net for net in ours if net in theirs and net != GROUND)

@@ -1,0 +1,150 @@
+"""Belief: a weight on every draw of every cell; a pure fold of the readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from probewright.hypotheses import Suspect
+from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.redraw import redraw, scout
+from probewright.readings import Question, Reading
+
+REDRAWN = 28  # chosen: cells drawn afresh at most
+FRESH = 200  # chosen: draws in each of them
+REACH = 7.0  # chosen, nat: a cell this far below the best of the scout cannot matter
+ENOUGH = 30.0  # chosen: effective draws with which a cell is left as it is
+SECOND = 12  # chosen: cells looked at once more where their first redraw met little
+
+
+@dataclass(frozen=True)
+class Belief:
+    """How probable every draw is after the readings.
+
+    log_weight (variant,), normalised to one, never NaN; the variants are those of the laws.
+    nats (reading-prefix sitting sums) are not kept: they follow from laws and readings.
+    rough: the quick answer, before the draws were put where the readings are.
+    """
+
+    laws: Laws
+    readings: tuple[Reading, ...]
+    log_weight: np.ndarray
+    honest: np.ndarray  # (variant, reading) chance that the reading was taken as said
+    rough: bool
+
+    @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """The suspects, in the order of every (suspect,) array."""
+        return self.laws.model.suspects
+
+    @cached_property
+    def suspect_of(self) -> np.ndarray:
+        """(variant,) index of the suspect."""
+        return self.laws.model.suspect_of[self.laws.cell_of]
+
+    @cached_property
+    def weight(self) -> np.ndarray:
+        """(variant,) probability of each draw."""
+        return np.exp(self.log_weight)
+
+    @cached_property
+    def probability(self) -> np.ndarray:
+        """(suspect,) probability, summing to one."""
+        return np.bincount(self.suspect_of, self.weight, len(self.suspects))
+
+    @cached_property
+    def effective_draws(self) -> np.ndarray:
+        """(cell,) effective number of draws: (sum w)^2 / sum w^2."""
+        cells, count = self.laws.cell_of, len(self.laws.model.cells)
+        top = np.full(count, -np.inf)
+        np.maximum.at(top, cells, self.log_weight)
+        scaled = np.exp(self.log_weight - np.where(np.isfinite(top), top, 0.0)[cells])
+        return np.bincount(cells, scaled, count) ** 2 / np.maximum(np.bincount(cells, scaled**2, count), 1e-300)
+
+    @cached_property
+    def quality(self) -> tuple[float, float]:
+        """Effective draws behind the answer, and the share of the weight that was not judged."""
+        by_cell = np.bincount(self.laws.cell_of, self.weight, len(self.laws.model.cells))
+        judged = np.ones(len(self.log_weight), bool)
+        for said in sittings(self.readings):
+            judged &= self.laws.sitting_nats(said).judged
+        return float(np.sum(by_cell * self.effective_draws)), float(np.sum(self.weight[~judged]))
+
+    def quantiles(self, ask: Question, chosen: np.ndarray, shares: Sequence[float]) -> np.ndarray:
+        """Values below which these shares of the chosen draws' weight lie; chosen (variant,) bool."""
+        outcome = self.laws.outcome(ask)
+        use = chosen & outcome.judged & (self.weight > 0.0)
+        if not use.any():
+            return np.full(len(shares), np.nan)
+        order = np.argsort(outcome.value[use])
+        value, weight = outcome.value[use][order], np.cumsum(self.weight[use][order])
+        return value[np.minimum(np.searchsorted(weight, np.asarray(shares) * weight[-1]), len(value) - 1)]
+
+
+def sittings(readings: Sequence[Reading]) -> list[tuple[Reading, ...]]:
+    """Readings grouped by sitting, each in job order."""
+    order = dict.fromkeys(r.sitting for r in readings)
+    return [tuple(r for r in readings if r.sitting == one) for one in order]
+
+
+def total_nats(laws: Laws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
+    """Log-likelihood of all readings (variant,), and the honest share (variant, reading)."""
+    nats, honest = np.zeros(len(laws.cell_of)), np.ones((len(laws.cell_of), len(readings)))
+    for said in sittings(readings):
+        one = laws.sitting_nats(said)
+        nats = nats + one.nats
+        honest[:, [readings.index(r) for r in said]] = one.honest
+    return nats, honest
+
+
+def weigh(laws: Laws, readings: Sequence[Reading], rough: bool = True) -> Belief:
+    """Belief after these readings, on the draws as they are: the quick answer."""
+    nats, honest = total_nats(laws, tuple(readings))
+    log_weight = laws.log_prior + nats
+    log_weight = log_weight - np.logaddexp.reduce(log_weight)
+    log_weight.flags.writeable = False
+    return Belief(laws, tuple(readings), log_weight, honest, rough)
+
+
+def refine(belief: Belief) -> Belief:
+    """Belief on draws put where the readings are: the answer that counts.
+
+    Only cells that matter and whose draws are worn out are drawn afresh. They are found by the
+    widened scout together with what the present draws hold probable, so that neither a starved
+    true suspect nor a close contest is missed.
+    """
+    first = _worn(belief, scouted=True)
+    if first:
+        belief = weigh(redraw(belief.laws, belief.readings, first, FRESH), belief.readings)
+        still = [c for c in _worn(belief, scouted=False)[:SECOND]]
+        if still:
+            begin = np.stack([_heaviest_draw(belief, cell) for cell in still], axis=1)
+            belief = weigh(redraw(belief.laws, belief.readings, still, FRESH, begin), belief.readings)
+    return replace(belief, rough=False)
+
+
+def _heaviest_draw(belief: Belief, cell: int) -> np.ndarray:
+    """(latent + 1,) the draw of a cell that the readings favour most."""
+    at = int(np.argmax(np.where(belief.laws.cell_of == cell, belief.log_weight, -np.inf)))
+    for bank in belief.laws.banks:
+        if at < bank.size:
+            return bank.z[:, at]
+        at -= bank.size
+    raise AssertionError("a variant beyond the last bank")
+
+
+def _worn(belief: Belief, scouted: bool) -> list[int]:
+    """Cells worth drawing afresh, the most probable first."""
+    laws = belief.laws
+    mass = np.bincount(laws.cell_of, belief.weight, len(laws.model.cells))
+    score = np.log(np.maximum(mass, 1e-300))
+    score -= score.max()
+    if scouted:
+        seen = scout(laws, belief.readings)
+        score = np.maximum(score, seen - seen.max())
+    worn = (belief.effective_draws < ENOUGH) & (score > -REACH)
+    order = np.argsort(-score, kind="stable")
+    return [int(c) for c in order if worn[c]][:REDRAWN]

@@ -1,0 +1,215 @@
+"""What a job looks like from outside: one typed value, one serialiser.
+
+The command line prints it, `--json` writes it, and the page will render the same value.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+SCHEMA = "probewright/1"
+
+
+@dataclasses.dataclass(frozen=True)
+class FaultView:
+    """One fault of a suspect; severity the middle of what is believed, in unit ("x": of healthy)."""
+
+    item: str
+    mode: str
+    severity: float | None
+    unit: str
+    since: int | None = None
+
+
+@dataclasses.dataclass(frozen=True)
+class EvidenceView:
+    """What one reading (counted from 1) says of a suspect: nat for (+) or against (-)."""
+
+    reading: int
+    nats: float
+    says: str
+
+
+@dataclasses.dataclass(frozen=True)
+class SuspectView:
+    """A suspect: prior and handbook chances before any reading, probability now."""
+
+    id: str
+    class_: int
+    probability: float
+    prior: float
+    handbook: float
+    says: str
+    source: str
+    faults: tuple[FaultView, ...]
+    comes_and_goes: bool
+    evidence: tuple[EvidenceView, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class ClassView:
+    """Look-alikes: ids of the members, and the step that would tell them apart."""
+
+    id: int
+    probability: float
+    members: tuple[str, ...]
+    split_by: str | None
+
+
+@dataclasses.dataclass(frozen=True)
+class OutcomeView:
+    """If this is seen, with this chance, these suspects rise."""
+
+    if_: str
+    chance: float
+    raises: tuple[str, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class RangeView:
+    """Figures of a healthy machine: 19 in 20 lie between low and high."""
+
+    low: float
+    high: float
+    unit: str
+
+
+@dataclasses.dataclass(frozen=True)
+class WordView:
+    """What a healthy machine answers where the answer is a word."""
+
+    word: str
+
+
+@dataclasses.dataclass(frozen=True)
+class ActionView:
+    """Something to do: kind "reading", "swap" or "repair"; group: actions of one number share a set-up."""
+
+    kind: str
+    group: int
+    do: str
+    where: str
+    instrument: str
+    setup: str
+    minutes: float
+    live: bool
+    healthy: RangeView | WordView
+    why: str
+    outcomes: tuple[OutcomeView, ...]
+    caution: str | None
+
+
+@dataclasses.dataclass(frozen=True)
+class SurpriseView:
+    """A reading (counted from 1) that the leading explanation does not give."""
+
+    reading: int
+    tail: float
+    advice: str
+
+
+@dataclasses.dataclass(frozen=True)
+class QualityView:
+    """Effective draws behind the answer; share of the weight that could not be judged."""
+
+    effective_draws: float
+    unjudged: float
+
+
+@dataclasses.dataclass(frozen=True)
+class JobView:
+    """Finding, suspects, look-alikes, what to do next, and what does not fit."""
+
+    finding: str
+    rough: bool
+    readings: tuple[str, ...]
+    suspects: tuple[SuspectView, ...]
+    classes: tuple[ClassView, ...]
+    actions: tuple[ActionView, ...]
+    surprises: tuple[SurpriseView, ...]
+    quality: QualityView
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class WarningView:
+    """A warning of `check`."""
+
+    line: int
+    column: int
+    text: str
+    mend: str
+
+
+@dataclasses.dataclass(frozen=True)
+class CheckView:
+    """What a machine file was understood to say."""
+
+    machine: str
+    sections: tuple[str, ...]
+    parts: tuple[str, ...]
+    nets: tuple[str, ...]
+    places: tuple[str, ...]
+    suspects: int
+    polarity: tuple[str, ...]
+    ports: dict[str, tuple[str, ...]]
+    works: tuple[str, ...]
+    assumed: tuple[str, ...]
+    warnings: tuple[WarningView, ...]
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class ExpectRow:
+    """What an instrument shows at a place of a healthy machine; low..high hold 19 in 20."""
+
+    place: str
+    kind: str
+    low: float
+    mid: float
+    high: float
+    unit: str
+
+
+@dataclasses.dataclass(frozen=True)
+class ExpectView:
+    """Computed healthy readings in one set-up."""
+
+    setup: str
+    rows: tuple[ExpectRow, ...]
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class ErrorView:
+    """One thing wrong with what was given."""
+
+    file: str
+    line: int
+    column: int
+    text: str
+    mend: str
+
+
+@dataclasses.dataclass(frozen=True)
+class ErrorsView:
+    """Everything wrong with what was given."""
+
+    errors: tuple[ErrorView, ...]
+
+
+def plain(view: Any) -> Any:
+    """Dictionaries, lists and plain values, ready for JSON; a trailing underscore is dropped.
+
+    Infinite figures become the word "OL", as the meter shows them.
+    """
+    if dataclasses.is_dataclass(view) and not isinstance(view, type):
+        return {field.name.rstrip("_"): plain(getattr(view, field.name)) for field in dataclasses.fields(view)}
+    if isinstance(view, dict):
+        return {key: plain(value) for key, value in view.items()}
+    if isinstance(view, (tuple, list)):
+        return [plain(one) for one in view]
+    if isinstance(view, float):
+        return "OL" if view in (float("inf"), float("-inf")) else view
+    return view

@@ -1,0 +1,133 @@
+"""Kinds of part: one file and one registration each; nothing else lists them.
+
+A kind says which pins and figures a part has, what is assumed when a figure is not typed, its
+symbol, and its equations. Equations see figures as arrays of shape (part, variant), all parts of
+the kind at once, and volts as one array (pin, part, variant).
+"""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from probewright.machine.model import Figure
+
+Values = Mapping[str, Any]  # figure -> (part, variant) or scalar
+Branch = tuple[str, str, str, str, Any]  # (from, to, plus, minus, siemens): g (v_plus - v_minus)
+
+# Thermal voltage k T / q at 27 C (300.15 K), CODATA 2018 constants; the usual nominal temperature
+# of circuit simulators, so that figures can be compared.
+THERMAL_VOLTS = 1.380649e-23 * 300.15 / 1.602176634e-19
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What a part line said so far, for defaults that depend on it."""
+
+    classes: tuple[str, ...]
+    figures: Mapping[str, Figure]
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One figure a part line may give.
+
+    word: how the line names it ("" for the bare value); default: a Figure, a function of the
+    Draft, or None when the line must give it; low, high: plausible band, SI. Outside the band a
+    value is warned about as a slip; `?` means anywhere inside it.
+    """
+
+    name: str
+    unit: str
+    word: str = ""
+    default: Figure | Callable[[Draft], Figure] | None = None
+    low: float = 0.0
+    high: float = float("inf")
+    spread: float = 0.0  # tolerance when a value is typed without one
+    law: str = "tolerance"  # law of a typed value with a spread
+
+
+@dataclass(frozen=True)
+class Companion:
+    """A nonlinear part linearised where it stands.
+
+    amps: pin -> (part, variant), current into the pin at the present volts by the straight line;
+    slope: (pin, pin) -> (part, variant) in S, d amps[pin] / d volts[pin];
+    memory: control values used, handed back at the next step;
+    held: (part, variant) True where a step was shortened, so the answer may not be final.
+    """
+
+    amps: Mapping[str, Any]
+    slope: Mapping[tuple[str, str], Any]
+    memory: Mapping[str, Any]
+    held: Any
+
+
+@dataclass(frozen=True, eq=False)
+class Kind:
+    """One kind of part. Build one in its own file and hand it to `register`."""
+
+    name: str
+    pins: tuple[str, ...]
+    parameters: tuple[Parameter, ...]
+    symbol: str  # IEC 60617 symbol in words
+    synonyms: tuple[str, ...] = ()
+    order: tuple[str, ...] = ()  # order of pins when written without names; default: pins
+    optional_pins: Mapping[str, str] = field(default_factory=dict)  # pin -> net when not written
+    polar: bool = False  # first pin is + or anode
+    aliases: Mapping[str, str] = field(default_factory=dict)  # other names of pins
+    classes: Mapping[str, str] = field(default_factory=dict)  # class -> what it means
+    default_class: str = ""
+    stress_units: tuple[str, ...] = ("V", "W", "A", "°C")  # a second value in these is a rating
+    units_share: tuple[str, ...] = ()  # pins that sit on the package when one case holds several
+    linear: Callable[[Values, float], Sequence[Branch]] | None = None  # (figures, rad/s)
+    nonlinear: Callable[[Any, Values, Mapping[str, Any] | None], Companion] | None = None
+    alternating: Callable[[Values, Mapping[tuple[str, str], Any], float], Mapping[Any, Any]] | None = None
+    drive: Callable[[Values, Mapping[tuple[str, str], Any]], Mapping[str, Any]] | None = None
+    # (pin volts at rest, figures) -> peak volts (part, variant) that pin "out" can swing for a signal
+    swing: Callable[[Any, Values], Any] | None = None
+    feeds: bool = False  # brings power: open when power is off
+
+    def parameter(self, name: str) -> Parameter:
+        """The parameter of that name; KeyError when this kind has none."""
+        for one in self.parameters:
+            if one.name == name:
+                return one
+        raise KeyError(name)
+
+
+def last_control(memory: Mapping[str, Any] | None, name: str, rest: Any = 0.0) -> Any:
+    """Control used at the last step; `rest` at a cold start; None when the start is trusted.
+
+    memory: None says that the volts handed in are already close, so nothing is held back.
+    """
+    return None if memory is None else memory.get(name, rest)
+
+
+KINDS: dict[str, Kind] = {}
+
+
+def register(kind: Kind) -> Kind:
+    """Make a kind known by its name and synonyms."""
+    for name in (kind.name, *kind.synonyms):
+        if name in KINDS:
+            raise ValueError(f"two kinds are called {name!r}")
+        KINDS[name] = kind
+    return kind
+
+
+def assumed(nominal: float, unit: str, reason: str, **more: Any) -> Figure:
+    """A figure nobody typed; reason says where it comes from."""
+    return Figure(nominal, unit, typed=False, reason=reason, **more)
+
+
+def load_all() -> None:
+    """Import every file of this folder, each of which registers its kind."""
+    for found in pkgutil.iter_modules(__path__):
+        importlib.import_module(f"{__name__}.{found.name}")
+
+
+load_all()

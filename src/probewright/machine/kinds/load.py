@@ -1,0 +1,20 @@
+"""Load: whatever hangs on an output, taken as a resistance."""
+
+from probewright.machine.kinds import Kind, Parameter, Values, register
+
+
+def ohm(p: Values, omega: float):
+    """i = v / R."""
+    return [("1", "2", "1", "2", 1.0 / p["resistance"])]
+
+
+register(
+    Kind(
+        name="load",
+        synonyms=("loudspeaker", "lamp", "motor"),
+        pins=("1", "2"),
+        parameters=(Parameter("resistance", "ohm", low=0.01, high=100e6, spread=0.1),),
+        symbol="load",
+        linear=ohm,
+    )
+)

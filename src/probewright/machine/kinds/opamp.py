@@ -1,0 +1,139 @@
+"""Op-amp: large gain between rails, a current limit, one pole."""
+
+import numpy as np
+
+from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds.saturating import UNDECIDED, held_across, levelled, positive_part
+from probewright.machine.model import Figure
+
+# class -> (open-loop gain, bandwidth Hz, headroom high V, headroom low V, offset V, meaning);
+# typical figures of general-purpose parts, from memory of data sheets.
+CLASSES = {
+    "generic": (1e5, 2e6, 1.5, 1.5, 5e-3, "general-purpose dual-supply part"),
+    "single-supply": (1e5, 1e6, 1.5, 0.02, 5e-3, "output reaches the lower rail"),
+    "rail-to-rail": (1e5, 2e6, 0.05, 0.05, 5e-3, "output reaches both rails"),
+}
+LEAST_HALF = 0.2  # chosen, V: swing left to an amplifier without enough supply, so that its gain fades
+IDLE_AMPS = 1e-3  # chosen: half of it crosses both output transistors when nothing is asked
+
+
+def of_class(column: int, unit: str, spread: float, law: str = "tolerance"):
+    """Default that reads one column of CLASSES."""
+
+    def default(draft: Draft) -> Figure:
+        value = CLASSES[draft.classes[0]][column]
+        return assumed(value, unit, f"{draft.classes[0]} op-amp, from memory", law=law, spread=spread)
+
+    return default
+
+
+def offset(draft: Draft) -> Figure:
+    """Input offset: nought, within the class's limit either way."""
+    return assumed(0.0, "V", "limit of general-purpose parts, from memory", law="offset", spread=CLASSES[draft.classes[0]][4])
+
+
+def rails(v, p: Values, memory) -> Companion:
+    """E = middle + half tanh(A vd / half + stuck), behind R_out, current levelled at the limit."""
+    plus, minus, out, high, low = v
+    top, top_slope = positive_part((high - low) - p["headroom_high"] - p["headroom_low"], 0.05)
+    half = np.sqrt(0.25 * top * top + LEAST_HALF * LEAST_HALF)
+    middle = 0.5 * (high - p["headroom_high"] + low + p["headroom_low"])
+    drive = p["gain"] * (plus - minus + p["offset"]) / half
+    control = drive + p["stuck"]
+    at, jumped = held_across(control, last_control(memory, "at", rest=UNDECIDED))
+    flat, steep = levelled(at)
+    level = flat + steep * (control - at)
+    volts = middle + half * level
+    # d volts by each pin: the straight line through `at`
+    by_input = p["gain"] * steep
+    by_half = level - steep * drive
+    by_top = by_half * 0.25 * top / half * top_slope
+    by_high, by_low = 0.5 + by_top, 0.5 - by_top
+
+    reach = p["r_out"] * p["limit"]
+    push = (volts - out) / reach
+    at_push, jumped_push = held_across(push, last_control(memory, "push", rest=UNDECIDED))
+    at_push = np.where(jumped, 0.0, at_push)  # a step taken in the middle of the gain needs the output free to follow
+    flat_push, steep_push = levelled(at_push)
+    amps = p["limit"] * (flat_push + steep_push * (push - at_push))
+    g = steep_push / p["r_out"]
+    # output current comes from one supply or the other, both idle a little
+    root = np.sqrt(amps * amps + IDLE_AMPS * IDLE_AMPS)
+    from_high, high_share = 0.5 * (amps + root), 0.5 * (1.0 + amps / root)
+    idle, idle_slope = levelled((high - low) / 1.0)
+    quiet = p["supply_current"] * idle
+
+    slope = {}
+    rise = {  # d amps / d volts of each pin
+        "plus": g * by_input, "minus": -g * by_input, "vplus": g * by_high, "vminus": g * by_low, "out": -g,
+    }
+    for pin, d in rise.items():
+        slope["out", pin] = -d
+        slope["vplus", pin] = high_share * d
+        slope["vminus", pin] = (1.0 - high_share) * d
+    quiet_slope = p["supply_current"] * idle_slope
+    for pin, sign in (("vplus", 1.0), ("vminus", -1.0)):
+        slope["vplus", pin] = slope["vplus", pin] + sign * quiet_slope
+        slope["vminus", pin] = slope["vminus", pin] - sign * quiet_slope
+    input_siemens = 1.0 / p["input"]
+    for a, b in (("plus", "minus"), ("minus", "plus")):
+        slope[a, a] = input_siemens
+        slope[a, b] = -input_siemens
+    differential = input_siemens * (plus - minus)
+    return Companion(
+        {
+            "plus": differential, "minus": -differential, "out": -amps,
+            "vplus": from_high + quiet, "vminus": (amps - from_high) - quiet,
+        },
+        slope,
+        {"at": at, "push": at_push},
+        jumped | jumped_push,
+    )
+
+
+def to_the_rail(v, p: Values):
+    """Peak volts from where the output rests to the nearer of its rails, never less than a millivolt."""
+    _, _, out, high, low = v
+    return np.maximum(np.minimum(high - p["headroom_high"] - out, out - low - p["headroom_low"]), 1e-3)
+
+
+def one_pole(p: Values, slope, omega: float):
+    """Gain falls as 1 / (1 + j w A / (2 pi GBW)): only what the inputs do passes the pole."""
+    roll = 1.0 / (1.0 + 1j * omega * p["gain"] / (2.0 * np.pi * p["bandwidth"]))
+    return {
+        (row, pin): (value * roll if row in ("out", "vplus", "vminus") and pin in ("plus", "minus") else value)
+        for (row, pin), value in slope.items()
+    }
+
+
+register(
+    Kind(
+        name="opamp",
+        synonyms=("op-amp",),
+        pins=("plus", "minus", "out", "vplus", "vminus"),
+        aliases={"+": "plus", "-": "minus", "v+": "vplus", "v-": "vminus"},
+        units_share=("vplus", "vminus"),
+        parameters=(
+            Parameter("gain", "1", word="gain", default=of_class(0, "1", 0.8), low=10.0, high=1e8, spread=0.8),
+            Parameter("offset", "V", word="offset", default=offset, low=-0.1, high=0.1, law="offset"),
+            Parameter("bandwidth", "Hz", word="bandwidth", default=of_class(1, "Hz", 0.3), low=1e3, high=1e9, spread=0.3),
+            Parameter("headroom_high", "V", word="headroom high", default=of_class(2, "V", 0.25), low=0.0, high=10.0, spread=0.25),
+            Parameter("headroom_low", "V", word="headroom low", default=of_class(3, "V", 0.25), low=0.0, high=10.0, spread=0.25),
+            Parameter("r_out", "ohm", word="output", low=0.1, high=1e4, spread=0.3,
+                      default=assumed(75.0, "ohm", "general-purpose part, from memory")),
+            Parameter("limit", "A", word="limit", low=1e-4, high=10.0, spread=0.3,
+                      default=assumed(0.025, "A", "general-purpose part, from memory", law="tolerance", spread=0.3)),
+            Parameter("supply_current", "A", word="supply", low=1e-6, high=0.5, spread=0.4,
+                      default=assumed(1.5e-3, "A", "per amplifier, from memory", law="tolerance", spread=0.4)),
+            Parameter("input", "ohm", word="input", low=1e3, high=1e13, spread=0.5,
+                      default=assumed(1e9, "ohm", "field-effect or bootstrapped inputs, from memory")),
+            Parameter("stuck", "1", word="-", default=assumed(0.0, "1", "not stuck")),
+        ),
+        classes={name: row[5] for name, row in CLASSES.items()},
+        default_class="generic",
+        symbol="amplifier",
+        nonlinear=rails,
+        alternating=one_pole,
+        swing=to_the_rail,
+    )
+)

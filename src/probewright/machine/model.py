@@ -1,0 +1,258 @@
+"""The machine as typed: parts, places, stimuli, what works. Frozen values, SI floats, no arrays.
+
+Everything here is true if nothing were broken and nobody measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from probewright.machine.edits import Edit
+
+GROUND = "GND"
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where in a file something was written; line and column count from 1."""
+
+    line: int = 0
+    column: int = 0
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One number of a part, with how far it may stray in a healthy machine.
+
+    law:
+      "exact"      the nominal value
+      "tolerance"  nominal x exp(sd t), sd = spread / sqrt(3), spread a fraction (0.05 = 5 %)
+      "offset"     nominal + sd t, sd = spread / sqrt(3), spread in the unit (op-amp offset)
+      "range"      anything from low to high, evenly in the logarithm where low > 0, else evenly
+    t is normal, one part in ten three times as wide (see docs/method.md). A value typed `?`
+    is a range over everything plausible with unknown=True: equal channels share it.
+    """
+
+    nominal: float
+    unit: str
+    law: str = "exact"
+    spread: float = 0.0
+    low: float = 0.0
+    high: float = 0.0
+    unknown: bool = False
+    typed: bool = True
+    reason: str = ""  # for an assumed figure: where it comes from
+
+
+@dataclass(frozen=True)
+class Rating:
+    """A stress a part may bear (63 V, 0.5 W, 1 A); kept for "why did it die"."""
+
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Part:
+    """A component or black box, with the net on each pin.
+
+    name: as printed on this channel ("R14"); family: the name as typed ("R*4"), the same for
+    equal channels; channel: its mark ("" when shared); role: "part", "extra" (can be swapped
+    from outside) or "added" (an owner-fitted board); package: name of the case whose supply pins
+    it uses ("" when it is its own case).
+    """
+
+    name: str
+    kind: str
+    pins: Mapping[str, str]
+    figures: Mapping[str, Figure]
+    classes: tuple[str, ...] = ()
+    ratings: tuple[Rating, ...] = ()
+    section: str = ""
+    channel: str = ""
+    family: str = ""
+    role: str = "part"
+    board: str = ""  # for role "added": the added board's name
+    package: str = ""
+    matched: str = ""
+    match_spread: float = 0.0
+    known_good: bool = False
+    off: str = "default"  # power off: "default", "stays", "unplugged" or "resistance" (then figure "off")
+    spot: Spot = Spot()
+
+
+@dataclass(frozen=True)
+class Stimulus:
+    """Settings of controls and sources, each counted from the values in the part lines.
+
+    frequency: of the signal put on, Hz, 0 when none; playing: "whatever it is playing".
+    """
+
+    name: str
+    edits: tuple[Edit, ...] = ()
+    frequency: float = 0.0
+    do: str = ""  # the instruction shown to the person
+    spot: Spot = Spot()
+
+
+@dataclass(frozen=True)
+class Measure:
+    """PLACE (to OTHER) QUANTITY at STIMULUS, without an instrument.
+
+    place, other: a net or "part.pin"; other is ground by default.
+    quantity: "dc", "size of dc", "pp", "rms" or "level".
+    """
+
+    place: str
+    quantity: str
+    stimulus: str
+    other: str = GROUND
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One bound of a sentence. side: "below" or "above" (arithmetic), "weaker" or "stronger" (size).
+
+    The limit is broken on that side: "below" 8 V means that less than 8 V is a complaint.
+
+    of_healthy: value is a fraction of the median healthy machine (0.9 = 90 %).
+    """
+
+    side: str
+    value: float
+    words: str = ""
+    of_healthy: bool = False
+
+
+@dataclass(frozen=True)
+class Works:
+    """Something the owner sees or hears; works when no limit is broken.
+
+    combine: "" or "minus" or "over", then second is set.
+    only_if: name of a function that must work first, or "" .
+    """
+
+    name: str
+    measure: Measure
+    limits: tuple[Limit, ...]
+    combine: str = ""
+    second: Measure | None = None
+    only_if: str = ""
+    only_if_sentence: Works | None = None
+    channel: str = ""
+    spot: Spot = Spot()
+
+
+@dataclass(frozen=True)
+class Point:
+    """Extra facts about a place: another name, side, how easy, what lies beside it."""
+
+    name: str  # its own name ("TP1"), or the place itself
+    place: str  # net or part.pin
+    side: str = ""
+    ease: str = ""
+    near: tuple[str, ...] = ()
+    spot: Spot = Spot()
+
+
+@dataclass(frozen=True)
+class Printed:
+    """A healthy reading printed on the schematic, kept as typed; value in the unit."""
+
+    place: str
+    quantity: str
+    stimulus: str
+    value: float
+    unit: str
+    meter_ohms: float = 10e6
+    spot: Spot = Spot()
+
+
+@dataclass(frozen=True)
+class PowerRule:
+    """What must not run: a net above or below a voltage. Broken means: power off now."""
+
+    net: str
+    side: str  # "below" (must stay below) or "above"
+    volts: float
+    spot: Spot = Spot()
+
+
+@dataclass(frozen=True)
+class Heat:
+    """Heat path of a part with and without its heatsink; limit in degrees C, paths in K/W."""
+
+    with_heatsink: float | None
+    bare: float | None
+    limit: float | None
+
+
+@dataclass(frozen=True)
+class AddedBoard:
+    """An owner-fitted board; fitted: "yes", "no" or "unknown" (then a suspect and a question)."""
+
+    name: str
+    fitted: str
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Warning:
+    """Something in the file that is allowed but looks like a slip."""
+
+    line: int
+    column: int
+    text: str
+    mend: str
+
+
+@dataclass(frozen=True)
+class Machine:
+    """One model of machine. Order of every mapping is the order of the file."""
+
+    name: str
+    parts: Mapping[str, Part]
+    revision: str = ""
+    age_years: float | None = None
+    sections: tuple[str, ...] = ()
+    channels: Mapping[str, str] = field(default_factory=dict)  # mark -> label
+    match: float | None = None  # equal channels agree this well, a fraction
+    stimuli: Mapping[str, Stimulus] = field(default_factory=dict)
+    works: tuple[Works, ...] = ()
+    points: Mapping[str, Point] = field(default_factory=dict)
+    printed: tuple[Printed, ...] = ()
+    power_rules: tuple[PowerRule, ...] = ()
+    never_live: tuple[str, ...] = ()
+    heat: Mapping[str, Heat] = field(default_factory=dict)
+    added_boards: tuple[AddedBoard, ...] = ()
+    assumed: tuple[str, ...] = ()  # each default taken, in words
+    warnings: tuple[Warning, ...] = ()
+    file: str = ""
+
+    @cached_property
+    def nets(self) -> tuple[str, ...]:
+        """Every net, ground first, then in the order first named."""
+        seen = dict.fromkeys([GROUND])
+        for part in self.parts.values():
+            seen.update(dict.fromkeys(part.pins.values()))
+        return tuple(seen)
+
+    def pins_on(self, net: str) -> tuple[tuple[str, str], ...]:
+        """(part, pin) of every pin on this net."""
+        return tuple(
+            (part.name, pin)
+            for part in self.parts.values()
+            for pin, here in part.pins.items()
+            if here == net
+        )
+
+    def net_of(self, place: str) -> str:
+        """The net a place belongs to: a net, a named point, or part.pin. KeyError when unknown."""
+        if place in self.points and self.points[place].place != place:
+            return self.net_of(self.points[place].place)
+        if place in self.nets:
+            return place
+        part, _, pin = place.rpartition(".")
+        return self.parts[part].pins[pin]

@@ -1,0 +1,299 @@
+"""The words of a part line between its kind and its nets: values, figures, classes, ratings.
+
+What may be typed comes from the kind's own registration.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from probewright.errors import NotAValue
+from probewright.machine.kinds import Kind, Parameter
+from probewright.machine.model import Rating
+from probewright.machine.saying import Refused, nearest
+from probewright.units import Value, read_value, write_range, write_value
+
+UNITS_IN_PACKAGE: Mapping[str, int] = {"dual": 2, "quad": 4}
+# stress unit -> how it must end, so that a bare number is never taken for a rating
+_ENDS: Mapping[str, str] = {"V": "vV", "W": "wW", "A": "aA", "°C": "C℃"}
+_PER_CENT = re.compile(r"(?:±|\+/-|\+-)?(\d+(?:[.,]\d+)?|[.,]\d+)%")
+
+# Kinds a repairer will type that have no equations yet, with what to write today.
+NOT_COMPUTED: Mapping[str, str] = {
+    "relay": "write its coil as `resistor 270R  COIL > GND` and its contact as `switch open  A > B`",
+    "inductor": "write its wire resistance as `resistor 2R  A > B`; for dc that is all of it",
+    "coil": "write its wire resistance as `resistor 2R  A > B`; for dc that is all of it",
+    "winding": "write its wire resistance as `resistor 2R  A > B`; for dc that is all of it",
+    "transformer": "write what it feeds after rectifying as `source 17V series 1R  RAW > GND`",
+    "bridge": "write four lines `diode rectifier  ANODE > CATHODE`, or the rectified `source` alone",
+    "thermistor": "write its resistance at working warmth, `resistor 330R 20%  A > B`",
+    "ldr": "write its resistance in the light it gets, `resistor 5k..20k  A > B`",
+    "optocoupler": "write its lamp as a `diode` and its output as a `block` or `resistor ?`",
+    "thyristor": "write it as `switch open  A > K`",
+    "triac": "write it as `switch open  A > B`",
+    "reference": "write it as `zener 2V5  ANODE > CATHODE`",
+    "crystal": "leave it out, and write the oscillator round it as a `block`",
+    "gate": "write what drives the net as a `block` or a `source`",
+    "inverter": "write what drives the net as a `block` with gain, or a `source`",
+    "nand": "write what drives the net as a `block` or a `source`",
+    "nor": "write what drives the net as a `block` or a `source`",
+    "schmitt": "write what drives the net as a `block` or a `source`",
+    "comparator": "write it as `opamp`, its output swings between the supplies",
+    "jfet": "write the stage round it as a `block gain ? input ? output ?  IN > OUT`",
+    "mosfet": "write the stage round it as a `block gain ? input ? output ?  IN > OUT`",
+    "darlington": "write its two transistors as two `npn` lines",
+    "led": "write `diode saturation 2.5e-15A ideality 2.4  ANODE > CATHODE`, which drops 1.8 V at 10 mA like a red one",
+    "battery": "write `source 9V series 1R  PLUS > GND`",
+    "battery-holder": "write `contact  A > B`",
+    "socket": "write `contact  A > B` for each of its contacts",
+    "plug": "write `contact  A > B` for each of its contacts",
+    "triode": "write the stage round it as a `block gain ? input ? output ?  IN > OUT`",
+    "pentode": "write the stage round it as a `block gain ? input ? output ?  IN > OUT`",
+    "ic": "write the part of it you use as a `block gain ? input ? output ?  IN > OUT`",
+}
+# Classes of computed kinds that are known by name only.
+CLASS_NOT_COMPUTED: Mapping[tuple[str, str], str] = {
+    ("regulator", "adjustable"): "write the voltage it is set to: `regulator fixed 5V  in=A out=B com=GND`",
+    ("regulator", "negative"): "write its output as a source: `source -12V series 0.1R  NEG > GND`",
+    ("diode", "led"): NOT_COMPUTED["led"],
+    ("diode", "bridge"): NOT_COMPUTED["bridge"],
+}
+
+
+@dataclass(frozen=True)
+class Item:
+    """One thing a line says, in the order typed; canonical is how `check --write` prints it.
+
+    what: "class", "figure", "rating", "units", "matched", "off" or "at resistance".
+    """
+
+    what: str
+    canonical: str
+    name: str = ""  # figure or class, or the partner of a match
+    value: Value | None = None
+    typed: str = ""
+    rating: Rating | None = None
+
+
+@dataclass(frozen=True)
+class Word:
+    """A word of a line with where it starts, in characters from the start of the line."""
+
+    text: str
+    offset: int
+
+
+def split_words(line: str) -> list[Word]:
+    """Words between blanks."""
+    return [Word(found[0], found.start()) for found in re.finditer(r"\S+", line)]
+
+
+def read_items(words: list[Word], kind: Kind) -> list[Item]:
+    """Values and words between kind and nets."""
+    items: list[Item] = []
+    rest = list(words)
+    while rest:
+        items.append(_next_item(rest, kind, items))
+    seen: dict[str, Item] = {}
+    for item in items:
+        label = {"class": "class", "matched": "matched", "off": "off"}.get(item.what, item.name)
+        if item.what not in ("rating", "units") and label in seen:
+            raise Refused(
+                f"{seen[label].typed} and {item.typed} say the same thing twice",
+                "keep one of the two",
+                next((word.offset for word in reversed(words) if word.text in item.typed.split()), 0),
+            )
+        seen[label] = item
+    return items
+
+
+def _next_item(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
+    """Take the next item off the front of the words."""
+    word = rest[0]
+    if word.text in UNITS_IN_PACKAGE and kind.units_share:
+        rest.pop(0)
+        return Item("units", word.text, word.text, typed=word.text)
+    if word.text == "matched":
+        return _matched(rest)
+    if word.text.rstrip(":") == "off" and len(rest) > 1 and rest[1].text == "stays":
+        del rest[:2]
+        return Item("off", "off stays", "stays", typed="off stays")
+    if word.text in kind.classes:
+        rest.pop(0)
+        return Item("class", word.text, word.text, typed=word.text)
+    if (kind.name, word.text) in CLASS_NOT_COMPUTED:
+        raise Refused(
+            f"{kind.name} {word.text} is known but not computed yet",
+            CLASS_NOT_COMPUTED[kind.name, word.text],
+            word.offset,
+        )
+    named = _named_parameter(rest, kind)
+    if named:
+        return _named_figure(rest, named, kind)
+    return _bare_value(rest, kind, before)
+
+
+def _matched(rest: list[Word]) -> Item:
+    """`matched Q1 5%`."""
+    if len(rest) < 3:
+        raise Refused("`matched` needs a partner and how well they agree", "write `matched Q1 5%`", rest[0].offset)
+    word, partner, spread = rest[:3]
+    try:
+        value = read_value(spread.text, "%")
+    except NotAValue as problem:
+        raise Refused(problem.text, "write `matched Q1 5%`", spread.offset) from problem
+    if value.unknown or value.low is not None or value.si < 0:
+        raise Refused(f"{spread.text!r} does not say how well they agree", "write `matched Q1 5%`", spread.offset)
+    del rest[:3]
+    return Item(
+        "matched",
+        f"matched {partner.text} {percent(value.si)}",
+        partner.text,
+        value,
+        typed=f"{word.text} {partner.text} {spread.text}",
+    )
+
+
+def _named_parameter(rest: Sequence[Word], kind: Kind) -> Parameter | None:
+    """The figure whose name starts here; the longest name wins."""
+    typed = [word.text.lower().rstrip(":") for word in rest]
+    fits = [
+        one
+        for one in kind.parameters
+        if one.word not in ("", "-") and typed[: len(one.word.split())] == one.word.split()
+    ]
+    return max(fits, key=lambda one: len(one.word), default=None)
+
+
+def _named_figure(rest: list[Word], parameter: Parameter, kind: Kind) -> Item:
+    """`gain 80..400`, `esr 0.3R 50%`, `at 30%`, `at 2k2 to bottom`."""
+    count = len(parameter.word.split())
+    if len(rest) <= count:
+        raise Refused(f"no value after {parameter.word!r}", f"write {parameter.word} and a value, or ?", rest[0].offset)
+    word = rest[count]
+    ends = [one.text for one in rest[count + 1 : count + 3]]
+    if parameter.unit == "%" and ends[:1] == ["to"]:
+        return _at_resistance(rest, count, kind)
+    value = _value(word, parameter.unit)
+    del rest[: count + 1]
+    value, typed = _tolerance_after(rest, value, word.text, parameter.unit)
+    return Item(
+        "figure",
+        f"{parameter.word} {canonical_value(value, parameter.unit)}",
+        parameter.name,
+        value,
+        typed=f"{parameter.word} {typed}",
+    )
+
+
+def _at_resistance(rest: list[Word], count: int, kind: Kind) -> Item:
+    """`at 2k2 to bottom`: ohms between wiper and one end."""
+    word = rest[count]
+    end = rest[count + 2].text if len(rest) > count + 2 else ""
+    if end not in ("bottom", "top"):
+        raise Refused("`to` names an end of the track", "write `at 2k2 to bottom` or `at 2k2 to top`", word.offset)
+    value = _value(word, "ohm")
+    if value.unknown or value.low is not None or value.tolerance is not None:
+        raise Refused(f"{word.text!r} is not one resistance", "write `at 2k2 to bottom`, or `at ?`", word.offset)
+    del rest[: count + 3]
+    return Item(
+        "at resistance", f"at {canonical_value(value, 'ohm')} to {end}", end, value, typed=f"at {word.text} to {end}"
+    )
+
+
+def _bare_value(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
+    """A value without a name: the kind's own value first, after that a rating."""
+    word = rest[0]
+    given = {item.name for item in before if item.what == "figure"}
+    free = [one for one in kind.parameters if one.word == "" and one.name not in given]
+    problem: NotAValue | None = None
+    for parameter in free:
+        try:
+            value = read_value(word.text, parameter.unit)
+        except NotAValue as refusal:
+            problem = problem or refusal
+            continue
+        rest.pop(0)
+        value, typed = _tolerance_after(rest, value, word.text, parameter.unit)
+        return Item("figure", canonical_value(value, parameter.unit), parameter.name, value, typed=typed)
+    rating = _rating(word, kind)
+    if rating:
+        rest.pop(0)
+        return Item("rating", canonical_value(Value(rating.value), rating.unit), typed=word.text, rating=rating)
+    raise _unknown_word(word, kind, problem, [one.unit for one in free])
+
+
+def _tolerance_after(rest: list[Word], value: Value, typed: str, unit: str) -> tuple[Value, str]:
+    """A following `5%` belongs to the value."""
+    found = _PER_CENT.fullmatch(rest[0].text) if rest else None
+    if not found or unit == "%":
+        return value, typed
+    word = rest.pop(0)
+    if value.unknown or value.low is not None:
+        raise Refused(f"{typed} has no tolerance: it is a range already", f"leave {word.text} out", word.offset)
+    if value.tolerance is not None:
+        raise Refused(f"the tolerance of {typed} is given twice", f"leave {word.text} out", word.offset)
+    return replace(value, tolerance=float(f"{found[1].replace(',', '.')}e-2")), f"{typed} {word.text}"
+
+
+def _rating(word: Word, kind: Kind) -> Rating | None:
+    """A stress the part may bear, when the word carries a unit of stress."""
+    for unit in kind.stress_units:
+        if word.text[-1:] in _ENDS[unit]:
+            try:
+                value = read_value(word.text, unit)
+            except NotAValue:
+                continue
+            if not value.unknown and value.low is None:
+                return Rating(value.si, unit)
+    return None
+
+
+def _unknown_word(word: Word, kind: Kind, problem: NotAValue | None, units: Sequence[str]) -> Refused:
+    """Nothing fits: a slip in a value, or a word nobody knows."""
+    if problem and (word.text[:1].isdigit() or word.text[:1] in ".,-+" or not kind.classes):
+        return Refused(problem.text, problem.mend, word.offset)
+    if _PER_CENT.fullmatch(word.text):
+        return Refused(
+            f"{word.text} does not follow a value", "write the tolerance right after its value: `10k 5%`", word.offset
+        )
+    if word.text == "set":
+        return Refused(
+            "`set so` is not computed yet", "write where it stands, `at 30%`, or `at ?` when nobody knows", word.offset
+        )
+    words = [*kind.classes, *(one.word for one in kind.parameters if one.word not in ("", "-")), "matched", "off"]
+    if kind.units_share:
+        words += UNITS_IN_PACKAGE
+    figures = [f"{one.word} {word.text}" for one in kind.parameters if one.word not in ("", "-")]
+    if word.text[:1].isdigit():
+        mend = "leave it out" + (", or say which figure it is: " + ", ".join(figures) if figures else "")
+        return Refused(f"{word.text!r} is neither a value nor a rating of a {kind.name}", mend, word.offset)
+    if re.fullmatch(r"[pnuµμmkKMG]?(F|V|A|Ω|Ω|ohms?|Hz?|W|s)?", word.text):
+        return Refused(
+            f"{word.text!r} stands alone", "write a value without a blank inside: 4.7k, 100n, 12V", word.offset
+        )
+    return Refused(f"{word.text!r} means nothing for a {kind.name}", nearest(word.text, words), word.offset)
+
+
+def _value(word: Word, unit: str) -> Value:
+    try:
+        return read_value(word.text, unit)
+    except NotAValue as problem:
+        raise Refused(problem.text, problem.mend, word.offset) from problem
+
+
+def percent(fraction: float) -> str:
+    """A fraction as per cent that reads back as the same float."""
+    return write_value(fraction, "%")
+
+
+def canonical_value(value: Value, unit: str) -> str:
+    """A value as `check --write` prints it."""
+    if value.unknown:
+        return "?"
+    if value.low is not None and value.high is not None:
+        return write_range(value.low, value.high, unit).replace(" ", "")
+    tolerance = "" if value.tolerance is None else f" {percent(value.tolerance)}"
+    return write_value(value.si, unit).replace(" ", "") + tolerance

@@ -1,0 +1,135 @@
+"""Everything that could be done next on this bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from probewright.hypotheses import Fault, Suspect
+from probewright.inference.answers import Population
+from probewright.machine.kinds import KINDS
+from probewright.machine.model import GROUND, Machine, Part
+from probewright.planning.minutes import change, minutes, rung
+from probewright.readings import Question, Reading, Setup
+
+
+@dataclass(frozen=True)
+class Action:
+    """One thing to do: a reading, a swap of an extra, or a repair.
+
+    kind: "reading", "swap" or "repair"; ask: the question (for a repair, none); item: what is
+    swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS.
+    """
+
+    kind: str
+    ask: Question | None
+    item: str
+    minutes: float
+    rung: int
+
+
+def bench_now(readings: tuple[Reading, ...]) -> tuple[Setup | None, str]:
+    """Set-up and instrument as the last metered reading left them."""
+    for reading in reversed(readings):
+        if reading.question.instrument not in ("works", "swap"):
+            return reading.question.setup, reading.question.instrument
+    return None, ""
+
+
+def possible(population: Population) -> list[Action]:
+    """All actions, in a stable order that does not depend on the belief's numbers."""
+    belief = population.belief
+    now, last = bench_now(belief.readings)
+    machine = belief.laws.model.machine
+    taken = {reading.question for reading in belief.readings}
+    live = replace(now, power="on") if now else Setup()
+    found: list[Action] = []
+    for ask in [*_live(machine, population, live), *_unpowered(machine, live)]:
+        if ask not in taken and _allowed(machine, ask):
+            spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
+            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), rung(ask.instrument)))
+    swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
+    for part in machine.parts.values():
+        if part.role == "extra" and not part.known_good and part.name not in swapped:
+            found.append(Action("swap", Question("swap", part.name, setup=live), part.name, minutes("swap"), rung("swap")))
+    for item in dict.fromkeys(repair_item(machine, f) for n in population.suspects for f in belief.suspects[n].faults):
+        what = _repair_row(machine, item)
+        found.append(Action("repair", None, item, minutes(what), rung(what)))
+    return found
+
+
+def remeasure(reading: Reading) -> Question:
+    """The question of a surprising reading, to be asked again with the probes placed anew."""
+    return reading.question
+
+
+def _live(machine: Machine, population: Population, setup: Setup) -> Iterator[Question]:
+    """Volts at every net and, where a joint is suspected, at the pins on both sides of it; signals
+    at each stimulus that puts one on."""
+    places = [net for net in machine.nets if net != GROUND and not net.startswith("nc:")]
+    for n in population.suspects:
+        places += [f.item for f in population.belief.suspects[n].faults if f.mode.startswith("joint")]
+    signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency]
+    quiet = [name for name, stimulus in machine.stimuli.items() if not stimulus.frequency]
+    for place in dict.fromkeys(places):
+        if not _is_place(machine, place):
+            continue
+        for name in dict.fromkeys([setup.stimulus, *quiet] if setup.stimulus not in signals else [setup.stimulus, *quiet]):
+            yield Question("dc", place, setup=replace(setup, stimulus=name))
+        for name in signals:
+            yield Question("pp", place, setup=replace(setup, stimulus=name))
+
+
+def _is_place(machine: Machine, place: str) -> bool:
+    """A net or a part's own pin (a case's shared pin is named by the net it is on)."""
+    return place in machine.nets or place.rpartition(".")[0] in machine.parts
+
+
+def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
+    """Ohms across every part of two pins, power off."""
+    off = replace(setup, power="off", stimulus="")
+    for part in machine.parts.values():
+        pins = KINDS[part.kind].pins
+        if len(pins) == 2 and not KINDS[part.kind].feeds and len(set(part.pins.values())) == 2:
+            yield Question("ohms", f"{part.name}.{pins[0]}", f"{part.name}.{pins[1]}", off)
+
+
+def _allowed(machine: Machine, ask: Question) -> bool:
+    """Places the file puts off limits with power on are never proposed."""
+    if ask.setup.power == "off":
+        return True
+    off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(machine.never_live)
+    return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits)
+
+
+def _known(machine: Machine, place: str) -> bool:
+    return place in machine.nets or place in machine.points or place.rpartition(".")[0] in machine.parts
+
+
+def _slip_minutes(ask: Question) -> float:
+    """A live probe on a chip's own pin is charged for the chance of a slip."""
+    return minutes("inner pin") if "." in ask.red and ask.setup.power == "on" else 0.0
+
+
+def repair_item(machine: Machine, fault: Fault) -> str:
+    """What is exchanged or mended to cure a fault: a part, its case, a joint, a pair of places, a net."""
+    part = machine.parts.get(fault.item)
+    return part.package if part is not None and part.package else fault.item
+
+
+def cures(machine: Machine, suspect: Suspect, item: str) -> bool:
+    """Mending this item cures the suspect: a new part brings new joints too."""
+    items = {repair_item(machine, f) for f in suspect.faults}
+    return bool(items) and all(one == item or one.startswith(f"{item}.") for one in items)
+
+
+def _repair_row(machine: Machine, item: str) -> str:
+    """Row of the minutes table for mending an item."""
+    part: Part | None = machine.parts.get(item)
+    if part is not None and part.role == "extra":
+        return "repair extra"
+    if part is not None:
+        return "repair package" if part.kind == "opamp" else "repair two pins"
+    if any(p.package == item for p in machine.parts.values()):
+        return "repair package"
+    return "repair bridge" if "~" in item or item in machine.nets else "repair joint"

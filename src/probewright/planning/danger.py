@@ -1,0 +1,62 @@
+"""Places that can hurt: the highest voltage any plausible suspect puts there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from probewright.inference.belief import Belief
+from probewright.machine.model import GROUND
+from probewright.readings import Question
+
+# Limits of what may be touched: 60 V d.c. and 30 V rms (42.4 V peak) up to 1 kHz, IEC 62368-1 ES1
+# (Ed. 3, 5.2.2.2, table 4). Above them the caution is shown.
+TOUCH_DC = 60.0
+TOUCH_RMS = 30.0
+PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Why a place needs care: volts and whether they alternate."""
+
+    place: str
+    volts: float
+    alternating: bool
+
+    def __str__(self) -> str:
+        kind = f"{self.volts:.0f} V AC" if self.alternating else f"{self.volts:.0f} V DC"
+        return (
+            f"Caution: up to {kind} between the probes' places. One hand, leads and meter rated for it, clips fitted with power off. "
+            "Mains and tube voltages are for people trained and allowed to work on them where you are."
+        )
+
+
+def caution(belief: Belief, ask: Question) -> Caution | None:
+    """The caution that a reading carries, node to node and each node to ground; None when harmless.
+
+    The highest value any plausible draw gives counts, solved or not: an unsolved one is taken as
+    it stands.
+    """
+    if ask.instrument not in ("dc", "pp", "rms") or ask.setup.power != "on":
+        return None
+    chance = belief.probability[belief.suspect_of]
+    prior = np.array([s.prior for s in belief.suspects])[belief.suspect_of]
+    plausible = (chance > PLAUSIBLE) | ((prior > PLAUSIBLE) & (len(belief.readings) == 0))
+    worst: Caution | None = None
+    for red, black in {(ask.red, ask.black), (ask.red, GROUND), (ask.black, GROUND)}:
+        if red == black:
+            continue
+        volts = _highest(belief, Question("dc", red, black, ask.setup), plausible)
+        if volts > TOUCH_DC and (worst is None or volts > worst.volts):
+            worst = Caution(red, volts, False)
+        rms = _highest(belief, Question("rms", red, black, ask.setup), plausible)
+        if rms > TOUCH_RMS and (worst is None or rms > worst.volts):
+            worst = Caution(red, rms, True)
+    return worst
+
+
+def _highest(belief: Belief, ask: Question, plausible: np.ndarray) -> float:
+    value = np.abs(belief.laws.outcome(ask).value[plausible])
+    return float(np.max(value[np.isfinite(value)], initial=0.0))

@@ -1,0 +1,43 @@
+"""What each step costs in minutes, and how high it stands in the order of risk."""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from importlib.resources import files
+
+from probewright.readings import Setup
+
+# Order of risk, least first (docs/method.md). Only the rungs that can be proposed now have a cost.
+RUNGS = (
+    "ask and look", "swap outside", "unpowered", "limited power", "passive probing", "inner nodes",
+    "provoke", "reversible disconnection", "injection", "substitution", "irreversible",
+)  # fmt: skip
+
+
+@cache
+def _rows() -> dict[str, dict[str, str]]:
+    text = files(__package__).joinpath("data/minutes.csv").read_text("utf-8")
+    return {row["what"]: row for row in csv.DictReader(text.splitlines())}
+
+
+def minutes(what: str) -> float:
+    """Minutes of one step or change, from data/minutes.csv; KeyError when there is no such row."""
+    return float(_rows()[what]["minutes"])
+
+
+def rung(what: str) -> int:
+    """Place of a step in the order of risk: an index of RUNGS."""
+    return int(_rows()[what]["rung"])
+
+
+def change(before: Setup | None, after: Setup, instrument: str, last: str) -> float:
+    """Minutes to bring the bench from one set-up and instrument to another; None: nothing is set up."""
+    spent = 0.0
+    if before is None or before.power != after.power:
+        spent += minutes("power off" if after.power == "off" else "power on")
+    if after.power == "on" and before is not None and before.stimulus != after.stimulus:
+        spent += minutes("stimulus")
+    if last and last != instrument:
+        spent += minutes("instrument")
+    return spent

@@ -1,0 +1,1 @@
+"""Suspects turned into the numbers a meter would show."""

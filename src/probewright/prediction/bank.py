@@ -1,0 +1,159 @@
+"""A bank of draws: cells with their latents, and what every place reads in each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from probewright.machine.edits import AddPath, FreePin, ReplacePart, SetFigure, Unplug
+from probewright.prediction.cells import Model
+from probewright.prediction.latents import draw_one, figures_of, value_of
+from probewright.readings import Question, Setup
+from probewright.readings.setups import edits as setup_edits
+from probewright.simulation.alternating import Phasors, small_signal
+from probewright.simulation.circuit import Batch, Circuit, Freed, Path, compile_circuit, nominal_figures
+from probewright.simulation.meters import Shown
+from probewright.simulation.newton import Rest, come_to_rest, mutual_ohms, pair_ohms, source_ohms
+
+
+@dataclass(frozen=True)
+class Span:
+    """The variants start..stop of a bank belong to one cell."""
+
+    cell: int
+    start: int
+    stop: int
+
+
+@dataclass
+class Solved:
+    """One set-up solved for every variant of a bank; source resistances and phasors on demand."""
+
+    circuit: Circuit
+    batch: Batch
+    rest: Rest
+    _ohms: np.ndarray | None = None
+    _mutual: np.ndarray | None = None
+    _phasors: dict[float, Phasors] = field(default_factory=dict)
+
+    @property
+    def ohms(self) -> np.ndarray:
+        """(node + 1, variant) source resistance of every node, ohm."""
+        if self._ohms is None:
+            self._ohms = source_ohms(self.circuit, self.batch, self.rest)
+        return self._ohms
+
+    def ohms_between(self, red: str, black: str) -> np.ndarray:
+        """(variant,) small-signal resistance between two places that share a part or a path, ohm."""
+        if self._mutual is None:
+            self._mutual = mutual_ohms(self.circuit, self.batch, self.rest)
+        return pair_ohms(self.circuit, self.batch, self._mutual, red, black)
+
+    def phasors(self, hertz: float) -> Phasors:
+        """Small signals at one frequency."""
+        if hertz not in self._phasors:
+            self._phasors[hertz] = small_signal(self.circuit, self.batch, self.rest, hertz)
+        return self._phasors[hertz]
+
+
+class Bank:
+    """Draws of some cells, flat: z (latent + 1, variant), the last row the severity's.
+
+    Answers are cached by set-up; a cache can be thrown away at any time. faulty False gives the
+    same draws with no fault applied (a fault that comes and goes, while it is gone).
+    """
+
+    def __init__(self, model: Model, spans: Sequence[Span], z: np.ndarray, faulty: bool = True, middle: Bank | None = None) -> None:
+        self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
+        self._middle = middle
+        self.size = z.shape[1]
+        self._solved: dict[Setup, Solved] = {}
+        self._twin: Bank | None = None
+        self.shown: dict[Question, Shown] = {}
+
+    @property
+    def middle(self) -> Bank:
+        """One variant, nothing wrong, every figure in the middle of its law."""
+        if self._middle is None:
+            span = Span(self.model.healthy_cell, 0, 1)
+            self._middle = Bank(self.model, [span], np.zeros((len(self.model.latents.keys) + 1, 1)))
+        return self._middle
+
+    @property
+    def twin(self) -> Bank:
+        """The same draws with their faults away, as when a fault that comes and goes is gone."""
+        if self._twin is None:
+            self._twin = Bank(self.model, self.spans, self.z, faulty=False, middle=self.middle)
+        return self._twin
+
+    def circuit(self, setup: Setup) -> Circuit:
+        """The machine on the bench in this set-up, wide enough for every cell of the model."""
+        joined, freed = self.model.wiring
+        bench = setup_edits(setup, self.model.machine)
+        gone = {edit.part for edit in bench if isinstance(edit, Unplug)}
+        kept = [(a, b) for a, b in joined if not ({a.rpartition(".")[0], b.rpartition(".")[0]} & gone)]
+        return compile_circuit(self.model.machine, bench, kept, [(p, pin) for p, pin in freed if p not in gone])
+
+    def batch(self, circuit: Circuit, setup: Setup) -> Batch:
+        """Every variant's figures and wiring in this set-up."""
+        replaced = {edit.part for edit in setup_edits(setup, self.model.machine) if isinstance(edit, ReplacePart)}
+        figures: dict[tuple[str, str], object] = dict(nominal_figures(circuit))
+        present = {name for group in circuit.groups for name in group.parts}
+        figures.update(figures_of(self.model.latents, self.z[:-1], present))
+        for one in self.model.latents.free:
+            if one.name == "signal" and (one.part, "signal") not in circuit.fixed and one.part in present:
+                figures[one.part, "signal"] = 0.0
+            if one.part in replaced and one.part in present:
+                fresh = draw_one(self.model.job, (one.part, one.name), one.figure.law != "range", self.size, fitted=1)
+                figures[one.part, one.name] = value_of(one.figure, fresh)
+        paths, freed = [], []
+        owned: set[tuple[str, str]] = set()
+        for span in self.spans if self.faulty else ():
+            here = slice(span.start, span.stop)
+            for edit in self.model.edits(span.cell, self.z[-1, here]):
+                if self._void(edit, replaced, present):
+                    continue
+                if isinstance(edit, SetFigure):
+                    key = edit.part, edit.figure
+                    if key not in owned:
+                        figures[key] = np.broadcast_to(figures[key], self.size).astype(float)
+                        owned.add(key)
+                    figures[key][here] = figures[key][here] * edit.value if edit.relative else edit.value  # type: ignore[index]
+                elif isinstance(edit, AddPath):
+                    paths.append(Path(edit.a, edit.b, span.start, span.stop, edit.ohms))
+                elif isinstance(edit, FreePin):
+                    freed.append(Freed(edit.part, edit.pin, span.start, span.stop, edit.ohms))
+        for key, value in circuit.fixed.items():
+            figures[key] = figures[key] * value if key[1] == "signal" else value
+        return Batch(self.size, figures, tuple(paths), tuple(freed))
+
+    def _void(self, edit: object, replaced: set[str], present: set[str]) -> bool:
+        """A fault on a part that this set-up has replaced or taken out does not count."""
+        if isinstance(edit, AddPath):
+            owners = {place.rpartition(".")[0] for place in (edit.a, edit.b)} - {""}
+            return bool(owners & replaced) or any(o not in present and not self._is_case(o, present) for o in owners)
+        part = edit.part  # type: ignore[attr-defined]
+        return part in replaced or (part not in present and not self._is_case(part, present))
+
+    def _is_case(self, name: str, present: set[str]) -> bool:
+        """The name is a package with a unit in the circuit."""
+        return any(part.package == name for part in self.model.machine.parts.values() if part.name in present)
+
+    def solved(self, setup: Setup) -> Solved:
+        """The set-up solved for every variant; cached."""
+        if setup not in self._solved:
+            circuit = self.circuit(setup)
+            batch = self.batch(circuit, setup)
+            self._solved[setup] = Solved(circuit, batch, come_to_rest(circuit, batch, self._start(circuit, batch)))
+        return self._solved[setup]
+
+    def _start(self, circuit: Circuit, batch: Batch) -> np.ndarray | None:
+        """Volts of each cell's first variant, as a start for the rest; None for small banks."""
+        if len(self.spans) * 8 > self.size:
+            return None
+        first = np.array([span.start for span in self.spans])
+        leaders = come_to_rest(circuit, batch.take(first))
+        leaders.volts[:, ~leaders.solved] = 0.0
+        return leaders.volts[:, np.repeat(np.arange(len(first)), [span.stop - span.start for span in self.spans])]

@@ -1,0 +1,111 @@
+"""Cells: a suspect cut into bins of severity, each with its share of the prior."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Severity, Suspect
+from probewright.hypotheses.modes import edits
+from probewright.hypotheses.suspects import suspects_of
+from probewright.machine.edits import AddPath, Edit, FreePin
+from probewright.machine.model import Machine
+from probewright.prediction.latents import Latents, below, find_latents
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One suspect in one severity bin (0 when it has none)."""
+
+    suspect: int
+    bin: int
+
+
+@dataclass(frozen=True)
+class Model:
+    """All that is fixed before any reading: machine, suspects, cells, latents."""
+
+    machine: Machine
+    suspects: tuple[Suspect, ...]
+    cells: tuple[Cell, ...]
+    latents: Latents
+    job: str
+
+    @cached_property
+    def log_prior(self) -> np.ndarray:
+        """(cell,) log chance before any reading, in nat."""
+        bins = np.bincount([cell.suspect for cell in self.cells])
+        return np.array([np.log(self.suspects[c.suspect].prior / bins[c.suspect]) for c in self.cells])
+
+    @cached_property
+    def suspect_of(self) -> np.ndarray:
+        """(cell,) index of the suspect."""
+        return np.array([cell.suspect for cell in self.cells])
+
+    @cached_property
+    def index(self) -> dict[str, int]:
+        """Suspect id -> index."""
+        return {suspect.id: n for n, suspect in enumerate(self.suspects)}
+
+    @cached_property
+    def healthy_cell(self) -> int:
+        """The cell of "nothing wrong in here"."""
+        return int(np.flatnonzero(self.suspect_of == self.index[NOTHING_WRONG])[0])
+
+    @cached_property
+    def unlisted_cell(self) -> int:
+        """The cell of "something not in this file"; -1 without one."""
+        return int(np.flatnonzero(self.suspect_of == self.index[NOT_LISTED])[0]) if NOT_LISTED in self.index else -1
+
+    def severity_of(self, cell: int) -> Severity | None:
+        """Severity law of a cell's fault; None when it has none."""
+        faults = self.suspects[self.cells[cell].suspect].faults
+        return faults[0].severity if faults else None
+
+    def comes_and_goes(self, cell: int) -> bool:
+        """The cell's fault may be absent while a reading is taken."""
+        return any(fault.comes_and_goes for fault in self.suspects[self.cells[cell].suspect].faults)
+
+    def edits(self, cell: int, z: np.ndarray) -> tuple[Edit, ...]:
+        """The fault as edits; z (draw,) standard normal, turned into severities inside the bin."""
+        suspect = self.suspects[self.cells[cell].suspect]
+        severity = self.severity_of(cell)
+        value = None if severity is None else severity_value(severity, self.cells[cell].bin, z)
+        return tuple(edit for fault in suspect.faults for edit in edits(self.machine, fault, value))
+
+    def only_healthy(self) -> Model:
+        """The same machine and draws with no suspect but "nothing wrong in here"."""
+        return replace(self, suspects=(self.suspects[self.index[NOTHING_WRONG]],), cells=(Cell(0, 0),))
+
+    @cached_property
+    def wiring(self) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+        """Every pair of places some cell joins, every (part, pin) some cell frees."""
+        joined, freed = [], []
+        for cell in range(len(self.cells)):
+            for edit in self.edits(cell, np.zeros(1)):
+                if isinstance(edit, AddPath):
+                    joined.append((edit.a, edit.b))
+                elif isinstance(edit, FreePin):
+                    freed.append((edit.part, edit.pin))
+        return joined, freed
+
+
+def severity_value(severity: Severity, which: int, z: np.ndarray) -> np.ndarray:
+    """Severity (draw,) in bin number `which` of its law, for standard normal z."""
+    share = (which + below(z)) / severity.bins
+    if severity.law == "log":
+        return severity.low * (severity.high / severity.low) ** share
+    return severity.low + (severity.high - severity.low) * share
+
+
+def build_model(machine: Machine, job: str = "") -> Model:
+    """Suspects, cells and latents of a machine; `job` keys the random draws."""
+    suspects = suspects_of(machine)
+    cells = tuple(
+        Cell(n, b)
+        for n, suspect in enumerate(suspects)
+        for b in range(suspect.faults[0].severity.bins if suspect.faults and suspect.faults[0].severity else 1)
+    )
+    return Model(machine, suspects, cells, find_latents(machine), job)

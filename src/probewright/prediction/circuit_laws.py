@@ -1,0 +1,168 @@
+"""Laws of a circuit: cells with their draws, and how probable what was said is in each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from probewright.prediction.bank import Bank, Span
+from probewright.prediction.cells import Model
+from probewright.prediction.latents import draw_latents, draw_one
+from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, broad_nats, hookup_nats
+from probewright.prediction.outcomes import show
+from probewright.readings import Question, Reading
+
+DRAWS = 64  # chosen: per cell to begin with; living cells are drawn afresh and get more
+ACTIVE = 0.7  # chosen: chance that a fault that comes and goes shows in a sitting
+MARK = 0.05  # chosen: chance that a "showing" mark is wrong
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a question would show: value and judged (variant,), the variants those of the laws."""
+
+    value: np.ndarray
+    judged: np.ndarray
+
+
+@dataclass(frozen=True)
+class Fine:
+    """Cells drawn afresh: a bank and, for every draw (variant,), log prior less log proposal."""
+
+    bank: Bank
+    log_start: np.ndarray
+
+
+@dataclass(frozen=True)
+class Laws:
+    """Cells and draws of one machine.
+
+    base: every cell with draws from the prior; fine: some cells drawn afresh where the readings
+    put them, each bank in place of the draws that its cells had before. Variants are numbered base
+    first, then fine in order.
+    """
+
+    model: Model
+    base: Bank
+    fine: tuple[Fine, ...] = ()
+    _said: dict[tuple[int, tuple[Reading, ...]], Judged] = field(default_factory=dict, compare=False)
+
+    @property
+    def banks(self) -> tuple[Bank, ...]:
+        """Base, then those drawn afresh."""
+        return (self.base, *(one.bank for one in self.fine))
+
+    @cached_property
+    def cell_of(self) -> np.ndarray:
+        """(variant,) index of the cell."""
+        return np.concatenate([np.repeat([s.cell for s in bank.spans], [s.stop - s.start for s in bank.spans]) for bank in self.banks])
+
+    @cached_property
+    def log_prior(self) -> np.ndarray:
+        """(variant,) log chance of each draw before any reading; minus infinity where redrawn."""
+        counts = np.array([s.stop - s.start for s in self.base.spans])
+        starts = np.array([self.model.log_prior[s.cell] for s in self.base.spans]) - np.log(counts)
+        found = np.concatenate([np.repeat(starts, counts), *(one.log_start for one in self.fine)])
+        at = self.base.size
+        for one in self.fine:
+            redrawn = np.isin(self.cell_of[:at], [span.cell for span in one.bank.spans])
+            found[:at][redrawn] = -np.inf
+            at += one.bank.size
+        return found
+
+    def outcome(self, ask: Question) -> Outcome:
+        """What a question would show in every variant; cached."""
+        shown = [show(bank, ask) for bank in self.banks]
+        return Outcome(np.concatenate([s.value for s in shown]), np.concatenate([s.judged for s in shown]))
+
+    def healthy(self, ask: Question, low: float = 0.025, high: float = 0.975) -> tuple[float, float, float]:
+        """Low, middle and high of what healthy machines show: shares low, 1/2 and high lie below."""
+        span = next(s for s in self.base.spans if s.cell == self.model.healthy_cell)
+        shown = show(self.base, ask)
+        value = shown.value[span.start : span.stop][shown.judged[span.start : span.stop]]
+        middle = show(self.base.middle, ask).value[0]
+        return float(np.quantile(value, low)), float(middle), float(np.quantile(value, high))
+
+    def sitting_nats(self, said: Sequence[Reading]) -> Judged:
+        """Log-likelihood of the readings of one sitting in every variant.
+
+        A fault that comes and goes was there for the whole sitting or not at all: both are summed.
+        """
+        found = [self._bank_sitting(bank, said) for bank in self.banks]
+        return Judged(*(np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged")))
+
+    def _bank_sitting(self, bank: Bank, said: Sequence[Reading]) -> Judged:
+        there = self._together(bank, said)
+        marks = [r.showing for r in said]
+        nats, honest = there.nats, there.honest
+        shy = np.concatenate([np.full(s.stop - s.start, self.model.comes_and_goes(s.cell)) for s in bank.spans])
+        sound = np.concatenate([np.full(s.stop - s.start, s.cell == self.model.healthy_cell) for s in bank.spans])
+        yes, no = marks.count("yes"), marks.count("no")
+        if yes < len(marks):
+            gone = self._together(bank.twin, said)
+            on = np.log(ACTIVE) + nats + yes * np.log1p(-MARK) + no * np.log(MARK)
+            off = np.log1p(-ACTIVE) + gone.nats + yes * np.log(MARK) + no * np.log1p(-MARK)
+            always = nats + np.where(sound, no * np.log1p(-MARK), yes * np.log1p(-MARK) + no * np.log(MARK))
+            nats = np.where(shy, np.logaddexp(on, off), always)
+            honest = np.where(shy[:, None] & (off > on)[:, None], gone.honest, honest)
+        return Judged(nats, honest, there.judged)
+
+    def _together(self, bank: Bank, said: Sequence[Reading]) -> Judged:
+        """Hook-ups of one sitting multiplied; each cached by its readings."""
+        nats, judged = np.zeros(bank.size), np.ones(bank.size, bool)
+        honest = np.ones((bank.size, len(said)))
+        for hookup in dict.fromkeys(r.hookup for r in said):
+            rows = [n for n, r in enumerate(said) if r.hookup == hookup]
+            key = (id(bank), tuple(said[n] for n in rows))
+            if key not in self._said:
+                self._said[key] = self._hookup(bank, key[1])
+            one = self._said[key]
+            nats, judged = nats + one.nats, judged & one.judged
+            honest[:, rows] = one.honest
+        return Judged(nats, honest, judged)
+
+    def _hookup(self, bank: Bank, said: tuple[Reading, ...]) -> Judged:
+        """One hook-up; what is not in the file may show anything anywhere; unjudged draws keep the
+        mean of their cell."""
+        one = hookup_nats(bank, said)
+        nats = one.nats.copy()
+        wide = sum(broad_nats(bank, r.question.instrument, float(r.answer)) for r in _first_of_each(said))
+        for span in bank.spans:
+            here = slice(span.start, span.stop)
+            if span.cell == self.model.unlisted_cell:
+                nats[here] = np.logaddexp(np.log(UNLISTED_HEALTHY) + nats[here], np.log1p(-UNLISTED_HEALTHY) + wide)
+            ok = one.judged[here]
+            if not ok.all():
+                fill = np.logaddexp.reduce(nats[here][ok]) - np.log(ok.sum()) if ok.any() else np.median(nats)
+                nats[here] = np.where(ok, nats[here], fill)
+        return Judged(np.maximum(nats, LEAST * 2), one.honest, one.judged)
+
+    def with_fine(self, bank: Bank, log_start: np.ndarray) -> Laws:
+        """The same laws with some cells drawn afresh; banks left without a living cell are dropped."""
+        fresh = {span.cell for span in bank.spans}
+        kept = tuple(one for one in self.fine if {span.cell for span in one.bank.spans} - fresh)
+        alive = {id(b) for one in kept for b in (one.bank, one.bank.twin)} | {id(self.base), id(self.base.twin)}
+        said = {key: value for key, value in self._said.items() if key[0] in alive}
+        return replace(self, fine=(*kept, Fine(bank, log_start)), _said=said)
+
+
+def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
+    """One metered reading for each question asked; words are left out."""
+    first: dict[Question, Reading] = {}
+    for reading in said:
+        if reading.question.instrument not in ("works", "swap"):
+            first.setdefault(reading.question, reading)
+    return list(first.values())
+
+
+def draw_laws(model: Model, draws: int = DRAWS) -> Laws:
+    """Every cell with draws from the prior; the same latents in every cell, so cells compare draw by draw."""
+    z = draw_latents(model.latents, model.job, draws)
+    severity = np.concatenate(
+        [draw_one(model.job, ("severity", model.suspects[c.suspect].id, str(c.bin)), False, draws) for c in model.cells]
+    )
+    spans = [Span(n, n * draws, (n + 1) * draws) for n in range(len(model.cells))]
+    return Laws(model, Bank(model, spans, np.vstack([np.tile(z, len(model.cells)), severity])))

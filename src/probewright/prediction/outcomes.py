@@ -1,0 +1,168 @@
+"""From a question to what it would show in every variant of a bank."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from probewright.machine.kinds import KINDS
+from probewright.machine.model import GROUND, Limit, Measure, Works
+from probewright.prediction.bank import Bank
+from probewright.readings import Question, Setup
+from probewright.readings.instruments import law
+from probewright.simulation.meters import Shown, ac_volts, dc_volts, ohms_between
+
+# An ohmmeter of auto-ranging make feeds the circuit through about this much; low enough that the
+# open-circuit voltage is reached across anything over the top of its range. Chosen.
+OHMMETER_SERIES = 10e3
+EDGE = 0.1  # chosen: a person calls a limit broken from about 10 % before to 10 % after it
+SLIPS = 4  # chosen: a probe has at most so many places to slip to
+CHANGED = 0.2  # chosen: an owner notices a change of a fifth
+
+
+def show(bank: Bank, ask: Question) -> Shown:
+    """What the instrument of a question shows in every variant of the bank (variant,); cached."""
+    if ask not in bank.shown:
+        bank.shown[ask] = _show(bank, ask)
+    return bank.shown[ask]
+
+
+def _show(bank: Bank, ask: Question) -> Shown:
+    if ask.instrument == "works":
+        return works_ratio(bank, _works_named(bank, ask.red), ask.setup)
+    if ask.instrument == "swap":
+        return swap_change(bank, ask)
+    solved, tool = bank.solved(ask.setup), law(ask.instrument)
+    if ask.instrument == "ohms":
+        return ohms_between(solved.circuit, solved.batch, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high)
+    if ask.instrument == "dc":
+        return dc_volts(solved.circuit, solved.batch, solved.rest, solved.ohms, ask.red, ask.black, tool.input_ohms)
+    hertz = frequency(bank, ask.setup)
+    if hertz == 0.0:
+        return Shown(np.zeros(bank.size), solved.rest.solved)
+    peak = ac_volts(solved.circuit, solved.batch, solved.phasors(hertz), ask.red, ask.black, hertz, tool.input_ohms, tool.input_farads)
+    return Shown(peak.value * (2.0 if ask.instrument == "pp" else 0.5**0.5), peak.judged)
+
+
+def frequency(bank: Bank, setup: Setup) -> float:
+    """Hertz of the signal in this set-up; 0 without one."""
+    stimulus = bank.model.machine.stimuli.get(setup.stimulus)
+    return stimulus.frequency if stimulus else 0.0
+
+
+def _works_named(bank: Bank, name: str) -> Works:
+    return next(works for works in bank.model.machine.works if works.name == name)
+
+
+def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
+    """A quantity without an instrument, in every variant; setup gives all but the stimulus."""
+    solved = bank.solved(replace(setup, stimulus=measure.stimulus))
+    circuit, batch = solved.circuit, solved.batch
+    if measure.quantity in ("dc", "size of dc"):
+        volts = circuit.volts_at(measure.place, batch, solved.rest.volts) - circuit.volts_at(measure.other, batch, solved.rest.volts)
+        return Shown(np.abs(volts) if measure.quantity == "size of dc" else volts, solved.rest.solved)
+    hertz = frequency(bank, replace(setup, stimulus=measure.stimulus))
+    if hertz == 0.0:
+        return Shown(np.zeros(bank.size), solved.rest.solved)
+    peak = ac_volts(circuit, batch, solved.phasors(hertz), measure.place, measure.other, hertz, np.inf, 0.0)
+    return Shown(peak.value * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], peak.judged)
+
+
+def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
+    """The figure that a function is judged by, in every variant."""
+    first = quantity(bank, works.measure, setup)
+    if works.second is None:
+        return first
+    second = quantity(bank, works.second, setup)
+    value = first.value - second.value if works.combine == "minus" else first.value / np.where(second.value == 0.0, 1e-12, second.value)
+    return Shown(value, first.judged & second.judged)
+
+
+def works_ratio(bank: Bank, works: Works, setup: Setup) -> Shown:
+    """A function's figure as a share of that of the middling healthy machine, in every variant."""
+    healthy = works_value(bank.middle, works, Setup()).value[0]
+    here = works_value(bank, works, setup)
+    return Shown(here.value / (healthy if abs(healthy) > 1e-9 else 1e-9), here.judged)
+
+
+def broken(value: np.ndarray, limit: Limit, healthy: float) -> np.ndarray:
+    """Chance (variant,) that a person calls this limit broken: soft over EDGE of it."""
+    bound = limit.value * healthy if limit.of_healthy else limit.value
+    width = EDGE * max(abs(bound), 0.1 * abs(healthy), 1e-6) / 2.0
+    if limit.side in ("weaker", "stronger"):
+        value, bound = np.abs(value), abs(bound)
+    over = (value - bound) / width
+    return 1.0 / (1.0 + np.exp(np.clip(-over if limit.side in ("above", "stronger") else over, -50.0, 50.0)))
+
+
+def chance_works(bank: Bank, works: Works, setup: Setup) -> tuple[np.ndarray, np.ndarray]:
+    """Chance (variant,) that the owner calls the function good; judged (variant,)."""
+    shown, healthy = works_value(bank, works, setup), works_value(bank.middle, works, Setup()).value[0]
+    good = np.ones(bank.size)
+    for limit in works.limits:
+        good = good * (1.0 - broken(shown.value, limit, healthy))
+    return good, shown.judged
+
+
+def chance_of_word(bank: Bank, works: Works, word: str, setup: Setup) -> tuple[np.ndarray, np.ndarray]:
+    """Chance (variant,) that the owner's complaint is the file's own word: its limit is the
+    farthest one broken on its side."""
+    shown, healthy = works_value(bank, works, setup), works_value(bank.middle, works, Setup()).value[0]
+    mine = next(limit for limit in works.limits if limit.words == word)
+
+    def bound(limit: Limit) -> float:
+        return limit.value * healthy if limit.of_healthy else limit.value
+
+    chance = broken(shown.value, mine, healthy)
+    for limit in works.limits:
+        low = limit.side in ("below", "weaker")
+        if limit is not mine and limit.side == mine.side and ((abs(bound(limit)) < abs(bound(mine))) if low else (abs(bound(limit)) > abs(bound(mine)))):
+            chance = chance * (1.0 - broken(shown.value, limit, healthy))
+    return chance, shown.judged
+
+
+def swap_change(bank: Bank, ask: Question) -> Shown:
+    """1 where exchanging an extra changes some function for the better, 0 where nothing changes.
+
+    Before and after are the same draws; "for the better" is nearer to healthy by CHANGED of it.
+    """
+    before = ask.setup
+    after = replace(before, replaced=tuple(sorted({*before.replaced, ask.red})))
+    change, judged = np.zeros(bank.size), np.ones(bank.size, bool)
+    for works in bank.model.machine.works:
+        old, new = works_ratio(bank, works, before), works_ratio(bank, works, after)
+        nearer = np.abs(old.value - 1.0) - np.abs(new.value - 1.0)
+        change = np.maximum(change, np.where(nearer > CHANGED, 1.0, 0.0))
+        judged &= old.judged & new.judged
+    return Shown(change, judged)
+
+
+def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
+    """Questions a slipped red probe would answer instead: named neighbours, then pins beside it."""
+    if ask.instrument not in ("dc", "pp", "rms") or ask.setup.power != "on":
+        return ()
+    machine = bank.model.machine
+    net = machine.net_of(ask.red)
+    near = [place for point in machine.points.values() if ask.red in (point.name, point.place) for place in point.near]
+    for part, pin in machine.pins_on(net) if "." not in ask.red else [tuple(ask.red.rsplit(".", 1))]:
+        if part in machine.parts:
+            pins = KINDS[machine.parts[part].kind].pins
+            at = pins.index(pin)
+            near += [machine.parts[part].pins[p] for p in pins[max(0, at - 1) : at + 2] if p != pin and p in machine.parts[part].pins]
+    solved = bank.solved(ask.setup)
+    seen = dict.fromkeys(machine.net_of(place) for place in near)
+    return tuple(
+        replace(ask, red=other) for other in seen if other not in (net, GROUND) and other in solved.circuit.node
+    )[:SLIPS]
+
+
+
+def quick_show(bank: Bank, ask: Question) -> Shown:
+    """Ohms between two places as if every part were straight: for choosing, never for judging.
+
+    At the low volts of the meter silicon hardly conducts, so one solve serves every pair.
+    """
+    solved, top = bank.solved(ask.setup), law("ohms").high
+    value = np.abs(solved.ohms_between(ask.red, ask.black))
+    return Shown(np.where(value > top, np.inf, value), solved.rest.solved)

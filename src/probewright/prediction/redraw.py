@@ -1,0 +1,287 @@
+"""Draws put where the readings are: a scout over all cells, then importance sampling in some.
+
+Draws from the prior starve after a few precise readings. The scout ranks cells by a local-linear
+Gaussian that is widened, so that a true suspect whose draws all missed is found again; the redraw
+samples each chosen cell from the linearised posterior and weighs every draw by prior over proposal,
+so the answer is exact in the limit whatever the proposal. Neither is a second posterior.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from probewright.prediction.bank import Bank, Span
+from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES, random_stream, stray_scales
+from probewright.prediction.likelihood import EAR, broad_nats, normal_nats, spread
+from probewright.prediction.outcomes import show
+from probewright.readings import Reading
+
+WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
+STEP = 0.3  # chosen: size of the finite difference, in standard deviations of a latent
+SCALES = (1.0, 0.5, 0.2)  # lengths of the Gauss-Newton step that are tried
+WIDTHS = (1.15, 2.0)  # chosen: proposal standard deviations over those of the linearised posterior
+SHARES = (0.55, 0.25, 0.2)  # narrow, wide, prior: a fifth of the draws is kept from the prior
+IGNORED = 1e-8  # weight of a reading taken to be a slip, in the proposals
+LEANED = 0.03  # share of a reading's slope above which a latent counts as leaned on
+KEEN_SHARE = 0.35  # chosen: how often such a latent strays in half of the draws
+DOUBT = 1e-3  # responsibility below which a reading does not bend a cell
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Metered readings and shares as numbers that a straight line can be fitted to.
+
+    answers, sd (reading,) in the scale used: SI, or the natural logarithm for shares of healthy.
+    """
+
+    readings: tuple[Reading, ...]
+    answers: np.ndarray
+    sd: np.ndarray
+    logs: np.ndarray
+    wide: np.ndarray  # log density of "anything" per reading
+
+    def predict(self, bank: Bank) -> np.ndarray:
+        """(reading, variant) predictions of a bank in the same scale; unjudged ones far away."""
+        rows = []
+        for reading, log in zip(self.readings, self.logs, strict=True):
+            shown = show(bank, reading.question)
+            value = np.where(shown.judged & np.isfinite(shown.value), shown.value, 1e9)
+            rows.append(np.log(np.maximum(np.abs(value), 0.01 if reading.question.instrument == "works" else 1e-3)) if log else value)
+        return np.array(rows)
+
+
+def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
+    """The readings that carry a number, the first of each hook-up's repeats."""
+    kept: dict[tuple[object, str], Reading] = {}
+    for reading in said:
+        if isinstance(reading.answer, float) and np.isfinite(reading.answer):
+            kept.setdefault((reading.question, reading.hookup), reading)
+    readings = tuple(kept.values())
+    logs = np.array([r.question.instrument in ("works", "ohms") for r in readings], bool)
+    answers, sd, wide = [], [], []
+    for reading, log in zip(readings, logs, strict=True):
+        value = float(reading.answer)
+        if reading.question.instrument == "works":
+            answers.append(np.log(value))
+            sd.append(EAR)
+            wide.append(-1.0)
+        else:
+            error = float(np.hypot(*spread(reading, value)))
+            answers.append(np.log(max(value, 1e-3)) if log else value)
+            sd.append(error / max(value, 1e-3) if log else error)
+            wide.append(broad_nats(laws.base, reading.question.instrument, value) + (np.log(max(value, 1e-3)) if log else 0.0))
+    return Facts(readings, np.array(answers), np.array(sd), logs, np.array(wide))
+
+
+def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
+    """(cell,) log evidence, widened and rough: which cells might still explain what was said.
+
+    Each cell's base draws give a mean and a covariance of the predictions; the readings are taken
+    one after the other, each honest or anything at all, and bend what is expected of the rest.
+    """
+    facts = facts_of(laws, said)
+    spans = laws.base.spans
+    if not facts.readings:
+        return laws.model.log_prior.copy()
+    predicted = facts.predict(laws.base).reshape(len(facts.readings), len(spans), -1)
+    middle = np.median(predicted, axis=2)
+    away = np.clip(predicted - middle[:, :, None], -1e3, 1e3)
+    cov = np.einsum("kcd,lcd->ckl", away, away) / predicted.shape[2] * WIDEN
+    mean, evidence = middle.T.copy(), laws.model.log_prior.copy()
+    for k in range(len(facts.readings)):
+        variance = cov[:, k, k] + facts.sd[k] ** 2
+        off = facts.answers[k] - mean[:, k]
+        honest = normal_nats(off, np.sqrt(variance)) + np.log(0.97)
+        both = np.logaddexp(honest, facts.wide[k] + np.log(0.03))
+        evidence += both
+        gain = cov[:, :, k] / variance[:, None] * np.exp(honest - both)[:, None]
+        mean += gain * off[:, None]
+        cov -= gain[:, :, None] * cov[:, None, k, :]
+    # words have no number: their own likelihood, the best draw of the cell
+    words = [r for r in said if not (isinstance(r.answer, float) and np.isfinite(r.answer))]
+    if words:
+        nats = laws.sitting_nats(words).nats[: laws.base.size].reshape(len(spans), -1)
+        evidence += nats.max(axis=1)
+    return evidence
+
+
+def redraw(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int, begin: np.ndarray | None = None) -> Laws:
+    """The laws with these cells drawn afresh about what was said; `draws` per cell.
+
+    begin (latent + 1, cell): where to look first, by default the best of the cell's base draws.
+    Random numbers depend on the job, the cell, the number of readings and whether begin is given.
+    """
+    facts = facts_of(laws, said)
+    if not facts.readings or not len(cells):
+        return laws
+    fits = _fit(laws, facts, list(cells), _best_base_draws(laws, facts, cells) if begin is None else begin.T)
+    z, start, spans = [], [], []
+    for row, cell in enumerate(cells):
+        drawn, nats = _sample(laws, facts, cell, (fits[0][row], fits[1][row], fits[2][row]), draws, again=begin is not None)
+        spans.append(Span(cell, row * draws, (row + 1) * draws))
+        z.append(drawn)
+        start.append(nats + laws.model.log_prior[cell] - np.log(draws))
+    bank = Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle)
+    return laws.with_fine(bank, np.concatenate(start))
+
+
+def _bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
+    """A bank of these cells with latents z (latent + 1, cell, draw)."""
+    count = z.shape[2]
+    spans = [Span(cell, n * count, (n + 1) * count) for n, cell in enumerate(cells)]
+    return Bank(laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle)
+
+
+def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarray:
+    """(cell, latent + 1) a start near the base draw that comes nearest to the readings."""
+    base = laws.base
+    per = base.size // len(base.spans)
+    predicted = facts.predict(base).reshape(len(facts.readings), len(base.spans), per)[:, cells]
+    off = (facts.answers[:, None, None] - predicted) / (facts.sd[:, None, None] * 3.0)
+    score = np.sum(-np.log1p(off**2), axis=0)  # a heavy-tailed look: no single reading decides
+    z = base.z.reshape(base.z.shape[0], len(base.spans), per)[:, cells, :]
+    centre = np.take_along_axis(z, np.argmax(score, axis=1)[None, :, None], axis=2)[:, :, 0].T.copy()
+    centre[:, :-1] *= 0.5  # draws scatter in every latent: start half way to the middle
+    return centre
+
+
+def _fit(laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Linearise each cell near its most probable latents, looking first at centre (cell, latent + 1).
+
+    Returns centre (cell, latent + 1), predictions there (cell, reading), slopes
+    (cell, reading, latent + 1) in the facts' scale per unit of a latent.
+    """
+    variance = _variance(laws)
+    for last in (False, True):
+        here, slopes = _slopes(laws, facts, cells, centre)
+        step = np.stack([_newton_step(facts, centre[n], here[n], slopes[n], variance) for n in range(len(cells))])
+        if last:
+            tried = np.stack([centre + scale * step for scale in (*SCALES, 0.0)], axis=2).transpose(1, 0, 2)
+            values = facts.predict(_bank_at(laws, cells, tried)).reshape(len(facts.readings), len(cells), -1)
+            cost = _cost(facts, values) + 0.5 * np.sum(tried**2 / variance[:, None, None], axis=0)
+            chosen = np.argmin(cost, axis=1)
+            centre = np.take_along_axis(tried, chosen[None, :, None], axis=2)[:, :, 0].T
+            here = np.take_along_axis(values, chosen[None, :, None], axis=2)[:, :, 0].T
+        else:
+            centre = centre + step
+    return centre, here, slopes
+
+
+def _cost(facts: Facts, values: np.ndarray) -> np.ndarray:
+    """(cell, draw) minus log-likelihood of predictions (reading, cell, draw), honest or anything."""
+    shape = (len(facts.readings),) + (1,) * (values.ndim - 1)
+    honest = normal_nats(facts.answers.reshape(shape) - values, facts.sd.reshape(shape))
+    return -np.sum(np.logaddexp(honest, np.log(0.03) + facts.wide.reshape(shape)), axis=0)
+
+
+def _slopes(laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Predictions (cell, reading) and their slopes (cell, reading, latent + 1) by small steps."""
+    count = centre.shape[1]
+    z = np.repeat(centre.T[:, :, None], count + 1, axis=2)
+    for latent in range(count):
+        z[latent, :, latent + 1] += np.where(z[latent, :, latent + 1] > 0.0, -STEP, STEP)
+    values = facts.predict(_bank_at(laws, cells, z)).reshape(len(facts.readings), len(cells), count + 1)
+    here = values[:, :, 0].T
+    step = np.stack([z[latent, :, latent + 1] - z[latent, :, 0] for latent in range(count)], axis=-1)
+    slopes = (values[:, :, 1:] - values[:, :, :1]).transpose(1, 0, 2) / step[:, None, :]
+    return here, np.where(np.abs(slopes) < 1e6, slopes, 0.0)
+
+
+def _responsible(facts: Facts, off: np.ndarray, slopes: np.ndarray) -> np.ndarray:
+    """(reading,) how far each reading may bend this cell: honest against anything, as wide as the
+    prior lets the prediction go."""
+    variance = np.sum(slopes**2, axis=1) + facts.sd**2
+    honest = normal_nats(off, np.sqrt(variance)) + np.log(0.97)
+    return np.exp(honest - np.logaddexp(honest, facts.wide + np.log(0.03)))
+
+
+def _newton_step(facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray, variance: np.ndarray) -> np.ndarray:
+    """Gauss-Newton step (latent + 1,) towards the most probable latents of one cell."""
+    off = facts.answers - here + slopes @ centre  # as seen from z = 0
+    weight = _responsible(facts, off, slopes * np.sqrt(variance))
+    scaled = slopes * (np.sqrt(weight) / facts.sd)[:, None]
+    spread_ = scaled * variance
+    goal = spread_.T @ np.linalg.solve(np.eye(len(off)) + spread_ @ scaled.T, np.sqrt(weight) / facts.sd * off)
+    return np.clip(goal - centre, -4.0, 4.0)
+
+
+def _sides(facts: Facts, weight: np.ndarray) -> list[np.ndarray]:
+    """Standard deviations (reading,) that the proposals use: each reading as far as it may bend the
+    cell; and, where one may be a slip, with it in full and without it."""
+    doubtful = (weight > DOUBT) & (weight < 1.0 - 0.05)
+    shares = [weight]
+    if doubtful.any():
+        shares += [np.where(doubtful, 1.0, weight), np.where(doubtful, 0.0, weight)]
+    return [facts.sd / np.sqrt(np.maximum(share, IGNORED)) for share in shares]
+
+
+def _sample(
+    laws: Laws, facts: Facts, cell: int, fit: tuple[np.ndarray, np.ndarray, np.ndarray], draws: int, again: bool
+) -> tuple[np.ndarray, np.ndarray]:
+    """Latents (latent + 1, draw) of one cell and log prior over proposal (draw,).
+
+    A latent is scale x standard normal number; scales are drawn first, then, given them, a straight
+    law and Gaussian errors have a Gaussian posterior, which is sampled by correcting a draw from
+    the prior (Matheron's rule). Such a proposal is prior x N(answers; line, sd) / evidence, so
+    prior over proposal needs only the readings, however many latents there are.
+    """
+    centre, here, slopes = fit
+    suspect, bin_ = laws.model.suspects[laws.model.cells[cell].suspect].id, laws.model.cells[cell].bin
+    stream = random_stream(laws.model.job, ("redraw", suspect, str(bin_), str(len(facts.readings)), str(again)))
+    heavy = np.append(laws.model.latents.heavy, False)
+    scale, scale_nats = _scales(stream, heavy, slopes / facts.sd[:, None], draws)
+    number = stream.standard_normal((len(centre), draws))
+    from_zero = here - slopes @ centre  # predictions (reading,) of the line at z = 0
+    off = facts.answers - from_zero
+    weight = _responsible(facts, off, slopes * np.sqrt(_variance(laws)))
+    parts = [(sd * width, share / len(sides)) for sides in [_sides(facts, weight)] for sd in sides for width, share in zip(WIDTHS, SHARES[:2], strict=True)]
+    lines = slopes[:, :, None] * scale  # (reading, latent, draw): slope per standard normal number
+    common = np.einsum("kld,mld->dkm", lines, lines)
+    which = np.searchsorted(np.cumsum([share for _, share in parts]), (np.arange(draws) + 0.5) / draws)
+    for n, (sd, _) in enumerate(parts):
+        mine = np.flatnonzero(which == n)
+        noise = sd[:, None] * stream.standard_normal((len(sd), len(mine)))
+        miss = off[:, None] - np.einsum("kld,ld->kd", lines[:, :, mine], number[:, mine]) + noise
+        pull = np.linalg.solve(common[mine] + np.diag(sd**2), miss.T[:, :, None])[:, :, 0]
+        number[:, mine] += np.einsum("kld,dk->ld", lines[:, :, mine], pull)
+    shown = np.einsum("kld,ld->dk", lines, number)
+    nats = [np.full(draws, np.log(SHARES[2]))]
+    for sd, share in parts:
+        likely = np.sum(normal_nats(off - shown, sd), axis=1)
+        root = np.linalg.cholesky(common + np.diag(sd**2))
+        white = np.linalg.solve(root, np.broadcast_to(off, shown.shape)[:, :, None])[:, :, 0]
+        evidence = -0.5 * np.sum(white**2, axis=1) - np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
+        evidence -= 0.9189385332046727 * len(off)
+        nats.append(np.log(share) + likely - evidence)
+    return scale * number, scale_nats - np.logaddexp.reduce(nats)
+
+
+def _scales(stream: np.random.Generator, heavy: np.ndarray, slopes: np.ndarray, draws: int) -> tuple[np.ndarray, np.ndarray]:
+    """Scale of every latent (latent + 1, draw), and log prior over proposal (draw,).
+
+    Half of the draws let the latents that the readings lean on stray more often than they do, so
+    that a reading which only a stray part explains is met.
+    """
+    influence = np.max(slopes**2 / np.maximum(np.sum(slopes**2, axis=1, keepdims=True), 1e-30), axis=0)
+    leaned = heavy & (influence > LEANED)
+    scale = np.where(heavy[:, None], stray_scales(stream, (len(heavy), draws)), 1.0)
+    keen = np.where(np.arange(draws) % 2 == 0, STRAY_SHARE, KEEN_SHARE)
+    drawn = np.where(stream.random((int(leaned.sum()), draws)) < keen, STRAY_TIMES, 1.0)
+    scale[leaned] = drawn
+    strayed = np.sum(drawn > 1.0, axis=0)
+    straight = len(drawn) - strayed
+
+    def nats(share: float) -> np.ndarray:
+        return strayed * np.log(share) + straight * np.log1p(-share)
+
+    return scale, nats(STRAY_SHARE) - np.logaddexp(nats(STRAY_SHARE), nats(KEEN_SHARE)) + np.log(2.0)
+
+
+def _variance(laws: Laws) -> np.ndarray:
+    """(latent + 1,) prior variance of every latent."""
+    heavy = np.append(laws.model.latents.heavy, False)
+    return np.where(heavy, 1.0 - STRAY_SHARE + STRAY_SHARE * STRAY_TIMES**2, 1.0)

@@ -1,0 +1,61 @@
+"""What a person or a meter said: set-ups, questions, readings, and how they are typed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from probewright.machine.model import GROUND
+
+
+@dataclass(frozen=True)
+class Setup:
+    """How the machine stands while a reading is taken; stored whole in every reading.
+
+    power: "on" or "off" (off and discharged); stimulus: a name from the machine file, "" for as
+    typed; lifted: places "R31.2"; unplugged: parts taken out; linked: pairs of places joined by a
+    wire; replaced: parts exchanged for known good ones, leads and extras included.
+    All tuples are kept sorted, so equal set-ups compare equal.
+    """
+
+    power: str = "on"
+    stimulus: str = ""
+    lifted: tuple[str, ...] = ()
+    unplugged: tuple[str, ...] = ()
+    linked: tuple[tuple[str, str], ...] = ()
+    replaced: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Question:
+    """An instrument, two places and a set-up.
+
+    instrument: "dc" (volts, 10 Mohm meter), "pp" (peak to peak, x10 probe), "rms" (ac volts of
+    the meter), "ohms" (low-voltage range, power off), "works" (red is a function's name) or
+    "swap" (red is an extra; did the complaint change when it was exchanged).
+    """
+
+    instrument: str
+    red: str
+    black: str = GROUND
+    setup: Setup = Setup()
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A question with its answer.
+
+    answer: SI value (V or ohm; inf for over-limit), for "works" the fraction of healthy (float) or
+    a word ("ok", "bad", one of the file's own words), for "swap" "same", "better" or "cured".
+    hookup: readings with one hook-up id were taken without moving the probes; showing: "yes",
+    "no" or "can't tell"; sitting: counts up when something was disturbed or re-powered.
+    about: the person said "about": the figure is good to a tenth, not to the meter's error.
+    """
+
+    question: Question
+    answer: float | str
+    hookup: str
+    showing: str = "yes"
+    sitting: int = 0
+    about: bool = False
+    text: str = field(default="", compare=False)
+    line: int = field(default=0, compare=False)

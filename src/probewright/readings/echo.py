@@ -1,0 +1,132 @@
+"""A reading said back in full, and a question as an instruction to the person at the bench."""
+
+from __future__ import annotations
+
+from probewright.machine.kinds import KINDS
+from probewright.machine.model import GROUND, Machine, Works
+from probewright.readings import Question, Reading, instruments, setups
+from probewright.readings.lines import function_words
+from probewright.units import write_reading
+
+KIND = {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω"}
+SWAPPED = {"same": "complaint the same", "better": "complaint better", "cured": "complaint gone"}
+SHOWING = {"yes": "", "no": "fault not showing", "can't tell": "can't tell whether the fault was showing"}
+METERS = {"dc": "Meter, DC volts", "rms": "Meter, AC volts", "ohms": "Meter, low-voltage ohms"}
+
+
+def name(place: str, machine: Machine) -> str:
+    """A place as a person finds it: with its test point, and told apart from a part of that name."""
+    if place == GROUND:
+        return "ground"
+    marks = [f"test point {point.name}" for point in machine.points.values() if is_mark(point.name, place, machine)]
+    marks.extend(polarity(place, machine))
+    if place in machine.parts:
+        marks.append("the net, not the part")
+    return f"{place} ({', '.join(marks)})" if marks else place
+
+
+def polarity(place: str, machine: Machine) -> list[str]:
+    """Plus or minus of a polarised part whose pins only have numbers."""
+    part = machine.parts.get(place.rpartition(".")[0])
+    if part is None or not any("polarised" in KINDS[part.kind].classes.get(one, "") for one in part.classes):
+        return []
+    pin = place.rpartition(".")[2]
+    return [word for word, where in KINDS[part.kind].aliases.items() if where == pin and word.isalpha()]
+
+
+def is_mark(point: str, place: str, machine: Machine) -> bool:
+    """Whether a named point is another name of this place."""
+    return point != place and setups.settled(point, machine) == place
+
+
+def figure(reading: Reading) -> str:
+    """The answer with its unit and kind: 2.61 V DC, 320 mV peak to peak, over limit."""
+    instrument, answer = reading.question.instrument, reading.answer
+    assert not isinstance(answer, str)
+    if answer == float("inf"):
+        limit = write_reading(instruments.law(instrument).high, "ohm")
+        return f"OL, over limit (above {limit})"
+    unit, _, kind = KIND[instrument].partition(" ")
+    size = write_reading(answer, "ohm" if unit == "Ω" else unit)
+    return " ".join(filter(None, ("about" if reading.about else "", size, kind)))
+
+
+def degree(reading: Reading) -> str:
+    """How a function does: its word, or per cent of healthy."""
+    if isinstance(reading.answer, str):
+        return reading.answer
+    return f"{'about ' if reading.about else ''}{write_reading(reading.answer, '%')} of healthy"
+
+
+def answer(reading: Reading, machine: Machine) -> str:
+    """What was asked and what it showed, without the set-up."""
+    ask = reading.question
+    if ask.instrument == "works":
+        return f"{ask.red}: {degree(reading)}"
+    if ask.instrument == "swap":
+        return f"{ask.red} exchanged for a good one: {SWAPPED[str(reading.answer)]}"
+    return f"{name(ask.red, machine)} to {name(ask.black, machine)}: {figure(reading)}"
+
+
+def say(reading: Reading, machine: Machine) -> str:
+    """The reading in full: places, figure, kind, power, stimulus and every change.
+
+    R31.2 to ground: 2.61 V DC, power on, tone (turn the volume fully right).
+    """
+    showing = SHOWING[reading.showing]
+    words = f"{answer(reading, machine)}, {setups.say(reading.question.setup, machine)}"
+    return f"{words}; {showing}" if showing else words
+
+
+def ask(question: Question, machine: Machine) -> str:
+    """The question as an instruction: Black probe on GND, red on R31.2. Meter, DC volts. Power on, tone."""
+    standing = sentence(setups.say(question.setup, machine))
+    if question.instrument == "works":
+        return f"{standing} {look(question.red, machine)}"
+    if question.instrument == "swap":
+        return f"{standing} Exchange {question.red} for a known good one: same, better or cured?"
+    if question.instrument == "ohms":
+        return f"{standing} {probes(question, machine)} {METERS['ohms']}."
+    return f"{probes(question, machine)} {tool(question)} {standing}"
+
+
+def sentence(words: str) -> str:
+    """Words with a capital and a full stop."""
+    return f"{words[:1].upper()}{words[1:]}."
+
+
+def tool(question: Question) -> str:
+    """Instrument and range."""
+    if question.instrument != "pp":
+        return f"{METERS[question.instrument]}."
+    return "Oscilloscope, volts peak to peak" + (", red minus black." if question.black != GROUND else ".")
+
+
+def spot(place: str, machine: Machine) -> str:
+    """A place as an instruction names it; ground by its net, to be looked up."""
+    return GROUND if place == GROUND else name(place, machine)
+
+
+def probes(question: Question, machine: Machine) -> str:
+    """Where the probes go.
+
+    The clip of a scope probe is earthed, so it never goes anywhere but ground: between two live
+    places two probes are used.
+    """
+    red, black = spot(question.red, machine), spot(question.black, machine)
+    if question.instrument != "pp":
+        return f"Black probe on {black}, red on {red}."
+    if question.black == GROUND:
+        return f"x10 probe: clip on {GROUND}, tip on {red}."
+    return f"Two x10 probes: both clips on {GROUND}, tips on {red} (red) and {black} (black)."
+
+
+def look(function: str, machine: Machine) -> str:
+    """How does it do, with the words to choose from."""
+    works = next((one for one in machine.works if one.name == function), None)
+    return f"How does {function} do: {', '.join(choices(works))}?"
+
+
+def choices(works: Works | None) -> list[str]:
+    """The words a person may answer with, the file's own ones after the agreed ones."""
+    return ["ok", "bad", "half (or any per cent of healthy)", *(function_words(works) if works else ())]

@@ -1,0 +1,350 @@
+"""How the machine stands: set-ups typed, said and turned into edits."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+
+from probewright.errors import BadInput, Complaint
+from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
+from probewright.machine.kinds import KINDS
+from probewright.machine.model import GROUND, Machine, Part
+from probewright.machine.saying import nearest
+from probewright.readings import Setup
+
+WIRE_OHMS = 0.05  # a short wire with two clips; common practice, no source
+ON = ("on", "power on", "powered", "powered on")
+OFF = ("off", "power off", "powered off", "unpowered", "off and discharged", "power off and discharged")
+AS_TYPED = ("as typed", "no stimulus", "stimulus as typed")
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of typed text that knows where it stands, so that a complaint can point at it."""
+
+    text: str
+    line: int = 1
+    column: int = 1
+    file: str = ""
+
+    def cut(self, start: int, end: int | None = None) -> Piece:
+        """The characters start..end without blanks around them."""
+        raw = self.text[start:end]
+        blanks = len(raw) - len(raw.lstrip())
+        return Piece(raw.strip(), self.line, self.column + start + blanks, self.file)
+
+    def split(self, mark: str) -> tuple[Piece, ...]:
+        """The pieces between the matches of a regular expression, empty ones left out."""
+        starts, ends = [0], []
+        for found in re.finditer(mark, self.text):
+            ends.append(found.start())
+            starts.append(found.end())
+        pieces = (self.cut(a, b) for a, b in zip(starts, [*ends, len(self.text)], strict=True))
+        return tuple(piece for piece in pieces if piece.text)
+
+    def wrong(self, text: str, mend: str) -> BadInput:
+        """A complaint about this piece, ready to raise."""
+        return BadInput(Complaint(self.file, self.line, self.column, text, mend))
+
+
+# Names ---------------------------------------------------------------------------------------
+
+
+def find(word: str, names: Iterable[str]) -> tuple[str, ...]:
+    """Names equal to the word, or where none is, all that differ only in case."""
+    known = tuple(dict.fromkeys(names))
+    if word in known:
+        return (word,)
+    return tuple(name for name in known if name.casefold() == word.casefold())
+
+
+def known(piece: Piece, names: Iterable[str], what: str) -> str:
+    """The name meant. BadInput, with the nearest one, when unknown or told apart by case only."""
+    names = tuple(names)
+    found = find(piece.text, names)
+    if len(found) == 1:
+        return found[0]
+    if found:
+        raise piece.wrong(f"{piece.text!r} could be {' or '.join(found)}", "write it with its capitals")
+    raise piece.wrong(f"{piece.text!r} is not one of the machine's {what}", nearest(piece.text, names))
+
+
+def ground_word(text: str) -> bool:
+    """Whether a person says ground."""
+    return text.casefold() in ("gnd", "ground", "earth", "chassis")
+
+
+def settled(place: str, machine: Machine) -> str:
+    """The net or part.pin behind a named point."""
+    while place in machine.points and machine.points[place].place != place:
+        place = machine.points[place].place
+    return place
+
+
+def pin_of(part: Part, word: str) -> str | None:
+    """The pin of that name, alias or spelling; None when the part has none such."""
+    aliases = KINDS[part.kind].aliases
+    found = find(word, (*part.pins, *aliases))
+    if len(found) != 1:
+        return None
+    pin = found[0] if found[0] in part.pins else aliases[found[0]]
+    return pin if pin in part.pins else None
+
+
+def pins_in_words(part: Part) -> str:
+    """Its pins as a mend: R1.1 or R1.2."""
+    return " or ".join(f"{part.name}.{pin}" for pin in part.pins)
+
+
+def pin_place(piece: Piece, machine: Machine) -> str | None:
+    """The place meant by "R31.2", "Q7.base", "U2 pin 3" or "Q7 base"; None when it is no pin."""
+    spoken = re.fullmatch(r"(\S+?)(?:\.|\s+pin\s+|\s+(?=[A-Za-z+-]+$))(\S+)", piece.text)
+    if not spoken or len(find(spoken[1], machine.parts)) != 1:
+        return None
+    part = machine.parts[find(spoken[1], machine.parts)[0]]
+    pin = pin_of(part, spoken[2])
+    if pin is None and "." in piece.text:
+        raise piece.wrong(f"{part.name} has no pin {spoken[2]!r}", f"write {pins_in_words(part)}")
+    return pin and f"{part.name}.{pin}"
+
+
+def place(piece: Piece, machine: Machine) -> str:
+    """The net or part.pin meant by a net, a named point, a pin, or a word for ground.
+
+    BadInput for an unknown name (with the nearest), and for a part without a pin.
+    """
+    plain = Piece(piece.text.strip("@"), piece.line, piece.column, piece.file)
+    names = (*machine.points, *machine.nets)
+    if plain.text in names:
+        return settled(plain.text, machine)
+    if ground_word(plain.text):
+        return GROUND
+    if pin := pin_place(plain, machine):
+        return pin
+    if not find(plain.text, names) and (part := find(plain.text, machine.parts)):
+        raise piece.wrong(f"{part[0]} is a part, not a place", f"write {pins_in_words(machine.parts[part[0]])}")
+    pins = (f"{one.name}.{pin}" for one in machine.parts.values() for pin in one.pins)
+    if "." in plain.text:
+        names = (*names, *pins)
+    return settled(known(plain, names, "places"), machine)
+
+
+# Reading a set-up ----------------------------------------------------------------------------
+
+
+@dataclass
+class Draft:
+    """A set-up while it is being read."""
+
+    machine: Machine
+    power: str = ""
+    stimulus: str | None = None
+    lifted: set[str] = field(default_factory=set)
+    unplugged: set[str] = field(default_factory=set)
+    linked: set[tuple[str, str]] = field(default_factory=set)
+    replaced: set[str] = field(default_factory=set)
+
+    def done(self) -> Setup:
+        """The set-up read so far, whatever was not said as it is by default."""
+        return Setup(
+            power=self.power or "on",
+            stimulus=self.stimulus or "",
+            lifted=tuple(sorted(self.lifted)),
+            unplugged=tuple(sorted(self.unplugged)),
+            linked=tuple(sorted(self.linked)),
+            replaced=tuple(sorted(self.replaced)),
+        )
+
+
+def take_power(piece: Piece, draft: Draft, word: str) -> None:
+    """Power on or off, said once."""
+    if draft.power not in ("", word):
+        raise piece.wrong("power is said to be both on and off", "keep one of them")
+    draft.power = word
+
+
+def take_stimulus(piece: Piece, draft: Draft) -> None:
+    """The one stimulus of the set-up."""
+    name = known(piece, draft.machine.stimuli, "stimuli")
+    if draft.stimulus not in (None, name):
+        raise piece.wrong(f"two stimuli: {draft.stimulus} and {name}", "keep one; the other is another set-up")
+    draft.stimulus = name
+
+
+def take_lift(piece: Piece, draft: Draft) -> None:
+    """One leg out of its hole."""
+    where = place(piece, draft.machine)
+    if where in draft.machine.nets:
+        raise piece.wrong(f"{where} is a net, and only a leg can be lifted", lift_mend(where, draft.machine))
+    draft.lifted.add(where)
+
+
+def lift_mend(net: str, machine: Machine) -> str:
+    """Which legs could be meant."""
+    legs = [f"{part}.{pin}" for part, pin in machine.pins_on(net)]
+    return f"write one of its legs: {', '.join(legs[:6])}"
+
+
+def take_unplug(piece: Piece, draft: Draft) -> None:
+    """One part taken out, or every part of an added board."""
+    boards = {board.name: board.parts for board in draft.machine.added_boards}
+    name = known(piece, (*draft.machine.parts, *boards), "parts")
+    draft.unplugged.update([name] if name in draft.machine.parts else boards[name])
+
+
+def take_replaced(piece: Piece, draft: Draft) -> None:
+    """One part exchanged for a known good one."""
+    draft.replaced.add(known(piece, draft.machine.parts, "parts"))
+
+
+def take_link(piece: Piece, draft: Draft) -> None:
+    """A wire between two places."""
+    ends = piece.split(r"\s+(?:to|and)\s+")
+    if len(ends) != 2:
+        raise piece.wrong("a link has two ends", "write `link A to B`")
+    a, b = sorted(place(end, draft.machine) for end in ends)
+    if a == b:
+        raise piece.wrong(f"both ends of the link are {a}", "write two different places")
+    draft.linked.add((a, b))
+
+
+# verb before or after its object; "A linked to B" is turned by its own pattern
+ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
+    (r"(?:stimulus|at)\s+(?P<what>.+)", take_stimulus),
+    (r"(?:lift|lifted)\s+(?P<what>.+)|(?P<whom>.+)\s+lifted", take_lift),
+    (r"(?:unplug|unplugged)\s+(?P<what>.+)|(?P<whom>.+)\s+unplugged", take_unplug),
+    (r"(?:link|linked|wire from)\s+(?P<what>.+)", take_link),
+    (r"(?:replace|replaced|new)\s+(?P<what>.+)|(?P<whom>.+)\s+replaced", take_replaced),
+)
+
+
+def act(piece: Piece, draft: Draft) -> bool:
+    """Take "lift R31.2" and the like; False when it is none of these."""
+    for pattern, take in ACTS:
+        if found := re.fullmatch(pattern, piece.text, re.IGNORECASE):
+            group = "what" if found["what"] else "whom"
+            objects = piece.cut(*found.span(group))
+            for one in [objects] if take in (take_link, take_stimulus) else objects.split(r"\s+and\s+"):
+                take(one, draft)
+            return True
+    return False
+
+
+def take(piece: Piece, draft: Draft) -> None:
+    """Understand one piece between commas."""
+    word = " ".join(piece.text.casefold().split())
+    power = "on" if word in ON else "off" if word in OFF else ""
+    if power == word and find(word, draft.machine.stimuli):
+        raise piece.wrong(f"{word!r} is power or the stimulus {word}", f"write `power {word}` or `stimulus {word}`")
+    if power:
+        take_power(piece, draft, power)
+    elif word in AS_TYPED:
+        draft.stimulus = draft.stimulus or ""
+    elif find(piece.text, draft.machine.stimuli) or not act(piece, draft):
+        unknown_or_stimulus(piece, draft)
+
+
+def unknown_or_stimulus(piece: Piece, draft: Draft) -> None:
+    """A bare word can only be a stimulus."""
+    if find(piece.text, draft.machine.stimuli):
+        return take_stimulus(piece, draft)
+    words = (*draft.machine.stimuli, "power on", "power off")
+    also = "write `power on` or `power off`, a stimulus, `lift`, `unplug`, `link A to B` or `replaced`"
+    raise piece.wrong(f"{piece.text!r} is not understood in a set-up", nearest(piece.text, words, also))
+
+
+def understand(piece: Piece, machine: Machine) -> tuple[Setup, tuple[Complaint, ...]]:
+    """What could be understood of a set-up, and every complaint about the rest."""
+    draft = Draft(machine)
+    complaints: list[Complaint] = []
+    for one in piece.split(r"[,;]"):
+        try:
+            take(one, draft)
+        except BadInput as problem:
+            complaints.extend(problem.complaints)
+    return draft.done(), tuple(complaints)
+
+
+def read_setup(text: str, machine: Machine) -> Setup:
+    """The set-up said by "power on, tone, lift R31.2, unplug dimmer, link A to B, replaced lead".
+
+    Pieces between commas, in any order; what is not said is as in the file, with power on.
+    BadInput with every complaint, columns counted in the text.
+    """
+    setup, complaints = understand(Piece(text), machine)
+    if complaints:
+        raise BadInput(*complaints)
+    return setup
+
+
+# Saying a set-up -----------------------------------------------------------------------------
+
+
+def write(setup: Setup) -> str:
+    """The set-up as it is typed; read_setup gives the same one back."""
+    return ", ".join(
+        (
+            f"power {setup.power}",
+            *([f"stimulus {setup.stimulus}"] if setup.stimulus else []),
+            *(f"lift {leg}" for leg in setup.lifted),
+            *(f"unplug {part}" for part in setup.unplugged),
+            *(f"link {a} to {b}" for a, b in setup.linked),
+            *(f"replaced {part}" for part in setup.replaced),
+        )
+    )
+
+
+def stimulus_in_words(name: str, machine: Machine) -> str:
+    """The stimulus with its instruction: tone (turn the volume fully right)."""
+    do = machine.stimuli[name].do if name in machine.stimuli else ""
+    return f"{name} ({do})" if do else name
+
+
+def say(setup: Setup, machine: Machine) -> str:
+    """The set-up in words for a person: power, stimulus with what to do, and every change."""
+    return ", ".join(
+        (
+            "power on" if setup.power == "on" else "power off and discharged",
+            *([stimulus_in_words(setup.stimulus, machine)] if setup.stimulus else []),
+            *(f"{leg} lifted" for leg in setup.lifted),
+            *(f"{part} unplugged" for part in setup.unplugged),
+            *(f"wire from {a} to {b}" for a, b in setup.linked),
+            *(f"{part} replaced" for part in setup.replaced),
+        )
+    )
+
+
+# Set-ups as edits ----------------------------------------------------------------------------
+
+
+def power_off(machine: Machine) -> Iterator[Edit]:
+    """What is left of each source when the power is off and the machine discharged."""
+    for part in machine.parts.values():
+        feeds = KINDS[part.kind].feeds
+        if part.off == "unplugged" or (feeds and part.off not in ("stays", "resistance")):
+            yield Unplug(part.name)
+        if not feeds or part.off not in ("stays", "resistance"):
+            continue
+        yield from (SetFigure(part.name, figure, 0.0) for figure in ("volts", "signal") if figure in part.figures)
+        if part.off == "resistance":
+            yield SetFigure(part.name, "series", part.figures["off"].nominal)
+
+
+def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
+    """The set-up as edits, in the order to apply: stimulus, power, lifts, unplugged, links, repairs.
+
+    The stimulus comes before power off, which silences what it put on.
+    """
+    stimulus = machine.stimuli[setup.stimulus].edits if setup.stimulus else ()
+    off = tuple(power_off(machine)) if setup.power == "off" else ()
+    legs = (leg.rpartition(".") for leg in setup.lifted)
+    out = (Unplug(part) for part in setup.unplugged)
+    return (
+        *stimulus,
+        *off,
+        *(FreePin(part, pin, float("inf")) for part, _, pin in legs),
+        *(edit for edit in out if edit not in off),
+        *(AddPath(a, b, WIRE_OHMS) for a, b in setup.linked),
+        *(ReplacePart(part) for part in setup.replaced),
+    )

@@ -1,0 +1,1 @@
+"""Views as plain text for a person at the bench."""

@@ -1,0 +1,110 @@
+"""A job, a check and expected readings as plain text, at most about 100 columns wide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from probewright.jobs.view import ActionView, CheckView, ErrorsView, ExpectView, JobView, RangeView, SuspectView
+from probewright.units import write_reading
+
+FINDINGS = {
+    "located": "Located",
+    "undecided": "Not decided yet",
+    "unexplained": "Not explained by anything in this file",
+    "outside": "The fault is outside the machine",
+    "not_shown": "The fault does not show itself",
+    "healthy": "Nothing wrong in here",
+}
+BAR = 20  # characters of a full bar
+LISTED = 6  # suspects listed
+
+
+def job(view: JobView) -> str:
+    """Finding, how sure, next step and what does not fit."""
+    lines = [f"{FINDINGS[view.finding]}{' (rough)' if view.rough else ''}", "", *_suspects(view)]
+    for surprise in view.surprises:
+        lines += ["", f"Reading {surprise.reading} does not fit: {view.readings[surprise.reading - 1]}", f"  {surprise.advice}"]
+    if view.actions:
+        lines += ["", *_next(view.actions[0])]
+        others = [f"  {action.do}  {minutes(action.minutes)}" for action in view.actions[1:4]]
+        lines += ["", "Or:", *others] if others else []
+    return "\n".join(lines)
+
+
+def _suspects(view: JobView) -> Iterator[str]:
+    """Suspects with how sure and usual culprits before any reading."""
+    yield "How sure        before   suspect"
+    for suspect in view.suspects[:LISTED]:
+        bar = "#" * round(suspect.probability * BAR)
+        yield f"{percent(suspect.probability):>5} {bar:<{BAR}} {percent(suspect.prior):>6}   {named(suspect)}"
+    rest = sum(s.probability for s in view.suspects[LISTED:])
+    if rest > 0.005:
+        yield f"{percent(rest):>5} {'#' * round(rest * BAR):<{BAR}}          all others together"
+    for one in view.classes[:2]:
+        if len(one.members) > 1:
+            yield f"      These read alike: {', '.join(one.members[:5])}."
+            yield f"      To tell them apart: {one.split_by}"
+
+
+def named(suspect: SuspectView) -> str:
+    """What is wrong, with how far where that is known."""
+    for fault in suspect.faults:
+        if fault.severity is not None:
+            much = f"about x{fault.severity:.2g}" if fault.unit == "x" else f"about {write_reading(fault.severity, fault.unit)}"
+            return f"{suspect.says} ({much})"
+    return suspect.says
+
+
+def _next(action: ActionView) -> Iterator[str]:
+    """The next step: what to do, healthy range, why, what each answer would mean."""
+    yield f"Next: {action.do}  {minutes(action.minutes)}"
+    if action.caution:
+        yield f"  {action.caution}"
+    if isinstance(action.healthy, RangeView):
+        yield f"  Healthy: {write_reading(action.healthy.low, action.healthy.unit)} to {write_reading(action.healthy.high, action.healthy.unit)}"
+    yield f"  {action.why}"
+    for outcome in action.outcomes:
+        raised = f"points to {', '.join(outcome.raises)}" if outcome.raises else "changes little"
+        yield f"  {outcome.if_} ({percent(outcome.chance)}): {raised}"
+
+
+def minutes(figure: float) -> str:
+    """Minutes as shown beside a step."""
+    return f"[{figure:.1f} min]".replace(".0", "")
+
+
+def percent(share: float) -> str:
+    """A probability in per cent; small ones are not shown as nought."""
+    if 0.0 < share < 0.01:
+        return "<1 %"
+    return f"{100 * share:.0f} %" if share <= 0.99 else (">99 %" if share < 1.0 else "100 %")
+
+
+def check(view: CheckView) -> str:
+    """What was understood of a machine file."""
+    lines = [
+        f"{view.machine}: {len(view.parts)} parts, {len(view.nets)} nets, {view.suspects} suspects",
+        f"sections: {', '.join(view.sections)}" if view.sections else "one section",
+        f"works: {', '.join(view.works)}" if view.works else "no functions typed under `works`",
+    ]
+    lines += [f"{section} meets the other sections at {', '.join(nets)}" for section, nets in view.ports.items() if nets]
+    lines += ["", "polarity:", *(f"  {one}" for one in view.polarity)] if view.polarity else []
+    lines += ["", "assumed:", *(f"  {one}" for one in view.assumed)] if view.assumed else []
+    lines += ["", "warnings:", *(f"  line {w.line}, column {w.column}: {w.text}; {w.mend}" for w in view.warnings)] if view.warnings else ["", "no warnings"]
+    return "\n".join(lines)
+
+
+def expected(view: ExpectView) -> str:
+    """Healthy readings: place, low, middle, high."""
+    wide = max((len(row.place) for row in view.rows), default=5)
+    kinds = {"dc": "DC", "pp": "peak to peak", "ohms": ""}
+    lines = [f"Healthy readings, {view.setup}:", ""]
+    for row in view.rows:
+        low, mid, high = (write_reading(v, row.unit) for v in (row.low, row.mid, row.high))
+        lines.append(f"{row.place:<{wide}}  {mid:>10} {kinds[row.kind]:<12}  ({low} to {high})")
+    return "\n".join(lines)
+
+
+def errors(view: ErrorsView) -> str:
+    """Everything wrong, one a line: where, what, how to mend it."""
+    return "\n".join(f"{f'{e.file}:{e.line}:{e.column}: ' if e.file else ''}{e.text}; {e.mend}" for e in view.errors)

@@ -1,0 +1,1 @@
+"""Circuits solved in whole batches. True of any circuit, healthy or not."""

@@ -1,0 +1,228 @@
+"""A machine on the bench turned into nodes, groups of alike parts and an elimination order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, TypeVar
+
+import numpy as np
+
+from probewright.machine.edits import AddPath, Edit, FreePin, SetFigure, Unplug
+from probewright.machine.kinds import KINDS, Kind
+from probewright.machine.model import GROUND, Machine
+from probewright.simulation.pattern import Pattern, find_pattern
+
+LEAST_SIEMENS = 1e-12  # from every node to ground, so that no node is without an answer
+LINK_OHMS_LEAST = 1e-3  # a path can be no better than this; keeps the matrix well conditioned
+
+
+@dataclass(frozen=True)
+class Group:
+    """All parts of one kind: nodes (pin, part), -1 for ground."""
+
+    kind: Kind
+    parts: tuple[str, ...]
+    nodes: np.ndarray
+
+    @cached_property
+    def pin_index(self) -> dict[str, int]:
+        """Pin name -> its row in `nodes`."""
+        return {pin: row for row, pin in enumerate(self.kind.pins)}
+
+
+@dataclass(frozen=True)
+class Path:
+    """A resistance between two places for the variants start..stop; ohms (stop - start,) or float."""
+
+    a: str
+    b: str
+    start: int
+    stop: int
+    ohms: Any
+
+
+@dataclass(frozen=True)
+class Freed:
+    """A pin that reaches its net only through a resistance for the variants start..stop."""
+
+    part: str
+    pin: str
+    start: int
+    stop: int
+    ohms: Any
+
+
+Span = TypeVar("Span", Path, Freed)
+
+
+@dataclass(frozen=True)
+class Push:
+    """A current sent into place a and taken out of place b in every variant, A."""
+
+    a: str
+    b: str
+    amps: float
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Variants of one circuit to be solved together.
+
+    figures: (part, figure) -> float or (variant,) in SI, every figure of every part of the
+    circuit; paths and freed: what differs in the wiring, by spans of variants. At most one pin
+    (or one package pin) is freed in any variant.
+    """
+
+    size: int
+    figures: Mapping[tuple[str, str], Any]
+    paths: tuple[Path, ...] = ()
+    freed: tuple[Freed, ...] = ()
+    pushes: tuple[Push, ...] = ()
+
+    def take(self, chosen: np.ndarray) -> Batch:
+        """The variants with these indices, ascending; spans are cut to what is left of them."""
+
+        def cut(one: Span) -> Span | None:
+            start, stop = (int(i) for i in np.searchsorted(chosen, [one.start, one.stop]))
+            ohms = one.ohms if np.ndim(one.ohms) == 0 else np.asarray(one.ohms)[chosen[start:stop] - one.start]
+            return None if start == stop else replace(one, start=start, stop=stop, ohms=ohms)
+
+        return Batch(
+            len(chosen),
+            {key: value if np.ndim(value) == 0 else value[chosen] for key, value in self.figures.items()},
+            tuple(left for left in map(cut, self.paths) if left),
+            tuple(left for left in map(cut, self.freed) if left),
+            self.pushes,
+        )
+
+    def with_meter(self, red: str, black: str, ohms: float, volts: float = 0.0) -> Batch:
+        """The same variants with a meter between two places; volts: what it puts out when open."""
+        meter = Path(red, black, 0, self.size, ohms)
+        push = (Push(red, black, volts / ohms),) if volts else ()
+        return replace(self, paths=(*self.paths, meter), pushes=(*self.pushes, *push))
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """What stays the same over a batch: nodes, groups, paths of the bench, elimination order.
+
+    node: net or lifted "part.pin" -> index; ground is -1; spare: the node that a freed pin moves
+    to, or None; fixed: figures that the set-up changed.
+    """
+
+    machine: Machine
+    node: Mapping[str, int]
+    groups: tuple[Group, ...]
+    pattern: Pattern
+    spare: int | None
+    links: tuple[tuple[str, str, float], ...]
+    fixed: Mapping[tuple[str, str], Any] = field(default_factory=dict)
+    unplugged: frozenset[str] = frozenset()
+
+    @property
+    def size(self) -> int:
+        """Number of nodes, ground not counted."""
+        return self.pattern.size
+
+    def at(self, place: str) -> int:
+        """Node of a net, a named point or a pin's metal; -1 for ground. KeyError when unknown."""
+        if place in self.node:
+            return self.node[place]
+        point = self.machine.points.get(place)
+        if point is not None and point.place != place:
+            return self.at(point.place)
+        return self.node[self.machine.net_of(place)]
+
+    def volts_at(self, place: str, batch: Batch, volts: np.ndarray) -> np.ndarray:
+        """(variant,) volts or phasors at a place, from (node + 1, variant); a freed pin's metal its own."""
+        found = volts[self.at(place)]
+        moved = [free for free in batch.freed if f"{free.part}.{free.pin}" == self.pin_named(place)]
+        if moved:
+            found = found.copy()
+            for free in moved:
+                found[free.start : free.stop] = volts[self.spare, free.start : free.stop]
+        return found
+
+    def pin_named(self, place: str) -> str:
+        """The pin behind a named point, else the place itself."""
+        point = self.machine.points.get(place)
+        return place if point is None else point.place
+
+    def terminals(self, part: str, pin: str) -> list[tuple[Group, int, int]]:
+        """(group, pin row, part column) of a pin; of every unit when the part is a whole package."""
+        return self._terminals.get((part, pin), [])
+
+    @cached_property
+    def _terminals(self) -> dict[tuple[str, str], list[tuple[Group, int, int]]]:
+        found: dict[tuple[str, str], list[tuple[Group, int, int]]] = {}
+        for group in self.groups:
+            for column, name in enumerate(group.parts):
+                for pin, row in group.pin_index.items():
+                    for owner in {name, self.machine.parts[name].package} - {""}:
+                        found.setdefault((owner, pin), []).append((group, row, column))
+        return found
+
+
+def compile_circuit(
+    machine: Machine,
+    bench: Sequence[Edit] = (),
+    paths: Iterable[tuple[str, str]] = (),
+    freed: Iterable[tuple[str, str]] = (),
+) -> Circuit:
+    """Nodes and elimination order of a machine as it stands on the bench.
+
+    bench: edits of the set-up, the same in every variant. paths: pairs of places that some variant
+    may join; freed: (part, pin) that some variant may free; both only widen the pattern.
+    """
+    unplugged = frozenset(e.part for e in bench if isinstance(e, Unplug))
+    lifted = {f"{e.part}.{e.pin}" for e in bench if isinstance(e, FreePin)}
+    parts = [p for p in machine.parts.values() if p.name not in unplugged and p.kind in KINDS]
+    names = dict.fromkeys(net for net in machine.nets if net != GROUND)
+    names.update(dict.fromkeys(sorted(lifted)))
+    node = {GROUND: -1, **{name: index for index, name in enumerate(names)}}
+    freed = list(freed)
+    spare = len(names) if freed else None
+
+    groups = []
+    for kind in dict.fromkeys(KINDS[p.kind] for p in parts):
+        members = [p for p in parts if KINDS[p.kind] is kind]
+        nodes = np.array(
+            [[node[f"{p.name}.{pin}" if f"{p.name}.{pin}" in lifted else p.pins[pin]] for p in members] for pin in kind.pins]
+        )
+        groups.append(Group(kind, tuple(p.name for p in members), nodes))
+
+    links = [(e.a, e.b, float(e.ohms)) for e in bench if isinstance(e, AddPath)]
+    links += [(f"{e.part}.{e.pin}", machine.parts[e.part].pins[e.pin], float(e.ohms)) for e in bench if isinstance(e, FreePin) and np.isfinite(e.ohms)]
+    bare = Circuit(
+        machine, node, tuple(groups), find_pattern(0, ()), spare, tuple(links),
+        {(e.part, e.figure): e.value for e in bench if isinstance(e, SetFigure)}, unplugged,
+    )
+    pairs: set[tuple[int, int]] = set()
+    for group in groups:
+        for column in group.nodes.T:
+            pairs.update((int(a), int(b)) for a in column for b in column)
+    for a, b in [*paths, *((a, b) for a, b, _ in links)]:
+        pairs.add((bare.at(a), bare.at(b)))
+    for part, pin in freed:
+        for group, row, column in bare.terminals(part, pin):
+            pairs.update((len(names), int(n)) for n in group.nodes[:, column])
+            pairs.add((len(names), int(group.nodes[row, column])))
+    pattern = find_pattern(len(names) + (spare is not None), [(a, b) for a, b in pairs if a >= 0 and b >= 0])
+    return Circuit(machine, node, tuple(groups), pattern, spare, tuple(links), bare.fixed, unplugged)
+
+
+def nominal_figures(circuit: Circuit) -> dict[tuple[str, str], float]:
+    """Every figure at its nominal value, SI."""
+    return {
+        (name, figure): value.nominal
+        for group in circuit.groups
+        for name in group.parts
+        for figure, value in circuit.machine.parts[name].figures.items()
+    }
+
+
+def healthy_batch(circuit: Circuit) -> Batch:
+    """One variant: the machine as typed, with the set-up's own figures."""
+    return Batch(1, {**nominal_figures(circuit), **circuit.fixed})

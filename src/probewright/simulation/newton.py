@@ -1,0 +1,331 @@
+"""Where a circuit comes to rest: Newton's method on all variants together."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from probewright.machine.kinds import Companion
+from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Group
+from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
+
+BLOCK = 1024  # variants solved together: large enough to hide the loop, small enough for the cache
+STEPS = 60  # Newton steps from a cold start before a variant is handed to `_settle`
+FIRST_STEPS = 16  # the same in the first pass; stragglers of all blocks go on together
+# Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
+DAMPED = ((10, 0.4), (22, 1.0), (32, 0.2), (46, 1.0))
+CLOSE_VOLTS = 1e-8  # a last step no longer than this, Newton's error being its square
+SETTLE_STEPS = 120
+SETTLE_FIRST = 10.0  # chosen, S: the first inertia; each step keeps SETTLE_RATIO of it
+SETTLE_RATIO = 0.72
+SETTLE_NUDGE = 0.05  # volts by which an unstable answer is pushed off its balance
+
+
+@dataclass(frozen=True)
+class Rest:
+    """Where each variant comes to rest.
+
+    volts (node + 1, variant) in V, last row ground; solved (variant,), False where no answer may
+    be used; unstable (variant,), True where the first answer was a balance that cannot last and
+    another was found from it.
+    """
+
+    volts: np.ndarray
+    solved: np.ndarray
+    unstable: np.ndarray
+
+
+class Sheet:
+    """One block of variants with its linear parts stamped: what every Newton step starts from."""
+
+    def __init__(self, circuit: Circuit, batch: Batch, omega: float = 0.0) -> None:
+        self.circuit, self.batch, self.omega = circuit, batch, omega
+        self.width = batch.size
+        kind_of = complex if omega else float
+        self.base = np.zeros((len(circuit.pattern.slot), batch.size), kind_of)
+        self.base[: circuit.size] = LEAST_SIEMENS
+        self.figures: list[dict[str, Any]] = [self._figures(group) for group in circuit.groups]
+        self.spans = [self._spans(group) for group in circuit.groups]
+        for group, figures, spans in zip(circuit.groups, self.figures, self.spans, strict=True):
+            if group.kind.linear is not None:
+                for a, b, plus, minus, siemens in group.kind.linear(figures, omega):
+                    self._stamp_branch(group, spans, (a, b, plus, minus), siemens)
+        for path in batch.paths:
+            for span, (a, b) in self.segments(circuit, batch, (path.a, path.b), path.start, path.stop):
+                self._stamp_pair(a, b, span, 1.0 / np.maximum(_cut(path.ohms, span, path.start), LINK_OHMS_LEAST))
+        for place, other, ohms in circuit.links:
+            for span, (a, b) in self.segments(circuit, batch, (place, other), 0, batch.size):
+                self._stamp_pair(a, b, span, 1.0 / max(ohms, LINK_OHMS_LEAST))
+        for free in batch.freed:
+            (group, row, column), *_ = circuit.terminals(free.part, free.pin)
+            siemens = 1.0 / np.maximum(free.ohms, LINK_OHMS_LEAST)
+            assert circuit.spare is not None
+            self._stamp_pair(circuit.spare, int(group.nodes[row, column]), slice(free.start, free.stop), siemens)
+        self.pushed = np.zeros((circuit.size, batch.size))
+        for push in batch.pushes:
+            for span, (a, b) in self.segments(circuit, batch, (push.a, push.b), 0, batch.size):
+                for node, amps in ((a, push.amps), (b, -push.amps)):
+                    if node >= 0:
+                        self.pushed[node, span] += amps
+
+    @staticmethod
+    def segments(circuit: Circuit, batch: Batch, places: tuple[str, ...], start: int, stop: int) -> list[tuple[slice, tuple[int, ...]]]:
+        """Spans of variants over which every one of these places stays on one node."""
+        freed = [free for free in batch.freed if f"{free.part}.{free.pin}" in map(circuit.pin_named, places)]
+        edges = {start, stop}.union(*({free.start, free.stop} for free in freed)) if freed else {start, stop}
+        marks = sorted(edge for edge in edges if start <= edge <= stop)
+        segments = []
+        for first, last in zip(marks, marks[1:], strict=False):
+            away = {f"{free.part}.{free.pin}" for free in freed if free.start <= first and last <= free.stop}
+            nodes = tuple(circuit.spare if circuit.pin_named(place) in away else circuit.at(place) for place in places)
+            segments.append((slice(first, last), nodes))
+        return segments
+
+    def _figures(self, group: Group) -> dict[str, Any]:
+        """Figure -> (part, variant), or (part, 1) where no variant differs."""
+        found = {}
+        for parameter in group.kind.parameters:
+            values = [self.batch.figures[name, parameter.name] for name in group.parts]
+            if all(np.ndim(v) == 0 for v in values):
+                found[parameter.name] = np.array(values, float)[:, None]
+            else:
+                found[parameter.name] = np.stack([np.broadcast_to(v, self.width) for v in values])
+        return found
+
+    def _spans(self, group: Group) -> list[list[tuple[slice, tuple[int, ...]]]]:
+        """Per part: (variants, node of each pin); one span unless a pin of it is freed somewhere."""
+        spans: list[list[tuple[slice, tuple[int, ...]]]] = []
+        for column in range(len(group.parts)):
+            home = tuple(int(n) for n in group.nodes[:, column])
+            moved = []
+            for free in self.batch.freed:
+                for other, row, where in self.circuit.terminals(free.part, free.pin):
+                    if other is group and where == column:
+                        away = tuple(self.circuit.spare if r == row else n for r, n in enumerate(home))
+                        moved.append((free.start, free.stop, away))
+            here, at = [], 0
+            for start, stop, away in sorted(moved):
+                if start > at:
+                    here.append((slice(at, start), home))
+                here.append((slice(start, stop), away))
+                at = stop
+            if at < self.width:
+                here.append((slice(at, self.width), home))
+            spans.append(here)
+        return spans
+
+    def _stamp_pair(self, a: int, b: int, span: slice, siemens: Any) -> None:
+        """Current law of one two-terminal path. a, b nodes (-1 ground); siemens (span,) or scalar."""
+        slot = self.circuit.pattern.slot
+        for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
+            if row >= 0 and column >= 0:
+                self.base[slot[row, column], span] += sign * siemens
+
+    def _stamp_branch(self, group: Group, spans: Any, pins: tuple[str, str, str, str], siemens: Any) -> None:
+        """g (v_plus - v_minus) from a to b for every part of the group; siemens (part, variant or 1)."""
+        slot, rows = self.circuit.pattern.slot, [group.pin_index[pin] for pin in pins]
+        siemens = np.broadcast_to(siemens, (len(group.parts), siemens.shape[1] if np.ndim(siemens) == 2 else 1))
+        for column, here in enumerate(spans):
+            for span, nodes in here:
+                a, b, plus, minus = (nodes[row] for row in rows)
+                g = siemens[column] if siemens.shape[1] == 1 else siemens[column, span]
+                for row, node, sign in ((a, plus, 1), (a, minus, -1), (b, plus, -1), (b, minus, 1)):
+                    if row >= 0 and node >= 0:
+                        self.base[slot[row, node], span] += sign * g
+
+    def pin_volts(self, which: int, volts: np.ndarray) -> np.ndarray:
+        """(pin, part, variant) of group number `which`, from volts (node + 1, variant)."""
+        group = self.circuit.groups[which]
+        at = volts[group.nodes]
+        for column, here in enumerate(self.spans[which]):
+            if len(here) > 1 or here[0][1] != tuple(group.nodes[:, column]):
+                for span, nodes in here:
+                    at[:, column, span] = volts[list(nodes), span]
+        return at
+
+    def companions(self, volts: np.ndarray, memory: Mapping[int, Any] | None) -> list[tuple[int, np.ndarray, Companion]]:
+        """Every nonlinear group linearised at these volts: (group number, pin volts, companion)."""
+        found = []
+        for which, group in enumerate(self.circuit.groups):
+            if group.kind.nonlinear is not None:
+                at = self.pin_volts(which, volts)
+                kept = None if memory is None else memory.get(which, {})
+                found.append((which, at, group.kind.nonlinear(at, self.figures[which], kept)))
+        return found
+
+    def stamp_slopes(self, matrix: np.ndarray, which: int, slope: Mapping[tuple[str, str], Any]) -> None:
+        """Add d amps / d volts of one group to matrix (slot, variant), in place."""
+        group, slot = self.circuit.groups[which], self.circuit.pattern.slot
+        for (row_pin, column_pin), values in slope.items():
+            row, column = group.pin_index[row_pin], group.pin_index[column_pin]
+            narrow = values.shape[1] == 1
+            for part, here in enumerate(self.spans[which]):
+                for span, nodes in here:
+                    if nodes[row] >= 0 and nodes[column] >= 0:
+                        matrix[slot[nodes[row], nodes[column]], span] += values[part] if narrow else values[part, span]
+
+    def stamp_amps(self, right: np.ndarray, which: int, amps: Mapping[str, Any]) -> None:
+        """Subtract the current into each pin from right (node, variant), in place."""
+        group = self.circuit.groups[which]
+        for pin, values in amps.items():
+            row = group.pin_index[pin]
+            for part, here in enumerate(self.spans[which]):
+                for span, nodes in here:
+                    if nodes[row] >= 0:
+                        right[nodes[row], span] -= values[part, span] if values.shape[1] > 1 else values[part]
+
+    def linearise(self, volts: np.ndarray, memory: Mapping[int, Any] | None) -> tuple[np.ndarray, np.ndarray, dict[int, Any], np.ndarray]:
+        """Matrix and right-hand side whose answer is the next volts; memory; where steps were held."""
+        matrix = self.base.copy()
+        right = self.pushed.copy()
+        held = np.zeros(self.width, bool)
+        kept = {}
+        for which, at, companion in self.companions(volts, memory):
+            index = self.circuit.groups[which].pin_index
+            self.stamp_slopes(matrix, which, companion.slope)
+            rest = {pin: np.array(amps) for pin, amps in companion.amps.items()}
+            for (row, column), slope in companion.slope.items():
+                rest[row] = rest[row] - slope * at[index[column]]
+            self.stamp_amps(right, which, rest)
+            kept[which] = companion.memory
+            held |= np.any(np.broadcast_to(companion.held, at.shape[1:]), axis=0)
+        return matrix, right, kept, held
+
+
+def _cut(ohms: Any, span: slice, start: int) -> Any:
+    """The part of a path's ohms that belongs to a span of variants."""
+    return ohms if np.ndim(ohms) == 0 else ohms[span.start - start : span.stop - start]
+
+
+def _keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int, Any]:
+    """Memory of the chosen variants."""
+    return {
+        which: {name: value[:, chosen] if np.ndim(value) == 2 and value.shape[1] == width else value for name, value in kept.items()}
+        for which, kept in memory.items()
+    }
+
+
+def _newton(circuit: Circuit, batch: Batch, start: np.ndarray | None, steps: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Volts, solved and stable of one block; start (node + 1, variant) or None for a cold start."""
+    final = np.zeros((circuit.size + 1, batch.size))
+    solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
+    left = np.arange(batch.size)
+    volts = final.copy() if start is None else start.copy()
+    memory: dict[int, Any] | None = {} if start is None else None
+    sheet = Sheet(circuit, batch)
+    for step in range(steps):
+        damping = next((factor for first, factor in reversed(DAMPED) if step >= first), 1.0)
+        matrix, right, memory, held = sheet.linearise(volts, memory)
+        sign = eliminate(circuit.pattern, matrix, right)
+        back_substitute(circuit.pattern, matrix, right)
+        with np.errstate(invalid="ignore"):
+            moved = np.max(np.abs(right - volts[:-1]), axis=0)
+            size = np.max(np.abs(right), axis=0)
+            # a NaN compares False here, so it can never pass for an answer
+            done = ~held & (moved <= CLOSE_VOLTS + 1e-9 * size)
+        volts[:-1] = right if damping == 1.0 else volts[:-1] + damping * (right - volts[:-1])
+        if done.any():
+            volts[:-1, done] = right[:, done]
+            final[:, left[done]] = volts[:, done]
+            solved[left[done]] = True
+            stable[left[done]] = sign[done] > 0
+            if done.all():
+                return final, solved, stable
+            if np.count_nonzero(done) * 3 > len(left) or len(left) < 64:
+                going = np.flatnonzero(~done)
+                left, volts = left[going], volts[:, going]
+                memory = _keep(memory, going, len(done))
+                sheet = Sheet(circuit, batch.take(left))
+        bad = ~np.all(np.isfinite(volts), axis=0)
+        if bad.any():
+            volts[:, bad] = 0.0
+            memory = _keep(memory, np.arange(len(left)), -1)
+    final[:, left] = volts
+    return final, solved, stable
+
+
+def _settle(circuit: Circuit, batch: Batch, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Let variants run down to a lasting rest from `start`: volts and solved.
+
+    Every node is given a capacitance and time runs on in ever longer steps (pseudo-transient
+    continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35, 1998), so a balance that cannot last
+    is left and a circuit on which Newton's method hops is walked to its end.
+    """
+    sheet = Sheet(circuit, batch)
+    volts, memory = start.copy(), None
+    diagonal = slice(0, circuit.size)
+    held = np.ones(batch.size, bool)
+    for step in range(SETTLE_STEPS):
+        inertia = SETTLE_FIRST * SETTLE_RATIO**step if step < SETTLE_STEPS - 10 else 0.0
+        matrix, right, memory, held = sheet.linearise(volts, memory)
+        matrix[diagonal] += inertia
+        right += inertia * volts[:-1]
+        sign = eliminate(circuit.pattern, matrix, right)
+        back_substitute(circuit.pattern, matrix, right)
+        moved = np.max(np.abs(right - volts[:-1]), axis=0)
+        volts[:-1] = np.where(np.isfinite(right), right, volts[:-1])
+    size = np.max(np.abs(volts), axis=0)
+    return volts, ~held & (moved <= CLOSE_VOLTS * 10 + 1e-8 * size) & (sign > 0)
+
+
+def blocks(batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch]]:
+    """The chosen variants a block at a time: their indices and the block."""
+    for first in range(0, len(chosen), BLOCK):
+        here = chosen[first : first + BLOCK]
+        yield here, batch if len(here) == batch.size else batch.take(here)
+
+
+def come_to_rest(circuit: Circuit, batch: Batch, start: np.ndarray | None = None) -> Rest:
+    """Direct-current answer of every variant.
+
+    start (node + 1, variant) in V: volts already close to the answer, or None. A variant whose
+    answer is an unstable balance (sign of the determinant of the Jacobian negative) is pushed off
+    it, even variants up and odd ones down, so both lasting answers of a latch appear.
+    """
+    volts = np.zeros((circuit.size + 1, batch.size))
+    solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
+    for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
+        for here, block in blocks(batch, np.flatnonzero(~solved)):
+            volts[:, here], solved[here], stable[here] = _newton(circuit, block, None if begin is None else begin[:, here], steps)
+    unstable = solved & ~stable
+    for here, block in blocks(batch, np.flatnonzero(~(solved & stable))):
+        begin = np.where(solved[here], volts[:, here], 0.0)
+        begin[:-1] += np.where(here % 2 == 0, SETTLE_NUDGE, -SETTLE_NUDGE)
+        volts[:, here], solved[here] = _settle(circuit, block, begin)
+    return Rest(volts, solved, unstable)
+
+
+def mutual_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:
+    """Inverse of the small-change conductance matrix on the pattern's slots, (slot, variant), ohm.
+
+    Entry (a, b): volts at a for one ampere sent into b.
+    """
+    found = np.zeros((len(circuit.pattern.slot), batch.size))
+    for here, block in blocks(batch, np.arange(batch.size)):
+        matrix, right, _, _ = Sheet(circuit, block).linearise(rest.volts[:, here], None)
+        eliminate(circuit.pattern, matrix, right)
+        found[:, here] = selected_inverse(circuit.pattern, matrix)
+    return found
+
+
+def source_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:
+    """Resistance seen from each node to ground for small changes, (node + 1, variant), ohm."""
+    found = np.zeros_like(rest.volts)
+    found[:-1] = mutual_ohms(circuit, batch, rest)[: circuit.size]
+    return found
+
+
+def pair_ohms(circuit: Circuit, batch: Batch, mutual: np.ndarray, red: str, black: str) -> np.ndarray:
+    """(variant,) resistance between two places for small changes, from `mutual_ohms`.
+
+    KeyError when no part or path joins the two nodes: their mutual entry is not on the pattern.
+    """
+    found = np.zeros(batch.size)
+    for span, (a, b) in Sheet.segments(circuit, batch, (red, black), 0, batch.size):
+        for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
+            if row >= 0 and column >= 0:
+                found[span] += sign * mutual[circuit.pattern.slot[row, column], span]
+    return found

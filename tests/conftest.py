@@ -1,0 +1,77 @@
+"""What the tests share: where things are, the command as a person runs it, the outside reference."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import hypothesis
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# The same examples on every run and machine, and no failing because a machine was busy.
+hypothesis.settings.register_profile("steady", derandomize=True, deadline=None)
+# HYPOTHESIS_PROFILE=explore looks for new ones.
+hypothesis.settings.register_profile("explore", deadline=None, max_examples=2000)
+hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "steady"))
+
+Run = Callable[..., "subprocess.CompletedProcess[str]"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A test that asks for ngspice is marked so: `-m "not ngspice"` leaves it out."""
+    for item in items:
+        if "ngspice" in getattr(item, "fixturenames", ()):
+            item.add_marker("ngspice")
+
+
+def missing(what: str, install: str) -> None:
+    """Skip for want of something that can be installed; fail where every test must run."""
+    say = pytest.fail if os.environ.get("PROBEWRIGHT_NO_SKIPS") == "1" else pytest.skip
+    say(f"{what} is missing; install it with: {install}")
+
+
+@pytest.fixture(scope="session")
+def ngspice() -> str:
+    """Path of ngspice, the outside reference."""
+    path = shutil.which("ngspice")
+    if path is None:
+        missing("ngspice", "sudo apt-get install ngspice")
+    return str(path)
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The checkout."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def demo_folder() -> Path:
+    """Where the demo machines and their recorded readings are."""
+    return ROOT / "src" / "probewright" / "demo"
+
+
+@pytest.fixture(scope="session")
+def probewright() -> Run:
+    """The command in a process of its own, as a person runs it: probewright("check", file)."""
+    beside = Path(sys.executable).with_name("probewright")
+    command = [str(beside)] if beside.exists() else [sys.executable, "-c", "from probewright.cli import main; main()"]
+
+    def run(*arguments: object, timeout: float = 120.0) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [*command, *map(str, arguments)],
+            cwd=ROOT,
+            env=os.environ | {"COLUMNS": "120", "NO_COLOR": "1", "TERM": "dumb"},
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            timeout=timeout,
+        )
+
+    return run
