@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,9 @@ from probewright import machine
 from probewright.errors import BadInput, Complaint
 from probewright.machine import Machine
 from probewright.machine.loading import read
-from probewright.machine.yaml_text import decode
+from probewright.machine.model import Part, Spot
 from probewright.machine.saying import Notes
+from probewright.machine.yaml_text import decode
 
 DESK = """\
 machine: Fader desk, three 0-12 V outputs      # invented
@@ -137,7 +139,11 @@ def test_a_slip_is_found_where_it_is_with_what_to_write(
 
 
 def test_every_complaint_is_found_at_once_in_the_order_of_the_file() -> None:
-    found = complaints(DESK.replace("resistor 680R", "resistro 680R").replace("resistor 10k 1%", "resistor 4k7k").replace("resistor 1k5", "resistor 1k5k"))
+    found = complaints(
+        DESK.replace("resistor 680R", "resistro 680R")
+        .replace("resistor 10k 1%", "resistor 4k7k")
+        .replace("resistor 1k5", "resistor 1k5k")
+    )
     assert [one.line for one in found if "R9" not in one.text][:2] == [17, 18] and 48 in [one.line for one in found]
 
 
@@ -200,6 +206,11 @@ def test_thirty_broken_copies(tmp_path: Path) -> None:
             assert number % 6 == 1, number
 
 
+def placeless(one: Machine) -> list[Part]:
+    """The parts without where their lines stand."""
+    return [replace(part, spot=Spot()) for part in one.parts.values()]
+
+
 def outcome(text: str) -> None:
     """Reading gives a machine or complaints; a machine can be written and read again."""
     try:
@@ -209,7 +220,8 @@ def outcome(text: str) -> None:
     else:
         assert all(warning.line >= 1 and warning.mend for warning in one.warnings)
         written = machine.write(text)
-        assert machine.write(written) == written and list(read(written).parts) == list(one.parts)
+        assert machine.write(written) == written
+        assert placeless(read(written)) == placeless(one)
 
 
 @given(st.integers(0, len(DESK)), st.integers(0, 60), st.text(max_size=20))

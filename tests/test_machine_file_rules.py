@@ -96,7 +96,12 @@ def test_01_a_signal_quantity_without_a_signal_is_refused() -> None:
 
 
 def test_02_limits_in_the_first_breath_say_what_holds() -> None:
-    sides = [("below 2V", "above"), ("above 2V", "below"), ("weaker than 2V", "stronger"), ("stronger than 2V", "weaker")]
+    sides = [
+        ("below 2V", "above"),
+        ("above 2V", "below"),
+        ("weaker than 2V", "stronger"),
+        ("stronger than 2V", "weaker"),
+    ]
     for said, broken_on in sides:
         assert machine.read(with_works(f"lamp: LAMP dc at full {said}")).works[0].limits == (Limit(broken_on, 2.0),)
 
@@ -211,7 +216,9 @@ def test_06_time_is_refused_by_name(setting: str) -> None:
 
 
 def test_06_windows_inside_a_sentence_are_refused_by_name() -> None:
-    assert "`from ... to ...` is not computed" in complaint(with_works("a: LAMP dc at full from 1s to 2s above 4V")).text
+    assert (
+        "`from ... to ...` is not computed" in complaint(with_works("a: LAMP dc at full from 1s to 2s above 4V")).text
+    )
 
 
 # 7. stimuli
@@ -321,7 +328,9 @@ def test_09_a_transformer_is_refused_by_name() -> None:
 def test_10_first_is_plus_or_anode_zeners_included() -> None:
     one = machine.read(
         with_part(
-            "C1: capacitor 33u electrolytic  GND > LAMP", "Z1: zener 6V8  GND > FADE", "D1: diode k=SUP a=GND",
+            "C1: capacitor 33u electrolytic  GND > LAMP",
+            "Z1: zener 6V8  GND > FADE",
+            "D1: diode k=SUP a=GND",
             "C2: capacitor 10u electrolytic  minus=GND plus=SUP",
         )  # fmt: skip
     )
@@ -351,11 +360,22 @@ def test_11_every_word_stays_text() -> None:
 @pytest.mark.parametrize(
     ("text", "says", "mend"),
     [
-        ("machine: X\nparts:\n  R1:resistor 1k  A > B\n  R2: resistor 1k  A > B\n", "no blank after the colon of 'R1'",
-         "write `R1: resistor 1k  A > B`"),
-        ("machine: X\nparts:\n\tR1: resistor 1k  A > B\n", "a tab stands where the line is indented", "indent with blanks"),
+        (
+            "machine: X\nparts:\n  R1:resistor 1k  A > B\n  R2: resistor 1k  A > B\n",
+            "no blank after the colon of 'R1'",
+            "write `R1: resistor 1k  A > B`",
+        ),
+        (
+            "machine: X\nparts:\n\tR1: resistor 1k  A > B\n",
+            "a tab stands where the line is indented",
+            "indent with blanks",
+        ),
         ("machine: X\nparts: {}\nstimuli:\n  a: {RV1: ?}\n", "a bare ? cannot be read here", "write unknown"),
-        ("machine: X\nnever live: [@BASE]\n", "may not begin with @", "write the copper of a net as BASE@ or plain BASE"),
+        (
+            "machine: X\nnever live: [@BASE]\n",
+            "may not begin with @",
+            "write the copper of a net as BASE@ or plain BASE",
+        ),
         ("machine: X\nnever live: [*1.e]\n", "may not begin with *", "quotes"),
         ("machine: X\nrevision: %A\n", "may not begin with %", "quotes"),
         ("machine: X\nrevision: !CS\n", "looks like a YAML tag", "quotes"),
@@ -417,7 +437,9 @@ def test_12_case_clash_and_shared_names_warn_once() -> None:
 
 
 def test_13_defaults_are_printed_with_their_reason() -> None:
-    assumed = machine.read(with_part("Q1: npn medium gain 60..250  SUP LAMP GND", "C1: capacitor 15u electrolytic  SUP > GND")).assumed
+    assumed = machine.read(
+        with_part("Q1: npn medium gain 60..250  SUP LAMP GND", "C1: capacitor 15u electrolytic  SUP > GND")
+    ).assumed
     assert any(line.startswith("C1: ESR 0.") and "sound electrolytic, from memory" in line for line in assumed)
     assert any(line.startswith("Q1: saturation") and "medium transistor" in line for line in assumed)
     assert "R1: resistance 1 kΩ within 5 % (no tolerance typed)" in assumed
@@ -450,7 +472,9 @@ def test_13_kinds_without_equations_are_refused_by_name_with_what_to_write(line:
 
 
 def test_13_the_line_offered_in_place_of_a_light_emitting_diode_is_understood() -> None:
-    offered = complaint(with_part("D9: led red  SUP > LAMP")).mend.split("`")[1].replace("ANODE > CATHODE", "SUP > LAMP")
+    offered = (
+        complaint(with_part("D9: led red  SUP > LAMP")).mend.split("`")[1].replace("ANODE > CATHODE", "SUP > LAMP")
+    )
     assert machine.read(with_part(f"D9: {offered}")).parts["D9"].figures["ideality"].nominal == 2.4
 
 
@@ -562,7 +586,9 @@ def test_18_a_size_is_never_below_nought() -> None:
 
 
 def test_19_healthy_is_the_median_machine_and_limits_carry_its_share() -> None:
-    works = machine.read(with_works("lamp: LAMP dc at full within 10% of healthy", "b: LAMP dc at full above 80% of healthy")).works
+    works = machine.read(
+        with_works("lamp: LAMP dc at full within 10% of healthy", "b: LAMP dc at full above 80% of healthy")
+    ).works
     assert works[0].limits == (Limit("below", 0.9, of_healthy=True), Limit("above", 1.1, of_healthy=True))
     assert works[1].limits == (Limit("below", 0.8, of_healthy=True),)
 
@@ -635,7 +661,8 @@ def test_22_do_is_the_instruction_and_the_default_is_spelled_out() -> None:
 
 def test_23_printed_readings_keep_their_meter() -> None:
     one = machine.read(
-        BOARD + "printed:\n  - SUP 12 V dc at full, 20k/V meter\n  - LAMP 5.5V dc at full\n  - LAMP 5V dc, 20k/V meter on 10V\n"
+        BOARD
+        + "printed:\n  - SUP 12 V dc at full, 20k/V meter\n  - LAMP 5.5V dc at full\n  - LAMP 5V dc, 20k/V meter on 10V\n"
         "  - SUP 0.2V rms at tone, 1M meter\n"
     )
     assert [(p.place, p.value, p.stimulus, p.meter_ohms) for p in one.printed] == [
@@ -657,7 +684,9 @@ def test_24_parts_and_points_at_the_top() -> None:
 
 
 def test_25_fuses_contacts_and_connectors() -> None:
-    one = machine.read(with_part("F1: fuse 1A slow  SUP > RAW", "J1: connector  RAW > VIN, GND > COM", "J2: contact  VIN > COM"))
+    one = machine.read(
+        with_part("F1: fuse 1A slow  SUP > RAW", "J1: connector  RAW > VIN, GND > COM", "J2: contact  VIN > COM")
+    )
     assert one.parts["F1"].figures["rated"].nominal == 1.0 and one.parts["F1"].classes == ("slow",)
     assert one.parts["J1-1"].kind == "contact" and one.parts["J1-1"].pins == {"1": "RAW", "2": "VIN"}
     assert one.parts["J1-2"].pins == {"1": "GND", "2": "COM"}
@@ -668,7 +697,9 @@ def test_25_fuses_contacts_and_connectors() -> None:
 
 
 def test_26_synonyms_and_positional_pins() -> None:
-    one = machine.read(with_part("Q1: npn power  SUP FADE LAMP", "RV2: pot 10k  SUP W GND", "U1: regulator 5V  SUP GND W"))
+    one = machine.read(
+        with_part("Q1: npn power  SUP FADE LAMP", "RV2: pot 10k  SUP W GND", "U1: regulator 5V  SUP GND W")
+    )
     assert one.parts["Q1"].pins == {"c": "SUP", "b": "FADE", "e": "LAMP"}
     assert one.parts["RV2"].kind == "potentiometer" and one.parts["RV2"].pins["wiper"] == "W"
     assert one.parts["U1"].pins == {"in": "SUP", "com": "GND", "out": "W"}

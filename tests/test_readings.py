@@ -351,6 +351,12 @@ def test_names_that_differ_in_case_only_are_asked():
     assert which.text == "'out' could be Out or OUT"
 
 
+def test_an_exact_name_is_not_asked_about():
+    board = machine.read(BOARD.replace("  dark:", "  Tone: {RV1: 50%}\n  dark:"))
+    assert one("OUT 3 at Tone", board).question.setup.stimulus == "Tone"
+    assert setups.read_setup("tone", board) == TONE
+
+
 # Set-up lines, sittings, hook-ups -------------------------------------------------------------
 
 
@@ -377,6 +383,11 @@ def test_power_and_anything_physical_start_a_sitting_and_a_stimulus_does_not():
     R9 1k; new sitting           # 4
     """
     assert [each.sitting for each in read_readings(text, M)] == [0, 0, 1, 1, 2, 3, 4]
+
+
+def test_what_was_disturbed_stays_disturbed_until_the_next_reading():
+    said = read_readings("OUT 1\nset-up: lift R9.1\nset-up: lift R9.1, tone\nOUT 2", M)
+    assert [each.sitting for each in said] == [0, 1]
 
 
 def test_a_file_that_begins_with_a_set_up_begins_with_its_first_sitting():
@@ -625,3 +636,31 @@ def test_what_each_instrument_hangs_on_the_node():
 def test_an_owners_word_has_no_instrument():
     with pytest.raises(KeyError):
         instruments.law("works")
+
+
+# The page -------------------------------------------------------------------------------------
+
+
+def test_the_examples_of_the_page_are_understood(root):
+    echoed, whole_file, told = re.findall(
+        r"```text\n(.*?)```", (root / "docs" / "readings.md").read_text("utf-8"), re.S
+    )
+    line, said = re.split(r"\s+->\s+", echoed.strip())
+    assert echo.say(one(line), M) == said
+    assert len(read_readings(whole_file, M)) == 5
+    assert len(read_readings(re.sub(r"\s{3,}.*", "", told, flags=re.M), M)) == 5
+
+
+def test_every_word_and_instrument_figure_of_the_data_is_on_the_page(root):
+    page = (root / "docs" / "readings.md").read_text("utf-8")
+    for text in (
+        "`not showing`",
+        "`can't tell`",
+        "`same hook-up`",
+        "`new sitting`",
+        "`across R1`",
+        "readings/data/words.csv",
+    ):
+        assert text in page
+    assert f"{100 * instruments.count_share(4000):.3f} %" in page
+    assert all(means in page for means in lines.words("swap").values())

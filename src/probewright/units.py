@@ -315,7 +315,7 @@ def write_range(low: float, high: float, unit: str) -> str:
 def _written(unit: str) -> tuple[str, ...]:
     """Prefixes used when writing, smallest first."""
     every = ("p", "n", "u", "m", "", "k", "M", "G")
-    return {"F": ("p", "n", "u", ""), "H": every[:5], "1": every[4:], "Hz": every[3:]}.get(unit, every)
+    return {"F": ("p", "n", "u", "", "k"), "H": every[:5], "1": every[4:], "Hz": every[3:]}.get(unit, every)
 
 
 def _prefix_for(si: float, unit: str) -> tuple[str, int]:
@@ -355,7 +355,7 @@ def write_reading(si: float, unit: str) -> str:
     size = _short(abs(si))
     if size < 1e-15:
         size = 0.0
-    prefix, power = _prefix_for(size, unit) if rules.prefixes else ("", 0)
+    prefix, power = _prefix_for(size, unit) if rules.prefixes and rules.symbols else ("", 0)
     digits = _digits(Decimal(repr(size)).scaleb(-power))
     minus = "-" if si < 0 and size else ""
     return f"{minus}{digits} {prefix.replace('u', 'µ')}{rules.shown}".rstrip()

@@ -14,9 +14,9 @@ from probewright.prediction.redraw import redraw, scout
 from probewright.readings import Question, Reading
 
 REDRAWN = 28  # chosen: cells drawn afresh at most
-FRESH = 200  # chosen: draws in each of them
+FRESH = 160  # chosen: draws in each of them
 REACH = 7.0  # chosen, nat: a cell this far below the best of the scout cannot matter
-ENOUGH = 30.0  # chosen: effective draws with which a cell is left as it is
+ENOUGH = 20.0  # chosen: effective draws with which a cell is left as it is
 SECOND = 12  # chosen: cells looked at once more where their first redraw met little
 
 

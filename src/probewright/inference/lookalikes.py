@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from probewright.inference.answers import Population
-from probewright.prediction.likelihood import spread
-from probewright.readings import Question, Reading
+from probewright.prediction.likelihood import MODEL_FLOOR, MODEL_SD
+from probewright.readings import Question
+from probewright.readings.instruments import law
 
 ALIKE = 3.0  # chosen: standard deviations within which two predictions count as the same
 ANYTHING = 1e12  # stands for over-limit among finite figures
@@ -42,22 +43,23 @@ def look_alikes(population: Population, asks: Iterable[Question]) -> list[LookAl
 
 def _signatures(population: Population, asks: Iterable[Question]) -> np.ndarray:
     """(suspect, question, 2): middle and standard deviation of what each suspect shows."""
+    count = len(population.suspects)
     columns = []
     for ask in asks:
         answer = population.answer(ask)
         value = np.where(np.isfinite(answer.value), answer.value, ANYTHING)
-        rows = []
-        for n in range(len(population.suspects)):
-            here = (population.member == n) & answer.judged
-            if not here.any():
-                rows.append((np.nan, 1.0))
-                continue
-            middle = float(np.median(value[here]))
-            error = spread(Reading(ask, middle, ""), min(middle, 1e9))
-            scatter = float(np.median(np.abs(value[here] - middle))) * 1.4826
-            rows.append((middle, float(np.hypot(np.hypot(*error), scatter))))
-        columns.append(rows)
-    return np.array(columns).transpose(1, 0, 2) if columns else np.zeros((len(population.suspects), 0, 2))
+        use = answer.judged
+        number = np.bincount(population.member[use], minlength=count)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            middle = np.bincount(population.member[use], value[use], count) / number
+            off = value[use] - middle[population.member[use]]
+            scatter = np.sqrt(np.bincount(population.member[use], off**2, count) / number)
+        law_ = law(ask.instrument)
+        gain = float(np.hypot(np.hypot(law_.gain_sd, law_.own_gain_sd), MODEL_SD))
+        floor = float(np.hypot(np.hypot(law_.floor_sd, law_.shared_floor_sd), 0.0 if ask.instrument == "ohms" else MODEL_FLOOR))
+        error = np.hypot(gain * np.where(np.isfinite(middle), middle, 0.0), floor)
+        columns.append(np.stack([middle, np.hypot(error, np.where(np.isfinite(scatter), scatter, 0.0))], axis=1))
+    return np.array(columns).transpose(1, 0, 2) if columns else np.zeros((count, 0, 2))
 
 
 def _alike(a: np.ndarray, b: np.ndarray) -> bool:

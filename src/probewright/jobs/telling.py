@@ -172,7 +172,8 @@ def _why(belief: Belief, population: Population, choice: Choice) -> str:
         case "verify":
             return f"If it is {leader}, this place reads something sharp and unhealthy. That would settle it."
         case "cure":
-            return f"{leader} explains every reading."
+            slips = sum(1 for n in range(len(belief.readings)) if float(np.sum(belief.weight * belief.honest[:, n])) < 0.5)
+            return f"{leader} explains every reading{f' but {slips}' if slips else ''}."
     tells = [names for _, _, names in _grouped(belief, population, choice) if names]
     if len(tells) >= 2:
         return f"Tells {' and '.join(tells[0][:2])} from {' and '.join(tells[1][:2])}."

@@ -108,13 +108,15 @@ def _implausible(
     notes.warn(
         spots[part.spot],
         f"{part.family or part.name}: {shown} looks like a slip; usual is {band}",
-        _meant(ends[0], parameter),
+        _meant(ends[0], parameter) if len(ends) == 1 else "check both ends and their prefixes",
     )
 
 
 def _meant(si: float, parameter: Parameter) -> str:
     """The value a slip of the prefix would have stood for."""
-    for factor in (1e9, 1e6, 1e3, 1e-3, 1e-6, 1e-9, 1e-12):
+    # old drawings write M for micro; a bare F most likely lost its u
+    first = () if parameter.unit != "F" else (1e-12,) if si >= 1e6 else (1e-6,)
+    for factor in (*first, 1e9, 1e6, 1e3, 1e-3, 1e-6, 1e-9):
         if si and parameter.low <= si * factor <= parameter.high:
             meant = float(f"{si * factor:.9e}")
             return f"write {write_value(meant, parameter.unit)} if that was meant (m is milli, M is mega, u is micro)"
@@ -140,7 +142,13 @@ def _unusual(part: Part, ohms: float, spots: Mapping[Spot, Spot], notes: Notes) 
 
 def _unclassed(part: Part, spots: Mapping[Spot, Spot], notes: Notes) -> None:
     farads = part.figures.get("capacitance")
-    if farads and part.classes == (KINDS["capacitor"].default_class,) and farads.nominal >= ELECTROLYTIC_FARADS:
+    plausible = farads and farads.nominal <= KINDS["capacitor"].parameter("capacitance").high
+    if (
+        farads
+        and plausible
+        and part.classes == (KINDS["capacitor"].default_class,)
+        and farads.nominal >= ELECTROLYTIC_FARADS
+    ):
         notes.warn(
             spots[part.spot],
             f"{part.family or part.name}: {write_value(farads.nominal, 'F')} is taken as a film "

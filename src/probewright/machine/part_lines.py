@@ -116,7 +116,9 @@ def net_name(word: Word) -> str:
     return text
 
 
-def _split_nets(words: Sequence[Word], kind: Kind, unit: bool = False) -> tuple[list[Word], dict[str, str], dict[str, int]]:
+def _split_nets(
+    words: Sequence[Word], kind: Kind, unit: bool = False
+) -> tuple[list[Word], dict[str, str], dict[str, int]]:
     """Words before the nets, nets by pin, and where each stands."""
     arrows = [number for number, word in enumerate(words) if word.text == ">"]
     if arrows:

@@ -122,7 +122,7 @@ def _verifications(population: Population) -> list[Choice]:
         shown = shown[np.isfinite(shown)]
         if not shown.size:
             continue
-        _, healthy, _ = belief.laws.healthy(action.ask)
+        _, healthy, _ = belief.laws.healthy(action.ask, quick=True)
         from probewright.prediction.likelihood import spread
         from probewright.readings import Reading
 

@@ -93,7 +93,7 @@ class Bank:
         joined, freed = self.model.wiring
         bench = setup_edits(setup, self.model.machine)
         gone = {edit.part for edit in bench if isinstance(edit, Unplug)}
-        kept = [(a, b) for a, b in joined if not ({a.rpartition(".")[0], b.rpartition(".")[0]} & gone)]
+        kept = [pair for pair in joined if not any(p not in self.model.machine.nets and p.rpartition(".")[0] in gone for p in pair)]
         return compile_circuit(self.model.machine, bench, kept, [(p, pin) for p, pin in freed if p not in gone])
 
     def batch(self, circuit: Circuit, setup: Setup) -> Batch:
@@ -132,7 +132,7 @@ class Bank:
     def _void(self, edit: object, replaced: set[str], present: set[str]) -> bool:
         """A fault on a part that this set-up has replaced or taken out does not count."""
         if isinstance(edit, AddPath):
-            owners = {place.rpartition(".")[0] for place in (edit.a, edit.b)} - {""}
+            owners = {place.rpartition(".")[0] for place in (edit.a, edit.b) if place not in self.model.machine.nets}
             return bool(owners & replaced) or any(o not in present and not self._is_case(o, present) for o in owners)
         part = edit.part  # type: ignore[attr-defined]
         return part in replaced or (part not in present and not self._is_case(part, present))

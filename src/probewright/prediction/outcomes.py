@@ -35,7 +35,7 @@ def _show(bank: Bank, ask: Question) -> Shown:
         return swap_change(bank, ask)
     solved, tool = bank.solved(ask.setup), law(ask.instrument)
     if ask.instrument == "ohms":
-        return ohms_between(solved.circuit, solved.batch, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high)
+        return ohms_between(solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high)
     if ask.instrument == "dc":
         return dc_volts(solved.circuit, solved.batch, solved.rest, solved.ohms, ask.red, ask.black, tool.input_ohms)
     hertz = frequency(bank, ask.setup)

@@ -21,6 +21,7 @@ from probewright.prediction.outcomes import show
 from probewright.readings import Reading
 
 WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
+UNFELT = 1e-3  # standard deviations of a reading by which a latent must move it to be looked at twice
 STEP = 0.3  # chosen: size of the finite difference, in standard deviations of a latent
 SCALES = (1.0, 0.5, 0.2)  # lengths of the Gauss-Newton step that are tried
 WIDTHS = (1.15, 2.0)  # chosen: proposal standard deviations over those of the linearised posterior
@@ -156,19 +157,23 @@ def _fit(laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray) -> tupl
     (cell, reading, latent + 1) in the facts' scale per unit of a latent.
     """
     variance = _variance(laws)
-    for last in (False, True):
-        here, slopes = _slopes(laws, facts, cells, centre)
-        step = np.stack([_newton_step(facts, centre[n], here[n], slopes[n], variance) for n in range(len(cells))])
-        if last:
-            tried = np.stack([centre + scale * step for scale in (*SCALES, 0.0)], axis=2).transpose(1, 0, 2)
-            values = facts.predict(_bank_at(laws, cells, tried)).reshape(len(facts.readings), len(cells), -1)
-            cost = _cost(facts, values) + 0.5 * np.sum(tried**2 / variance[:, None, None], axis=0)
-            chosen = np.argmin(cost, axis=1)
-            centre = np.take_along_axis(tried, chosen[None, :, None], axis=2)[:, :, 0].T
-            here = np.take_along_axis(values, chosen[None, :, None], axis=2)[:, :, 0].T
-        else:
-            centre = centre + step
+    here, slopes = _slopes(laws, facts, cells, centre, np.ones(centre.shape[1], bool))
+    centre = centre + _steps(facts, centre, here, slopes, variance)
+    felt = np.max(np.abs(slopes) / facts.sd[None, :, None], axis=(0, 1)) > UNFELT
+    here, slopes = _slopes(laws, facts, cells, centre, felt)
+    step = _steps(facts, centre, here, slopes, variance)
+    tried = np.stack([centre + scale * step for scale in (*SCALES, 0.0)], axis=2).transpose(1, 0, 2)
+    values = facts.predict(_bank_at(laws, cells, tried)).reshape(len(facts.readings), len(cells), -1)
+    cost = _cost(facts, values) + 0.5 * np.sum(tried**2 / variance[:, None, None], axis=0)
+    chosen = np.argmin(cost, axis=1)
+    centre = np.take_along_axis(tried, chosen[None, :, None], axis=2)[:, :, 0].T
+    here = np.take_along_axis(values, chosen[None, :, None], axis=2)[:, :, 0].T
     return centre, here, slopes
+
+
+def _steps(facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray, variance: np.ndarray) -> np.ndarray:
+    """(cell, latent + 1) Gauss-Newton step of every cell."""
+    return np.stack([_newton_step(facts, centre[n], here[n], slopes[n], variance) for n in range(len(centre))])
 
 
 def _cost(facts: Facts, values: np.ndarray) -> np.ndarray:
@@ -178,17 +183,18 @@ def _cost(facts: Facts, values: np.ndarray) -> np.ndarray:
     return -np.sum(np.logaddexp(honest, np.log(0.03) + facts.wide.reshape(shape)), axis=0)
 
 
-def _slopes(laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Predictions (cell, reading) and their slopes (cell, reading, latent + 1) by small steps."""
-    count = centre.shape[1]
-    z = np.repeat(centre.T[:, :, None], count + 1, axis=2)
-    for latent in range(count):
-        z[latent, :, latent + 1] += np.where(z[latent, :, latent + 1] > 0.0, -STEP, STEP)
-    values = facts.predict(_bank_at(laws, cells, z)).reshape(len(facts.readings), len(cells), count + 1)
-    here = values[:, :, 0].T
-    step = np.stack([z[latent, :, latent + 1] - z[latent, :, 0] for latent in range(count)], axis=-1)
-    slopes = (values[:, :, 1:] - values[:, :, :1]).transpose(1, 0, 2) / step[:, None, :]
-    return here, np.where(np.abs(slopes) < 1e6, slopes, 0.0)
+def _slopes(laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Predictions (cell, reading) and their slopes (cell, reading, latent + 1), by small steps in
+    the latents that are felt (latent + 1,) bool; nought for the others."""
+    moved = np.flatnonzero(felt)
+    z = np.repeat(centre.T[:, :, None], len(moved) + 1, axis=2)
+    step = np.where(centre.T[moved] > 0.0, -STEP, STEP)  # (moved, cell)
+    for n, latent in enumerate(moved):
+        z[latent, :, n + 1] += step[n]
+    values = facts.predict(_bank_at(laws, cells, z)).reshape(len(facts.readings), len(cells), len(moved) + 1)
+    slopes = np.zeros((len(cells), len(facts.readings), centre.shape[1]))
+    slopes[:, :, moved] = (values[:, :, 1:] - values[:, :, :1]).transpose(1, 0, 2) / step.T[:, None, :]
+    return values[:, :, 0].T, np.where(np.abs(slopes) < 1e6, slopes, 0.0)
 
 
 def _responsible(facts: Facts, off: np.ndarray, slopes: np.ndarray) -> np.ndarray:

@@ -63,7 +63,7 @@ def _next(action: ActionView) -> Iterator[str]:
     if isinstance(action.healthy, RangeView):
         yield f"  Healthy: {write_reading(action.healthy.low, action.healthy.unit)} to {write_reading(action.healthy.high, action.healthy.unit)}"
     yield f"  {action.why}"
-    for outcome in action.outcomes:
+    for outcome in action.outcomes if action.kind != "repair" else ():
         raised = f"points to {', '.join(outcome.raises)}" if outcome.raises else "changes little"
         yield f"  {outcome.if_} ({percent(outcome.chance)}): {raised}"
 

@@ -58,15 +58,15 @@ def ac_volts(circuit: Circuit, batch: Batch, phasors: Phasors, red: str, black: 
     return Shown(np.abs(value / (1.0 + seen * siemens)), phasors.solved)
 
 
-def ohms_between(circuit: Circuit, batch: Batch, red: str, black: str, open_volts: float, series_ohms: float, most_ohms: float) -> Shown:
+def ohms_between(circuit: Circuit, batch: Batch, rest: Rest, red: str, black: str, open_volts: float, series_ohms: float, most_ohms: float) -> Shown:
     """Ohms an ohmmeter shows between two places of a circuit without power.
 
-    The meter puts out open_volts behind series_ohms, too little to open a silicon junction;
+    rest: the answer without the meter. The meter puts out open_volts behind series_ohms, too little to open a silicon junction;
     above most_ohms it shows over-limit (inf).
     """
     tested = batch.with_meter(red, black, series_ohms, open_volts)
-    rest = come_to_rest(circuit, tested)
-    volts = circuit.volts_at(red, tested, rest.volts) - circuit.volts_at(black, tested, rest.volts)
+    fed = come_to_rest(circuit, tested, rest.volts)
+    volts = circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts)
     with np.errstate(divide="ignore"):
         value = series_ohms * volts / np.maximum(open_volts - volts, 1e-15)
-    return Shown(np.where(value > most_ohms, np.inf, np.maximum(value, 0.0)), rest.solved)
+    return Shown(np.where(value > most_ohms, np.inf, np.maximum(value, 0.0)), fed.solved)

@@ -21,6 +21,7 @@ CLOSE_VOLTS = 1e-8  # a last step no longer than this, Newton's error being its 
 SETTLE_STEPS = 120
 SETTLE_FIRST = 10.0  # chosen, S: the first inertia; each step keeps SETTLE_RATIO of it
 SETTLE_RATIO = 0.72
+SETTLED = 1e-9  # S: inertia below which an answer that stands still is at rest
 SETTLE_NUDGE = 0.05  # volts by which an unstable answer is pushed off its balance
 
 
@@ -267,6 +268,8 @@ def _settle(circuit: Circuit, batch: Batch, start: np.ndarray) -> tuple[np.ndarr
         back_substitute(circuit.pattern, matrix, right)
         moved = np.max(np.abs(right - volts[:-1]), axis=0)
         volts[:-1] = np.where(np.isfinite(right), right, volts[:-1])
+        if inertia < SETTLED and not held.any() and np.all(moved <= CLOSE_VOLTS):
+            break
     size = np.max(np.abs(volts), axis=0)
     return volts, ~held & (moved <= CLOSE_VOLTS * 10 + 1e-8 * size) & (sign > 0)
 

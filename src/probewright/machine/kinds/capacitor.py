@@ -19,7 +19,7 @@ def typical_esr(draft: Draft) -> Figure:
         # tan delta about 0.15 at 100 Hz falls to a few times less at 1 kHz; 150 uohm F keeps 1 uF
         # near 5 ohm and 1000 uF near 0.1 ohm, as ESR meter charts show. From memory, no source.
         ohms = min(10.0, max(0.05, 0.05 + 5e-6 / farads))
-        return assumed(ohms, "ohm", "usual ESR of a sound electrolytic, from memory", law="tolerance", spread=0.5)
+        return assumed(ohms, "ohm", "usual ESR of a sound electrolytic, from memory")
     return assumed(0.05, "ohm", "films and ceramics: next to nothing, common practice, no source")
 
 

@@ -14,6 +14,7 @@ CLASSES = {
     "rail-to-rail": (1e5, 2e6, 0.05, 0.05, 5e-3, "output reaches both rails"),
 }
 LEAST_HALF = 0.2  # chosen, V: swing left to an amplifier without enough supply, so that its gain fades
+ALIVE_VOLTS = 0.5  # chosen: swing at which the output stage is awake
 IDLE_AMPS = 1e-3  # chosen: half of it crosses both output transistors when nothing is asked
 
 
@@ -36,42 +37,46 @@ def rails(v, p: Values, memory) -> Companion:
     """E = middle + half tanh(A vd / half + stuck), behind R_out, current levelled at the limit."""
     plus, minus, out, high, low = v
     top, top_slope = positive_part((high - low) - p["headroom_high"] - p["headroom_low"], 0.05)
-    half = np.sqrt(0.25 * top * top + LEAST_HALF * LEAST_HALF)
+    half = 0.5 * top
+    fade = np.sqrt(half * half + LEAST_HALF * LEAST_HALF)  # so that the gain fades with the swing
     middle = 0.5 * (high - p["headroom_high"] + low + p["headroom_low"])
-    drive = p["gain"] * (plus - minus + p["offset"]) / half
+    drive = p["gain"] * (plus - minus + p["offset"]) / fade
     control = drive + p["stuck"]
     at, jumped = held_across(control, last_control(memory, "at", rest=UNDECIDED))
     flat, steep = levelled(at)
     level = flat + steep * (control - at)
     volts = middle + half * level
     # d volts by each pin: the straight line through `at`
-    by_input = p["gain"] * steep
-    by_half = level - steep * drive
-    by_top = by_half * 0.25 * top / half * top_slope
+    by_input = p["gain"] * half / fade * steep
+    by_top = 0.5 * (level - half * steep * drive * half / (fade * fade)) * top_slope
     by_high, by_low = 0.5 + by_top, 0.5 - by_top
 
-    reach = p["r_out"] * p["limit"]
-    push = (volts - out) / reach
+    push = (volts - out) / (p["r_out"] * p["limit"])
     at_push, jumped_push = held_across(push, last_control(memory, "push", rest=UNDECIDED))
     at_push = np.where(jumped, 0.0, at_push)  # a step taken in the middle of the gain needs the output free to follow
     flat_push, steep_push = levelled(at_push)
-    amps = p["limit"] * (flat_push + steep_push * (push - at_push))
-    g = steep_push / p["r_out"]
+    alive, alive_slope = levelled(top / ALIVE_VOLTS)  # without supply the output lets go
+    full = p["limit"] * (flat_push + steep_push * (push - at_push))
+    amps = full * alive
+    g = steep_push / p["r_out"] * alive
+    by_alive = full * alive_slope / ALIVE_VOLTS * top_slope
     # output current comes from one supply or the other, both idle a little
-    root = np.sqrt(amps * amps + IDLE_AMPS * IDLE_AMPS)
+    crossing = IDLE_AMPS * alive
+    root = np.sqrt(amps * amps + crossing * crossing + 1e-24)
     from_high, high_share = 0.5 * (amps + root), 0.5 * (1.0 + amps / root)
     idle, idle_slope = levelled((high - low) / 1.0)
     quiet = p["supply_current"] * idle
 
     slope = {}
     rise = {  # d amps / d volts of each pin
-        "plus": g * by_input, "minus": -g * by_input, "vplus": g * by_high, "vminus": g * by_low, "out": -g,
+        "plus": g * by_input, "minus": -g * by_input, "out": -g,
+        "vplus": g * by_high + by_alive, "vminus": g * by_low - by_alive,
     }
     for pin, d in rise.items():
         slope["out", pin] = -d
         slope["vplus", pin] = high_share * d
         slope["vminus", pin] = (1.0 - high_share) * d
-    quiet_slope = p["supply_current"] * idle_slope
+    quiet_slope = p["supply_current"] * idle_slope + 0.5 * crossing / root * IDLE_AMPS * alive_slope / ALIVE_VOLTS * top_slope
     for pin, sign in (("vplus", 1.0), ("vminus", -1.0)):
         slope["vplus", pin] = slope["vplus", pin] + sign * quiet_slope
         slope["vminus", pin] = slope["vminus", pin] - sign * quiet_slope
@@ -114,17 +119,17 @@ register(
         aliases={"+": "plus", "-": "minus", "v+": "vplus", "v-": "vminus"},
         units_share=("vplus", "vminus"),
         parameters=(
-            Parameter("gain", "1", word="gain", default=of_class(0, "1", 0.8), low=10.0, high=1e8, spread=0.8),
+            Parameter("gain", "1", word="gain", default=of_class(0, "1", 0.0, "exact"), low=10.0, high=1e8, spread=0.8),
             Parameter("offset", "V", word="offset", default=offset, low=-0.1, high=0.1, law="offset"),
-            Parameter("bandwidth", "Hz", word="bandwidth", default=of_class(1, "Hz", 0.3), low=1e3, high=1e9, spread=0.3),
+            Parameter("bandwidth", "Hz", word="bandwidth", default=of_class(1, "Hz", 0.0, "exact"), low=1e3, high=1e9, spread=0.3),
             Parameter("headroom_high", "V", word="headroom high", default=of_class(2, "V", 0.25), low=0.0, high=10.0, spread=0.25),
             Parameter("headroom_low", "V", word="headroom low", default=of_class(3, "V", 0.25), low=0.0, high=10.0, spread=0.25),
             Parameter("r_out", "ohm", word="output", low=0.1, high=1e4, spread=0.3,
                       default=assumed(75.0, "ohm", "general-purpose part, from memory")),
             Parameter("limit", "A", word="limit", low=1e-4, high=10.0, spread=0.3,
-                      default=assumed(0.025, "A", "general-purpose part, from memory", law="tolerance", spread=0.3)),
+                      default=assumed(0.025, "A", "general-purpose part, from memory")),
             Parameter("supply_current", "A", word="supply", low=1e-6, high=0.5, spread=0.4,
-                      default=assumed(1.5e-3, "A", "per amplifier, from memory", law="tolerance", spread=0.4)),
+                      default=assumed(1.5e-3, "A", "per amplifier, from memory")),
             Parameter("input", "ohm", word="input", low=1e3, high=1e13, spread=0.5,
                       default=assumed(1e9, "ohm", "field-effect or bootstrapped inputs, from memory")),
             Parameter("stuck", "1", word="-", default=assumed(0.0, "1", "not stuck")),
