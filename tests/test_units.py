@@ -197,7 +197,7 @@ def test_near_misses_are_a_value_or_a_refusal(text: str, unit: str) -> None:
     ("si", "unit", "text"),
     [(4700, "ohm", "4k7"), (1e-7, "F", "100n"), (2.2e-6, "F", "2u2"), (2.2e-3, "F", "2200u"), (12, "V", "12V"),
      (6.8, "V", "6V8"), (0.33, "ohm", "0R33"), (-12, "V", "-12V"), (0.8, "%", "80%"), (1000, "Hz", "1kHz"),
-     (0.5, "W", "0.5W"), (0.32, "V", "320mV"), (0, "V", "0V"), (0, "ohm", "0R"), (100e3, "1", "100k")],
+     (0.5, "W", "0.5W"), (0.32, "V", "320mV"), (0, "V", "0V"), (0, "ohm", "0R"), (100e3, "1", "100k"), (2.5e-15, "A", "2.5e-15A")],
 )  # fmt: skip
 def test_trade_style(si: float, unit: str, text: str) -> None:
     assert write_value(si, unit) == text
@@ -207,7 +207,7 @@ def test_trade_style(si: float, unit: str, text: str) -> None:
     ("si", "unit", "text"),
     [(2.61, "V", "2.61 V"), (0.32, "V", "320 mV"), (4100, "ohm", "4.1 kΩ"), (13.82, "V", "13.82 V"), (0, "V", "0 V"),
      (-0.0051, "V", "-5.1 mV"), (math.inf, "ohm", "over limit"), (math.nan, "V", "?"), (0.3, "ohm", "0.3 Ω"),
-     (999.96, "ohm", "1 kΩ"), (0.125, "%", "12.5 %"), (47e-6, "F", "47 µF"), (150, "1", "150")],
+     (999.96, "ohm", "1 kΩ"), (0.125, "%", "12.5 %"), (47e-6, "F", "47 µF"), (150, "1", "150"), (1e-18, "A", "1e-18 A")],
 )  # fmt: skip
 def test_figures_as_a_meter_shows_them(si: float, unit: str, text: str) -> None:
     assert write_reading(si, unit) == text

@@ -296,6 +296,8 @@ def write_value(si: float, unit: str) -> str:
         return f"{_digits(number.scaleb(2))}%"
     if not rules.prefixes:
         return f"{_digits(number)} {rules.shown}".replace(" °C", "C")
+    if 0 < si < 1e-12 and unit not in ("F", "H", "1"):
+        return f"{si!r}{rules.shown}"  # a junction's saturation current, usually written 1e-14A
     prefix, power = _prefix_for(si, unit)
     digits = _digits(number.scaleb(-power))
     point = prefix or rules.letter
@@ -353,6 +355,8 @@ def write_reading(si: float, unit: str) -> str:
     if unit == "%":
         return f"{_digits(Decimal(repr(_short(100.0 * si))))} %"
     size = _short(abs(si))
+    if unit == "A" and 0 < size < 1e-15:
+        return f"{_short(si)!r} A"
     if size < 1e-15:
         size = 0.0
     prefix, power = _prefix_for(size, unit) if rules.prefixes and rules.symbols else ("", 0)

@@ -10,13 +10,14 @@ import numpy as np
 
 from probewright.hypotheses import Suspect
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.redraw import redraw, scout
+from probewright.prediction.redraw import redraw, redraw_about, scout
 from probewright.readings import Question, Reading
 
 REDRAWN = 28  # chosen: cells drawn afresh at most
 FRESH = 160  # chosen: draws in each of them
 REACH = 7.0  # chosen, nat: a cell this far below the best of the scout cannot matter
 ENOUGH = 20.0  # chosen: effective draws with which a cell is left as it is
+POINTS = 3  # chosen: draws about which such a cell is made straight
 SECOND = 12  # chosen: cells looked at once more where their first redraw met little
 
 
@@ -119,21 +120,27 @@ def refine(belief: Belief) -> Belief:
     first = _worn(belief, scouted=True)
     if first:
         belief = weigh(redraw(belief.laws, belief.readings, first, FRESH), belief.readings)
-        still = [c for c in _worn(belief, scouted=False)[:SECOND]]
-        if still:
-            begin = np.stack([_heaviest_draw(belief, cell) for cell in still], axis=1)
-            belief = weigh(redraw(belief.laws, belief.readings, still, FRESH, begin), belief.readings)
+        belief = _look_again(belief)
     return replace(belief, rough=False)
 
 
-def _heaviest_draw(belief: Belief, cell: int) -> np.ndarray:
-    """(latent + 1,) the draw of a cell that the readings favour most."""
-    at = int(np.argmax(np.where(belief.laws.cell_of == cell, belief.log_weight, -np.inf)))
-    for bank in belief.laws.banks:
-        if at < bank.size:
-            return bank.z[:, at]
-        at -= bank.size
-    raise AssertionError("a variant beyond the last bank")
+def _look_again(belief: Belief) -> Belief:
+    """Cells whose redraw met little are drawn once more about their best draws, where that helps."""
+    still = [c for c in _worn(belief, scouted=False) if any(c in one.cells for one in belief.laws.fine)][:SECOND]
+    if not still:
+        return belief
+    begin = np.stack([_heaviest_draws(belief, cell, POINTS) for cell in still], axis=1)
+    # former redraws stay in reach: the bank is added, not put in their place
+    tried = weigh(redraw_about(belief.laws, belief.readings, still, FRESH, begin), belief.readings)
+    better = [c for c in still if tried.effective_draws[c] > belief.effective_draws[c]]
+    return weigh(tried.laws.only_last(better), belief.readings) if len(better) < len(still) else tried
+
+
+def _heaviest_draws(belief: Belief, cell: int, count: int) -> np.ndarray:
+    """(latent + 1, count) the draws of a cell that the readings favour most."""
+    z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)
+    favour = np.where(belief.laws.cell_of == cell, belief.log_weight, -np.inf)
+    return z[:, np.argsort(-favour, kind="stable")[:count]]
 
 
 def _worn(belief: Belief, scouted: bool) -> list[int]:

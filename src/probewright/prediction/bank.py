@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from probewright.machine.edits import AddPath, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_one, figures_of, value_of
-from probewright.readings import Question, Setup
+from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import edits as setup_edits
 from probewright.simulation.alternating import Phasors, small_signal
 from probewright.simulation.circuit import Batch, Circuit, Freed, Path, compile_circuit, nominal_figures
@@ -72,6 +73,7 @@ class Bank:
         self._solved: dict[Setup, Solved] = {}
         self._twin: Bank | None = None
         self.shown: dict[Question, Shown] = {}
+        self.said: dict[tuple[Reading, ...], Any] = {}  # hook-up -> how probable it is, kept by the laws
 
     @property
     def middle(self) -> Bank:

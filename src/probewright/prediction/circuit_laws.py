@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -31,10 +31,14 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Fine:
-    """Cells drawn afresh: a bank and, for every draw (variant,), log prior less log proposal."""
+    """Cells drawn afresh: a bank and, for every draw (variant,), log prior less log proposal.
+
+    cells: those for which the bank stands; its draws of other cells do not count.
+    """
 
     bank: Bank
     log_start: np.ndarray
+    cells: frozenset[int]
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,6 @@ class Laws:
     model: Model
     base: Bank
     fine: tuple[Fine, ...] = ()
-    _said: dict[tuple[int, tuple[Reading, ...]], Judged] = field(default_factory=dict, compare=False)
 
     @property
     def banks(self) -> tuple[Bank, ...]:
@@ -69,8 +72,9 @@ class Laws:
         found = np.concatenate([np.repeat(starts, counts), *(one.log_start for one in self.fine)])
         at = self.base.size
         for one in self.fine:
-            redrawn = np.isin(self.cell_of[:at], [span.cell for span in one.bank.spans])
-            found[:at][redrawn] = -np.inf
+            inside = slice(at, at + one.bank.size)
+            found[:at][np.isin(self.cell_of[:at], list(one.cells))] = -np.inf
+            found[inside][~np.isin(self.cell_of[inside], list(one.cells))] = -np.inf
             at += one.bank.size
         return found
 
@@ -128,10 +132,10 @@ class Laws:
         honest = np.ones((bank.size, len(said)))
         for hookup in dict.fromkeys(r.hookup for r in said):
             rows = [n for n, r in enumerate(said) if r.hookup == hookup]
-            key = (id(bank), tuple(said[n] for n in rows))
-            if key not in self._said:
-                self._said[key] = self._hookup(bank, key[1])
-            one = self._said[key]
+            key = tuple(said[n] for n in rows)
+            if key not in bank.said:
+                bank.said[key] = self._hookup(bank, key)
+            one: Judged = bank.said[key]
             nats, judged = nats + one.nats, judged & one.judged
             honest[:, rows] = one.honest
         return Judged(nats, honest, judged)
@@ -152,13 +156,13 @@ class Laws:
                 nats[here] = np.where(ok, nats[here], fill)
         return Judged(np.maximum(nats, LEAST * 2), one.honest, one.judged)
 
+    def only_last(self, cells: Iterable[int]) -> Laws:
+        """The same laws with the last redraw standing for these cells only; the others' former draws count again."""
+        return replace(self, fine=(*self.fine[:-1], replace(self.fine[-1], cells=frozenset(cells))))
+
     def with_fine(self, bank: Bank, log_start: np.ndarray) -> Laws:
-        """The same laws with some cells drawn afresh; banks left without a living cell are dropped."""
-        fresh = {span.cell for span in bank.spans}
-        kept = tuple(one for one in self.fine if {span.cell for span in one.bank.spans} - fresh)
-        alive = {id(b) for one in kept for b in (one.bank, one.bank.twin)} | {id(self.base), id(self.base.twin)}
-        said = {key: value for key, value in self._said.items() if key[0] in alive}
-        return replace(self, fine=(*kept, Fine(bank, log_start)), _said=said)
+        """The same laws with these cells drawn afresh."""
+        return replace(self, fine=(*self.fine, Fine(bank, log_start, frozenset(span.cell for span in bank.spans))))
 
 
 def _first_of_each(said: Iterable[Reading]) -> list[Reading]:

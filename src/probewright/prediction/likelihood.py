@@ -15,6 +15,7 @@ from probewright.prediction.bank import Bank
 from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show
 from probewright.readings import Reading
 from probewright.readings.instruments import error, law
+from probewright.readings.lines import step_of
 from probewright.simulation.meters import Shown
 
 # Chances that one placing of the probes is wrong, by kind. All chosen; "anything" is the least that
@@ -166,7 +167,7 @@ def _one_question(first: Reading, said: Sequence[Reading], answers: np.ndarray, 
 
 def spread(reading: Reading, value: float) -> tuple[float, float]:
     """Standard deviations (shared, own) of a reading of about this value; the model's own included."""
-    meter = error(reading.question, value, reading.about)
+    meter = error(reading.question, value, reading.about, step_of(reading) if reading.text else 0.0)
     floor = 0.0 if reading.question.instrument == "ohms" else MODEL_FLOOR
     return float(np.hypot(meter.shared, np.hypot(MODEL_SD * value, floor))), meter.own
 

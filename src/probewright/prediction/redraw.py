@@ -110,24 +110,60 @@ def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
     return evidence
 
 
-def redraw(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int, begin: np.ndarray | None = None) -> Laws:
+@dataclass(frozen=True)
+class Line:
+    """A cell made straight about one point: answers - predictions = off - slopes @ z.
+
+    slopes (reading, latent + 1) in the facts' scale; off (reading,) at z = 0.
+    """
+
+    slopes: np.ndarray
+    off: np.ndarray
+
+
+def redraw(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int) -> Laws:
     """The laws with these cells drawn afresh about what was said; `draws` per cell.
 
-    begin (latent + 1, cell): where to look first, by default the best of the cell's base draws.
-    Random numbers depend on the job, the cell, the number of readings and whether begin is given.
+    Random numbers depend on the job, the cell and the number of readings only.
     """
     facts = facts_of(laws, said)
     if not facts.readings or not len(cells):
         return laws
-    fits = _fit(laws, facts, list(cells), _best_base_draws(laws, facts, cells) if begin is None else begin.T)
-    z, start, spans = [], [], []
-    for row, cell in enumerate(cells):
-        drawn, nats = _sample(laws, facts, cell, (fits[0][row], fits[1][row], fits[2][row]), draws, again=begin is not None)
-        spans.append(Span(cell, row * draws, (row + 1) * draws))
+    centre, here, slopes = _fit(laws, facts, list(cells), _best_base_draws(laws, facts, cells))
+    lines = [[_line(facts, centre[row], here[row], slopes[row])] for row in range(len(cells))]
+    return _drawn(laws, facts, cells, lines, draws, "first")
+
+
+def redraw_about(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int, begin: np.ndarray) -> Laws:
+    """The laws with these cells drawn afresh about several points each, begin (latent + 1, cell, point).
+
+    For cells that one straight line does not describe: the points are draws that the readings
+    favoured, and the cell is made straight about each.
+    """
+    facts = facts_of(laws, said)
+    points = begin.shape[2]
+    repeated = [cell for cell in cells for _ in range(points)]
+    centre = begin.reshape(begin.shape[0], -1).T
+    here, slopes = _slopes(laws, facts, repeated, centre, np.ones(len(begin), bool))
+    lines = [[_line(facts, centre[n], here[n], slopes[n]) for n in range(row * points, (row + 1) * points)] for row in range(len(cells))]
+    return _drawn(laws, facts, cells, lines, draws, "again")
+
+
+def _line(facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray) -> Line:
+    return Line(slopes, facts.answers - here + slopes @ centre)
+
+
+def _drawn(laws: Laws, facts: Facts, cells: Sequence[int], lines: list[list[Line]], draws: int, turn: str) -> Laws:
+    """The laws with a bank of draws about these lines."""
+    z, start = [], []
+    for cell, mine in zip(cells, lines, strict=True):
+        suspect, bin_ = laws.model.suspects[laws.model.cells[cell].suspect].id, laws.model.cells[cell].bin
+        stream = random_stream(laws.model.job, ("redraw", turn, suspect, str(bin_), str(len(facts.readings))))
+        drawn, nats = _sample(laws, facts, mine, draws, stream)
         z.append(drawn)
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
-    bank = Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle)
-    return laws.with_fine(bank, np.concatenate(start))
+    spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
+    return laws.with_fine(Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle), np.concatenate(start))
 
 
 def _bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
@@ -225,9 +261,7 @@ def _sides(facts: Facts, weight: np.ndarray) -> list[np.ndarray]:
     return [facts.sd / np.sqrt(np.maximum(share, IGNORED)) for share in shares]
 
 
-def _sample(
-    laws: Laws, facts: Facts, cell: int, fit: tuple[np.ndarray, np.ndarray, np.ndarray], draws: int, again: bool
-) -> tuple[np.ndarray, np.ndarray]:
+def _sample(laws: Laws, facts: Facts, lines: Sequence[Line], draws: int, stream: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     """Latents (latent + 1, draw) of one cell and log prior over proposal (draw,).
 
     A latent is scale x standard normal number; scales are drawn first, then, given them, a straight
@@ -235,35 +269,37 @@ def _sample(
     the prior (Matheron's rule). Such a proposal is prior x N(answers; line, sd) / evidence, so
     prior over proposal needs only the readings, however many latents there are.
     """
-    centre, here, slopes = fit
-    suspect, bin_ = laws.model.suspects[laws.model.cells[cell].suspect].id, laws.model.cells[cell].bin
-    stream = random_stream(laws.model.job, ("redraw", suspect, str(bin_), str(len(facts.readings)), str(again)))
     heavy = np.append(laws.model.latents.heavy, False)
-    scale, scale_nats = _scales(stream, heavy, slopes / facts.sd[:, None], draws)
-    number = stream.standard_normal((len(centre), draws))
-    from_zero = here - slopes @ centre  # predictions (reading,) of the line at z = 0
-    off = facts.answers - from_zero
-    weight = _responsible(facts, off, slopes * np.sqrt(_variance(laws)))
-    parts = [(sd * width, share / len(sides)) for sides in [_sides(facts, weight)] for sd in sides for width, share in zip(WIDTHS, SHARES[:2], strict=True)]
-    lines = slopes[:, :, None] * scale  # (reading, latent, draw): slope per standard normal number
-    common = np.einsum("kld,mld->dkm", lines, lines)
-    which = np.searchsorted(np.cumsum([share for _, share in parts]), (np.arange(draws) + 0.5) / draws)
-    for n, (sd, _) in enumerate(parts):
-        mine = np.flatnonzero(which == n)
+    scale, scale_nats = _scales(stream, heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None], draws)
+    number = stream.standard_normal((len(heavy), draws))
+    tall = [line.slopes[:, :, None] * scale for line in lines]  # (reading, latent, draw), per standard normal number
+    common = [np.einsum("kld,mld->dkm", one, one) for one in tall]
+    parts = []  # (line, sd of the readings, share of the draws)
+    for n, line in enumerate(lines):
+        sides = _sides(facts, _responsible(facts, line.off, line.slopes * np.sqrt(_variance(laws))))
+        for sd in sides:
+            parts += [(n, sd * width, share / len(sides) / len(lines)) for width, share in zip(WIDTHS, SHARES[:2], strict=True)]
+    which = np.searchsorted(np.cumsum([share for *_, share in parts]), (np.arange(draws) + 0.5) / draws)
+    for at, (n, sd, _) in enumerate(parts):
+        mine = np.flatnonzero(which == at)
         noise = sd[:, None] * stream.standard_normal((len(sd), len(mine)))
-        miss = off[:, None] - np.einsum("kld,ld->kd", lines[:, :, mine], number[:, mine]) + noise
-        pull = np.linalg.solve(common[mine] + np.diag(sd**2), miss.T[:, :, None])[:, :, 0]
-        number[:, mine] += np.einsum("kld,dk->ld", lines[:, :, mine], pull)
-    shown = np.einsum("kld,ld->dk", lines, number)
+        miss = lines[n].off[:, None] - np.einsum("kld,ld->kd", tall[n][:, :, mine], number[:, mine]) + noise
+        pull = np.linalg.solve(common[n][mine] + np.diag(sd**2), miss.T[:, :, None])[:, :, 0]
+        number[:, mine] += np.einsum("kld,dk->ld", tall[n][:, :, mine], pull)
     nats = [np.full(draws, np.log(SHARES[2]))]
-    for sd, share in parts:
-        likely = np.sum(normal_nats(off - shown, sd), axis=1)
-        root = np.linalg.cholesky(common + np.diag(sd**2))
-        white = np.linalg.solve(root, np.broadcast_to(off, shown.shape)[:, :, None])[:, :, 0]
-        evidence = -0.5 * np.sum(white**2, axis=1) - np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
-        evidence -= 0.9189385332046727 * len(off)
-        nats.append(np.log(share) + likely - evidence)
+    shown = [np.einsum("kld,ld->dk", one, number) for one in tall]
+    for n, sd, share in parts:
+        nats.append(np.log(share) + _tilt(lines[n].off, shown[n], common[n], sd))
     return scale * number, scale_nats - np.logaddexp.reduce(nats)
+
+
+def _tilt(off: np.ndarray, shown: np.ndarray, common: np.ndarray, sd: np.ndarray) -> np.ndarray:
+    """Log of proposal over prior (draw,): likelihood of the line's answers over their evidence."""
+    likely = np.sum(normal_nats(off - shown, sd), axis=1)
+    root = np.linalg.cholesky(common + np.diag(sd**2))
+    white = np.linalg.solve(root, np.broadcast_to(off, shown.shape)[:, :, None])[:, :, 0]
+    spread_ = np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
+    return likely + 0.5 * np.sum(white**2, axis=1) + spread_ + 0.9189385332046727 * len(off)
 
 
 def _scales(stream: np.random.Generator, heavy: np.ndarray, slopes: np.ndarray, draws: int) -> tuple[np.ndarray, np.ndarray]:
