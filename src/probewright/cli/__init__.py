@@ -63,7 +63,9 @@ def check(
 @app.command()
 def expect(
     file: MachineFile,
-    setup: Annotated[str, typer.Option("--setup", help='How the machine stands: "tone", "off", "tone, lift R31.2" ...')] = "",
+    setup: Annotated[
+        str, typer.Option("--setup", help='How the machine stands: "tone", "off", "tone, lift R31.2" ...')
+    ] = "",
     as_json: Json = False,
 ) -> None:
     """Computed healthy readings at every place, with their range."""
@@ -104,9 +106,7 @@ def locate(
 
 
 @app.command()
-def demo(
-    name: Annotated[str, typer.Argument(help="Which demo: lm-2 or ds-3.")] = "lm-2",
-) -> None:
+def demo(name: Annotated[str, typer.Argument(help="Which demo: lm-2 or ds-3.")] = "lm-2") -> None:
     """Play a recorded repair: an invented machine, its readings one by one, the fault found."""
     from probewright.cli.playing import play
 
@@ -124,9 +124,13 @@ def read_text(path: Path) -> str:
     try:
         return path.read_text("utf-8")
     except OSError as problem:
-        raise BadInput(Complaint(str(path), 1, 1, f"cannot read the file: {problem.strerror}", "check its name and folder")) from problem
+        raise BadInput(
+            Complaint(str(path), 1, 1, f"cannot read the file: {problem.strerror}", "check its name and folder")
+        ) from problem
     except UnicodeDecodeError as problem:
-        raise BadInput(Complaint(str(path), 1, 1, "this is not a text file (UTF-8)", "save it as plain text")) from problem
+        raise BadInput(
+            Complaint(str(path), 1, 1, "this is not a text file (UTF-8)", "save it as plain text")
+        ) from problem
 
 
 def main() -> None:

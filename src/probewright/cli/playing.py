@@ -44,5 +44,7 @@ def play(name: str) -> None:
     items = {fault.item for suspect in view.suspects if suspect.id in top.members for fault in suspect.faults}
     found = view.finding == "located" and items == {planted["item"]}
     typer.echo(f"\nPlanted by whoever recorded this: {planted['says']}.")
-    typer.echo(f"Located: {planted['item']}, {percent(top.probability)} sure." if found else f"Not located: {planted['item']}.")
+    typer.echo(
+        f"Located: {planted['item']}, {percent(top.probability)} sure." if found else f"Not located: {planted['item']}."
+    )
     raise typer.Exit(0 if found else 1)

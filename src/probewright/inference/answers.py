@@ -100,9 +100,8 @@ def answers(population: Population, ask: Question) -> Table:
     at = np.minimum(((ruler - low) / width).astype(int), bins - 1)
     flat = np.bincount(population.member * bins + at, population.weight, len(population.suspects) * bins)
     chance = flat.reshape(len(population.suspects), bins)
-    spread = np.zeros_like(chance)
     side = 0.25 / max(1.0, width / 2.0)  # how much of a bin the instrument's error carries next door
-    spread += (1.0 - 2.0 * side) * chance
+    spread = (1.0 - 2.0 * side) * chance
     spread[:, 1:] += side * chance[:, :-1]
     spread[:, :-1] += side * chance[:, 1:]
     edges = np.sinh((low + width * np.arange(bins + 1)) * gain) * floor / gain

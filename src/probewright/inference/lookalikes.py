@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from probewright.hypotheses import NOT_LISTED
 from probewright.inference.answers import Population
 from probewright.prediction.likelihood import MODEL_FLOOR, MODEL_SD
 from probewright.readings import Question
@@ -32,11 +33,17 @@ def look_alikes(population: Population, asks: Iterable[Question]) -> list[LookAl
     class gathers round its most probable member, so it depends on nothing but the belief.
     """
     shown = _signatures(population, asks)
+    ids = [population.belief.suspects[n].id for n in population.suspects]
+    unlisted = ids.index(NOT_LISTED) if NOT_LISTED in ids else -1  # it may read anything: alike to nobody
     left = [int(n) for n in np.argsort(-population.chance, kind="stable")]
     classes = []
     while left:
-        members = [n for n in left if n == left[0] or _alike(shown[left[0]], shown[n])]
-        classes.append(LookAlikes(tuple(population.suspects[n] for n in members), float(population.chance[members].sum())))
+        members = [
+            n for n in left if n == left[0] or (unlisted not in (n, left[0]) and _alike(shown[left[0]], shown[n]))
+        ]
+        classes.append(
+            LookAlikes(tuple(population.suspects[n] for n in members), float(population.chance[members].sum()))
+        )
         left = [n for n in left if n not in members]
     return sorted(classes, key=lambda one: -one.probability)
 
@@ -56,7 +63,9 @@ def _signatures(population: Population, asks: Iterable[Question]) -> np.ndarray:
             scatter = np.sqrt(np.bincount(population.member[use], off**2, count) / number)
         law_ = law(ask.instrument)
         gain = float(np.hypot(np.hypot(law_.gain_sd, law_.own_gain_sd), MODEL_SD))
-        floor = float(np.hypot(np.hypot(law_.floor_sd, law_.shared_floor_sd), 0.0 if ask.instrument == "ohms" else MODEL_FLOOR))
+        floor = float(
+            np.hypot(np.hypot(law_.floor_sd, law_.shared_floor_sd), 0.0 if ask.instrument == "ohms" else MODEL_FLOOR)
+        )
         error = np.hypot(gain * np.where(np.isfinite(middle), middle, 0.0), floor)
         columns.append(np.stack([middle, np.hypot(error, np.where(np.isfinite(scatter), scatter, 0.0))], axis=1))
     return np.array(columns).transpose(1, 0, 2) if columns else np.zeros((count, 0, 2))

@@ -67,7 +67,8 @@ def complaint(belief: Belief) -> bool:
 def metered(belief: Belief) -> list[int]:
     """Indices of the readings with a finite figure from an instrument."""
     return [
-        n for n, r in enumerate(belief.readings)
+        n
+        for n, r in enumerate(belief.readings)
         if r.question.instrument not in ("works", "swap") and isinstance(r.answer, float) and np.isfinite(r.answer)
     ]
 
@@ -83,7 +84,8 @@ def find_surprises(belief: Belief) -> tuple[Surprise, ...]:
         honest = float(np.sum(belief.weight * belief.honest[:, n]))
         if honest < SURPRISE:
             again = any(
-                m != n and r.question == reading.question and r.hookup != reading.hookup for m, r in enumerate(belief.readings)
+                m != n and r.question == reading.question and r.hookup != reading.hookup
+                for m, r in enumerate(belief.readings)
             )
             found.append(Surprise(n, _tail_of(belief, n), again))
     return tuple(found)

@@ -65,6 +65,12 @@ def check(machine: Machine) -> CheckView:
 
     model = build_model(machine, machine.name)
     warnings = [WarningView(w.line, w.column, w.text, w.mend) for w in machine.warnings] + healthy_warnings(machine)
+    if machine.heat:
+        warnings.append(
+            WarningView(
+                1, 1, "the heat paths are kept but not computed yet", "keep bare regulators to short bursts by hand"
+            )
+        )
     return CheckView(
         machine.name,
         machine.sections,

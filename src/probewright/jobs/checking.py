@@ -22,7 +22,11 @@ def healthy_warnings(machine: Machine) -> list[WarningView]:
     middle = laws.base.middle
     found: list[WarningView] = []
     if not middle.solved(Setup()).rest.solved[0]:
-        return [WarningView(1, 1, "no operating point was found for the healthy machine", "check supplies, grounds and values")]
+        return [
+            WarningView(
+                1, 1, "no operating point was found for the healthy machine", "check supplies, grounds and values"
+            )
+        ]
     return [*found, *_wrong_way(machine, middle), *_fails_healthy(machine, middle), *_printed(machine, laws)]
 
 
@@ -35,7 +39,9 @@ def _wrong_way(machine: Machine, middle: Bank) -> list[WarningView]:
             if volts < -WRONG_WAY:
                 plus, minus = part.pins["1"], part.pins["2"]
                 found.append(WarningView(
-                    part.spot.line, part.spot.column, f"{part.name} stands the wrong way round: its plus is {write_reading(-volts, 'V')} below its minus",
+                    part.spot.line,
+                    part.spot.column,
+                    f"{part.name} stands the wrong way round: its plus is {write_reading(-volts, 'V')} below its minus",
                     f"plus comes first: write {minus} > {plus}",
                 ))  # fmt: skip
     return found
@@ -47,7 +53,14 @@ def _fails_healthy(machine: Machine, middle: Bank) -> list[WarningView]:
     for works in machine.works:
         good, judged = chance_works(middle, works, Setup())
         if judged[0] and good[0] < 0.5:
-            found.append(WarningView(works.spot.line, works.spot.column, f"{works.name!r} does not work on the healthy machine", "check the limit and the stimulus"))
+            found.append(
+                WarningView(
+                    works.spot.line,
+                    works.spot.column,
+                    f"{works.name!r} does not work on the healthy machine",
+                    "check the limit and the stimulus",
+                )
+            )
     return found
 
 
@@ -58,12 +71,15 @@ def _printed(machine: Machine, laws: object) -> list[WarningView]:
     assert isinstance(laws, Laws)
     found = []
     for printed in machine.printed:
-        low, middle, high = laws.healthy(Question(printed.quantity, printed.place, setup=Setup(stimulus=printed.stimulus)))
+        low, middle, high = laws.healthy(
+            Question(printed.quantity, printed.place, setup=Setup(stimulus=printed.stimulus))
+        )
         slack = DISAGREES * abs(middle)
         if not low - slack <= printed.value <= high + slack:
             found.append(WarningView(
                 printed.spot.line, printed.spot.column,
-                f"{printed.place} is printed as {write_reading(printed.value, printed.unit)}, computed {write_reading(middle, printed.unit)}",
+                f"{printed.place} is printed as {write_reading(printed.value, printed.unit)}, "
+                f"computed {write_reading(middle, printed.unit)}",
                 "check the parts round it, or the figure",
             ))  # fmt: skip
     return found

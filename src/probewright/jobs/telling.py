@@ -13,15 +13,24 @@ from probewright.inference.explanation import explain
 from probewright.inference.lookalikes import LookAlikes, look_alikes, splitting
 from probewright.inference.verdict import Verdict, judge
 from probewright.jobs.view import (
-    ActionView, ClassView, EvidenceView, FaultView, JobView, OutcomeView, QualityView, RangeView, SuspectView, SurpriseView, WordView,
+    ActionView,
+    ClassView,
+    EvidenceView,
+    FaultView,
+    JobView,
+    OutcomeView,
+    QualityView,
+    RangeView,
+    SurpriseView,
+    SuspectView,
+    WordView,
 )  # fmt: skip
 from probewright.machine import Machine
 from probewright.planning.actions import possible
 from probewright.planning.choosing import Choice, choose
-from probewright.planning.danger import caution
+from probewright.planning.danger import broken_rule, caution
 from probewright.prediction.cells import severity_value
-from probewright.readings import Question
-from probewright.readings import echo
+from probewright.readings import Question, echo
 from probewright.readings.setups import say as say_setup
 from probewright.units import write_reading
 
@@ -39,8 +48,12 @@ def tell(machine: Machine, belief: Belief) -> JobView:
         tuple(echo.say(reading, machine) for reading in belief.readings),
         _suspects(machine, belief, classes),
         tuple(_class(machine, population, n, one) for n, one in enumerate(classes)),
-        tuple(_action(machine, belief, population, n, choice) for n, choice in enumerate(choices[:ACTIONS])),
-        tuple(SurpriseView(s.reading + 1, s.tail, _advice(machine, belief, s.reading, s.remeasured)) for s in verdict.surprises),
+        _stop(belief)
+        + tuple(_action(machine, belief, population, n, choice) for n, choice in enumerate(choices[:ACTIONS])),
+        tuple(
+            SurpriseView(s.reading + 1, s.tail, _advice(machine, belief, s.reading, s.remeasured))
+            for s in verdict.surprises
+        ),
         QualityView(*belief.quality),
     )
 
@@ -59,7 +72,9 @@ def decide(belief: Belief) -> tuple[Population, Verdict, list[LookAlikes], list[
 def considered(population: Population) -> list[Question]:
     """Questions that make look-alikes: those asked, and every live reading this bench permits."""
     asked = [r.question for r in population.belief.readings if r.question.instrument not in ("works", "swap")]
-    live = [a.ask for a in possible(population) if a.ask is not None and a.kind == "reading" and a.ask.setup.power == "on"]
+    live = [
+        a.ask for a in possible(population) if a.ask is not None and a.kind == "reading" and a.ask.setup.power == "on"
+    ]
     return list(dict.fromkeys([*asked, *live]))
 
 
@@ -75,7 +90,8 @@ def _suspects(machine: Machine, belief: Belief, classes: Sequence[LookAlikes]) -
             for k in range(len(belief.readings))
         )
         found.append(SuspectView(
-            suspect.id, class_of.get(n, -1), float(belief.probability[n]), suspect.prior, suspect.handbook, suspect.says, suspect.source,
+            suspect.id, class_of.get(n, -1), float(belief.probability[n]), suspect.prior, suspect.handbook,
+            suspect.says, suspect.source,
             tuple(_fault(belief, n, suspect)), any(f.comes_and_goes for f in suspect.faults), evidence,
         ))  # fmt: skip
     return tuple(found)
@@ -98,7 +114,9 @@ def _fault(belief: Belief, n: int, suspect: Suspect) -> Iterable[FaultView]:
         value = np.array([severity_value(fault.severity, laws.model.cells[laws.cell_of[v]].bin, z[v]) for v in here])
         order = np.argsort(value)
         steps = np.cumsum(belief.weight[here][order])
-        yield FaultView(fault.item, fault.mode, float(value[order][np.searchsorted(steps, 0.5 * steps[-1])]), fault.severity.unit)
+        yield FaultView(
+            fault.item, fault.mode, float(value[order][np.searchsorted(steps, 0.5 * steps[-1])]), fault.severity.unit
+        )
 
 
 def _class(machine: Machine, population: Population, number: int, one: LookAlikes) -> ClassView:
@@ -108,12 +126,26 @@ def _class(machine: Machine, population: Population, number: int, one: LookAlike
 
 def _split_by(machine: Machine, population: Population, one: LookAlikes) -> str:
     """The cheapest step outside the questions considered that tells members apart."""
-    offered = sorted((a for a in possible(population) if a.kind == "reading" and a.ask is not None and a.ask.setup.power == "off"), key=lambda a: a.minutes)
+    offered = sorted(
+        (a for a in possible(population) if a.kind == "reading" and a.ask is not None and a.ask.setup.power == "off"),
+        key=lambda a: a.minutes,
+    )
     ask = splitting(population, one.members, [a.ask for a in offered if a.ask is not None])
     if ask is not None:
         return f"ohmmeter: {echo.ask(ask, machine)}"
     items = [f.item.split(".")[0] for n in one.members[:2] for f in population.belief.suspects[n].faults]
     return f"lift one leg of {items[0]} and measure it by itself" if items else "more readings"
+
+
+def _stop(belief: Belief) -> tuple[ActionView, ...]:
+    """Before any diagnosis: power off, where the last reading breaks a power rule of the file."""
+    rule = broken_rule(belief)
+    if rule is None:
+        return ()
+    return (ActionView(
+        "stop", 0, "Switch the power off now.", "", "", "", 0.0, True, WordView("off"), f"{rule}.", (),
+        "Caution: running on may destroy parts. Find why before power comes back.",
+    ),)  # fmt: skip
 
 
 def _action(machine: Machine, belief: Belief, population: Population, number: int, choice: Choice) -> ActionView:
@@ -122,8 +154,10 @@ def _action(machine: Machine, belief: Belief, population: Population, number: in
     warned = None if ask is None else caution(belief, ask)
     return ActionView(
         action.kind, number, _do(machine, belief, population, choice), ask.red if ask else action.item,
-        "" if ask is None else ask.instrument, setup, action.minutes, bool(ask and ask.setup.power == "on" and action.kind == "reading"),
-        _healthy(belief, choice), _why(belief, population, choice), _outcomes(belief, population, choice), str(warned) if warned else None,
+        "" if ask is None else ask.instrument, setup, action.minutes,
+        bool(ask and ask.setup.power == "on" and action.kind == "reading"),
+        _healthy(belief, choice), _why(belief, population, choice), _outcomes(belief, population, choice),
+        str(warned) if warned else None,
     )  # fmt: skip
 
 
@@ -131,7 +165,9 @@ def _do(machine: Machine, belief: Belief, population: Population, choice: Choice
     if choice.action.ask is not None:
         return echo.ask(choice.action.ask, machine)
     chance = float(np.sum(population.chance * choice.table.chance[:, 0]))
-    return f"{_mend(machine, choice.action.item)}: {choice.action.minutes:.0f} min, about {_in_ten(chance)} that it cures."
+    return (
+        f"{_mend(machine, choice.action.item)}: {choice.action.minutes:.0f} min, about {_in_ten(chance)} that it cures."
+    )
 
 
 def _mend(machine: Machine, item: str) -> str:
@@ -172,7 +208,9 @@ def _why(belief: Belief, population: Population, choice: Choice) -> str:
         case "verify":
             return f"If it is {leader}, this place reads something sharp and unhealthy. That would settle it."
         case "cure":
-            slips = sum(1 for n in range(len(belief.readings)) if float(np.sum(belief.weight * belief.honest[:, n])) < 0.5)
+            slips = sum(
+                1 for n in range(len(belief.readings)) if float(np.sum(belief.weight * belief.honest[:, n])) < 0.5
+            )
             return f"{leader} explains every reading{f' but {slips}' if slips else ''}."
     tells = [names for _, _, names in _grouped(belief, population, choice) if names]
     if len(tells) >= 2:
@@ -192,7 +230,11 @@ def _grouped(belief: Belief, population: Population, choice: Choice) -> list[tup
         unit = "ohm" if choice.action.ask.instrument == "ohms" else "V"
         middle = 0.5 * (table.edges[:-1] + table.edges[1:])
         side = np.where(middle < low, 0, np.where(middle > high, 2, 1))
-        words = (f"below {write_reading(low, unit)}", f"{write_reading(low, unit)} to {write_reading(high, unit)}", f"above {write_reading(high, unit)}")
+        words = (
+            f"below {write_reading(low, unit)}",
+            f"{write_reading(low, unit)} to {write_reading(high, unit)}",
+            f"above {write_reading(high, unit)}",
+        )
         groups = [(words[n], np.flatnonzero(side == n)) for n in range(3)]
     found = []
     for word, bins in groups:
@@ -205,10 +247,13 @@ def _grouped(belief: Belief, population: Population, choice: Choice) -> list[tup
 
 
 def _outcomes(belief: Belief, population: Population, choice: Choice) -> tuple[OutcomeView, ...]:
-    return tuple(OutcomeView(word, chance, tuple(names)) for word, chance, names in _grouped(belief, population, choice))
+    return tuple(
+        OutcomeView(word, chance, tuple(names)) for word, chance, names in _grouped(belief, population, choice)
+    )
 
 
 def _advice(machine: Machine, belief: Belief, reading: int, remeasured: bool) -> str:
     if remeasured:
         return "Measured again since; the other reading is believed."
-    return f"No likely suspect reads that here. Place the probes anew and measure again: {echo.ask(belief.readings[reading].question, machine)}"
+    again = echo.ask(belief.readings[reading].question, machine)
+    return f"No likely suspect reads that here. Place the probes anew and measure again: {again}"

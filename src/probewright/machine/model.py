@@ -241,12 +241,7 @@ class Machine:
 
     def pins_on(self, net: str) -> tuple[tuple[str, str], ...]:
         """(part, pin) of every pin on this net."""
-        return tuple(
-            (part.name, pin)
-            for part in self.parts.values()
-            for pin, here in part.pins.items()
-            if here == net
-        )
+        return tuple((part.name, pin) for part in self.parts.values() for pin, here in part.pins.items() if here == net)
 
     def net_of(self, place: str) -> str:
         """The net a place belongs to: a net, a named point, or part.pin. KeyError when unknown."""

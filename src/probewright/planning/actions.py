@@ -51,7 +51,9 @@ def possible(population: Population) -> list[Action]:
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     for part in machine.parts.values():
         if part.role == "extra" and not part.known_good and part.name not in swapped:
-            found.append(Action("swap", Question("swap", part.name, setup=live), part.name, minutes("swap"), rung("swap")))
+            found.append(
+                Action("swap", Question("swap", part.name, setup=live), part.name, minutes("swap"), rung("swap"))
+            )
     for item in dict.fromkeys(repair_item(machine, f) for n in population.suspects for f in belief.suspects[n].faults):
         what = _repair_row(machine, item)
         found.append(Action("repair", None, item, minutes(what), rung(what)))
@@ -74,7 +76,9 @@ def _live(machine: Machine, population: Population, setup: Setup) -> Iterator[Qu
     for place in dict.fromkeys(places):
         if not _is_place(machine, place):
             continue
-        for name in dict.fromkeys([setup.stimulus, *quiet] if setup.stimulus not in signals else [setup.stimulus, *quiet]):
+        for name in dict.fromkeys(
+            [setup.stimulus, *quiet] if setup.stimulus not in signals else [setup.stimulus, *quiet]
+        ):
             yield Question("dc", place, setup=replace(setup, stimulus=name))
         for name in signals:
             yield Question("pp", place, setup=replace(setup, stimulus=name))
@@ -98,7 +102,9 @@ def _allowed(machine: Machine, ask: Question) -> bool:
     """Places the file puts off limits with power on are never proposed."""
     if ask.setup.power == "off":
         return True
-    off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(machine.never_live)
+    off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(
+        machine.never_live
+    )
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits)
 
 

@@ -10,9 +10,8 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.inference.answers import Population, Table, answers, gain, sample, told
 from probewright.inference.belief import Belief
 from probewright.inference.verdict import Verdict
-from probewright.planning.actions import Action, cures, possible
+from probewright.planning.actions import Action, bench_now, cures, possible
 from probewright.planning.minutes import change, minutes, rung
-from probewright.planning.actions import bench_now
 
 # No step up the order of risk while a lower rung still offers this share of the best gain a
 # minute and at least LEAST_GAIN nat. Both chosen.
@@ -92,7 +91,11 @@ def _table(population: Population, action: Action) -> Table:
     suspects = [population.belief.suspects[n] for n in population.suspects]
     machine = population.belief.laws.model.machine
     if action.kind == "repair":
-        return told(population, [REPAIR_CURES if cures(machine, s, action.item) else 0.02 for s in suspects], ("cured", "as before"))
+        return told(
+            population,
+            [REPAIR_CURES if cures(machine, s, action.item) else 0.02 for s in suspects],
+            ("cured", "as before"),
+        )
     if action.kind == "swap":
         on_it = [any(f.item.split(".")[0] == action.item for f in s.faults) for s in suspects]
         return told(population, [SWAP_TELLS if here else 1.0 - SWAP_TELLS for here in on_it], ("better", "same"))
@@ -104,7 +107,9 @@ def _cures_first(population: Population, ranked: list[Choice]) -> list[Choice]:
     """Repairs that cure the leading suspect."""
     leader = population.belief.suspects[population.suspects[0]]
     machine = population.belief.laws.model.machine
-    repairs = [_weigh(population, a) for a in possible(population) if a.kind == "repair" and cures(machine, leader, a.item)]
+    repairs = [
+        _weigh(population, a) for a in possible(population) if a.kind == "repair" and cures(machine, leader, a.item)
+    ]
     return sorted(repairs, key=lambda c: c.action.minutes)[:1]
 
 
@@ -131,6 +136,11 @@ def _verifications(population: Population) -> list[Choice]:
         sharpness = abs(middle - healthy) / error
         if sharpness > 6.0:
             choice = _weigh(population, action)
-            found.append((min(sharpness, 50.0) / action.minutes, Choice(action, choice.gain, choice.rate, choice.table, "verify")))
+            found.append(
+                (
+                    min(sharpness, 50.0) / action.minutes,
+                    Choice(action, choice.gain, choice.rate, choice.table, "verify"),
+                )
+            )
     found.sort(key=lambda pair: -pair[0])
     return [choice for _, choice in found[:1]]

@@ -9,6 +9,7 @@ import numpy as np
 from probewright.inference.belief import Belief
 from probewright.machine.model import GROUND
 from probewright.readings import Question
+from probewright.units import write_reading
 
 # Limits of what may be touched: 60 V d.c. and 30 V rms (42.4 V peak) up to 1 kHz, IEC 62368-1 ES1
 # (Ed. 3, 5.2.2.2, table 4). Above them the caution is shown.
@@ -28,7 +29,7 @@ class Caution:
     def __str__(self) -> str:
         kind = f"{self.volts:.0f} V AC" if self.alternating else f"{self.volts:.0f} V DC"
         return (
-            f"Caution: up to {kind} between the probes' places. One hand, leads and meter rated for it, clips fitted with power off. "
+            f"Caution: up to {kind} at {self.place}. One hand, leads and meter rated for it, clips fitted with power off. "
             "Mains and tube voltages are for people trained and allowed to work on them where you are."
         )
 
@@ -60,3 +61,24 @@ def caution(belief: Belief, ask: Question) -> Caution | None:
 def _highest(belief: Belief, ask: Question, plausible: np.ndarray) -> float:
     value = np.abs(belief.laws.outcome(ask).value[plausible])
     return float(np.max(value[np.isfinite(value)], initial=0.0))
+
+
+def broken_rule(belief: Belief) -> str | None:
+    """What must not run as it is: the last direct reading of a net that breaks a power rule of the file."""
+    machine = belief.laws.model.machine
+    for reading in reversed(belief.readings):
+        ask = reading.question
+        if (
+            ask.instrument != "dc"
+            or ask.setup.power != "on"
+            or ask.black != GROUND
+            or not isinstance(reading.answer, float)
+        ):
+            continue
+        for rule in machine.power_rules:
+            broken = reading.answer >= rule.volts if rule.side == "below" else reading.answer <= rule.volts
+            if machine.net_of(rule.net) == machine.net_of(ask.red) and broken:
+                must = f"must stay {rule.side} {write_reading(rule.volts, 'V')}"
+                return f"{rule.net} reads {write_reading(reading.answer, 'V')} and {must}"
+        return None
+    return None

@@ -66,7 +66,9 @@ class Bank:
     same draws with no fault applied (a fault that comes and goes, while it is gone).
     """
 
-    def __init__(self, model: Model, spans: Sequence[Span], z: np.ndarray, faulty: bool = True, middle: Bank | None = None) -> None:
+    def __init__(
+        self, model: Model, spans: Sequence[Span], z: np.ndarray, faulty: bool = True, middle: Bank | None = None
+    ) -> None:
         self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
         self._middle = middle
         self.size = z.shape[1]
@@ -95,13 +97,17 @@ class Bank:
         joined, freed = self.model.wiring
         bench = setup_edits(setup, self.model.machine)
         gone = {edit.part for edit in bench if isinstance(edit, Unplug)}
-        kept = [pair for pair in joined if not any(p not in self.model.machine.nets and p.rpartition(".")[0] in gone for p in pair)]
+        kept = [
+            pair
+            for pair in joined
+            if not any(p not in self.model.machine.nets and p.rpartition(".")[0] in gone for p in pair)
+        ]
         return compile_circuit(self.model.machine, bench, kept, [(p, pin) for p, pin in freed if p not in gone])
 
     def batch(self, circuit: Circuit, setup: Setup) -> Batch:
         """Every variant's figures and wiring in this set-up."""
         replaced = {edit.part for edit in setup_edits(setup, self.model.machine) if isinstance(edit, ReplacePart)}
-        figures: dict[tuple[str, str], object] = dict(nominal_figures(circuit))
+        figures: dict[tuple[str, str], Any] = dict(nominal_figures(circuit))
         present = {name for group in circuit.groups for name in group.parts}
         figures.update(figures_of(self.model.latents, self.z[:-1], present))
         for one in self.model.latents.free:
@@ -122,7 +128,7 @@ class Bank:
                     if key not in owned:
                         figures[key] = np.broadcast_to(figures[key], self.size).astype(float)
                         owned.add(key)
-                    figures[key][here] = figures[key][here] * edit.value if edit.relative else edit.value  # type: ignore[index]
+                    figures[key][here] = figures[key][here] * edit.value if edit.relative else edit.value
                 elif isinstance(edit, AddPath):
                     paths.append(Path(edit.a, edit.b, span.start, span.stop, edit.ohms))
                 elif isinstance(edit, FreePin):

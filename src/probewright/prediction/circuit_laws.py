@@ -62,7 +62,9 @@ class Laws:
     @cached_property
     def cell_of(self) -> np.ndarray:
         """(variant,) index of the cell."""
-        return np.concatenate([np.repeat([s.cell for s in bank.spans], [s.stop - s.start for s in bank.spans]) for bank in self.banks])
+        return np.concatenate(
+            [np.repeat([s.cell for s in bank.spans], [s.stop - s.start for s in bank.spans]) for bank in self.banks]
+        )
 
     @cached_property
     def log_prior(self) -> np.ndarray:
@@ -100,7 +102,12 @@ class Laws:
     def sound(self) -> Bank:
         """Healthy machines alone, more of them than a cell has."""
         z = draw_latents(self.model.latents, self.model.job, SOUND)
-        return Bank(self.model, [Span(self.model.healthy_cell, 0, SOUND)], np.vstack([z, np.zeros(SOUND)]), middle=self.base.middle)
+        return Bank(
+            self.model,
+            [Span(self.model.healthy_cell, 0, SOUND)],
+            np.vstack([z, np.zeros(SOUND)]),
+            middle=self.base.middle,
+        )
 
     def sitting_nats(self, said: Sequence[Reading]) -> Judged:
         """Log-likelihood of the readings of one sitting in every variant.

@@ -66,11 +66,15 @@ def find_latents(machine: Machine) -> Latents:
     for part in machine.parts.values():
         for name, figure in part.figures.items():
             if figure.law != "exact":
-                terms = tuple((keys.setdefault(key, len(keys)), share) for key, share in _shares(machine, part, name, figure))
+                terms = tuple(
+                    (keys.setdefault(key, len(keys)), share) for key, share in _shares(machine, part, name, figure)
+                )
                 free.append(Free(part.name, name, figure, terms))
         if "signal" in part.figures:
             level = Figure(1.0, "1", "tolerance", KINDS[part.kind].parameter("signal").spread)
-            free.append(Free(part.name, "signal", level, ((keys.setdefault((part.name, "signal level"), len(keys)), 1.0),)))
+            free.append(
+                Free(part.name, "signal", level, ((keys.setdefault((part.name, "signal level"), len(keys)), 1.0),))
+            )
     return Latents(tuple(keys), tuple(free))
 
 
@@ -155,7 +159,9 @@ def value_of(figure: Figure, z: np.ndarray) -> np.ndarray:
     return np.full(np.shape(z), figure.nominal)
 
 
-def figures_of(latents: Latents, z: np.ndarray, wanted: Iterable[str] | None = None) -> dict[tuple[str, str], np.ndarray]:
+def figures_of(
+    latents: Latents, z: np.ndarray, wanted: Iterable[str] | None = None
+) -> dict[tuple[str, str], np.ndarray]:
     """(part, figure) -> (draw,) SI values from latents z (latent, draw)."""
     parts = None if wanted is None else set(wanted)
     return {

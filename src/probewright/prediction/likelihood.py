@@ -16,7 +16,6 @@ from probewright.prediction.outcomes import chance_of_word, chance_works, neighb
 from probewright.readings import Reading
 from probewright.readings.instruments import error, law
 from probewright.readings.lines import step_of
-from probewright.simulation.meters import Shown
 
 # Chances that one placing of the probes is wrong, by kind. All chosen; "anything" is the least that
 # keeps a single wrong figure from deciding a job.
@@ -184,7 +183,11 @@ def _anything(bank: Bank, said: Sequence[Reading]) -> float:
             # flat prior on the figure that stays on the display
             _, own = spread(same[0], float(finite[0]))
             scatter = float(np.sum((finite - finite.mean()) ** 2))
-            total += -0.5 * scatter / own**2 - (finite.size - 1) * (np.log(own) + 0.9189385332046727) - 0.5 * np.log(finite.size)
+            total += (
+                -0.5 * scatter / own**2
+                - (finite.size - 1) * (np.log(own) + 0.9189385332046727)
+                - 0.5 * np.log(finite.size)
+            )
     return total
 
 

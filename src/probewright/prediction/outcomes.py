@@ -35,13 +35,24 @@ def _show(bank: Bank, ask: Question) -> Shown:
         return swap_change(bank, ask)
     solved, tool = bank.solved(ask.setup), law(ask.instrument)
     if ask.instrument == "ohms":
-        return ohms_between(solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high)
+        return ohms_between(
+            solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high
+        )
     if ask.instrument == "dc":
         return dc_volts(solved.circuit, solved.batch, solved.rest, solved.ohms, ask.red, ask.black, tool.input_ohms)
     hertz = frequency(bank, ask.setup)
     if hertz == 0.0:
         return Shown(np.zeros(bank.size), solved.rest.solved)
-    peak = ac_volts(solved.circuit, solved.batch, solved.phasors(hertz), ask.red, ask.black, hertz, tool.input_ohms, tool.input_farads)
+    peak = ac_volts(
+        solved.circuit,
+        solved.batch,
+        solved.phasors(hertz),
+        ask.red,
+        ask.black,
+        hertz,
+        tool.input_ohms,
+        tool.input_farads,
+    )
     return Shown(peak.value * (2.0 if ask.instrument == "pp" else 0.5**0.5), peak.judged)
 
 
@@ -60,7 +71,9 @@ def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     solved = bank.solved(replace(setup, stimulus=measure.stimulus))
     circuit, batch = solved.circuit, solved.batch
     if measure.quantity in ("dc", "size of dc"):
-        volts = circuit.volts_at(measure.place, batch, solved.rest.volts) - circuit.volts_at(measure.other, batch, solved.rest.volts)
+        volts = circuit.volts_at(measure.place, batch, solved.rest.volts) - circuit.volts_at(
+            measure.other, batch, solved.rest.volts
+        )
         return Shown(np.abs(volts) if measure.quantity == "size of dc" else volts, solved.rest.solved)
     hertz = frequency(bank, replace(setup, stimulus=measure.stimulus))
     if hertz == 0.0:
@@ -75,7 +88,11 @@ def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
     if works.second is None:
         return first
     second = quantity(bank, works.second, setup)
-    value = first.value - second.value if works.combine == "minus" else first.value / np.where(second.value == 0.0, 1e-12, second.value)
+    value = (
+        first.value - second.value
+        if works.combine == "minus"
+        else first.value / np.where(second.value == 0.0, 1e-12, second.value)
+    )
     return Shown(value, first.judged & second.judged)
 
 
@@ -117,7 +134,11 @@ def chance_of_word(bank: Bank, works: Works, word: str, setup: Setup) -> tuple[n
     chance = broken(shown.value, mine, healthy)
     for limit in works.limits:
         low = limit.side in ("below", "weaker")
-        if limit is not mine and limit.side == mine.side and ((abs(bound(limit)) < abs(bound(mine))) if low else (abs(bound(limit)) > abs(bound(mine)))):
+        if (
+            limit is not mine
+            and limit.side == mine.side
+            and ((abs(bound(limit)) < abs(bound(mine))) if low else (abs(bound(limit)) > abs(bound(mine))))
+        ):
             chance = chance * (1.0 - broken(shown.value, limit, healthy))
     return chance, shown.judged
 
@@ -149,13 +170,16 @@ def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
         if part in machine.parts:
             pins = KINDS[machine.parts[part].kind].pins
             at = pins.index(pin)
-            near += [machine.parts[part].pins[p] for p in pins[max(0, at - 1) : at + 2] if p != pin and p in machine.parts[part].pins]
+            near += [
+                machine.parts[part].pins[p]
+                for p in pins[max(0, at - 1) : at + 2]
+                if p != pin and p in machine.parts[part].pins
+            ]
     solved = bank.solved(ask.setup)
     seen = dict.fromkeys(machine.net_of(place) for place in near)
     return tuple(
         replace(ask, red=other) for other in seen if other not in (net, GROUND) and other in solved.circuit.node
     )[:SLIPS]
-
 
 
 def quick_show(bank: Bank, ask: Question) -> Shown:

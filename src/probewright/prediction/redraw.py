@@ -51,7 +51,11 @@ class Facts:
         for reading, log in zip(self.readings, self.logs, strict=True):
             shown = show(bank, reading.question)
             value = np.where(shown.judged & np.isfinite(shown.value), shown.value, 1e9)
-            rows.append(np.log(np.maximum(np.abs(value), 0.01 if reading.question.instrument == "works" else 1e-3)) if log else value)
+            rows.append(
+                np.log(np.maximum(np.abs(value), 0.01 if reading.question.instrument == "works" else 1e-3))
+                if log
+                else value
+            )
         return np.array(rows)
 
 
@@ -74,7 +78,9 @@ def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
             error = float(np.hypot(*spread(reading, value)))
             answers.append(np.log(max(value, 1e-3)) if log else value)
             sd.append(error / max(value, 1e-3) if log else error)
-            wide.append(broad_nats(laws.base, reading.question.instrument, value) + (np.log(max(value, 1e-3)) if log else 0.0))
+            wide.append(
+                broad_nats(laws.base, reading.question.instrument, value) + (np.log(max(value, 1e-3)) if log else 0.0)
+            )
     return Facts(readings, np.array(answers), np.array(sd), logs, np.array(wide))
 
 
@@ -145,7 +151,10 @@ def redraw_about(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draw
     repeated = [cell for cell in cells for _ in range(points)]
     centre = begin.reshape(begin.shape[0], -1).T
     here, slopes = _slopes(laws, facts, repeated, centre, np.ones(len(begin), bool))
-    lines = [[_line(facts, centre[n], here[n], slopes[n]) for n in range(row * points, (row + 1) * points)] for row in range(len(cells))]
+    lines = [
+        [_line(facts, centre[n], here[n], slopes[n]) for n in range(row * points, (row + 1) * points)]
+        for row in range(len(cells))
+    ]
     return _drawn(laws, facts, cells, lines, draws, "again")
 
 
@@ -163,7 +172,9 @@ def _drawn(laws: Laws, facts: Facts, cells: Sequence[int], lines: list[list[Line
         z.append(drawn)
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
     spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
-    return laws.with_fine(Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle), np.concatenate(start))
+    return laws.with_fine(
+        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle), np.concatenate(start)
+    )
 
 
 def _bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
@@ -219,7 +230,9 @@ def _cost(facts: Facts, values: np.ndarray) -> np.ndarray:
     return -np.sum(np.logaddexp(honest, np.log(0.03) + facts.wide.reshape(shape)), axis=0)
 
 
-def _slopes(laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _slopes(
+    laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Predictions (cell, reading) and their slopes (cell, reading, latent + 1), by small steps in
     the latents that are felt (latent + 1,) bool; nought for the others."""
     moved = np.flatnonzero(felt)
@@ -241,7 +254,9 @@ def _responsible(facts: Facts, off: np.ndarray, slopes: np.ndarray) -> np.ndarra
     return np.exp(honest - np.logaddexp(honest, facts.wide + np.log(0.03)))
 
 
-def _newton_step(facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray, variance: np.ndarray) -> np.ndarray:
+def _newton_step(
+    facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray, variance: np.ndarray
+) -> np.ndarray:
     """Gauss-Newton step (latent + 1,) towards the most probable latents of one cell."""
     off = facts.answers - here + slopes @ centre  # as seen from z = 0
     weight = _responsible(facts, off, slopes * np.sqrt(variance))
@@ -261,7 +276,9 @@ def _sides(facts: Facts, weight: np.ndarray) -> list[np.ndarray]:
     return [facts.sd / np.sqrt(np.maximum(share, IGNORED)) for share in shares]
 
 
-def _sample(laws: Laws, facts: Facts, lines: Sequence[Line], draws: int, stream: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+def _sample(
+    laws: Laws, facts: Facts, lines: Sequence[Line], draws: int, stream: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray]:
     """Latents (latent + 1, draw) of one cell and log prior over proposal (draw,).
 
     A latent is scale x standard normal number; scales are drawn first, then, given them, a straight
@@ -270,7 +287,9 @@ def _sample(laws: Laws, facts: Facts, lines: Sequence[Line], draws: int, stream:
     prior over proposal needs only the readings, however many latents there are.
     """
     heavy = np.append(laws.model.latents.heavy, False)
-    scale, scale_nats = _scales(stream, heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None], draws)
+    scale, scale_nats = _scales(
+        stream, heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None], draws
+    )
     number = stream.standard_normal((len(heavy), draws))
     tall = [line.slopes[:, :, None] * scale for line in lines]  # (reading, latent, draw), per standard normal number
     common = [np.einsum("kld,mld->dkm", one, one) for one in tall]
@@ -278,7 +297,10 @@ def _sample(laws: Laws, facts: Facts, lines: Sequence[Line], draws: int, stream:
     for n, line in enumerate(lines):
         sides = _sides(facts, _responsible(facts, line.off, line.slopes * np.sqrt(_variance(laws))))
         for sd in sides:
-            parts += [(n, sd * width, share / len(sides) / len(lines)) for width, share in zip(WIDTHS, SHARES[:2], strict=True)]
+            parts += [
+                (n, sd * width, share / len(sides) / len(lines))
+                for width, share in zip(WIDTHS, SHARES[:2], strict=True)
+            ]
     which = np.searchsorted(np.cumsum([share for *_, share in parts]), (np.arange(draws) + 0.5) / draws)
     for at, (n, sd, _) in enumerate(parts):
         mine = np.flatnonzero(which == at)
@@ -302,7 +324,9 @@ def _tilt(off: np.ndarray, shown: np.ndarray, common: np.ndarray, sd: np.ndarray
     return likely + 0.5 * np.sum(white**2, axis=1) + spread_ + 0.9189385332046727 * len(off)
 
 
-def _scales(stream: np.random.Generator, heavy: np.ndarray, slopes: np.ndarray, draws: int) -> tuple[np.ndarray, np.ndarray]:
+def _scales(
+    stream: np.random.Generator, heavy: np.ndarray, slopes: np.ndarray, draws: int
+) -> tuple[np.ndarray, np.ndarray]:
     """Scale of every latent (latent + 1, draw), and log prior over proposal (draw,).
 
     Half of the draws let the latents that the readings lean on stray more often than they do, so

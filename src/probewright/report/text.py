@@ -23,7 +23,11 @@ def job(view: JobView) -> str:
     """Finding, how sure, next step and what does not fit."""
     lines = [f"{FINDINGS[view.finding]}{' (rough)' if view.rough else ''}", "", *_suspects(view)]
     for surprise in view.surprises:
-        lines += ["", f"Reading {surprise.reading} does not fit: {view.readings[surprise.reading - 1]}", f"  {surprise.advice}"]
+        lines += [
+            "",
+            f"Reading {surprise.reading} does not fit: {view.readings[surprise.reading - 1]}",
+            f"  {surprise.advice}",
+        ]
     if view.actions:
         lines += ["", *_next(view.actions[0])]
         others = [f"  {action.do}  {minutes(action.minutes)}" for action in view.actions[1:4]]
@@ -50,18 +54,23 @@ def named(suspect: SuspectView) -> str:
     """What is wrong, with how far where that is known."""
     for fault in suspect.faults:
         if fault.severity is not None:
-            much = f"about x{fault.severity:.2g}" if fault.unit == "x" else f"about {write_reading(fault.severity, fault.unit)}"
+            much = (
+                f"about x{fault.severity:.2g}"
+                if fault.unit == "x"
+                else f"about {write_reading(fault.severity, fault.unit)}"
+            )
             return f"{suspect.says} ({much})"
     return suspect.says
 
 
 def _next(action: ActionView) -> Iterator[str]:
     """The next step: what to do, healthy range, why, what each answer would mean."""
-    yield f"Next: {action.do}  {minutes(action.minutes)}"
+    yield f"Next: {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
     if action.caution:
         yield f"  {action.caution}"
     if isinstance(action.healthy, RangeView):
-        yield f"  Healthy: {write_reading(action.healthy.low, action.healthy.unit)} to {write_reading(action.healthy.high, action.healthy.unit)}"
+        low, high = (write_reading(figure, action.healthy.unit) for figure in (action.healthy.low, action.healthy.high))
+        yield f"  Healthy: {low} to {high}"
     yield f"  {action.why}"
     for outcome in action.outcomes if action.kind != "repair" else ():
         raised = f"points to {', '.join(outcome.raises)}" if outcome.raises else "changes little"
@@ -87,10 +96,16 @@ def check(view: CheckView) -> str:
         f"sections: {', '.join(view.sections)}" if view.sections else "one section",
         f"works: {', '.join(view.works)}" if view.works else "no functions typed under `works`",
     ]
-    lines += [f"{section} meets the other sections at {', '.join(nets)}" for section, nets in view.ports.items() if nets]
+    lines += [
+        f"{section} meets the other sections at {', '.join(nets)}" for section, nets in view.ports.items() if nets
+    ]
     lines += ["", "polarity:", *(f"  {one}" for one in view.polarity)] if view.polarity else []
     lines += ["", "assumed:", *(f"  {one}" for one in view.assumed)] if view.assumed else []
-    lines += ["", "warnings:", *(f"  line {w.line}, column {w.column}: {w.text}; {w.mend}" for w in view.warnings)] if view.warnings else ["", "no warnings"]
+    lines += (
+        ["", "warnings:", *(f"  line {w.line}, column {w.column}: {w.text}; {w.mend}" for w in view.warnings)]
+        if view.warnings
+        else ["", "no warnings"]
+    )
     return "\n".join(lines)
 
 

@@ -60,7 +60,10 @@ def _block(circuit: Circuit, batch: Batch, at_rest: np.ndarray, omega: float) ->
 
 
 def _solve(
-    sheet: Sheet, groups: list[tuple[int, np.ndarray, Companion]], omega: float, held: dict[int, tuple[np.ndarray, np.ndarray]]
+    sheet: Sheet,
+    groups: list[tuple[int, np.ndarray, Companion]],
+    omega: float,
+    held: dict[int, tuple[np.ndarray, np.ndarray]],
 ) -> tuple[np.ndarray, np.ndarray]:
     """One linear solve; held: group -> (which outputs, (part, variant)) that follow a phasor instead
     of their inputs, peak V. Uses up the sheet's matrix."""

@@ -189,15 +189,28 @@ def compile_circuit(
     for kind in dict.fromkeys(KINDS[p.kind] for p in parts):
         members = [p for p in parts if KINDS[p.kind] is kind]
         nodes = np.array(
-            [[node[f"{p.name}.{pin}" if f"{p.name}.{pin}" in lifted else p.pins[pin]] for p in members] for pin in kind.pins]
+            [
+                [node[f"{p.name}.{pin}" if f"{p.name}.{pin}" in lifted else p.pins[pin]] for p in members]
+                for pin in kind.pins
+            ]
         )
         groups.append(Group(kind, tuple(p.name for p in members), nodes))
 
     links = [(e.a, e.b, float(e.ohms)) for e in bench if isinstance(e, AddPath)]
-    links += [(f"{e.part}.{e.pin}", machine.parts[e.part].pins[e.pin], float(e.ohms)) for e in bench if isinstance(e, FreePin) and np.isfinite(e.ohms)]
+    links += [
+        (f"{e.part}.{e.pin}", machine.parts[e.part].pins[e.pin], float(e.ohms))
+        for e in bench
+        if isinstance(e, FreePin) and np.isfinite(e.ohms)
+    ]
     bare = Circuit(
-        machine, node, tuple(groups), find_pattern(0, ()), spare, tuple(links),
-        {(e.part, e.figure): e.value for e in bench if isinstance(e, SetFigure)}, unplugged,
+        machine,
+        node,
+        tuple(groups),
+        find_pattern(0, ()),
+        spare,
+        tuple(links),
+        {(e.part, e.figure): e.value for e in bench if isinstance(e, SetFigure)},
+        unplugged,
     )
     pairs: set[tuple[int, int]] = set()
     for group in groups:

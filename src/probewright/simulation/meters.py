@@ -24,7 +24,9 @@ class Shown:
     judged: np.ndarray
 
 
-def dc_volts(circuit: Circuit, batch: Batch, rest: Rest, ohms: np.ndarray, red: str, black: str, meter_ohms: float) -> Shown:
+def dc_volts(
+    circuit: Circuit, batch: Batch, rest: Rest, ohms: np.ndarray, red: str, black: str, meter_ohms: float
+) -> Shown:
     """Direct volts between two places through a meter of meter_ohms.
 
     rest, ohms: the answer and source resistances without the meter.
@@ -45,7 +47,16 @@ def dc_volts(circuit: Circuit, batch: Batch, rest: Rest, ohms: np.ndarray, red: 
     return Shown(value, judged)
 
 
-def ac_volts(circuit: Circuit, batch: Batch, phasors: Phasors, red: str, black: str, hertz: float, meter_ohms: float, meter_farads: float) -> Shown:
+def ac_volts(
+    circuit: Circuit,
+    batch: Batch,
+    phasors: Phasors,
+    red: str,
+    black: str,
+    hertz: float,
+    meter_ohms: float,
+    meter_farads: float,
+) -> Shown:
     """Peak volts of the signal between two places through a meter or probe.
 
     The loading is exact to ground (the circuit is linear for the signal); between two places the
@@ -58,10 +69,20 @@ def ac_volts(circuit: Circuit, batch: Batch, phasors: Phasors, red: str, black: 
     return Shown(np.abs(value / (1.0 + seen * siemens)), phasors.solved)
 
 
-def ohms_between(circuit: Circuit, batch: Batch, rest: Rest, red: str, black: str, open_volts: float, series_ohms: float, most_ohms: float) -> Shown:
+def ohms_between(
+    circuit: Circuit,
+    batch: Batch,
+    rest: Rest,
+    red: str,
+    black: str,
+    open_volts: float,
+    series_ohms: float,
+    most_ohms: float,
+) -> Shown:
     """Ohms an ohmmeter shows between two places of a circuit without power.
 
-    rest: the answer without the meter. The meter puts out open_volts behind series_ohms, too little to open a silicon junction;
+    rest: the answer without the meter. The meter puts out open_volts behind series_ohms, too little
+    to open a silicon junction;
     above most_ohms it shows over-limit (inf).
     """
     tested = batch.with_meter(red, black, series_ohms, open_volts)

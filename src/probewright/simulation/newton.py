@@ -55,11 +55,11 @@ class Sheet:
                 for a, b, plus, minus, siemens in group.kind.linear(figures, omega):
                     self._stamp_branch(group, spans, (a, b, plus, minus), siemens)
         for path in batch.paths:
-            for span, (a, b) in self.segments(circuit, batch, (path.a, path.b), path.start, path.stop):
-                self._stamp_pair(a, b, span, 1.0 / np.maximum(_cut(path.ohms, span, path.start), LINK_OHMS_LEAST))
-        for place, other, ohms in circuit.links:
-            for span, (a, b) in self.segments(circuit, batch, (place, other), 0, batch.size):
-                self._stamp_pair(a, b, span, 1.0 / max(ohms, LINK_OHMS_LEAST))
+            for span, (one, other) in self.segments(circuit, batch, (path.a, path.b), path.start, path.stop):
+                self._stamp_pair(one, other, span, 1.0 / np.maximum(_cut(path.ohms, span, path.start), LINK_OHMS_LEAST))
+        for red, black, ohms in circuit.links:
+            for span, (one, other) in self.segments(circuit, batch, (red, black), 0, batch.size):
+                self._stamp_pair(one, other, span, 1.0 / max(ohms, LINK_OHMS_LEAST))
         for free in batch.freed:
             (group, row, column), *_ = circuit.terminals(free.part, free.pin)
             siemens = 1.0 / np.maximum(free.ohms, LINK_OHMS_LEAST)
@@ -67,21 +67,24 @@ class Sheet:
             self._stamp_pair(circuit.spare, int(group.nodes[row, column]), slice(free.start, free.stop), siemens)
         self.pushed = np.zeros((circuit.size, batch.size))
         for push in batch.pushes:
-            for span, (a, b) in self.segments(circuit, batch, (push.a, push.b), 0, batch.size):
-                for node, amps in ((a, push.amps), (b, -push.amps)):
+            for span, (one, other) in self.segments(circuit, batch, (push.a, push.b), 0, batch.size):
+                for node, amps in ((one, push.amps), (other, -push.amps)):
                     if node >= 0:
                         self.pushed[node, span] += amps
 
     @staticmethod
-    def segments(circuit: Circuit, batch: Batch, places: tuple[str, ...], start: int, stop: int) -> list[tuple[slice, tuple[int, ...]]]:
+    def segments(
+        circuit: Circuit, batch: Batch, places: tuple[str, ...], start: int, stop: int
+    ) -> list[tuple[slice, tuple[int, ...]]]:
         """Spans of variants over which every one of these places stays on one node."""
+        spare = -1 if circuit.spare is None else circuit.spare
         freed = [free for free in batch.freed if f"{free.part}.{free.pin}" in map(circuit.pin_named, places)]
         edges = {start, stop}.union(*({free.start, free.stop} for free in freed)) if freed else {start, stop}
         marks = sorted(edge for edge in edges if start <= edge <= stop)
         segments = []
         for first, last in zip(marks, marks[1:], strict=False):
             away = {f"{free.part}.{free.pin}" for free in freed if free.start <= first and last <= free.stop}
-            nodes = tuple(circuit.spare if circuit.pin_named(place) in away else circuit.at(place) for place in places)
+            nodes = tuple(spare if circuit.pin_named(place) in away else circuit.at(place) for place in places)
             segments.append((slice(first, last), nodes))
         return segments
 
@@ -99,13 +102,14 @@ class Sheet:
     def _spans(self, group: Group) -> list[list[tuple[slice, tuple[int, ...]]]]:
         """Per part: (variants, node of each pin); one span unless a pin of it is freed somewhere."""
         spans: list[list[tuple[slice, tuple[int, ...]]]] = []
+        spare = -1 if self.circuit.spare is None else self.circuit.spare
         for column in range(len(group.parts)):
             home = tuple(int(n) for n in group.nodes[:, column])
             moved = []
             for free in self.batch.freed:
                 for other, row, where in self.circuit.terminals(free.part, free.pin):
                     if other is group and where == column:
-                        away = tuple(self.circuit.spare if r == row else n for r, n in enumerate(home))
+                        away = tuple(spare if r == row else n for r, n in enumerate(home))
                         moved.append((free.start, free.stop, away))
             here, at = [], 0
             for start, stop, away in sorted(moved):
@@ -147,7 +151,9 @@ class Sheet:
                     at[:, column, span] = volts[list(nodes), span]
         return at
 
-    def companions(self, volts: np.ndarray, memory: Mapping[int, Any] | None) -> list[tuple[int, np.ndarray, Companion]]:
+    def companions(
+        self, volts: np.ndarray, memory: Mapping[int, Any] | None
+    ) -> list[tuple[int, np.ndarray, Companion]]:
         """Every nonlinear group linearised at these volts: (group number, pin volts, companion)."""
         found = []
         for which, group in enumerate(self.circuit.groups):
@@ -178,7 +184,9 @@ class Sheet:
                     if nodes[row] >= 0:
                         right[nodes[row], span] -= values[part, span] if values.shape[1] > 1 else values[part]
 
-    def linearise(self, volts: np.ndarray, memory: Mapping[int, Any] | None) -> tuple[np.ndarray, np.ndarray, dict[int, Any], np.ndarray]:
+    def linearise(
+        self, volts: np.ndarray, memory: Mapping[int, Any] | None
+    ) -> tuple[np.ndarray, np.ndarray, dict[int, Any], np.ndarray]:
         """Matrix and right-hand side whose answer is the next volts; memory; where steps were held."""
         matrix = self.base.copy()
         right = self.pushed.copy()
@@ -204,12 +212,17 @@ def _cut(ohms: Any, span: slice, start: int) -> Any:
 def _keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int, Any]:
     """Memory of the chosen variants."""
     return {
-        which: {name: value[:, chosen] if np.ndim(value) == 2 and value.shape[1] == width else value for name, value in kept.items()}
+        which: {
+            name: value[:, chosen] if np.ndim(value) == 2 and value.shape[1] == width else value
+            for name, value in kept.items()
+        }
         for which, kept in memory.items()
     }
 
 
-def _newton(circuit: Circuit, batch: Batch, start: np.ndarray | None, steps: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _newton(
+    circuit: Circuit, batch: Batch, start: np.ndarray | None, steps: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Volts, solved and stable of one block; start (node + 1, variant) or None for a cold start."""
     final = np.zeros((circuit.size + 1, batch.size))
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
@@ -292,7 +305,9 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: np.ndarray | None = None
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
     for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
         for here, block in blocks(batch, np.flatnonzero(~solved)):
-            volts[:, here], solved[here], stable[here] = _newton(circuit, block, None if begin is None else begin[:, here], steps)
+            volts[:, here], solved[here], stable[here] = _newton(
+                circuit, block, None if begin is None else begin[:, here], steps
+            )
     unstable = solved & ~stable
     for here, block in blocks(batch, np.flatnonzero(~(solved & stable))):
         begin = np.where(solved[here], volts[:, here], 0.0)

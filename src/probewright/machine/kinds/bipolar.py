@@ -1,27 +1,27 @@
 """NPN and PNP: transport between collector and emitter, two junctions at the base."""
 
-from probewright.machine.kinds import Companion, Kind, Parameter, Values, Draft, assumed, last_control, register
+from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
 from probewright.machine.kinds.junctions import held_junction, junction
 from probewright.machine.model import Figure
 
 # class -> (saturation current A, gain low, gain high): 0.65 V at 1 mA small, 0.6 V at 50 mA power.
 # From memory of data sheets.
-CLASSES = {
-    "small-signal": (1e-14, 100.0, 400.0),
-    "medium": (5e-14, 60.0, 250.0),
-    "power": (1e-11, 25.0, 150.0),
-}
+CLASSES = {"small-signal": (1e-14, 100.0, 400.0), "medium": (5e-14, 60.0, 250.0), "power": (1e-11, 25.0, 150.0)}
 
 
 def saturation(draft: Draft) -> Figure:
     """Saturation current of the class."""
-    return assumed(CLASSES[draft.classes[0]][0], "A", f"{draft.classes[0]} transistor, from memory", law="tolerance", spread=0.5)
+    return assumed(
+        CLASSES[draft.classes[0]][0], "A", f"{draft.classes[0]} transistor, from memory", law="tolerance", spread=0.5
+    )
 
 
 def gain(draft: Draft) -> Figure:
     """Current gain of the class, anywhere in its usual range."""
     _, low, high = CLASSES[draft.classes[0]]
-    return assumed((low * high) ** 0.5, "1", f"{draft.classes[0]} transistor, from memory", law="range", low=low, high=high)
+    return assumed(
+        (low * high) ** 0.5, "1", f"{draft.classes[0]} transistor, from memory", law="range", low=low, high=high
+    )
 
 
 def ebers_moll(sign: float):
@@ -41,16 +41,17 @@ def ebers_moll(sign: float):
         c_be, c_bc = t * gf, -(t + r) * gr  # d ic / d vbe, d ic / d vbc
         b_be, b_bc = f * gf, r * gr
         slope = {
-            ("c", "b"): c_be + c_bc, ("c", "e"): -c_be, ("c", "c"): -c_bc,
-            ("b", "b"): b_be + b_bc, ("b", "e"): -b_be, ("b", "c"): -b_bc,
+            ("c", "b"): c_be + c_bc,
+            ("c", "e"): -c_be,
+            ("c", "c"): -c_bc,
+            ("b", "b"): b_be + b_bc,
+            ("b", "e"): -b_be,
+            ("b", "c"): -b_bc,
         }
         for pin in "bce":
             slope["e", pin] = -slope["c", pin] - slope["b", pin]
         return Companion(
-            {"c": collector, "b": base, "e": -collector - base},
-            slope,
-            {"be": be, "bc": bc},
-            held_be | held_bc,
+            {"c": collector, "b": base, "e": -collector - base}, slope, {"be": be, "bc": bc}, held_be | held_bc
         )
 
     return law
@@ -67,8 +68,14 @@ def transistor(name: str, sign: float, symbol: str) -> None:
             parameters=(
                 Parameter("gain", "1", word="gain", default=gain, low=2.0, high=2000.0, spread=0.3),
                 Parameter("saturation", "A", word="saturation", default=saturation, low=1e-18, high=1e-6, spread=0.5),
-                Parameter("reverse_gain", "1", word="reverse gain", low=0.05, high=50.0,
-                          default=assumed(1.0, "1", "usual order of size, from memory")),
+                Parameter(
+                    "reverse_gain",
+                    "1",
+                    word="reverse gain",
+                    low=0.05,
+                    high=50.0,
+                    default=assumed(1.0, "1", "usual order of size, from memory"),
+                ),
                 # the three currents of the model: an open bond takes away those that need it
                 Parameter("transport", "1", word="-", default=whole),
                 Parameter("base_emitter", "1", word="-", default=whole),

@@ -19,12 +19,27 @@ register(
         pins=("in", "out", "com"),
         optional_pins={"com": "GND"},
         parameters=(
-            Parameter("gain", "1", word="gain", low=0.01, high=1000.0, spread=0.1,
-                      default=assumed(1.0, "1", "no gain typed")),
-            Parameter("input", "ohm", word="input", low=100.0, high=1e9, spread=0.3,
-                      default=assumed(1e6, "ohm", "no input resistance typed")),
-            Parameter("output", "ohm", word="output", low=0.1, high=1e5, spread=0.3,
-                      default=assumed(100.0, "ohm", "no output resistance typed")),
+            Parameter(
+                "gain", "1", word="gain", low=0.01, high=1000.0, spread=0.1, default=assumed(1.0, "1", "no gain typed")
+            ),
+            Parameter(
+                "input",
+                "ohm",
+                word="input",
+                low=100.0,
+                high=1e9,
+                spread=0.3,
+                default=assumed(1e6, "ohm", "no input resistance typed"),
+            ),
+            Parameter(
+                "output",
+                "ohm",
+                word="output",
+                low=0.1,
+                high=1e5,
+                spread=0.3,
+                default=assumed(100.0, "ohm", "no output resistance typed"),
+            ),
         ),
         symbol="block",
         linear=black_box,

@@ -18,7 +18,11 @@ def conductor(name: str, ohms: float, reason: str, symbol: str, **more) -> Kind:
             pins=("1", "2"),
             parameters=(
                 Parameter(
-                    "resistance", "ohm", low=1e-4, high=100.0, spread=0.5,
+                    "resistance",
+                    "ohm",
+                    low=1e-4,
+                    high=100.0,
+                    spread=0.5,
                     default=assumed(ohms, "ohm", reason, law="tolerance", spread=0.5),
                 ),
                 *more.pop("also", ()),
@@ -32,9 +36,14 @@ def conductor(name: str, ohms: float, reason: str, symbol: str, **more) -> Kind:
 
 conductor("lead", 0.1, "one wire of a sound lead, common practice, no source", "conductor")
 conductor("contact", 0.02, "a clean connector contact, common practice, no source", "plug and socket")
-conductor("fuse", 0.05, "a small glass fuse of about 1 A, common practice, no source", "fuse",
-          classes={"slow": "time lag", "fast": "quick acting"}, also=(
-    Parameter("rated", "A", word="", default=assumed(1.0, "A", "no rating typed"), low=0.01, high=30.0),))
+conductor(
+    "fuse",
+    0.05,
+    "a small glass fuse of about 1 A, common practice, no source",
+    "fuse",
+    classes={"slow": "time lag", "fast": "quick acting"},
+    also=(Parameter("rated", "A", word="", default=assumed(1.0, "A", "no rating typed"), low=0.01, high=30.0),),
+)
 
 
 def switch(p: Values, omega: float):
@@ -48,8 +57,16 @@ register(
         name="switch",
         pins=("1", "2"),
         parameters=(
-            Parameter("resistance", "ohm", low=1e-4, high=100.0, spread=0.5,
-                      default=assumed(0.03, "ohm", "a clean switch contact, common practice, no source", law="tolerance", spread=0.5)),
+            Parameter(
+                "resistance",
+                "ohm",
+                low=1e-4,
+                high=100.0,
+                spread=0.5,
+                default=assumed(
+                    0.03, "ohm", "a clean switch contact, common practice, no source", law="tolerance", spread=0.5
+                ),
+            ),
             Parameter("closed", "1", word="-", default=assumed(1.0, "1", "closed unless the line says open")),
         ),
         classes={"closed": "rests closed", "open": "rests open"},

@@ -17,10 +17,7 @@ def junction(volts, amps, ideality):
     x = volts / scale
     e = np.exp(np.minimum(x, STEEPEST))
     beyond = np.maximum(x - STEEPEST, 0.0)
-    return (
-        amps * (e * (1.0 + beyond) - 1.0) + LEAST_SIEMENS * volts,
-        amps * e / scale + LEAST_SIEMENS,
-    )
+    return (amps * (e * (1.0 + beyond) - 1.0) + LEAST_SIEMENS * volts, amps * e / scale + LEAST_SIEMENS)
 
 
 def held_junction(volts, last, amps, ideality):

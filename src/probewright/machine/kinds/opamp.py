@@ -22,7 +22,7 @@ def of_class(column: int, unit: str, spread: float, law: str = "tolerance"):
     """Default that reads one column of CLASSES."""
 
     def default(draft: Draft) -> Figure:
-        value = CLASSES[draft.classes[0]][column]
+        value = float(CLASSES[draft.classes[0]][column])
         return assumed(value, unit, f"{draft.classes[0]} op-amp, from memory", law=law, spread=spread)
 
     return default
@@ -30,7 +30,9 @@ def of_class(column: int, unit: str, spread: float, law: str = "tolerance"):
 
 def offset(draft: Draft) -> Figure:
     """Input offset: nought, within the class's limit either way."""
-    return assumed(0.0, "V", "limit of general-purpose parts, from memory", law="offset", spread=CLASSES[draft.classes[0]][4])
+    return assumed(
+        0.0, "V", "limit of general-purpose parts, from memory", law="offset", spread=CLASSES[draft.classes[0]][4]
+    )
 
 
 def rails(v, p: Values, memory) -> Companion:
@@ -69,14 +71,19 @@ def rails(v, p: Values, memory) -> Companion:
 
     slope = {}
     rise = {  # d amps / d volts of each pin
-        "plus": g * by_input, "minus": -g * by_input, "out": -g,
-        "vplus": g * by_high + by_alive, "vminus": g * by_low - by_alive,
+        "plus": g * by_input,
+        "minus": -g * by_input,
+        "out": -g,
+        "vplus": g * by_high + by_alive,
+        "vminus": g * by_low - by_alive,
     }
     for pin, d in rise.items():
         slope["out", pin] = -d
         slope["vplus", pin] = high_share * d
         slope["vminus", pin] = (1.0 - high_share) * d
-    quiet_slope = p["supply_current"] * idle_slope + 0.5 * crossing / root * IDLE_AMPS * alive_slope / ALIVE_VOLTS * top_slope
+    quiet_slope = (
+        p["supply_current"] * idle_slope + 0.5 * crossing / root * IDLE_AMPS * alive_slope / ALIVE_VOLTS * top_slope
+    )
     for pin, sign in (("vplus", 1.0), ("vminus", -1.0)):
         slope["vplus", pin] = slope["vplus", pin] + sign * quiet_slope
         slope["vminus", pin] = slope["vminus", pin] - sign * quiet_slope
@@ -87,8 +94,11 @@ def rails(v, p: Values, memory) -> Companion:
     differential = input_siemens * (plus - minus)
     return Companion(
         {
-            "plus": differential, "minus": -differential, "out": -amps,
-            "vplus": from_high + quiet, "vminus": (amps - from_high) - quiet,
+            "plus": differential,
+            "minus": -differential,
+            "out": -amps,
+            "vplus": from_high + quiet,
+            "vminus": (amps - from_high) - quiet,
         },
         slope,
         {"at": at, "push": at_push},
@@ -121,17 +131,69 @@ register(
         parameters=(
             Parameter("gain", "1", word="gain", default=of_class(0, "1", 0.0, "exact"), low=10.0, high=1e8, spread=0.8),
             Parameter("offset", "V", word="offset", default=offset, low=-0.1, high=0.1, law="offset"),
-            Parameter("bandwidth", "Hz", word="bandwidth", default=of_class(1, "Hz", 0.0, "exact"), low=1e3, high=1e9, spread=0.3),
-            Parameter("headroom_high", "V", word="headroom high", default=of_class(2, "V", 0.25), low=0.0, high=10.0, spread=0.25),
-            Parameter("headroom_low", "V", word="headroom low", default=of_class(3, "V", 0.25), low=0.0, high=10.0, spread=0.25),
-            Parameter("r_out", "ohm", word="output", low=0.1, high=1e4, spread=0.3,
-                      default=assumed(75.0, "ohm", "general-purpose part, from memory")),
-            Parameter("limit", "A", word="limit", low=1e-4, high=10.0, spread=0.3,
-                      default=assumed(0.025, "A", "general-purpose part, from memory")),
-            Parameter("supply_current", "A", word="supply", low=1e-6, high=0.5, spread=0.4,
-                      default=assumed(1.5e-3, "A", "per amplifier, from memory")),
-            Parameter("input", "ohm", word="input", low=1e3, high=1e13, spread=0.5,
-                      default=assumed(1e9, "ohm", "field-effect or bootstrapped inputs, from memory")),
+            Parameter(
+                "bandwidth",
+                "Hz",
+                word="bandwidth",
+                default=of_class(1, "Hz", 0.0, "exact"),
+                low=1e3,
+                high=1e9,
+                spread=0.3,
+            ),
+            Parameter(
+                "headroom_high",
+                "V",
+                word="headroom high",
+                default=of_class(2, "V", 0.25),
+                low=0.0,
+                high=10.0,
+                spread=0.25,
+            ),
+            Parameter(
+                "headroom_low",
+                "V",
+                word="headroom low",
+                default=of_class(3, "V", 0.25),
+                low=0.0,
+                high=10.0,
+                spread=0.25,
+            ),
+            Parameter(
+                "r_out",
+                "ohm",
+                word="output",
+                low=0.1,
+                high=1e4,
+                spread=0.3,
+                default=assumed(75.0, "ohm", "general-purpose part, from memory"),
+            ),
+            Parameter(
+                "limit",
+                "A",
+                word="limit",
+                low=1e-4,
+                high=10.0,
+                spread=0.3,
+                default=assumed(0.025, "A", "general-purpose part, from memory"),
+            ),
+            Parameter(
+                "supply_current",
+                "A",
+                word="supply",
+                low=1e-6,
+                high=0.5,
+                spread=0.4,
+                default=assumed(1.5e-3, "A", "per amplifier, from memory"),
+            ),
+            Parameter(
+                "input",
+                "ohm",
+                word="input",
+                low=1e3,
+                high=1e13,
+                spread=0.5,
+                default=assumed(1e9, "ohm", "field-effect or bootstrapped inputs, from memory"),
+            ),
             Parameter("stuck", "1", word="-", default=assumed(0.0, "1", "not stuck")),
         ),
         classes={name: row[5] for name, row in CLASSES.items()},

@@ -46,8 +46,17 @@ def pot(name: str, synonyms: tuple[str, ...], position: Parameter) -> None:
             parameters=(
                 Parameter("resistance", "ohm", low=10.0, high=20e6, spread=0.2),
                 position,
-                Parameter("wiper", "ohm", word="wiper", low=0.01, high=1e4, spread=0.8,
-                          default=assumed(2.0, "ohm", "a clean wiper, common practice, no source", law="tolerance", spread=0.8)),
+                Parameter(
+                    "wiper",
+                    "ohm",
+                    word="wiper",
+                    low=0.01,
+                    high=1e4,
+                    spread=0.8,
+                    default=assumed(
+                        2.0, "ohm", "a clean wiper, common practice, no source", law="tolerance", spread=0.8
+                    ),
+                ),
                 Parameter("bend", "1", word="-", default=assumed(0.0, "1", "linear unless the line says log")),
                 Parameter("upper", "1", word="-", default=whole),
                 Parameter("lower", "1", word="-", default=whole),
@@ -60,9 +69,31 @@ def pot(name: str, synonyms: tuple[str, ...], position: Parameter) -> None:
     )
 
 
-pot("potentiometer", ("pot",), Parameter(
-    "position", "%", word="at", low=0.0, high=1.0, spread=0.03, law="offset",
-    default=assumed(0.5, "%", "half way unless the line says where it rests", law="offset", spread=0.03)))
-pot("trimmer", (), Parameter(
-    "position", "%", word="at", low=0.0, high=1.0, spread=0.03, law="offset",
-    default=assumed(0.5, "%", "nobody knows where a trimmer stands", law="range", low=0.0, high=1.0, unknown=True)))
+pot(
+    "potentiometer",
+    ("pot",),
+    Parameter(
+        "position",
+        "%",
+        word="at",
+        low=0.0,
+        high=1.0,
+        spread=0.03,
+        law="offset",
+        default=assumed(0.5, "%", "half way unless the line says where it rests", law="offset", spread=0.03),
+    ),
+)
+pot(
+    "trimmer",
+    (),
+    Parameter(
+        "position",
+        "%",
+        word="at",
+        low=0.0,
+        high=1.0,
+        spread=0.03,
+        law="offset",
+        default=assumed(0.5, "%", "nobody knows where a trimmer stands", law="range", low=0.0, high=1.0, unknown=True),
+    ),
+)

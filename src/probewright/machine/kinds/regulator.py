@@ -35,12 +35,7 @@ def regulate(v, p: Values, memory) -> Companion:
     slope["in", "in"] = slope["in", "in"] + quiet_slope
     slope["in", "com"] = slope["in", "com"] - quiet_slope
     slope["com", "in"], slope["com", "com"] = -quiet_slope, quiet_slope
-    return Companion(
-        {"in": amps + quiet, "out": -amps, "com": -quiet},
-        slope,
-        {"at": at},
-        jumped,
-    )
+    return Companion({"in": amps + quiet, "out": -amps, "com": -quiet}, slope, {"at": at}, jumped)
 
 
 register(
@@ -51,14 +46,44 @@ register(
         order=("in", "com", "out"),
         parameters=(
             Parameter("volts", "V", low=1.0, high=60.0, spread=0.04),
-            Parameter("drop", "V", word="drop", low=0.05, high=5.0, spread=0.25,
-                      default=assumed(2.0, "V", "fixed regulator data sheets: 2 V typical at 1 A", law="tolerance", spread=0.25)),
-            Parameter("limit", "A", word="limit", low=0.01, high=20.0, spread=0.3,
-                      default=assumed(1.5, "A", "1 A class, from memory")),
-            Parameter("r_out", "ohm", word="output", low=1e-4, high=10.0, spread=0.3,
-                      default=assumed(0.02, "ohm", "1 A class: 17 mohm at 1 kHz, from memory")),
-            Parameter("quiescent", "A", word="quiescent", low=1e-6, high=0.1, spread=0.4,
-                      default=assumed(5e-3, "A", "fixed regulator data sheets: 4 to 8 mA")),
+            Parameter(
+                "drop",
+                "V",
+                word="drop",
+                low=0.05,
+                high=5.0,
+                spread=0.25,
+                default=assumed(
+                    2.0, "V", "fixed regulator data sheets: 2 V typical at 1 A", law="tolerance", spread=0.25
+                ),
+            ),
+            Parameter(
+                "limit",
+                "A",
+                word="limit",
+                low=0.01,
+                high=20.0,
+                spread=0.3,
+                default=assumed(1.5, "A", "1 A class, from memory"),
+            ),
+            Parameter(
+                "r_out",
+                "ohm",
+                word="output",
+                low=1e-4,
+                high=10.0,
+                spread=0.3,
+                default=assumed(0.02, "ohm", "1 A class: 17 mohm at 1 kHz, from memory"),
+            ),
+            Parameter(
+                "quiescent",
+                "A",
+                word="quiescent",
+                low=1e-6,
+                high=0.1,
+                spread=0.4,
+                default=assumed(5e-3, "A", "fixed regulator data sheets: 4 to 8 mA"),
+            ),
         ),
         classes={"fixed": "positive fixed voltage"},
         default_class="fixed",

@@ -14,7 +14,11 @@ register(
         synonyms=("res",),
         pins=("1", "2"),
         parameters=(Parameter("resistance", "ohm", low=0.01, high=100e6, spread=0.05),),
-        classes={"film": "small film resistor", "carbon": "carbon composition", "hot": "power, fusible or multi-megohm"},
+        classes={
+            "film": "small film resistor",
+            "carbon": "carbon composition",
+            "hot": "power, fusible or multi-megohm",
+        },
         default_class="film",
         symbol="resistor",
         linear=ohm,

@@ -34,10 +34,26 @@ register(
         aliases={"anode": "a", "cathode": "k", "1": "a", "2": "k"},
         parameters=(
             Parameter("volts", "V", low=1.0, high=400.0, spread=0.05),
-            Parameter("slope", "ohm", word="slope", low=0.05, high=2e3, spread=0.5,
-                      default=assumed(8.0, "ohm", "a 10 V part in its working range, from memory", law="tolerance", spread=0.5)),
-            Parameter("saturation", "A", word="saturation", low=1e-18, high=1e-6, spread=0.6,
-                      default=assumed(1e-14, "A", "0.7 V at 5 mA, from memory", law="tolerance", spread=0.6)),
+            Parameter(
+                "slope",
+                "ohm",
+                word="slope",
+                low=0.05,
+                high=2e3,
+                spread=0.5,
+                default=assumed(
+                    8.0, "ohm", "a 10 V part in its working range, from memory", law="tolerance", spread=0.5
+                ),
+            ),
+            Parameter(
+                "saturation",
+                "A",
+                word="saturation",
+                low=1e-18,
+                high=1e-6,
+                spread=0.6,
+                default=assumed(1e-14, "A", "0.7 V at 5 mA, from memory", law="tolerance", spread=0.6),
+            ),
             Parameter("scale", "1", word="-", default=assumed(1.0, "1", "a whole junction")),
         ),
         stress_units=("W", "A", "°C"),
