@@ -147,6 +147,16 @@ def test_every_complaint_is_found_at_once_in_the_order_of_the_file() -> None:
     assert [one.line for one in found if "R9" not in one.text][:2] == [17, 18] and 48 in [one.line for one in found]
 
 
+def test_a_refused_part_line_has_no_echo() -> None:
+    for old, new in [
+        ("npn small", "npm small"),
+        ("vplus=V15 vm", "vpluss=V15 vm"),
+        ("R90: resistor", "R90: resistro"),
+        ("15V 4%", "15V 4% 4%"),
+    ]:
+        assert len(complaints(DESK.replace(old, new, 1))) == 1
+
+
 @pytest.mark.parametrize(
     "text",
     ["", "\n\n", "machine:", "machine: X", "- a\n- b", "just words", "machine: [X]", "machine: X\nparts: words\n",

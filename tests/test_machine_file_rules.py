@@ -712,3 +712,24 @@ def test_26_the_canonical_form_names_pins_and_keeps_comments() -> None:
     assert "  R9: resistor 4k7 5% 0.5W  SUP > GND\n" in written
     assert machine.write(written) == written
     assert plain(machine.read(written)) == plain(machine.read(typed))
+
+
+def test_26_a_quoted_line_stays_quoted() -> None:
+    typed = 'machine: X\nparts: {J1: "connector A>B"}\n'.replace("A>B", "A > GND,  C > B")
+    typed += "extras: {R1: 'res 4.7k  A > B', R2: \"res 1K  C > GND\"}\n"
+    written = machine.write(typed)
+    assert "{J1: 'connector  A > GND, C > B'}" in written and "{R1: 'resistor 4k7  A > B'" in written
+    assert machine.write(written) == written and plain(machine.read(written)) == plain(machine.read(typed))
+
+
+def test_12_the_copper_mark_is_no_part_of_a_net() -> None:
+    assert machine.read(with_part("R9: resistor 1k  LAMP@ > GND")).parts["R9"].pins == {"1": "LAMP", "2": "GND"}
+
+
+def test_08_a_name_used_in_two_sections_or_by_a_channel_names_both_lines() -> None:
+    found = complaint(SECTIONS.replace("R2: resistor", "R1: resistor"))
+    assert found.text == "R1 is typed twice, in lines 3 and 4" and found.line == 4
+    text = CHANNELS.replace('"END"', "GND").replace('"* fan', "fan of *").replace('turns":', "turns:")
+    assert (
+        "RA4 is typed twice" in complaint(text.replace("  M*: load", "  RA4: resistor 1k  SUP > GND\n  M*: load")).text
+    )

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Part, Stimulus
 from probewright.machine.naming import Marks, every, expand
-from probewright.machine.saying import Refused, nearest
+from probewright.machine.saying import NotNamed, Refused, nearest
 
 
 @dataclass
@@ -49,7 +49,7 @@ class Known:
                 f"{word!r} is a part, not a place", "write " + " or ".join(f"{word}.{one}" for one in pins), offset
             )
         names = [*self.nets(), *self.points, *self.parts]
-        raise Refused(f"no net, point or pin is called {typed!r}", nearest(word, names), offset)
+        raise NotNamed(f"no net, point or pin is called {typed!r}", nearest(word, names), offset)
 
     def _pin(self, part: Part, typed: str, offset: int) -> str:
         names = {**{pin: pin for pin in part.pins}, **KINDS[part.kind].aliases}
@@ -74,7 +74,7 @@ class Known:
                 found += [name] if cases else self.cases[name]
             else:
                 names = [*self.parts, *self.cases, *self.groups]
-                raise Refused(f"no part is called {name!r}", nearest(name, names), offset)
+                raise NotNamed(f"no part is called {name!r}", nearest(name, names), offset)
         return found
 
     def channels_of(self, *texts: str) -> Iterator[tuple[str, list[str]]]:

@@ -100,7 +100,8 @@ def _machine(table: Table, draft: _Draft) -> Machine:
         spot = next((table.spot_of(key) for key in ("parts", "sections") if table.get(key)), table.spot)
         notes.complain(spot, "no parts are written", "write `parts:` and under it lines like `R1: resistor 10k  A > B`")
     draft.spots = read_parts(draft.entries, known, draft.assumed, notes)
-    _ports(table, known, notes)
+    if not notes.names_missing:
+        _ports(table, known, notes)
     points = {name: point for piece in draft.points for name, point in facts.read_points(piece, known, notes).items()}
     good, off, stimuli = (table.get(key) for key in ("known good", "when off", "stimuli"))
     if good:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from probewright.machine.kinds import KINDS, Kind
 from probewright.machine.part_words import NOT_COMPUTED, UNITS_IN_PACKAGE, Item, Word, read_items, split_words
-from probewright.machine.saying import Refused, nearest
+from probewright.machine.saying import NotNamed, Refused, nearest
 
 NET_NAME = re.compile(r"[^\s,;:=>*?#@\[\](){}|]+")
 
@@ -74,7 +74,7 @@ def _unit_line(words: list[Word], kind_of: Mapping[str, str]) -> PartLine:
         raise Refused("`of` without a package", "write `of U1  plus=A minus=B out=C`")
     package = words[1]
     if package.text not in kind_of:
-        raise Refused(
+        raise NotNamed(
             f"no package is called {package.text!r}",
             nearest(package.text, kind_of, "write a line for the case: `U1: opamp dual  vplus=SUP vminus=GND`"),
             package.offset,

@@ -12,7 +12,7 @@ from probewright.machine.model import Part, Spot
 from probewright.machine.naming import Marks, check_part_name, every, expand, is_family
 from probewright.machine.part_lines import PartLine, read_part_line
 from probewright.machine.part_words import UNITS_IN_PACKAGE, split_words
-from probewright.machine.saying import Notes, Refused, nearest
+from probewright.machine.saying import Notes, NotNamed, Refused, nearest
 from probewright.machine.yaml_text import Piece, Table, Text
 
 
@@ -58,7 +58,9 @@ def entries_of(piece: Piece, group: Group, notes: Notes) -> list[Entry]:
 
 def read_parts(entries: Sequence[Entry], known: Known, assumed: Assumed, notes: Notes) -> dict[str, Spot]:
     """Fill known with every part and case; returns where each name stands."""
+    before = len(notes.complaints)
     cases, spots = _cases(entries, known, notes)
+    notes.names_missing = len(notes.complaints) > before
     kind_of = {name: case.kind for name, case in cases.items()}
     kind_of |= {case.family: case.kind for case in cases.values()}
     for entry in entries:
@@ -69,7 +71,9 @@ def read_parts(entries: Sequence[Entry], known: Known, assumed: Assumed, notes: 
             _refuse_stray_families(entry, line)
             for mark in _marks_of(entry):
                 _add(entry, line, mark, cases, known, assumed, spots, notes)
-    _check_partners(entries, known, notes)
+    notes.names_missing = len(notes.complaints) > before
+    if not notes.names_missing:
+        _check_partners(entries, known, notes)
     _check_units(cases, known, notes)
     return spots
 
@@ -179,7 +183,7 @@ def _add(
         package = expand(line.package, mark, entry.group.marks) if mark else line.package
         case = cases.get(package)
         if case is None:
-            raise Refused(
+            raise NotNamed(
                 f"no package is called {package!r}", nearest(package, cases), entry.line.value.find(line.package)
             )
         known.cases[package].append(name)

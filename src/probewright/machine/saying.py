@@ -19,11 +19,19 @@ class Refused(Exception):
         self.text, self.mend, self.offset = text, mend, offset
 
 
+class NotNamed(Refused):
+    """A name nothing in the file has; no news when the line that should have given it was refused."""
+
+
 @dataclass
 class Notes:
-    """What was found so far; complaints stop the reading in the end, warnings do not."""
+    """What was found so far; complaints stop the reading in the end, warnings do not.
+
+    names_missing: part lines were refused, so that names unknown later on are only their echo.
+    """
 
     file: str
+    names_missing: bool = False
     complaints: list[Complaint] = field(default_factory=list)
     warnings: list[Warning] = field(default_factory=list)
 
@@ -33,6 +41,8 @@ class Notes:
 
     def refuse(self, spot: Spot, refused: Refused) -> None:
         """A refusal from a text that starts at spot."""
+        if isinstance(refused, NotNamed) and self.names_missing:
+            return
         self.complain(Spot(spot.line, spot.column + refused.offset), refused.text, refused.mend)
 
     @contextmanager

@@ -29,7 +29,8 @@ class Caution:
     def __str__(self) -> str:
         kind = f"{self.volts:.0f} V AC" if self.alternating else f"{self.volts:.0f} V DC"
         return (
-            f"Caution: up to {kind} at {self.place}. One hand, leads and meter rated for it, clips fitted with power off. "
+            f"Caution: up to {kind} at {self.place}. One hand, leads and meter rated for it, "
+            "clips fitted with power off. "
             "Mains and tube voltages are for people trained and allowed to work on them where you are."
         )
 

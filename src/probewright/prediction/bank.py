@@ -16,7 +16,7 @@ from probewright.readings.setups import edits as setup_edits
 from probewright.simulation.alternating import Phasors, small_signal
 from probewright.simulation.circuit import Batch, Circuit, Freed, Path, compile_circuit, nominal_figures
 from probewright.simulation.meters import Shown
-from probewright.simulation.newton import Rest, come_to_rest, mutual_ohms, pair_ohms, source_ohms
+from probewright.simulation.newton import Rest, Start, come_to_rest, mutual_ohms, pair_ohms, source_ohms, start_like
 
 
 @dataclass(frozen=True)
@@ -157,11 +157,9 @@ class Bank:
             self._solved[setup] = Solved(circuit, batch, come_to_rest(circuit, batch, self._start(circuit, batch)))
         return self._solved[setup]
 
-    def _start(self, circuit: Circuit, batch: Batch) -> np.ndarray | None:
-        """Volts of each cell's first variant, as a start for the rest; None for small banks."""
+    def _start(self, circuit: Circuit, batch: Batch) -> Start | None:
+        """Where each cell's first variant comes to rest, as a start for the rest; None for small banks."""
         if len(self.spans) * 8 > self.size:
             return None
         first = np.array([span.start for span in self.spans])
-        leaders = come_to_rest(circuit, batch.take(first))
-        leaders.volts[:, ~leaders.solved] = 0.0
-        return leaders.volts[:, np.repeat(np.arange(len(first)), [span.stop - span.start for span in self.spans])]
+        return start_like(circuit, batch.take(first), [span.stop - span.start for span in self.spans])

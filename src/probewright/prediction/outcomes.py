@@ -18,6 +18,7 @@ from probewright.simulation.meters import Shown, ac_volts, dc_volts, ohms_betwee
 OHMMETER_SERIES = 10e3
 EDGE = 0.1  # chosen: a person calls a limit broken from about 10 % before to 10 % after it
 SLIPS = 4  # chosen: a probe has at most so many places to slip to
+TINY = 1e-6  # V, or a share: below this a figure is nought
 CHANGED = 0.2  # chosen: an owner notices a change of a fifth
 
 
@@ -100,17 +101,26 @@ def works_ratio(bank: Bank, works: Works, setup: Setup) -> Shown:
     """A function's figure as a share of that of the middling healthy machine, in every variant."""
     healthy = works_value(bank.middle, works, Setup()).value[0]
     here = works_value(bank, works, setup)
-    return Shown(here.value / (healthy if abs(healthy) > 1e-9 else 1e-9), here.judged)
+    return Shown(here.value / (healthy if abs(healthy) > TINY else TINY), here.judged)
 
 
 def broken(value: np.ndarray, limit: Limit, healthy: float) -> np.ndarray:
-    """Chance (variant,) that a person calls this limit broken: soft over EDGE of it."""
-    bound = limit.value * healthy if limit.of_healthy else limit.value
-    width = EDGE * max(abs(bound), 0.1 * abs(healthy), 1e-6) / 2.0
+    """Chance (variant,) that a person calls this limit broken: soft over EDGE of it.
+
+    A limit of healthy compares shares, so that it holds on a negative rail too; sizes are compared
+    where the side is "weaker" or "stronger", and a change of sign is broken at once.
+    """
+    bound, scale = limit.value, abs(healthy)
+    if limit.of_healthy:
+        value, scale = value / (healthy if abs(healthy) > TINY else TINY), 1.0
+    turned = np.zeros(value.shape, bool)
     if limit.side in ("weaker", "stronger"):
+        turned = value * (1.0 if limit.of_healthy else bound) < 0.0
         value, bound = np.abs(value), abs(bound)
-    over = (value - bound) / width
-    return 1.0 / (1.0 + np.exp(np.clip(-over if limit.side in ("above", "stronger") else over, -50.0, 50.0)))
+    width = EDGE * max(abs(bound), 0.1 * scale, TINY) / 2.0
+    over = np.clip((value - bound) / width, -50.0, 50.0)
+    chance = 1.0 / (1.0 + np.exp(-over if limit.side in ("above", "stronger") else over))
+    return np.where(turned, 1.0, chance)
 
 
 def chance_works(bank: Bank, works: Works, setup: Setup) -> tuple[np.ndarray, np.ndarray]:
@@ -128,19 +138,17 @@ def chance_of_word(bank: Bank, works: Works, word: str, setup: Setup) -> tuple[n
     shown, healthy = works_value(bank, works, setup), works_value(bank.middle, works, Setup()).value[0]
     mine = next(limit for limit in works.limits if limit.words == word)
 
-    def bound(limit: Limit) -> float:
-        return limit.value * healthy if limit.of_healthy else limit.value
-
     chance = broken(shown.value, mine, healthy)
     for limit in works.limits:
-        low = limit.side in ("below", "weaker")
-        if (
-            limit is not mine
-            and limit.side == mine.side
-            and ((abs(bound(limit)) < abs(bound(mine))) if low else (abs(bound(limit)) > abs(bound(mine))))
-        ):
+        if limit is not mine and limit.side == mine.side and _farther(limit, mine, healthy):
             chance = chance * (1.0 - broken(shown.value, limit, healthy))
     return chance, shown.judged
+
+
+def _farther(limit: Limit, than: Limit, healthy: float) -> bool:
+    """A limit that is broken later than the other, both on one side."""
+    sizes = [abs(one.value * (healthy if one.of_healthy else 1.0)) for one in (limit, than)]
+    return sizes[0] < sizes[1] if limit.side in ("below", "weaker") else sizes[0] > sizes[1]
 
 
 def swap_change(bank: Bank, ask: Question) -> Shown:

@@ -86,7 +86,7 @@ def percent(share: float) -> str:
     """A probability in per cent; small ones are not shown as nought."""
     if 0.0 < share < 0.01:
         return "<1 %"
-    return f"{100 * share:.0f} %" if share <= 0.99 else (">99 %" if share < 1.0 else "100 %")
+    return f"{100 * share:.0f} %" if share <= 0.99 else ">99 %"
 
 
 def check(view: CheckView) -> str:
@@ -97,7 +97,9 @@ def check(view: CheckView) -> str:
         f"works: {', '.join(view.works)}" if view.works else "no functions typed under `works`",
     ]
     lines += [
-        f"{section} meets the other sections at {', '.join(nets)}" for section, nets in view.ports.items() if nets
+        f"{section} meets the other sections at {', '.join(nets)}"
+        for section, nets in view.ports.items()
+        if section and nets
     ]
     lines += ["", "polarity:", *(f"  {one}" for one in view.polarity)] if view.polarity else []
     lines += ["", "assumed:", *(f"  {one}" for one in view.assumed)] if view.assumed else []

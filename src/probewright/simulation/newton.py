@@ -2,27 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from probewright.machine.kinds import Companion
+from probewright.machine.kinds import Companion, Stay
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Group
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 
 BLOCK = 1024  # variants solved together: large enough to hide the loop, small enough for the cache
-STEPS = 60  # Newton steps from a cold start before a variant is handed to `_settle`
-FIRST_STEPS = 16  # the same in the first pass; stragglers of all blocks go on together
+STEPS = 66  # Newton steps from a cold start before a variant is handed to `_settle`
+FIRST_STEPS = 18  # the same in the first pass; stragglers of all blocks go on together
 # Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
-DAMPED = ((10, 0.4), (22, 1.0), (32, 0.2), (46, 1.0))
+DAMPED = ((18, 0.4), (30, 1.0), (38, 0.2), (50, 1.0))
 CLOSE_VOLTS = 1e-8  # a last step no longer than this, Newton's error being its square
-SETTLE_STEPS = 120
+PATIENCE = 6  # steps after which rounding noise is allowed for:
+NOISE_VOLTS = 5e-6  # a node held by a large gain through a large resistance stands no stiller than this
+SETTLE_STEPS = 80
 SETTLE_FIRST = 10.0  # chosen, S: the first inertia; each step keeps SETTLE_RATIO of it
-SETTLE_RATIO = 0.72
+SETTLE_RATIO = 0.62
 SETTLED = 1e-9  # S: inertia below which an answer that stands still is at rest
 SETTLE_NUDGE = 0.05  # volts by which an unstable answer is pushed off its balance
+
+
+@dataclass(frozen=True)
+class Start:
+    """Where to begin: volts (node + 1, variant) and, by group number, the controls of its parts
+    (part, variant), both of a circuit much like each variant. Without controls the volts are
+    trusted to be close already."""
+
+    volts: np.ndarray
+    controls: Mapping[int, Mapping[str, Any]] | None = None
+
+    def take(self, chosen: np.ndarray) -> Start:
+        """The start of these variants."""
+        if self.controls is None:
+            return Start(self.volts[:, chosen])
+        return Start(self.volts[:, chosen], _keep(self.controls, chosen, self.volts.shape[1]))
+
+    def memory(self) -> dict[int, Any] | None:
+        """What the kinds are told before the first step."""
+        if self.controls is None:
+            return None
+        return {which: {name: Stay(at) for name, at in kept.items()} for which, kept in self.controls.items()}
 
 
 @dataclass(frozen=True)
@@ -221,14 +245,14 @@ def _keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int
 
 
 def _newton(
-    circuit: Circuit, batch: Batch, start: np.ndarray | None, steps: int
+    circuit: Circuit, batch: Batch, start: Start | None, steps: int
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Volts, solved and stable of one block; start (node + 1, variant) or None for a cold start."""
+    """Volts, solved and stable of one block; start None for a cold one."""
     final = np.zeros((circuit.size + 1, batch.size))
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
     left = np.arange(batch.size)
-    volts = final.copy() if start is None else start.copy()
-    memory: dict[int, Any] | None = {} if start is None else None
+    volts = final.copy() if start is None else start.volts.copy()
+    memory: dict[int, Any] | None = {} if start is None else start.memory()
     sheet = Sheet(circuit, batch)
     for step in range(steps):
         damping = next((factor for first, factor in reversed(DAMPED) if step >= first), 1.0)
@@ -239,7 +263,7 @@ def _newton(
             moved = np.max(np.abs(right - volts[:-1]), axis=0)
             size = np.max(np.abs(right), axis=0)
             # a NaN compares False here, so it can never pass for an answer
-            done = ~held & (moved <= CLOSE_VOLTS + 1e-9 * size)
+            done = ~held & (moved <= (CLOSE_VOLTS if step < PATIENCE else NOISE_VOLTS) + 1e-9 * size)
         volts[:-1] = right if damping == 1.0 else volts[:-1] + damping * (right - volts[:-1])
         if done.any():
             volts[:-1, done] = right[:, done]
@@ -284,7 +308,7 @@ def _settle(circuit: Circuit, batch: Batch, start: np.ndarray) -> tuple[np.ndarr
         if inertia < SETTLED and not held.any() and np.all(moved <= CLOSE_VOLTS):
             break
     size = np.max(np.abs(volts), axis=0)
-    return volts, ~held & (moved <= CLOSE_VOLTS * 10 + 1e-8 * size) & (sign > 0)
+    return volts, ~held & (moved <= NOISE_VOLTS + 1e-8 * size) & (sign > 0)
 
 
 def blocks(batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch]]:
@@ -294,10 +318,10 @@ def blocks(batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch
         yield here, batch if len(here) == batch.size else batch.take(here)
 
 
-def come_to_rest(circuit: Circuit, batch: Batch, start: np.ndarray | None = None) -> Rest:
+def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> Rest:
     """Direct-current answer of every variant.
 
-    start (node + 1, variant) in V: volts already close to the answer, or None. A variant whose
+    start: answers of like circuits, or None. A variant whose
     answer is an unstable balance (sign of the determinant of the Jacobian negative) is pushed off
     it, even variants up and odd ones down, so both lasting answers of a latch appear.
     """
@@ -306,7 +330,7 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: np.ndarray | None = None
     for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
         for here, block in blocks(batch, np.flatnonzero(~solved)):
             volts[:, here], solved[here], stable[here] = _newton(
-                circuit, block, None if begin is None else begin[:, here], steps
+                circuit, block, None if begin is None else begin.take(here), steps
             )
     unstable = solved & ~stable
     for here, block in blocks(batch, np.flatnonzero(~(solved & stable))):
@@ -314,6 +338,17 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: np.ndarray | None = None
         begin[:-1] += np.where(here % 2 == 0, SETTLE_NUDGE, -SETTLE_NUDGE)
         volts[:, here], solved[here] = _settle(circuit, block, begin)
     return Rest(volts, solved, unstable)
+
+
+def start_like(circuit: Circuit, leaders: Batch, counts: Sequence[int]) -> Start:
+    """Solve one leader for each cell and let its followers start where it came to rest.
+
+    counts (leader,): variants that follow each leader, itself included.
+    """
+    rest = come_to_rest(circuit, leaders)
+    rest.volts[:, ~rest.solved] = 0.0
+    *_, controls, _ = Sheet(circuit, leaders).linearise(rest.volts, None)
+    return Start(rest.volts, controls).take(np.repeat(np.arange(leaders.size), counts))
 
 
 def mutual_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:

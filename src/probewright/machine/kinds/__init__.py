@@ -99,6 +99,13 @@ class Kind:
         raise KeyError(name)
 
 
+@dataclass(frozen=True)
+class Stay:
+    """Controls that the first step is taken at, whatever the volts say: those of a like circuit."""
+
+    at: Any
+
+
 def last_control(memory: Mapping[str, Any] | None, name: str, rest: Any = 0.0) -> Any:
     """Control used at the last step; `rest` at a cold start; None when the start is trusted.
 

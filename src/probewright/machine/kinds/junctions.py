@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from probewright.machine.kinds import THERMAL_VOLTS
+from probewright.machine.kinds import THERMAL_VOLTS, Stay
 
 LEAST_SIEMENS = 1e-12  # across every junction, the usual minimum conductance of circuit simulators
 STEEPEST = 80.0  # exponent above which the exponential is continued by its tangent
@@ -25,10 +25,12 @@ def held_junction(volts, last, amps, ideality):
 
     Above the critical voltage a step of more than two thermal volts is replaced by the one that
     would give the same current on the old tangent (Nagel, SPICE2, UCB/ERL M520, 1975).
-    last None: a trusted start, nothing is held.
+    last None: a trusted start, nothing is held; Stay: the step is taken from there.
     """
     if last is None:
         return volts, np.zeros(np.shape(volts), bool)
+    if isinstance(last, Stay):
+        return last.at, last.at != volts
     scale = ideality * THERMAL_VOLTS
     critical = scale * np.log(scale / (np.sqrt(2.0) * np.maximum(amps, 1e-300)))
     far = (volts > critical) & (np.abs(volts - last) > 2.0 * scale)

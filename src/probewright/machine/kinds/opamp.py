@@ -3,7 +3,7 @@
 import numpy as np
 
 from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
-from probewright.machine.kinds.saturating import UNDECIDED, held_across, levelled, positive_part
+from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled, positive_part
 from probewright.machine.model import Figure
 
 # class -> (open-loop gain, bandwidth Hz, headroom high V, headroom low V, offset V, meaning);
@@ -55,7 +55,7 @@ def rails(v, p: Values, memory) -> Companion:
 
     push = (volts - out) / (p["r_out"] * p["limit"])
     at_push, jumped_push = held_across(push, last_control(memory, "push", rest=UNDECIDED))
-    at_push = np.where(jumped, 0.0, at_push)  # a step taken in the middle of the gain needs the output free to follow
+    at_push = freed(at_push, jumped, memory, "push")  # a step in the middle of the gain needs the output free to follow
     flat_push, steep_push = levelled(at_push)
     alive, alive_slope = levelled(top / ALIVE_VOLTS)  # without supply the output lets go
     full = p["limit"] * (flat_push + steep_push * (push - at_push))

@@ -3,7 +3,7 @@
 import numpy as np
 
 from probewright.machine.kinds import Companion, Kind, Parameter, Values, assumed, last_control, register
-from probewright.machine.kinds.saturating import UNDECIDED, held_across, levelled, one_way
+from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled, one_way
 
 ROUNDING_VOLTS = 0.05  # chosen: how gently regulation gives way to drop-out
 KNEE = 0.02  # chosen: rounding of the corner at no load, as a share of the limit
@@ -13,15 +13,21 @@ def regulate(v, p: Values, memory) -> Companion:
     """i = limit f((E - v_out) / (r limit)), E the smaller of the set voltage and input less drop."""
     source, out, com = v
     room = source - com - p["drop"]
-    soft = np.logaddexp(-p["volts"] / ROUNDING_VOLTS, -room / ROUNDING_VOLTS)
+    # between no input at all (-2) and more than enough (+2) the output follows the input
+    follow = 4.0 * (room / p["volts"] - 0.5)
+    at_follow, moved = held_across(follow, last_control(memory, "follow"))
+    at_room = (0.25 * at_follow + 0.5) * p["volts"]
+    soft = np.logaddexp(-p["volts"] / ROUNDING_VOLTS, -at_room / ROUNDING_VOLTS)
     least = -ROUNDING_VOLTS * soft
-    by_room = np.exp(np.minimum(-room / ROUNDING_VOLTS - soft, 0.0))
+    by_room = np.exp(np.minimum(-at_room / ROUNDING_VOLTS - soft, 0.0))
     lowest = ROUNDING_VOLTS * np.logaddexp(0.0, least / ROUNDING_VOLTS)
     share = np.exp(np.minimum(least / ROUNDING_VOLTS, 0.0) - np.logaddexp(0.0, -np.abs(least / ROUNDING_VOLTS)))
     by_room = by_room * share
+    lowest = lowest + by_room * (room - at_room)
 
     push = (lowest + com - out) / (p["r_out"] * p["limit"])
     at, jumped = held_across(push, last_control(memory, "at", rest=UNDECIDED), middle=0.5)
+    at = freed(at, moved, memory, "at", middle=0.5)  # a step between the regions needs the output free to follow
     flat, steep = one_way(at, KNEE)
     amps = p["limit"] * (flat + steep * (push - at))
     g = steep / p["r_out"]
@@ -35,7 +41,8 @@ def regulate(v, p: Values, memory) -> Companion:
     slope["in", "in"] = slope["in", "in"] + quiet_slope
     slope["in", "com"] = slope["in", "com"] - quiet_slope
     slope["com", "in"], slope["com", "com"] = -quiet_slope, quiet_slope
-    return Companion({"in": amps + quiet, "out": -amps, "com": -quiet}, slope, {"at": at}, jumped)
+    memory = {"at": at, "follow": at_follow}
+    return Companion({"in": amps + quiet, "out": -amps, "com": -quiet}, slope, memory, jumped | moved)
 
 
 register(

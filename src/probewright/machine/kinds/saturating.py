@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from probewright.machine.kinds import Stay, last_control
+
 UNDECIDED = object()  # the control before a cold start: neither end is believed
 
 
@@ -20,11 +22,19 @@ def held_across(control, last, middle=0.0):
     target = np.clip(control, -FLAT, FLAT)
     if last is None:
         return target, np.zeros(np.shape(control), bool)
+    if isinstance(last, Stay):
+        return last.at, last.at != target
     came = (middle if last is UNDECIDED else last) - middle
     reach = FIRST_REACH + 2.0 * np.abs(came)
     crossed = ((target - middle) * came < 0.0) & (np.abs(came) > 1.0)
     at = np.where(crossed, middle, np.clip(target, middle - reach, middle + reach))
     return at, at != target
+
+
+def freed(at, moved, memory, name, middle=0.0):
+    """The control `at`, put in the middle of its band where another control of the part has moved;
+    left alone where the step is taken at given controls."""
+    return at if isinstance(last_control(memory, name), Stay) else np.where(moved, middle, at)
 
 
 def levelled(at):
