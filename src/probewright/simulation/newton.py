@@ -334,9 +334,9 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
             )
     unstable = solved & ~stable
     for here, block in blocks(batch, np.flatnonzero(~(solved & stable))):
-        begin = np.where(solved[here], volts[:, here], 0.0)
-        begin[:-1] += np.where(here % 2 == 0, SETTLE_NUDGE, -SETTLE_NUDGE)
-        volts[:, here], solved[here] = _settle(circuit, block, begin)
+        balance = np.where(solved[here], volts[:, here], 0.0)
+        balance[:-1] += np.where(here % 2 == 0, SETTLE_NUDGE, -SETTLE_NUDGE)
+        volts[:, here], solved[here] = _settle(circuit, block, balance)
     return Rest(volts, solved, unstable)
 
 
