@@ -111,8 +111,14 @@ def ways() -> tuple[Way, ...]:
             found += [Way(f"{part} drift-up", 1.3, 10.0, times=((part, None),))]
         elif part[0] == "C":
             small = (1e3, 1e6) if part == "C2" else (1e4, 1e7)
-            found += [Way(f"{part} open", times=((part, 1e-6),)), Way(f"{part} low-value", 0.02, 0.6, times=((part, None),))]
-            found += [Way(f"{part} leak", *small, sets=((f"{part} leak", None),)), Way(f"{part} short", 0.05, 5.0, sets=((f"{part} leak", None),))]
+            found += [
+                Way(f"{part} open", times=((part, 1e-6),)),
+                Way(f"{part} low-value", 0.02, 0.6, times=((part, None),)),
+            ]
+            found += [
+                Way(f"{part} leak", *small, sets=((f"{part} leak", None),)),
+                Way(f"{part} short", 0.05, 5.0, sets=((f"{part} leak", None),)),
+            ]
             if part == "C2":
                 found += [Way("C2 high-esr", 5.0, 1000.0, times=(("C2 esr", None),))]
         else:
@@ -154,7 +160,11 @@ def figures_of(t: np.ndarray) -> dict[str, np.ndarray]:
     for n, (key, (a, b)) in enumerate(FIGURES.items()):
         found[key] = a * (b / a) ** share_below(t[:, n]) if BETWEEN[n] else a * np.exp(b / 3.0**0.5 * t[:, n])
     count = len(t)
-    found |= {"C1 leak": np.full(count, 10e9), "C1 esr": np.full(count, 0.05), "C2 esr": np.full(count, 0.05 + 5e-6 / 47e-6)}
+    found |= {
+        "C1 leak": np.full(count, 10e9),
+        "C1 esr": np.full(count, 0.05),
+        "C2 esr": np.full(count, 0.05 + 5e-6 / 47e-6),
+    }
     for q in ("Q1", "Q2"):
         found |= {f"{q} {bond}": np.ones(count) for bond in ("transport", "emitter", "collector")}
     return found
@@ -166,7 +176,9 @@ def log_normal(x: np.ndarray, sd: np.ndarray | float = 1.0) -> np.ndarray:
 
 def log_prior(t: np.ndarray, stated: Stated) -> np.ndarray:
     """Log density (variant,) of standardised numbers: one in ten strays, ranges and severity do not."""
-    heavy = np.logaddexp(np.log1p(-stated.stray_share) + log_normal(t), np.log(stated.stray_share) + log_normal(t, stated.stray_times))
+    heavy = np.logaddexp(
+        np.log1p(-stated.stray_share) + log_normal(t), np.log(stated.stray_share) + log_normal(t, stated.stray_times)
+    )
     plain = np.append(BETWEEN, True)
     return np.sum(np.where(plain, log_normal(t), heavy), axis=1)
 
@@ -198,7 +210,14 @@ class Bench:
             for key, value in way.times:
                 p[key][here] *= size if value is None else value
             for a, b, ohms in way.paths:
-                joins.append((here, np.full(len(here), NODE[a]), np.full(len(here), NODE[b]), size if ohms is None else np.full(len(here), ohms)))  # type: ignore[arg-type]
+                joins.append(
+                    (
+                        here,
+                        np.full(len(here), NODE[a]),
+                        np.full(len(here), NODE[b]),
+                        size if ohms is None else np.full(len(here), ohms),
+                    )
+                )  # type: ignore[arg-type]
             if way.joint is not None:
                 part, pin, ohms = way.joint
                 home = nodes[part, pin][here].copy()
@@ -238,7 +257,10 @@ class Bench:
         at = np.arange(len(rows))
         for q in ("Q1", "Q2"):
             c, b, e = (self.nodes[q, pin][rows] for pin in "cbe")
-            p = {name: self.p[f"{q} {name}"][rows] for name in ("saturation", "gain", "transport", "emitter", "collector")}
+            p = {
+                name: self.p[f"{q} {name}"][rows]
+                for name in ("saturation", "gain", "transport", "emitter", "collector")
+            }
             be, bc = volts[at, b] - volts[at, e], volts[at, b] - volts[at, c]
             up, down = (p["saturation"] * np.exp(np.minimum(x / THERMAL, 60.0)) for x in (be, bc))
             g_up, g_down = up / THERMAL + 1e-12, down / THERMAL + 1e-12
@@ -269,7 +291,7 @@ class Bench:
             straight[np.arange(self.count), meter, meter] += 1e-7
         volts = np.zeros((self.count, GROUND + 1)) if begin is None else begin.copy()
         going = np.arange(self.count)
-        for _ in range(400):
+        for _ in range(150):
             here = volts[going]
             current = np.einsum("vab,vb->va", straight[going], here) - self.fed[going]
             slope = straight[going].copy()
@@ -283,7 +305,7 @@ class Bench:
             with np.errstate(divide="ignore", invalid="ignore"):
                 fraction = np.where(new > bound, (bound - old) / (new - old), 1.0).min(axis=1)
             volts[going, :GROUND] += np.clip(fraction, 1e-4, 1.0)[:, None] * move
-            done = (np.abs(move).max(axis=1) < 1e-9 * (1.0 + np.abs(here).max(axis=1))) & (fraction >= 1.0)
+            done = (np.abs(move).max(axis=1) < 1e-8 * (1.0 + np.abs(here).max(axis=1))) & (fraction >= 1.0)
             going = going[~done]
             if not going.size:
                 break
@@ -373,7 +395,11 @@ class Table:
 def error_of(ask: Asked, stated: Stated) -> float:
     gain, own_gain, floor, shared_floor = stated.meters[ask.kind]
     y = abs(ask.answer)
-    return float(np.sqrt(((gain**2 + own_gain**2 + stated.model_sd**2) * y**2) + floor**2 + shared_floor**2 + stated.model_floor**2))
+    return float(
+        np.sqrt(
+            ((gain**2 + own_gain**2 + stated.model_sd**2) * y**2) + floor**2 + shared_floor**2 + stated.model_floor**2
+        )
+    )
 
 
 def log_anywhere(ask: Asked) -> float:
@@ -390,14 +416,18 @@ def log_likelihood(table: Table, which: np.ndarray, shown: np.ndarray, stated: S
         value = shown[:, table.column(ask)]
         terms = [(stated.honest, log_normal(y - value, sd))]
         near = beside(ask.net)
-        terms += [(stated.slip["neighbour"] / len(near), log_normal(y - shown[:, table.column(ask, net)], sd)) for net in near]
+        terms += [
+            (stated.slip["neighbour"] / len(near), log_normal(y - shown[:, table.column(ask, net)], sd)) for net in near
+        ]
         terms += [(stated.slip["range"] / 2.0, log_normal(y - value * factor, sd)) for factor in (1e3, 1e-3)]
         if ask.kind == "dc":
             terms += [(stated.slip["polarity"], log_normal(y + value, sd))]
         terms += [(stated.slip["no contact"], log_normal(np.full(len(value), y), sd))]
         terms += [(stated.slip["anything"], np.full(len(value), log_anywhere(ask)))]
         nats = np.logaddexp.reduce([np.log(share) + np.maximum(log, -690.0) for share, log in terms], axis=0)
-        both = np.logaddexp(np.log(stated.unlisted_healthy) + nats, np.log1p(-stated.unlisted_healthy) + log_anywhere(ask))
+        both = np.logaddexp(
+            np.log(stated.unlisted_healthy) + nats, np.log1p(-stated.unlisted_healthy) + log_anywhere(ask)
+        )
         total += np.where(unlisted, both, nats)
     return total
 
@@ -416,10 +446,11 @@ class Answer:
 
 @dataclass(frozen=True)
 class Bump:
-    """Part of a proposal: a straight line through the readings, slope (reading, number).
+    """Part of a proposal: a straight line through the readings about a centre (number,).
 
-    Given which figures stray, straight lines and normal errors have a normal answer; keen (number,)
-    is how often each figure is drawn as a stray here.
+    slope (reading, number), the severity's last; weight (reading,) one over the squared errors
+    believed; off (reading,) answers less the line at nought; keen (number,) how often each figure
+    is drawn as a stray.
     """
 
     centre: np.ndarray
@@ -428,20 +459,63 @@ class Bump:
     off: np.ndarray
     keen: np.ndarray
 
-    def law(self, scale: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Middle (variant, number) and root of the precision, for strays scale (variant, number)."""
-        precision = np.einsum("kn,k,km->nm", self.slope, self.weight, self.slope) + np.eye(SIZE) * (scale**-2.0)[:, :, None]
-        pull = np.broadcast_to((self.slope.T @ (self.weight * self.off))[:, None], (len(scale), SIZE, 1))
-        return np.linalg.solve(precision, pull)[..., 0], np.linalg.cholesky(precision)
+    def gap(self, severity: np.ndarray) -> np.ndarray:
+        """(variant, reading) answers less the line at nought, for these severities."""
+        return self.off - self.slope[:, -1] * severity[:, None]
+
+    def spread(self, scale: np.ndarray, width: np.ndarray | float) -> np.ndarray:
+        """(variant, reading, reading) covariance of the answers, errors widened."""
+        lines = self.slope[:, :-1] * scale[:, None, :]
+        noise = np.asarray(width)[..., None, None] ** 2 * np.diag(1.0 / self.weight)
+        return lines @ lines.transpose(0, 2, 1) + noise
+
+    def draw(
+        self, random: np.random.Generator, free: np.ndarray, severity: np.ndarray, scale: np.ndarray, width: np.ndarray
+    ) -> np.ndarray:
+        """Numbers (variant, number but the severity) from the straight law: free ones from the prior, corrected."""
+        noise = width[:, None] / np.sqrt(self.weight) * random.standard_normal((len(free), len(self.weight)))
+        miss = self.gap(severity) - free @ self.slope[:, :-1].T + noise
+        pull = np.linalg.solve(self.spread(scale, width), miss[..., None])[..., 0]
+        return free + scale**2 * (pull @ self.slope[:, :-1])
+
+    def over_prior(self, t: np.ndarray, severity: np.ndarray, scale: np.ndarray, width: float) -> np.ndarray:
+        """Log of the straight law over the prior (variant,), scales given."""
+        gap = self.gap(severity)
+        near = np.sum(log_normal(gap - t @ self.slope[:, :-1].T, width / np.sqrt(self.weight)), axis=1)
+        root = np.linalg.cholesky(self.spread(scale, width))
+        white = np.linalg.solve(root, gap[..., None])[..., 0]
+        evidence = -0.5 * np.sum(white**2, axis=1) - np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
+        return near - evidence + 0.5 * gap.shape[1] * np.log(2.0 * np.pi)
 
 
-STARTS = (-1.3, 0.0, 1.3)  # severities from which a fit sets out
-ROUNDS = 5
-FIRST, MORE, MOST = 80, 4000, 60_000
-LOOKS, EACH = 2, 3  # times, and draws of a living way, about which proposals are added
-FAR = 7.0  # nat below the best at which a way is left with its first draws
+@dataclass(frozen=True)
+class Cell:
+    """One way in one of SLICES equal slices of its severity."""
+
+    way: int
+    low: float
+    high: float
+
+    def severity(self, share: np.ndarray) -> np.ndarray:
+        """Standardised severities at these shares of the slice."""
+        return np.interp(self.low + (self.high - self.low) * share, ERF, np.linspace(-8.0, 8.0, 4001))
+
+
+SLICES = 6
+COARSE, FINE = 2, 3  # rounds of Gauss-Newton: for all, for those that may matter
+FIRST, MORE, MOST = 24, 2500, 60_000
+EACH = 2  # draws of a living cell about which proposals are added
+FAR = 9.0  # nat below the best at which a cell is left with its first draws
 FROM_PRIOR = 0.1
-WIDTHS = ((0.65, 1.1), (0.35, 2.0))  # share and width of a bump's draws
+WIDTHS = ((0.7, 1.2), (0.3, 3.0))  # share and width of the errors in a proposal
+
+
+def cells_of(every: Sequence[Way]) -> list[Cell]:
+    found = []
+    for k, way in enumerate(every):
+        slices = SLICES if way.high > way.low else 1
+        found += [Cell(k, n / slices, (n + 1) / slices) for n in range(slices)]
+    return found
 
 
 def lines(table: Table, which: np.ndarray, centre: np.ndarray, step: float) -> tuple[np.ndarray, np.ndarray]:
@@ -449,7 +523,9 @@ def lines(table: Table, which: np.ndarray, centre: np.ndarray, step: float) -> t
     columns = [table.column(ask) for ask in table.asks]
     tried = np.repeat(centre[:, None, :], SIZE + 1, axis=1)
     tried[:, np.arange(1, SIZE + 1), np.arange(SIZE)] += step
-    shown = table.predict(np.repeat(which, SIZE + 1), tried.reshape(-1, SIZE))[:, columns].reshape(len(which), SIZE + 1, -1)
+    shown = table.predict(np.repeat(which, SIZE + 1), tried.reshape(-1, SIZE))[:, columns].reshape(
+        len(which), SIZE + 1, -1
+    )
     return shown[:, 0], (shown[:, 1:] - shown[:, :1]).transpose(0, 2, 1) / step
 
 
@@ -458,42 +534,50 @@ def bumps_at(table: Table, which: np.ndarray, centre: np.ndarray, stated: Stated
     answer, sd = np.array([a.answer for a in table.asks]), np.array([error_of(a, stated) for a in table.asks])
     shown, slope = lines(table, which, centre, 0.05)
     off = answer - shown + np.einsum("fkn,fn->fk", slope, centre)
-    trust = 1.0 / (1.0 + ((answer - shown) ** 2 / sd**2 / 16.0) ** 2)
+    trust = np.maximum(1.0 / (1.0 + ((answer - shown) ** 2 / sd**2 / 16.0) ** 2), 1e-8)
     strays = stated.stray_share * np.exp(log_normal(centre, stated.stray_times))
     keen = strays / (strays + (1.0 - stated.stray_share) * np.exp(log_normal(centre)))
-    keen = np.where(np.append(BETWEEN, True), 0.0, np.clip(keen, 0.05, 0.95))
+    keen = np.where(np.append(BETWEEN, True), 0.0, np.clip(keen, 0.08, 0.9))
     return [Bump(centre[f], slope[f], trust[f] / sd**2, off[f], keen[f]) for f in range(len(which))]
 
 
-def fits(table: Table, stated: Stated) -> list[list[Bump]]:
-    """Bumps of every way: Gauss-Newton from three severities, less and less trust in what is not met."""
-    spread = np.where(np.append(BETWEEN, True), 1.0, 1.0 - stated.stray_share + stated.stray_share * stated.stray_times**2)
-    which = np.repeat(np.arange(len(table.every)), len(STARTS))
+def fits(table: Table, cells: Sequence[Cell], prior: np.ndarray, stated: Stated) -> list[Bump]:
+    """A bump for every cell: Gauss-Newton, with less and less trust in readings not met."""
+    spread = np.where(
+        np.append(BETWEEN, True), 1.0, 1.0 - stated.stray_share + stated.stray_share * stated.stray_times**2
+    )
+    spread[-1] = 1e-6  # the severity stays in the middle of its slice
+    which = np.array([cell.way for cell in cells])
     centre = np.zeros((len(which), SIZE))
-    centre[:, -1] = np.tile(STARTS, len(table.every))
+    centre[:, -1] = [float(cell.severity(np.array(0.5))) for cell in cells]
     answer, sd = np.array([a.answer for a in table.asks]), np.array([error_of(a, stated) for a in table.asks])
-    for turn in range(ROUNDS):
-        shown, slope = lines(table, which, centre, 0.3 if turn < 2 else 0.1)
-        off = answer - shown + np.einsum("fkn,fn->fk", slope, centre)  # as seen from the middle of the law
+    going = np.arange(len(cells))
+    for turn in range(COARSE + FINE):
+        if turn == COARSE:
+            score = (
+                log_likelihood(table, which, table.predict(which, centre), stated)
+                + np.log(prior[which])
+                - 0.5 * np.sum(centre[:, :-1] ** 2, axis=1)
+            )
+            going = np.flatnonzero(score > score.max() - 25.0)
+        shown, slope = lines(table, which[going], centre[going], 0.3 if turn < COARSE else 0.1)
+        off = (
+            answer - shown + np.einsum("fkn,fn->fk", slope[:, :, :-1], centre[going, :-1])
+        )  # as seen from the middle of the law
         room = np.maximum(sd**2, (np.sum(slope**2 * spread, axis=2) + sd**2) * 0.3**turn)
         trust = 1.0 / (1.0 + (((off if turn == 0 else answer - shown) ** 2) / room / 16.0) ** 2)
-        precision = np.einsum("fkn,fk,fkm->fnm", slope, trust / sd**2, slope) + np.diag(1.0 / spread)
+        slope = slope[:, :, :-1]
+        precision = np.einsum("fkn,fk,fkm->fnm", slope, trust / sd**2, slope) + np.diag(1.0 / spread[:-1])
         goal = np.linalg.solve(precision, np.einsum("fkn,fk->fn", slope, trust / sd**2 * off)[..., None])[..., 0]
-        centre = centre + np.clip(goal - centre, -1.5, 1.5)
-        centre[:, -1] = np.clip(centre[:, -1], -3.0, 3.0)
-    found = bumps_at(table, which, centre, stated)
-    kept: list[list[Bump]] = [[] for _ in table.every]
-    for k, bump in zip(which, found, strict=True):
-        if all(np.abs(bump.centre - other.centre).max() > 0.05 for other in kept[k]):
-            kept[k].append(bump)
-    return kept
+        centre[going, :-1] += np.clip(goal - centre[going, :-1], -1.5, 1.5)
+    return bumps_at(table, which, centre, stated)
 
 
 class Pool:
-    """Draws of one way: numbers t and scales, grown round by round under a growing proposal."""
+    """Draws of one cell under one proposal."""
 
-    def __init__(self, bumps: list[Bump], stated: Stated) -> None:
-        self.bumps, self.stated = bumps, stated
+    def __init__(self, cell: Cell, bumps: list[Bump], stated: Stated) -> None:
+        self.cell, self.bumps, self.stated = cell, bumps, stated
         self.nats = np.zeros(0)
         self.t = np.zeros((0, SIZE))
 
@@ -502,78 +586,90 @@ class Pool:
 
         The scale of every figure is drawn with the numbers and weighed with them.
         """
-        plain = np.append(BETWEEN, True)
-        shares = [FROM_PRIOR, *([(1.0 - FROM_PRIOR) / len(self.bumps)] * len(self.bumps))]
-        keen = [np.where(plain, 0.0, self.stated.stray_share), *(bump.keen for bump in self.bumps)]
-        pick = random.choice(len(shares), count, p=shares)
-        stray = random.random((count, SIZE)) < np.stack(keen)[pick]
+        plain = BETWEEN
+        share = (1.0 - FROM_PRIOR) / len(self.bumps)
+        keen = np.stack([np.where(plain, 0.0, self.stated.stray_share), *(bump.keen[:-1] for bump in self.bumps)])
+        pick = random.choice(len(keen), count, p=[FROM_PRIOR, *[share] * len(self.bumps)])
+        stray = random.random((count, SIZE - 1)) < keen[pick]
         scale = np.where(stray, self.stated.stray_times, 1.0)
-        width = random.choice([w for _, w in WIDTHS], count, p=[share for share, _ in WIDTHS])
-        number = random.standard_normal((count, SIZE))
-        t = scale * number
-        laws = [bump.law(scale) for bump in self.bumps]
-        for n, (middle, root) in enumerate(laws, 1):
+        width = random.choice([w for _, w in WIDTHS], count, p=[one for one, _ in WIDTHS])
+        severity = self.cell.severity(random.random(count))
+        t = scale * random.standard_normal((count, SIZE - 1))
+        for n, bump in enumerate(self.bumps, 1):
             here = pick == n
-            t[here] = middle[here] + width[here, None] * np.linalg.solve(root[here].transpose(0, 2, 1), number[here][..., None])[..., 0]
-
-        def nats_of(keen_: np.ndarray) -> np.ndarray:
-            chance = np.where(stray, keen_, 1.0 - keen_)
-            return np.sum(np.log(np.maximum(chance, 1e-300)), axis=1)
-
-        prior = nats_of(keen[0]) + np.sum(log_normal(t, scale), axis=1)
-        terms = [np.log(FROM_PRIOR) + prior]
-        for bump, (middle, root) in zip(self.bumps, laws, strict=True):
-            square = np.sum(np.einsum("vab,va->vb", root, t - middle) ** 2, axis=1)
-            height = np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1) - 0.5 * SIZE * np.log(2.0 * np.pi)
-            for share, w in WIDTHS:
-                terms.append(np.log(shares[1] * share) + nats_of(bump.keen) + height - SIZE * np.log(w) - 0.5 * square / w**2)
-        return t, prior - np.logaddexp.reduce(terms, axis=0)
+            t[here] = bump.draw(random, t[here], severity[here], scale[here], width[here])
+        chances = [np.sum(np.log(np.maximum(np.where(stray, one, 1.0 - one), 1e-300)), axis=1) for one in keen]
+        terms = [np.full(count, np.log(FROM_PRIOR))]
+        for n, bump in enumerate(self.bumps, 1):
+            for part, w in WIDTHS:
+                terms.append(np.log(share * part) + chances[n] - chances[0] + bump.over_prior(t, severity, scale, w))
+        return np.column_stack([t, severity]), -np.logaddexp.reduce(terms, axis=0)
 
 
-def reference(table: Table, prior: np.ndarray, stated: Stated, random: np.random.Generator, wanted: float = 200.0) -> Answer:
+def reference(
+    table: Table, prior: np.ndarray, stated: Stated, random: np.random.Generator, wanted: float = 200.0
+) -> Answer:
     """Probabilities by importance draws, grown until `wanted` of them count; prior (way,)."""
-    pools = [Pool(bumps, stated) for bumps in fits(table, stated)]
+    cells = cells_of(table.every)
+    of_way = np.array([cell.way for cell in cells])
+    log_cell = np.log(np.array([prior[c.way] * (c.high - c.low) for c in cells]))
+    pools = [Pool(cell, [bump], stated) for cell, bump in zip(cells, fits(table, cells, prior, stated), strict=True)]
     counts = np.full(len(pools), FIRST)
     spent, turn = 0, 0
     while True:
         which = np.repeat(np.arange(len(pools)), counts)
         fresh = [pools[k].propose(random, int(n)) for k, n in enumerate(counts) if n]
         t = np.concatenate([one for one, _ in fresh])
-        nats = np.concatenate([one for _, one in fresh]) + log_likelihood(table, which, table.predict(which, t), stated)
+        likely = log_likelihood(table, of_way[which], table.predict(of_way[which], t), stated)
+        nats = np.concatenate([one for _, one in fresh]) + likely + log_cell[which]
         spent, turn = spent + len(which), turn + 1
         for k in np.unique(which):
             pools[k].t = np.concatenate([pools[k].t, t[which == k]])
-            pools[k].nats = np.concatenate([pools[k].nats, nats[which == k] + np.log(prior[k])])
-        by_way = [pool.nats - np.log(len(pool.nats)) for pool in pools]
-        whole = np.logaddexp.reduce(np.concatenate(by_way))
-        weights = [np.exp(one - whole) for one in by_way]
+            pools[k].nats = np.concatenate([pools[k].nats, nats[which == k]])
+        by_cell = [pool.nats - np.log(len(pool.nats)) for pool in pools]
+        whole = np.logaddexp.reduce(np.concatenate(by_cell))
+        weights = [np.exp(one - whole) for one in by_cell]
         effective = 1.0 / sum(float(np.sum(w**2)) for w in weights)
-        if (effective >= wanted and turn > LOOKS + 1) or spent >= MOST:
-            return Answer(np.array([w.sum() for w in weights]), effective, spent)
-        best = np.array([one.max() for one in by_way])
+        if (effective >= wanted and turn > 2) or spent >= MOST:
+            probability = np.bincount(of_way, [w.sum() for w in weights], len(table.every))
+            return Answer(probability, effective, spent)
+        best = np.array([one.max() for one in by_cell])
         alive = np.flatnonzero(best > best.max() - FAR)
-        if turn <= LOOKS:  # look again about what the first draws found; what they said is dropped
-            for k in alive:
-                pool = pools[k]
-                tempered = np.exp((pool.nats - pool.nats.max()) / 2.0)
-                again = random.choice(len(pool.nats), EACH, p=tempered / tempered.sum())
-                again[0] = np.argmax(pool.nats)
-                more = bumps_at(table, np.full(EACH, k), pool.t[again], stated)
-                pools[k] = Pool([*pool.bumps, *more], stated)
+        if turn == 1:  # look again about what the first draws found; what they said is dropped
+            again = [_heavy_draws(random, pools[k]) for k in alive]
+            more = bumps_at(table, np.repeat(of_way[alive], EACH), np.concatenate(again), stated)
+            for n, k in enumerate(alive):
+                pools[k] = Pool(cells[k], [*pools[k].bumps, *more[n * EACH : (n + 1) * EACH]], stated)
             counts = np.zeros(len(pools), int)
-            counts[alive] = FIRST * 2
+            counts[alive] = 2 * FIRST
         else:  # new draws where the doubt is
             doubt = np.array([np.sqrt(np.sum(w**2) * len(w)) for w in weights])
-            counts = np.where(best > best.max() - FAR, np.ceil(MORE * doubt / doubt.sum()) + 20, 0).astype(int)
+            counts = np.where(best > best.max() - FAR, np.ceil(MORE * doubt / doubt.sum()) + 4, 0).astype(int)
+
+
+def _heavy_draws(random: np.random.Generator, pool: Pool) -> np.ndarray:
+    """EACH of a cell's draws: the heaviest, others by the root of their weight."""
+    tempered = np.exp((pool.nats - pool.nats.max()) / 2.0)
+    chosen = random.choice(len(pool.nats), EACH, p=tempered / tempered.sum())
+    chosen[0] = np.argmax(pool.nats)
+    return pool.t[chosen]
 
 
 # Cases -----------------------------------------------------------------------------------------
 
 
-def take_readings(every: Sequence[Way], k: int, stated: Stated, random: np.random.Generator, count: int) -> tuple[Asked, ...]:
+def take_readings(
+    every: Sequence[Way], k: int, stated: Stated, random: np.random.Generator, count: int
+) -> tuple[Asked, ...]:
     """Readings of one broken machine as a person takes them: meter error, sometimes a slip."""
     t = from_prior(random, 1, stated)
-    possible = [(kind, net, lifted) for kind in ("dc", "pp") for net in NETS for lifted in (False, True) if not (kind == "dc" and net in ("SIG", "BYP"))]
+    possible = [
+        (kind, net, lifted)
+        for kind in ("dc", "pp")
+        for net in NETS
+        for lifted in (False, True)
+        if not (kind == "dc" and net in ("SIG", "BYP"))
+    ]
     chosen = [Asked(*possible[n]) for n in random.choice(len(possible), count, replace=False)]
     shown = {lifted: Bench(every, np.array([k]), t, lifted) for lifted in (False, True)}
     found = []
@@ -581,10 +677,16 @@ def take_readings(every: Sequence[Way], k: int, stated: Stated, random: np.rando
         slip = random.choice(["honest", *stated.slip], p=[stated.honest, *stated.slip.values()])
         net = random.choice(beside(ask.net)) if slip == "neighbour" else ask.net
         value = float(shown[ask.lifted].shows([Asked(ask.kind, str(net), ask.lifted)])[0, 0])
-        value *= {"range": float(random.choice([1e3, 1e-3])), "polarity": -1.0 if ask.kind == "dc" else 1.0, "no contact": 0.0}.get(str(slip), 1.0)
+        value *= {
+            "range": float(random.choice([1e3, 1e-3])),
+            "polarity": -1.0 if ask.kind == "dc" else 1.0,
+            "no contact": 0.0,
+        }.get(str(slip), 1.0)
         if slip == "anything":
             value = 12.0 * float(random.standard_cauchy())
         value += error_of(Asked(ask.kind, ask.net, ask.lifted, value), stated) * float(random.standard_normal())
         value = abs(value) if ask.kind == "pp" else value
-        found.append(Asked(ask.kind, ask.net, ask.lifted, float(np.clip(value, -900.0 if ask.kind == "dc" else 0.0, 500.0))))
+        found.append(
+            Asked(ask.kind, ask.net, ask.lifted, float(np.clip(value, -900.0 if ask.kind == "dc" else 0.0, 500.0)))
+        )
     return tuple(found)

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from brute_force import MACHINE
 
+from brute_force import MACHINE
 from probewright import jobs, machine
 from probewright.inference.belief import Belief, refine, weigh
 from probewright.inference.explanation import explain
@@ -33,20 +33,20 @@ sections:
     parts:
       R1: resistor 10k                       VCC > REF
       R2: resistor 10k                       REF > GND
-      C1: capacitor 47u 20% electrolytic     REF > GND
-      J1: contact jack                       SIG > SIN
+      C1: capacitor 47u 20% film             REF > GND
+      J1: contact                            SIG > SIN
   lines:
     each: {L: left, R: right}
-    match: 2%
+    match: 1%
     parts:
-      R11*: resistor 1k                      SIN > IN*
-      C11*: capacitor 10u 20% electrolytic   PLUS* > IN*
-      R12*: resistor 100k                    PLUS* > REF
+      R11*: resistor 10k                     SIN > IN*
+      C11*: capacitor 10u 20% film           PLUS* > IN*
+      R12*: resistor 33k                     PLUS* > REF
       U1: opamp dual generic                 vplus=VCC vminus=GND
       U1*: of U1                             plus=PLUS* minus=FB* out=DRV*
       R13*: resistor 22k                     DRV* > FB*
       R14*: resistor 10k                     FB* > REF
-      C12*: capacitor 22u 20% electrolytic   DRV* > OUT*
+      C12*: capacitor 22u 20% film           DRV* > OUT*
       R15*: resistor 47k                     END* > GND
 stimuli:
   tone: {do: feed the 1 kHz tone, GEN: sine 0.25V rms 1kHz}
@@ -211,7 +211,7 @@ def test_one_figure_on_the_wrong_range_is_flagged_outvoted_and_asked_again(ampli
 
 
 def test_one_low_channel_accuses_its_own_parts_and_two_accuse_what_they_share(pair: jobs.Job) -> None:
-    asks = [Question("pp", f"{net}{channel}", setup=TONE) for net in ("DRV", "OUT") for channel in "LR"]
+    asks = [Question("pp", f"{net}{channel}", setup=TONE) for net in ("PLUS", "DRV", "OUT", "END") for channel in "LR"]
     healthy = told(pair, "nothing-wrong", asks)
     left = [r if r.question.red.endswith("R") else replace(r, answer=0.92 * float(r.answer)) for r in healthy]
     both = [replace(r, answer=0.92 * float(r.answer)) for r in healthy]
@@ -237,7 +237,7 @@ def test_words_for_what_works_move_the_right_suspects(pair: jobs.Job) -> None:
     before = pair.belief
     ok, bad, half = (after(pair, said(pair, f"left output: {word}")) for word in ("ok", "bad", "half"))
     left, right = ["R13L", "R14L", "C12L", "LEADL"], ["R13R", "R14R", "C12R", "LEADR"]
-    assert chance(bad, *left) > 2.0 * chance(before, *left)
+    assert chance(bad, *left) > 1.5 * chance(before, *left)
     assert chance(ok, *left) < chance(before, *left)
     assert chance(bad, *right) < chance(before, *right) * 1.05
     assert chance(bad, "nothing-wrong") < 0.3 * chance(before, "nothing-wrong")
@@ -259,9 +259,12 @@ def test_no_owners_word_is_certain(pair: jobs.Job) -> None:
 def test_a_swap_lowers_or_raises_the_extra(pair: jobs.Job) -> None:
     complaint = said(pair, "left output: silent")
     first = after(pair, complaint)
-    same, cured = (after(pair, said(pair, "left output: silent", f"swapped LEADL: {word}")) for word in ("same", "cured"))
+    same, cured = (
+        after(pair, said(pair, "left output: silent", f"swapped LEADL: {word}")) for word in ("same", "cured")
+    )
     assert chance(same, "LEADL") < 0.2 * chance(first, "LEADL")
-    assert chance(cured, "LEADL") > 0.9 > chance(first, "LEADL")
+    assert odds(cured, ["LEADL"], "R13L open") > odds(first, ["LEADL"], "R13L open") + 3.0
+    assert chance(cured, "LEADL") > 0.5 > chance(first, "LEADL")
     assert chance(same, "LEADR") < 2.0 * chance(first, "LEADR")
 
 
@@ -280,6 +283,7 @@ def test_a_healthy_reading_after_a_repair_says_nothing_against_the_old_fault(pai
     fixed = Setup(stimulus="tone", replaced=("R14L",))
     taken = told(pair, "nothing-wrong", [Question("pp", net, setup=fixed) for net in ("DRVL", "DRVR")])
     mine, other = ["R14L open", "R14L drift-up"], ["R14R open", "R14R drift-up"]
+    assert odds(weigh(pair.laws, taken), mine) == pytest.approx(odds(pair.belief, mine), abs=0.25)
     moved = odds(after(pair, taken), mine) - odds(pair.belief, mine)
     print(f"replaced part moves {moved:.3f} nat")
     assert abs(moved) < 0.25
@@ -294,21 +298,20 @@ def healthy_outputs(pair: jobs.Job) -> tuple[Reading, ...]:
     return told(pair, "nothing-wrong", [Question("pp", net, setup=TONE) for net in ("SIN", "DRVL", "OUTL", "ENDL")])
 
 
-@pytest.mark.parametrize("suspects", [["LEADL now-and-then"], ["R14L.1 joint-resistance"], ["J1 contact-resistance"]])
+@pytest.mark.parametrize("suspect", ["LEADL now-and-then", "R13L.1 joint-resistance", "R11L.2 joint-resistance"])
 def test_healthy_readings_clear_a_shy_fault_only_while_it_shows(
-    pair: jobs.Job, healthy_outputs: tuple[Reading, ...], suspects: list[str]
+    pair: jobs.Job, healthy_outputs: tuple[Reading, ...], suspect: str
 ) -> None:
-    shown = odds(weigh(pair.laws, healthy_outputs), suspects) - odds(pair.belief, suspects)
-    hidden_readings = [replace(r, showing="no") for r in healthy_outputs]
-    hidden = odds(weigh(pair.laws, hidden_readings), suspects) - odds(pair.belief, suspects)
-    first = odds(weigh(pair.laws, hidden_readings[:1]), suspects) - odds(pair.belief, suspects)
-    print(f"{suspects[0]}: showing {shown:.2f} nat, not showing {hidden:.2f} nat (first reading {first:.2f})")
-    # what is left is the mark itself: a fault that comes and goes is mostly there (ACTIVE)
-    assert hidden > np.log(0.3) - 0.1
-    assert hidden > first - 0.1  # more healthy readings of the sitting add nothing
-    if "now-and-then" in suspects[0]:
-        assert shown < -3.0
-    assert shown < hidden + 0.1 or "J1" in suspects[0]
+    def moved(readings: Sequence[Reading]) -> float:
+        return odds(weigh(pair.laws, readings), [suspect]) - odds(pair.belief, [suspect])
+
+    shown = moved(healthy_outputs)
+    hidden = moved([replace(r, showing="no") for r in healthy_outputs])
+    first = moved([replace(r, showing="no") for r in healthy_outputs[:1]])
+    print(f"{suspect}: showing {shown:.2f} nat, not showing {hidden:.2f} nat (first reading {first:.2f})")
+    assert abs(hidden) < 0.3
+    assert shown < -0.25
+    assert shown < hidden - 0.2
 
 
 # Doubt -----------------------------------------------------------------------------------------
@@ -316,7 +319,10 @@ def test_healthy_readings_clear_a_shy_fault_only_while_it_shows(
 
 def test_unjudged_draws_leave_a_suspect_where_it_was() -> None:
     model = build_model(machine.read(MACHINE, "amplifier.yaml"), "unjudged")
-    taken = (Reading(Question("dc", "C1N", setup=TONE), 11.9, "h1"), Reading(Question("dc", "OUT", setup=TONE), 11.2, "h2"))
+    taken = (
+        Reading(Question("dc", "C1N", setup=TONE), 11.9, "h1"),
+        Reading(Question("dc", "OUT", setup=TONE), 11.2, "h2"),
+    )
     for share in (1.0, 0.5):
         laws = draw_laws(model)
         blind = model.index["R3 open"], model.index["Q1 base-open"]

@@ -10,15 +10,19 @@ import numpy as np
 
 from probewright.hypotheses import Suspect
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.redraw import redraw, redraw_about, scout
+from probewright.prediction.redraw import redraw, redraw_about, scout, stray_chance
 from probewright.readings import Question, Reading
 
-REDRAWN = 28  # chosen: cells drawn afresh at most
+REDRAWN = 60  # chosen: cells drawn afresh at most
 FRESH = 160  # chosen: draws in each of them
-REACH = 7.0  # chosen, nat: a cell this far below the best of the scout cannot matter
+REACH = 8.0  # chosen, nat: a cell this far below the best of the scout cannot matter
 ENOUGH = 20.0  # chosen: effective draws with which a cell is left as it is
-POINTS = 3  # chosen: draws about which such a cell is made straight
-SECOND = 12  # chosen: cells looked at once more where their first redraw met little
+POINTS = 6  # chosen: draws about which such a cell is made straight
+# chosen: (least, most, draws) of p (1 - p): the nearer a contest, the more draws its cells get
+DEEP = ((0.002, 0.03, 600), (0.03, 1.0, 4000))
+KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
+PLENTY = 300.0  # chosen: effective draws that are enough for such a cell
+SECOND = 20  # chosen: cells looked at once more where their first redraw met little
 
 
 @dataclass(frozen=True)
@@ -69,10 +73,10 @@ class Belief:
     def quality(self) -> tuple[float, float]:
         """Effective draws behind the answer, and the share of the weight that was not judged."""
         by_cell = np.bincount(self.laws.cell_of, self.weight, len(self.laws.model.cells))
-        judged = np.ones(len(self.log_weight), bool)
+        solved = np.ones(len(self.log_weight), bool)
         for said in sittings(self.readings):
-            judged &= self.laws.sitting_nats(said).judged
-        return float(np.sum(by_cell * self.effective_draws)), float(np.sum(self.weight[~judged]))
+            solved &= self.laws.sitting_nats(said).solved
+        return float(np.sum(by_cell * self.effective_draws)), float(np.sum(self.weight[~solved]))
 
     def quantiles(self, ask: Question, chosen: np.ndarray, shares: Sequence[float]) -> np.ndarray:
         """Values below which these shares of the chosen draws' weight lie; chosen (variant,) bool."""
@@ -96,7 +100,12 @@ def total_nats(laws: Laws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.
     nats, honest = np.zeros(len(laws.cell_of)), np.ones((len(laws.cell_of), len(readings)))
     for said in sittings(readings):
         one = laws.sitting_nats(said)
-        nats = nats + one.nats
+        gained = one.nats
+        if not one.judged.all():  # left where it was: as probable an answer as all others together gave
+            before = (laws.log_prior + nats)[one.judged]
+            fill = np.logaddexp.reduce(before + gained[one.judged]) - np.logaddexp.reduce(before)
+            gained = np.where(one.judged, gained, fill)
+        nats = nats + gained
         honest[:, [readings.index(r) for r in said]] = one.honest
     return nats, honest
 
@@ -120,20 +129,44 @@ def refine(belief: Belief) -> Belief:
     first = _worn(belief, scouted=True)
     if first:
         belief = weigh(redraw(belief.laws, belief.readings, first, FRESH), belief.readings)
-        belief = _look_again(belief)
+        thin = [c for c in _worn(belief, scouted=False) if any(c in one.cells for one in belief.laws.fine)]
+        belief = _draw_about(belief, thin[:SECOND], FRESH)
+        for least, most, draws in DEEP:
+            belief = _draw_about(belief, _contested(belief, least, most), draws)
     return replace(belief, rough=False)
 
 
-def _look_again(belief: Belief) -> Belief:
-    """Cells whose redraw met little are drawn once more about their best draws, where that helps."""
-    still = [c for c in _worn(belief, scouted=False) if any(c in one.cells for one in belief.laws.fine)][:SECOND]
-    if not still:
+def _contested(belief: Belief, least: float, most: float) -> list[int]:
+    """Cells whose error would show in the answer and that still rest on few draws.
+
+    A cell of probability p adds about p (1 - p) times its own relative error: least and most bound that.
+    """
+    mass = np.bincount(belief.laws.cell_of, belief.weight, len(belief.laws.model.cells))
+    shows = mass * (1.0 - mass)
+    few = (shows > least) & (shows <= most) & (belief.effective_draws < PLENTY)
+    return [int(c) for c in np.argsort(-mass, kind="stable") if few[c]][:SECOND]
+
+
+def _draw_about(belief: Belief, cells: list[int], draws: int) -> Belief:
+    """These cells drawn once more about their best draws; the new draws stand where they are worth more."""
+    if not cells:
         return belief
-    begin = np.stack([_heaviest_draws(belief, cell, POINTS) for cell in still], axis=1)
-    # former redraws stay in reach: the bank is added, not put in their place
-    tried = weigh(redraw_about(belief.laws, belief.readings, still, FRESH, begin), belief.readings)
-    better = [c for c in still if tried.effective_draws[c] > belief.effective_draws[c]]
-    return weigh(tried.laws.only_last(better), belief.readings) if len(better) < len(still) else tried
+    begin = np.stack([_heaviest_draws(belief, cell, POINTS) for cell in cells], axis=1)
+    keen = [_straying(belief, cell) for cell in cells]
+    tried = weigh(redraw_about(belief.laws, belief.readings, cells, draws, begin, keen), belief.readings)
+    if tried.laws is belief.laws:
+        return belief
+    better = [c for c in cells if tried.effective_draws[c] > belief.effective_draws[c]]
+    return weigh(tried.laws.only_last(better), belief.readings) if len(better) < len(cells) else tried
+
+
+def _straying(belief: Belief, cell: int) -> np.ndarray:
+    """(latent + 1,) how often each latent strays in the draws of a cell, as the readings weigh them."""
+    z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)
+    here = np.flatnonzero((belief.laws.cell_of == cell) & np.isfinite(belief.log_weight))
+    weight = np.exp(belief.log_weight[here] - belief.log_weight[here].max())
+    often = stray_chance(z[:, here]) @ (weight / weight.sum())
+    return np.where(np.append(belief.laws.model.latents.heavy, False), np.clip(often, *KEEN_RANGE), 0.0)
 
 
 def _heaviest_draws(belief: Belief, cell: int, count: int) -> np.ndarray:

@@ -115,27 +115,30 @@ class Laws:
         A fault that comes and goes was there for the whole sitting or not at all: both are summed.
         """
         found = [self._bank_sitting(bank, said) for bank in self.banks]
-        return Judged(*(np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged")))
+        return Judged(
+            *(np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged", "solved"))
+        )
 
     def _bank_sitting(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         there = self._together(bank, said)
         marks = [r.showing for r in said]
         nats, honest = there.nats, there.honest
         shy = np.concatenate([np.full(s.stop - s.start, self.model.comes_and_goes(s.cell)) for s in bank.spans])
-        sound = np.concatenate([np.full(s.stop - s.start, s.cell == self.model.healthy_cell) for s in bank.spans])
         yes, no = marks.count("yes"), marks.count("no")
         if yes < len(marks):
             gone = self._together(bank.twin, said)
-            on = np.log(ACTIVE) + nats + yes * np.log1p(-MARK) + no * np.log(MARK)
-            off = np.log1p(-ACTIVE) + gone.nats + yes * np.log(MARK) + no * np.log1p(-MARK)
-            always = nats + np.where(sound, no * np.log1p(-MARK), yes * np.log1p(-MARK) + no * np.log(MARK))
-            nats = np.where(shy, np.logaddexp(on, off), always)
-            honest = np.where(shy[:, None] & (off > on)[:, None], gone.honest, honest)
-        return Judged(nats, honest, there.judged)
+            # the marks say which it was; they are no evidence of their own against anything
+            on = np.log(ACTIVE) + yes * np.log1p(-MARK) + no * np.log(MARK)
+            off = np.log1p(-ACTIVE) + yes * np.log(MARK) + no * np.log1p(-MARK)
+            whole = np.logaddexp(on, off)
+            on, off = on - whole + nats, off - whole + gone.nats
+            nats = np.where(shy, np.logaddexp(on, off), nats)
+            honest = np.where((shy & (off > on))[:, None], gone.honest, honest)
+        return Judged(nats, honest, there.judged, there.solved)
 
     def _together(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         """Hook-ups of one sitting multiplied; each cached by its readings."""
-        nats, judged = np.zeros(bank.size), np.ones(bank.size, bool)
+        nats, judged, solved = np.zeros(bank.size), np.ones(bank.size, bool), np.ones(bank.size, bool)
         honest = np.ones((bank.size, len(said)))
         for hookup in dict.fromkeys(r.hookup for r in said):
             rows = [n for n, r in enumerate(said) if r.hookup == hookup]
@@ -143,25 +146,25 @@ class Laws:
             if key not in bank.said:
                 bank.said[key] = self._hookup(bank, key)
             one: Judged = bank.said[key]
-            nats, judged = nats + one.nats, judged & one.judged
+            nats, judged, solved = nats + one.nats, judged & one.judged, solved & one.solved
             honest[:, rows] = one.honest
-        return Judged(nats, honest, judged)
+        return Judged(nats, honest, judged, solved)
 
     def _hookup(self, bank: Bank, said: tuple[Reading, ...]) -> Judged:
-        """One hook-up; what is not in the file may show anything anywhere; unjudged draws keep the
-        mean of their cell."""
+        """One hook-up; what is not in the file may show anything anywhere; unjudged draws take the
+        mean of their cell, and a cell without a judged draw stays unjudged."""
         one = hookup_nats(bank, said)
-        nats = one.nats.copy()
+        nats, judged = one.nats.copy(), one.judged.copy()
         wide = sum(broad_nats(bank, r.question.instrument, float(r.answer)) for r in _first_of_each(said))
         for span in bank.spans:
             here = slice(span.start, span.stop)
             if span.cell == self.model.unlisted_cell:
                 nats[here] = np.logaddexp(np.log(UNLISTED_HEALTHY) + nats[here], np.log1p(-UNLISTED_HEALTHY) + wide)
             ok = one.judged[here]
-            if not ok.all():
-                fill = np.logaddexp.reduce(nats[here][ok]) - np.log(ok.sum()) if ok.any() else np.median(nats)
-                nats[here] = np.where(ok, nats[here], fill)
-        return Judged(np.maximum(nats, LEAST * 2), one.honest, one.judged)
+            if not ok.all() and ok.any():
+                nats[here] = np.where(ok, nats[here], np.logaddexp.reduce(nats[here][ok]) - np.log(ok.sum()))
+                judged[here] = True
+        return Judged(np.maximum(nats, LEAST * 2), one.honest, judged, one.judged)
 
     def only_last(self, cells: Iterable[int]) -> Laws:
         """The same laws with the last redraw standing for these cells only; the others' former draws count again."""

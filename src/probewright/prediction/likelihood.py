@@ -34,12 +34,14 @@ class Judged:
     """Log-likelihood of what was said in each variant.
 
     nats (variant,); honest (variant, reading) chance that each reading was taken as said;
-    judged (variant,), False where the circuit was not solved: such a draw is left where it was.
+    judged (variant,), False where nothing is known of the cell: it is left where it was; solved
+    (variant,), False where this draw's own circuit was not solved.
     """
 
     nats: np.ndarray
     honest: np.ndarray
     judged: np.ndarray
+    solved: np.ndarray
 
 
 def normal_nats(x: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
@@ -62,7 +64,7 @@ def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
         for column, reading in enumerate(said):
             if reading in meters:
                 honest[:, column] = measured.honest[:, 0]
-    return Judged(nats, honest, judged)
+    return Judged(nats, honest, judged, judged)
 
 
 def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
@@ -108,7 +110,7 @@ def _measured(bank: Bank, said: Sequence[Reading]) -> Judged:
     first = np.broadcast_to(_anything(bank, said), total.shape)
     total = np.logaddexp(total, np.log(SLIP["anything"]) + first)
     total = np.where(np.isnan(total), LEAST, np.maximum(total, LEAST))
-    return Judged(total, np.exp(np.minimum(honest - total, 0.0))[:, None], judged)
+    return Judged(total, np.exp(np.minimum(honest - total, 0.0))[:, None], judged, judged)
 
 
 def _slips(bank: Bank, said: Sequence[Reading], values: np.ndarray) -> list[tuple[str, np.ndarray]]:

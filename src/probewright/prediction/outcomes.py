@@ -196,5 +196,7 @@ def quick_show(bank: Bank, ask: Question) -> Shown:
     At the low volts of the meter silicon hardly conducts, so one solve serves every pair.
     """
     solved, top = bank.solved(ask.setup), law("ohms").high
+    if solved.circuit.with_room(ask.red, ask.black) is not solved.circuit:
+        return show(bank, ask)  # nothing joins the two places, so the one solve does not speak of them
     value = np.abs(solved.ohms_between(ask.red, ask.black))
     return Shown(np.where(value > top, np.inf, value), solved.rest.solved)

@@ -15,7 +15,7 @@ import numpy as np
 
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES, random_stream, stray_scales
+from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES, random_stream
 from probewright.prediction.likelihood import EAR, broad_nats, normal_nats, spread
 from probewright.prediction.outcomes import show
 from probewright.readings import Reading
@@ -65,7 +65,8 @@ def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
     for reading in said:
         if isinstance(reading.answer, float) and np.isfinite(reading.answer):
             kept.setdefault((reading.question, reading.hookup), reading)
-    readings = tuple(kept.values())
+    # in an order that does not depend on who was entered first, so that neither does the answer
+    readings = tuple(sorted(kept.values(), key=lambda r: (repr(r.question), r.answer)))
     logs = np.array([r.question.instrument in ("works", "ohms") for r in readings], bool)
     answers, sd, wide = [], [], []
     for reading, log in zip(readings, logs, strict=True):
@@ -140,13 +141,18 @@ def redraw(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int
     return _drawn(laws, facts, cells, lines, draws, "first")
 
 
-def redraw_about(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int, begin: np.ndarray) -> Laws:
+def redraw_about(
+    laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int, begin: np.ndarray, keen: Sequence[np.ndarray]
+) -> Laws:
     """The laws with these cells drawn afresh about several points each, begin (latent + 1, cell, point).
 
     For cells that one straight line does not describe: the points are draws that the readings
-    favoured, and the cell is made straight about each.
+    favoured, and the cell is made straight about each. keen: for each cell, how often each latent
+    (latent + 1,) strays in half of the draws, learnt from the draws before.
     """
     facts = facts_of(laws, said)
+    if not facts.readings:
+        return laws
     points = begin.shape[2]
     repeated = [cell for cell in cells for _ in range(points)]
     centre = begin.reshape(begin.shape[0], -1).T
@@ -155,20 +161,28 @@ def redraw_about(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draw
         [_line(facts, centre[n], here[n], slopes[n]) for n in range(row * points, (row + 1) * points)]
         for row in range(len(cells))
     ]
-    return _drawn(laws, facts, cells, lines, draws, "again")
+    return _drawn(laws, facts, cells, lines, draws, f"again {draws}", keen)
 
 
 def _line(facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray) -> Line:
     return Line(slopes, facts.answers - here + slopes @ centre)
 
 
-def _drawn(laws: Laws, facts: Facts, cells: Sequence[int], lines: list[list[Line]], draws: int, turn: str) -> Laws:
+def _drawn(
+    laws: Laws,
+    facts: Facts,
+    cells: Sequence[int],
+    lines: list[list[Line]],
+    draws: int,
+    turn: str,
+    keen: Sequence[np.ndarray] | None = None,
+) -> Laws:
     """The laws with a bank of draws about these lines."""
     z, start = [], []
-    for cell, mine in zip(cells, lines, strict=True):
+    for row, (cell, mine) in enumerate(zip(cells, lines, strict=True)):
         suspect, bin_ = laws.model.suspects[laws.model.cells[cell].suspect].id, laws.model.cells[cell].bin
         stream = random_stream(laws.model.job, ("redraw", turn, suspect, str(bin_), str(len(facts.readings))))
-        drawn, nats = _sample(laws, facts, mine, draws, stream)
+        drawn, nats = _sample(laws, facts, mine, draws, stream, keen[row] if keen is not None else None)
         z.append(drawn)
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
     spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
@@ -277,7 +291,7 @@ def _sides(facts: Facts, weight: np.ndarray) -> list[np.ndarray]:
 
 
 def _sample(
-    laws: Laws, facts: Facts, lines: Sequence[Line], draws: int, stream: np.random.Generator
+    laws: Laws, facts: Facts, lines: Sequence[Line], draws: int, stream: np.random.Generator, keen: np.ndarray | None
 ) -> tuple[np.ndarray, np.ndarray]:
     """Latents (latent + 1, draw) of one cell and log prior over proposal (draw,).
 
@@ -287,9 +301,9 @@ def _sample(
     prior over proposal needs only the readings, however many latents there are.
     """
     heavy = np.append(laws.model.latents.heavy, False)
-    scale, scale_nats = _scales(
-        stream, heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None], draws
-    )
+    if keen is None:
+        keen = _keen(heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None])
+    scale, scale_nats = _scales(stream, heavy, keen, draws)
     number = stream.standard_normal((len(heavy), draws))
     tall = [line.slopes[:, :, None] * scale for line in lines]  # (reading, latent, draw), per standard normal number
     common = [np.einsum("kld,mld->dkm", one, one) for one in tall]
@@ -324,27 +338,37 @@ def _tilt(off: np.ndarray, shown: np.ndarray, common: np.ndarray, sd: np.ndarray
     return likely + 0.5 * np.sum(white**2, axis=1) + spread_ + 0.9189385332046727 * len(off)
 
 
+def _keen(heavy: np.ndarray, slopes: np.ndarray) -> np.ndarray:
+    """(latent + 1,) how often a latent strays in the keen half of the draws, by what the readings
+    lean on: a reading that only a stray part explains must be met."""
+    influence = np.max(slopes**2 / np.maximum(np.sum(slopes**2, axis=1, keepdims=True), 1e-30), axis=0)
+    return np.where(heavy, np.where(influence > LEANED, KEEN_SHARE, STRAY_SHARE), 0.0)
+
+
+def stray_chance(z: np.ndarray) -> np.ndarray:
+    """Chance that a straying latent of this value is one of the wide ones."""
+    wide = np.log(STRAY_SHARE) + normal_nats(z, STRAY_TIMES)
+    return np.exp(wide - np.logaddexp(wide, np.log1p(-STRAY_SHARE) + normal_nats(z, 1.0)))
+
+
 def _scales(
-    stream: np.random.Generator, heavy: np.ndarray, slopes: np.ndarray, draws: int
+    stream: np.random.Generator, heavy: np.ndarray, keen: np.ndarray, draws: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """Scale of every latent (latent + 1, draw), and log prior over proposal (draw,).
 
-    Half of the draws let the latents that the readings lean on stray more often than they do, so
-    that a reading which only a stray part explains is met.
+    A latent strays as often as it does in half of the draws, as often as keen (latent + 1,) says in
+    the other half.
     """
-    influence = np.max(slopes**2 / np.maximum(np.sum(slopes**2, axis=1, keepdims=True), 1e-30), axis=0)
-    leaned = heavy & (influence > LEANED)
-    scale = np.where(heavy[:, None], stray_scales(stream, (len(heavy), draws)), 1.0)
-    keen = np.where(np.arange(draws) % 2 == 0, STRAY_SHARE, KEEN_SHARE)
-    drawn = np.where(stream.random((int(leaned.sum()), draws)) < keen, STRAY_TIMES, 1.0)
-    scale[leaned] = drawn
-    strayed = np.sum(drawn > 1.0, axis=0)
-    straight = len(drawn) - strayed
+    usual = np.where(heavy, STRAY_SHARE, 0.0)
+    share = np.where(np.arange(draws) % 2 == 0, usual[:, None], keen[:, None])
+    strays = stream.random((len(heavy), draws)) < share
 
-    def nats(share: float) -> np.ndarray:
-        return strayed * np.log(share) + straight * np.log1p(-share)
+    def nats(shares: np.ndarray) -> np.ndarray:
+        own = shares[heavy, None]
+        return np.sum(np.where(strays[heavy], np.log(own), np.log1p(-own)), axis=0)
 
-    return scale, nats(STRAY_SHARE) - np.logaddexp(nats(STRAY_SHARE), nats(KEEN_SHARE)) + np.log(2.0)
+    tilt = nats(usual) - np.logaddexp(nats(usual), nats(keen)) + np.log(2.0)
+    return np.where(strays, STRAY_TIMES, 1.0), tilt
 
 
 def _variance(laws: Laws) -> np.ndarray:

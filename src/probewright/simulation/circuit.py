@@ -150,6 +150,20 @@ class Circuit:
         point = self.machine.points.get(place)
         return place if point is None else point.place
 
+    def with_room(self, a: str, b: str) -> Circuit:
+        """The same circuit, its pattern wide enough for a path between two places."""
+        one, other = (self._nodes_of(place) for place in (a, b))
+        pairs = {(n, m) for n in one for m in other if n != m and min(n, m) >= 0}
+        if pairs <= self.pattern.slot.keys():
+            return self
+        return replace(self, pattern=find_pattern(self.size, [*self.pattern.slot, *pairs]))
+
+    def _nodes_of(self, place: str) -> list[int]:
+        """Where a place can be: its net, and the spare node when it is the metal of a pin."""
+        part, _, pin = self.pin_named(place).rpartition(".")
+        spare = [] if self.spare is None or not self.terminals(part, pin) else [self.spare]
+        return [self.at(place), *spare]
+
     def terminals(self, part: str, pin: str) -> list[tuple[Group, int, int]]:
         """(group, pin row, part column) of a pin; of every unit when the part is a whole package."""
         return self._terminals.get((part, pin), [])

@@ -13,7 +13,7 @@ from probewright.simulation.newton import Rest, Start, come_to_rest
 # A meter that takes less than this share of the reading is corrected by its share; one that takes
 # more is put into the circuit and the circuit solved again. The correction is exact where the
 # circuit is straight; where it bends, what is left out is of the order of the share squared.
-HEAVY_SHARE = 0.02
+HEAVY_SHARE = 0.002
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def dc_volts(
     heavy = np.flatnonzero(rest.solved & (share > (HEAVY_SHARE if single else HEAVY_SHARE / 10)))
     if heavy.size:
         loaded = batch.take(heavy).with_meter(red, black, meter_ohms)
-        again = come_to_rest(circuit, loaded, Start(rest.volts[:, heavy]))
+        again = come_to_rest(circuit.with_room(red, black), loaded, Start(rest.volts[:, heavy]))
         value = value.copy()
         value[heavy] = circuit.volts_at(red, loaded, again.volts) - circuit.volts_at(black, loaded, again.volts)
         judged[heavy] = again.solved
@@ -86,7 +86,7 @@ def ohms_between(
     above most_ohms it shows over-limit (inf).
     """
     tested = batch.with_meter(red, black, series_ohms, open_volts)
-    fed = come_to_rest(circuit, tested, Start(rest.volts))
+    fed = come_to_rest(circuit.with_room(red, black), tested, Start(rest.volts))
     volts = circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts)
     with np.errstate(divide="ignore"):
         value = series_ohms * volts / np.maximum(open_volts - volts, 1e-15)
