@@ -17,8 +17,8 @@ from probewright.prediction.outcomes import show
 from probewright.readings import Question, Reading, Setup, instruments
 
 CASES, READINGS = 5, 8
-ENOUGH = 200.0  # effective draws that a reference must have
-WANTED = 2000.0  # what it is grown to where it can be: at 200 its own error would pass for ours
+ENOUGH = 500.0  # effective draws that a reference must have; with 250 one was seen to miss a whole suspect
+WANTED = 800.0  # what it is grown to where it can be: at 200 its own error would pass for ours
 GOAL = 0.05  # mean total variation
 WAYS = ways()
 

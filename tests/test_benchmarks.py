@@ -30,7 +30,11 @@ def test_the_race_is_run_on_the_same_circuit(ngspice):
     figures = {**batch.figures, **{key: np.full(4, 200.0) for key in batch.figures if key[1] == "gain"}}
     ours = come_to_rest(circuit, type(batch)(4, figures)).volts[circuit.at("C1")]
     done = subprocess.run(
-        ["ngspice", "-b", "/dev/stdin"], input=deck(circuit, batch, range(4)), capture_output=True, text=True, check=True
+        ["ngspice", "-b", "/dev/stdin"],
+        input=deck(circuit, batch, range(4)),
+        capture_output=True,
+        text=True,
+        check=True,
     )
     theirs = [float(x) for x in re.findall(r"^v\(\S+\) = (\S+)", done.stdout, re.M)]
     assert theirs == pytest.approx(list(ours), abs=2e-3)

@@ -14,15 +14,15 @@ from probewright.prediction.redraw import redraw, redraw_about, scout, stray_cha
 from probewright.readings import Question, Reading
 
 REDRAWN = 60  # chosen: cells drawn afresh at most
-FRESH = 160  # chosen: draws in each of them
+FRESH = 400  # chosen: draws in each of them
 REACH = 8.0  # chosen, nat: a cell this far below the best of the scout cannot matter
 ENOUGH = 20.0  # chosen: effective draws with which a cell is left as it is
 POINTS = 6  # chosen: draws about which such a cell is made straight
 # chosen: (least, most, draws) of p (1 - p): the nearer a contest, the more draws its cells get
-DEEP = ((0.002, 0.03, 600), (0.03, 1.0, 4000))
+DEEP = ((0.0005, 0.03, 800), (0.03, 1.0, 6000))
 KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
-PLENTY = 300.0  # chosen: effective draws that are enough for such a cell
-SECOND = 20  # chosen: cells looked at once more where their first redraw met little
+PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
+SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
 
 @dataclass(frozen=True)
