@@ -90,7 +90,9 @@ def spice_rate(circuit, batch: Batch) -> float:
         return time.perf_counter() - start
 
     small, large = 20, 420
-    return (large - small) / (statistics.median(run(large) for _ in range(3)) - statistics.median(run(small) for _ in range(3)))
+    return (large - small) / (
+        statistics.median(run(large) for _ in range(3)) - statistics.median(run(small) for _ in range(3))
+    )
 
 
 def race(rows: list) -> None:
@@ -103,7 +105,9 @@ def race(rows: list) -> None:
         rows.append((f"DC variants/s, {circuit.size} nodes, cold", dc, None, ""))
         rows.append((f"AC solves/s, {circuit.size} nodes", ac, 500_000 if circuit.size >= 18 else None, ">="))
         if shutil.which("ngspice"):
-            rows.append((f"  DC against ngspice's alter loop, {circuit.size} nodes", dc / spice_rate(circuit, batch), 100, ">="))
+            rows.append(
+                (f"  DC against ngspice's alter loop, {circuit.size} nodes", dc / spice_rate(circuit, batch), 100, ">=")
+            )
         else:
             rows.append(("  ngspice is not installed: apt-get install ngspice", float("nan"), None, ""))
 
@@ -133,7 +137,9 @@ def solved(rows: list) -> None:
         laws = draw_laws(build_model(loaded, "bench"))
         rest = laws.base.solved(Setup(stimulus=next(iter(loaded.stimuli)))).rest
         rows.append((f"solved share, {name}", float(rest.solved.mean()), 0.9999, ">="))
-        left = Counter(laws.model.suspects[laws.model.suspect_of[laws.cell_of[v]]].id for v in np.flatnonzero(~rest.solved))
+        left = Counter(
+            laws.model.suspects[laws.model.suspect_of[laws.cell_of[v]]].id for v in np.flatnonzero(~rest.solved)
+        )
         for says, count in left.most_common(8):
             rows.append((f"  not solved: {says}", count, None, ""))
 
@@ -180,7 +186,11 @@ def main() -> None:
             part(rows)
     rows.append(("peak memory, MiB", resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, 1024, "<="))
     for what, figure, goal, sense in rows:
-        met = "" if goal is None else f"goal {sense} {goal:g}  {'met' if (figure >= goal) == (sense == '>=') or figure == goal else 'missed'}"
+        met = (
+            ""
+            if goal is None
+            else f"goal {sense} {goal:g}  {'met' if (figure >= goal) == (sense == '>=') or figure == goal else 'missed'}"
+        )
         print(f"{what:<62} {figure:>12,.4g}   {met}")
     if chosen.json:
         with open(chosen.json, "w", encoding="utf-8") as out:

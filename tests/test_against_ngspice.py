@@ -8,7 +8,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from spice import Deck
 
 from probewright import machine
 from probewright.machine.model import GROUND
@@ -17,6 +16,7 @@ from probewright.prediction.cells import Model, build_model
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
 from probewright.simulation.alternating import small_signal
+from spice import Deck
 
 CIRCUITS = ("two-transistor-amplifier", "zener-follower-supply", "line-driver", "two-channel-stage")
 TONE = Setup(stimulus="tone")

@@ -52,6 +52,9 @@ def judge(belief: Belief, classes: Sequence[LookAlikes]) -> Verdict:
     if top.probability <= SURE or open_ or not verified:
         return Verdict("undecided", tail, verified, surprises)
     if NOTHING_WRONG in ids:
+        # it meets the bar by itself, or faults that read like a sound machine are still in play
+        if belief.probability[belief.laws.model.index[NOTHING_WRONG]] <= SURE:
+            return Verdict("undecided", tail, verified, surprises)
         return Verdict("healthy" if not complaint(belief) else "not_shown", tail, verified, surprises)
     parts = belief.laws.model.machine.parts
     items = {f.item for n in top.members for f in belief.suspects[n].faults}

@@ -25,6 +25,7 @@ class Phasors:
     solved: np.ndarray
 
 
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
 def small_signal(circuit: Circuit, batch: Batch, rest: Rest, hertz: float) -> Phasors:
     """Phasors of the sources' signals at this frequency, about a solved rest point.
 

@@ -318,6 +318,7 @@ def blocks(batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch
         yield here, batch if len(here) == batch.size else batch.take(here)
 
 
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
 def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> Rest:
     """Direct-current answer of every variant.
 
@@ -329,6 +330,7 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
     for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
         for here, block in blocks(batch, np.flatnonzero(~solved)):
+            # a pivot of nought gives figures that are no numbers; `_newton` sees them and says unsolved
             volts[:, here], solved[here], stable[here] = _newton(
                 circuit, block, None if begin is None else begin.take(here), steps
             )
@@ -351,6 +353,7 @@ def start_like(circuit: Circuit, leaders: Batch, counts: Sequence[int]) -> Start
     return Start(rest.volts, controls).take(np.repeat(np.arange(leaders.size), counts))
 
 
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
 def mutual_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:
     """Inverse of the small-change conductance matrix on the pattern's slots, (slot, variant), ohm.
 
