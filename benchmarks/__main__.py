@@ -186,11 +186,8 @@ def main() -> None:
             part(rows)
     rows.append(("peak memory, MiB", resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, 1024, "<="))
     for what, figure, goal, sense in rows:
-        met = (
-            ""
-            if goal is None
-            else f"goal {sense} {goal:g}  {'met' if (figure >= goal) == (sense == '>=') or figure == goal else 'missed'}"
-        )
+        reached = goal is not None and (figure >= goal if sense == ">=" else figure <= goal)
+        met = "" if goal is None else f"goal {sense} {goal:g}  {'met' if reached else 'missed'}"
         print(f"{what:<62} {figure:>12,.4g}   {met}")
     if chosen.json:
         with open(chosen.json, "w", encoding="utf-8") as out:
