@@ -10,6 +10,7 @@ import numpy as np
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.inference.belief import Belief, weigh
 from probewright.inference.lookalikes import LookAlikes
+from probewright.prediction.latents import below
 from probewright.prediction.likelihood import spread
 
 SURE = 0.9  # a class above this may be called located (docs/method.md)
@@ -105,8 +106,6 @@ def _tail_of(belief: Belief, n: int) -> float:
 
 def _two_sided(off: np.ndarray) -> np.ndarray:
     """Chance of a standard normal farther out than `off`; bound good to a few per cent far out."""
-    from probewright.prediction.latents import below
-
     return np.maximum(2.0 * (1.0 - below(np.minimum(off, 8.5))), 1e-16)
 
 
@@ -135,8 +134,6 @@ def chi_square_tail(total: np.ndarray, freedom: int) -> np.ndarray:
 
     Wilson and Hilferty's cube root (PNAS 17, 1931), good to about 1e-3 for any freedom.
     """
-    from probewright.prediction.latents import below
-
     share = 2.0 / (9.0 * freedom)
     return 1.0 - below(((np.minimum(total, 1e6) / freedom) ** (1.0 / 3.0) - (1.0 - share)) / np.sqrt(share))
 

@@ -7,7 +7,7 @@ from probewright.machine import Machine
 from probewright.machine.kinds import KINDS
 from probewright.prediction.bank import Bank
 from probewright.prediction.cells import build_model
-from probewright.prediction.circuit_laws import draw_laws
+from probewright.prediction.circuit_laws import Laws, draw_laws
 from probewright.prediction.outcomes import chance_works, show
 from probewright.readings import Question, Setup
 from probewright.units import write_reading
@@ -64,11 +64,8 @@ def _fails_healthy(machine: Machine, middle: Bank) -> list[WarningView]:
     return found
 
 
-def _printed(machine: Machine, laws: object) -> list[WarningView]:
+def _printed(machine: Machine, laws: Laws) -> list[WarningView]:
     """Figures printed on the drawing that lie outside the computed healthy range."""
-    from probewright.prediction.circuit_laws import Laws
-
-    assert isinstance(laws, Laws)
     found = []
     for printed in machine.printed:
         low, middle, high = laws.healthy(

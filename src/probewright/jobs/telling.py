@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from probewright.hypotheses import Suspect
-from probewright.inference.answers import Population
+from probewright.inference.answers import Population, sample
 from probewright.inference.belief import Belief
 from probewright.inference.explanation import explain
 from probewright.inference.lookalikes import LookAlikes, look_alikes, splitting
@@ -60,8 +60,6 @@ def tell(machine: Machine, belief: Belief) -> JobView:
 
 def decide(belief: Belief) -> tuple[Population, Verdict, list[LookAlikes], list[Choice]]:
     """Classes, finding and next actions of a belief."""
-    from probewright.inference.answers import sample
-
     population = sample(belief)
     classes = look_alikes(population, considered(population))
     verdict = judge(belief, classes)

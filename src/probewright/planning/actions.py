@@ -60,11 +60,6 @@ def possible(population: Population) -> list[Action]:
     return found
 
 
-def remeasure(reading: Reading) -> Question:
-    """The question of a surprising reading, to be asked again with the probes placed anew."""
-    return reading.question
-
-
 def _live(machine: Machine, population: Population, setup: Setup) -> Iterator[Question]:
     """Volts at every net and, where a joint is suspected, at the pins on both sides of it; signals
     at each stimulus that puts one on."""

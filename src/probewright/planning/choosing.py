@@ -12,6 +12,8 @@ from probewright.inference.belief import Belief
 from probewright.inference.verdict import Verdict
 from probewright.planning.actions import Action, bench_now, cures, possible
 from probewright.planning.minutes import change, minutes, rung
+from probewright.prediction.likelihood import spread
+from probewright.readings import Reading
 
 # No step up the order of risk while a lower rung still offers this share of the best gain a
 # minute and at least LEAST_GAIN nat. Both chosen.
@@ -128,9 +130,6 @@ def _verifications(population: Population) -> list[Choice]:
         if not shown.size:
             continue
         _, healthy, _ = belief.laws.healthy(action.ask, quick=True)
-        from probewright.prediction.likelihood import spread
-        from probewright.readings import Reading
-
         middle = float(np.median(shown))
         error = float(np.hypot(np.hypot(*spread(Reading(action.ask, middle, ""), middle)), np.std(shown)))
         sharpness = abs(middle - healthy) / error

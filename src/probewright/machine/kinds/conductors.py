@@ -1,13 +1,9 @@
 """Lead, contact, switch and fuse: resistances that should be next to nothing."""
 
 from probewright.machine.kinds import Kind, Parameter, Values, assumed, register
+from probewright.machine.kinds.ohms import ohm
 
 OPEN_OHMS = 1e9  # chosen: far above any meter; harmless with static pivots (docs/method.md)
-
-
-def ohm(p: Values, omega: float):
-    """i = v / R."""
-    return [("1", "2", "1", "2", 1.0 / p["resistance"])]
 
 
 def conductor(name: str, ohms: float, reason: str, symbol: str, **more) -> Kind:

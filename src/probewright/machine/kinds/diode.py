@@ -1,7 +1,7 @@
 """Diode: one junction."""
 
 from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
-from probewright.machine.kinds.junctions import held_junction, junction
+from probewright.machine.kinds.junctions import between_ends, held_junction, junction
 from probewright.machine.model import Figure
 
 # Saturation current and ideality that give the usual forward drop: class -> (A, n, drop).
@@ -32,12 +32,7 @@ def shockley(v, p: Values, memory) -> Companion:
     amps, slope = junction(at, p["saturation"], p["ideality"])
     amps, slope = amps * p["scale"], slope * p["scale"]
     through = amps + slope * (across - at)
-    return Companion(
-        {"a": through, "k": -through},
-        {("a", "a"): slope, ("a", "k"): -slope, ("k", "a"): -slope, ("k", "k"): slope},
-        {"at": at},
-        held,
-    )
+    return between_ends(through, slope, at, held)
 
 
 register(

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from probewright.machine.kinds import THERMAL_VOLTS, Stay
+from probewright.machine.kinds import THERMAL_VOLTS, Companion, Stay
 
 LEAST_SIEMENS = 1e-12  # across every junction, the usual minimum conductance of circuit simulators
 STEEPEST = 80.0  # exponent above which the exponential is continued by its tangent
@@ -40,3 +40,13 @@ def held_junction(volts, last, amps, ideality):
         from_off = scale * np.log(np.maximum(volts, 1e-300) / scale)
     held = np.where(last > 0.0, from_on, from_off)
     return np.where(far, held, volts), far
+
+
+def between_ends(through, slope, at, held) -> Companion:
+    """Companion of a part of two ends, a to k, that carries `through` amps with this slope."""
+    return Companion(
+        {"a": through, "k": -through},
+        {("a", "a"): slope, ("a", "k"): -slope, ("k", "a"): -slope, ("k", "k"): slope},
+        {"at": at},
+        held,
+    )

@@ -1,12 +1,7 @@
 """Load: whatever hangs on an output, taken as a resistance."""
 
-from probewright.machine.kinds import Kind, Parameter, Values, register
-
-
-def ohm(p: Values, omega: float):
-    """i = v / R."""
-    return [("1", "2", "1", "2", 1.0 / p["resistance"])]
-
+from probewright.machine.kinds import Kind, Parameter, register
+from probewright.machine.kinds.ohms import ohm
 
 register(
     Kind(

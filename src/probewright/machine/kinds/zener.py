@@ -3,7 +3,7 @@
 import numpy as np
 
 from probewright.machine.kinds import Companion, Kind, Parameter, Values, assumed, last_control, register
-from probewright.machine.kinds.junctions import LEAST_SIEMENS, held_junction, junction
+from probewright.machine.kinds.junctions import LEAST_SIEMENS, between_ends, held_junction, junction
 
 KNEE_VOLTS = 0.02  # chosen: width of the knee; sharper than any part, soft enough for Newton
 
@@ -19,12 +19,7 @@ def zener(v, p: Values, memory) -> Companion:
     backward_slope = np.exp(np.minimum(past - soft, 0.0)) / p["slope"]
     slope = (forward_slope + backward_slope) * p["scale"] + LEAST_SIEMENS
     through = (forward - backward) * p["scale"] + LEAST_SIEMENS * at + slope * (across - at)
-    return Companion(
-        {"a": through, "k": -through},
-        {("a", "a"): slope, ("a", "k"): -slope, ("k", "a"): -slope, ("k", "k"): slope},
-        {"at": at},
-        held,
-    )
+    return between_ends(through, slope, at, held)
 
 
 register(
