@@ -385,6 +385,22 @@ def test_troubles_of_an_inverting_stage() -> None:
     assert meter(stage(r3="10k"), at="OUT")[0] == approx(-1.0, rel=1e-3)
 
 
+def test_a_drift_multiplies_the_marked_value_and_a_leak_stands_beside_it() -> None:
+    """Ohm's law: 10 V over 10k and 2k2; R2 at three times 2k2; 100k of leak beside 2k2."""
+    bench = machine(
+        "PSU: source 10V series 1mR  A > GND",
+        "R1: resistor 10k  A > B",
+        "R2: resistor 2k2  B > GND",
+        "C1: capacitor 1u film  B > GND",
+    )
+    drifted = Fault("R2", "drift-up", Severity(3.0, 3.0, "x"))
+    leaking = Fault("C1", "leak", Severity(1e5, 1e5, "ohm"))
+    beside = 1.0 / (1 / 2.2e3 + 1 / 1e5)
+    assert meter(bench, at="B")[0] == approx(10.0 * 2.2 / 12.2, abs=2e-3)
+    assert meter(bench, drifted, at="B")[0] == approx(10.0 * 6.6 / 16.6, abs=3e-3)
+    assert meter(bench, leaking, at="B")[0] == approx(10.0 * beside / (1e4 + beside), abs=2e-3)
+
+
 def test_a_short_of_all_terminals_is_two_paths() -> None:
     """The mode behind the row "all terminals shorted"."""
     made = edits(machine(*DIVIDER_BIAS), Fault("Q1", "all-short"))

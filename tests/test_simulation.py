@@ -298,6 +298,11 @@ def test_selected_inverse_is_the_inverse_on_the_pattern(size: int, ties: int, nu
         assert found[slot] == approx(inverse[:, row, column], rel=1e-9, abs=1e-12)
 
 
+def test_a_star_is_taken_apart_from_its_ends() -> None:
+    """The hub last: no entry beyond those of the parts. The hub first would fill the whole matrix."""
+    assert len(find_pattern(20, [(0, n) for n in range(1, 20)]).slot) == 20 + 2 * 19
+
+
 # batches
 
 STAGE = (
@@ -562,6 +567,57 @@ def test_nan_is_not_passed_on_by_meters_or_phasors() -> None:
         phasors = small_signal(circuit, batch, rest, 1e3)
     assert list(read_off.judged) == [True, False]
     assert list(phasors.solved) == [True, False]
+
+
+UNPOWERED = (
+    "PSU: source 0V  SUP > GND",
+    "U1: opamp {}  plus=IN minus=OUT out=OUT vplus=SUP vminus=GND",
+    "R1: resistor 100k  IN > GND",
+    "R2: resistor 100k  OUT > GND",
+)
+NOT_YET = "the output of an amplifier without supply is still driven towards the middle of its swing"
+
+
+@pytest.mark.parametrize(
+    "law", ["generic", "rail-to-rail", pytest.param("single-supply", marks=pytest.mark.xfail(reason=NOT_YET))]
+)
+def test_without_power_every_place_stands_at_nought(law: str) -> None:
+    circuit, batch = alone(*(line.format(law) for line in UNPOWERED))
+    rest = come_to_rest(circuit, batch)
+    assert rest.solved.all()
+    assert rest.volts[:, 0] == approx(np.zeros(circuit.size + 1), abs=1e-4)
+
+
+@pytest.mark.xfail(reason=NOT_YET)
+@pytest.mark.parametrize("law", ["generic", "rail-to-rail", "single-supply"])
+def test_without_power_an_output_lets_go(law: str) -> None:
+    """An ohmmeter on the output finds the 100k that stands there and nothing else."""
+    circuit, batch = alone(*(line.format(law) for line in UNPOWERED))
+    shown = ohms_between(circuit, batch, come_to_rest(circuit, batch), "OUT", "GND", 0.3, 1e4, 1e7)
+    assert shown.value[0] == approx(100e3, rel=0.03)
+
+
+@pytest.mark.parametrize("volts_across", [3.0, 9.0, 24.0, 60.0, 300.0])
+@pytest.mark.parametrize(
+    ("line", "gone"),
+    [
+        ("X1: diode rectifier  A > B", {"X1_scale": 0.0}),
+        ("X1: zener 5V1  A > B", {"X1_scale": 0.0}),
+        ("X1: npn  c=C b=A e=B", {"X1_transport": 0.0, "X1_base_emitter": 0.0}),
+        ("X1: npn  c=B b=A e=C", {"X1_transport": 0.0, "X1_base_collector": 0.0}),
+        ("X1: npn  c=B b=A e=B", {"X1_transport": 0.0, "X1_base_emitter": 0.0, "X1_base_collector": 0.0}),
+    ],
+)
+def test_a_broken_junction_bends_nothing_whatever_stands_across_it(
+    line: str, gone: dict[str, float], volts_across: float
+) -> None:
+    """However many volts: it carries no current, and nothing is held back on its account."""
+    lines = [f"V1: source {volts_across:g}V  A > GND", line, "R1: resistor 1k  B > GND"]
+    circuit = compile_circuit(machine(*lines, *(["R2: resistor 1k  C > A"] if " C" in line or "=C" in line else [])))
+    rest = come_to_rest(circuit, many(circuit, 2, **gone))
+    assert rest.solved.all()
+    assert rest.volts[circuit.at("B")] == approx([0.0, 0.0], abs=1e-6)
+    assert rest.volts[circuit.at("A")] == approx([volts_across] * 2, rel=1e-6)
 
 
 # alternating current

@@ -29,13 +29,13 @@ def ebers_moll(sign: float):
 
     def law(v, p: Values, memory) -> Companion:
         vbe, vbc = sign * (v[1] - v[2]), sign * (v[1] - v[0])
-        be, held_be = held_junction(vbe, last_control(memory, "be"), p["saturation"], 1.0)
-        bc, held_bc = held_junction(vbc, last_control(memory, "bc"), p["saturation"], 1.0)
+        t, f, r = p["transport"], p["base_emitter"] / p["gain"], p["base_collector"] / p["reverse_gain"]
+        be, held_be = held_junction(vbe, last_control(memory, "be"), p["saturation"], 1.0, t + f > 0.0)
+        bc, held_bc = held_junction(vbc, last_control(memory, "bc"), p["saturation"], 1.0, t + r > 0.0)
         forward, gf = junction(be, p["saturation"], 1.0)
         reverse, gr = junction(bc, p["saturation"], 1.0)
         # straight lines through the held points
         forward, reverse = forward + gf * (vbe - be), reverse + gr * (vbc - bc)
-        t, f, r = p["transport"], p["base_emitter"] / p["gain"], p["base_collector"] / p["reverse_gain"]
         collector = sign * (t * (forward - reverse) - r * reverse)
         base = sign * (f * forward + r * reverse)
         c_be, c_bc = t * gf, -(t + r) * gr  # d ic / d vbe, d ic / d vbc

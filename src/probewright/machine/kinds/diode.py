@@ -28,7 +28,7 @@ def ideality(draft: Draft) -> Figure:
 def shockley(v, p: Values, memory) -> Companion:
     """i = Is (exp(v / n Vt) - 1), anode to cathode."""
     across = v[0] - v[1]
-    at, held = held_junction(across, last_control(memory, "at"), p["saturation"], p["ideality"])
+    at, held = held_junction(across, last_control(memory, "at"), p["saturation"], p["ideality"], p["scale"] > 0.0)
     amps, slope = junction(at, p["saturation"], p["ideality"])
     amps, slope = amps * p["scale"], slope * p["scale"]
     through = amps + slope * (across - at)

@@ -20,20 +20,21 @@ def junction(volts, amps, ideality):
     return (amps * (e * (1.0 + beyond) - 1.0) + LEAST_SIEMENS * volts, amps * e / scale + LEAST_SIEMENS)
 
 
-def held_junction(volts, last, amps, ideality):
+def held_junction(volts, last, amps, ideality, carries=True):
     """Junction volts to linearise at, and where the step was shortened.
 
     Above the critical voltage a step of more than two thermal volts is replaced by the one that
     would give the same current on the old tangent (Nagel, SPICE2, UCB/ERL M520, 1975).
-    last None: a trusted start, nothing is held; Stay: the step is taken from there.
+    last None: a trusted start, nothing is held; Stay: the step is taken from there. carries: False
+    where the junction is broken: it bends nothing, however many volts stand across it.
     """
     if last is None:
         return volts, np.zeros(np.shape(volts), bool)
     if isinstance(last, Stay):
-        return last.at, last.at != volts
+        return last.at, (last.at != volts) & carries
     scale = ideality * THERMAL_VOLTS
     critical = scale * np.log(scale / (np.sqrt(2.0) * np.maximum(amps, 1e-300)))
-    far = (volts > critical) & (np.abs(volts - last) > 2.0 * scale)
+    far = (volts > critical) & (np.abs(volts - last) > 2.0 * scale) & carries
     step = 1.0 + (volts - last) / scale
     with np.errstate(invalid="ignore", divide="ignore"):
         from_on = np.where(step > 0.0, last + scale * np.log(np.maximum(step, 1e-300)), critical)

@@ -11,7 +11,7 @@ KNEE_VOLTS = 0.02  # chosen: width of the knee; sharper than any part, soft enou
 def zener(v, p: Values, memory) -> Companion:
     """Forward: Shockley. Backward: i = (-v - Vz) / Rz past the knee Vz, rounded over KNEE_VOLTS."""
     across = v[0] - v[1]
-    at, held = held_junction(across, last_control(memory, "at"), p["saturation"], 1.0)
+    at, held = held_junction(across, last_control(memory, "at"), p["saturation"], 1.0, p["scale"] > 0.0)
     forward, forward_slope = junction(at, p["saturation"], 1.0)
     past = (-at - p["volts"]) / KNEE_VOLTS
     soft = np.logaddexp(0.0, past)
