@@ -195,7 +195,7 @@ class Deck:
         middle = f"(0.5*({high}-{p['headroom_high']:.12g}+{low}+{p['headroom_low']:.12g}))"
         level = self.inside()
         self.add("b", f"{level} 0 v={middle}+{half}*tanh(max(-20,min(20,{drive})))")
-        alive = f"tanh(v({top})/0.5)"
+        alive = f"(tanh(v({top})/0.5)*tanh(v({top})/0.5)*tanh({high}-{low})*tanh({high}-{low}))"
         amps = self.inside()
         push = f"((v({level})-{out})/{p['r_out'] * p['limit']:.12g})"
         self.add("b", f"{amps} 0 v={p['limit']:.12g}*{alive}*tanh(max(-20,min(20,{push})))")

@@ -57,17 +57,20 @@ def rails(v, p: Values, memory) -> Companion:
     at_push, jumped_push = held_across(push, last_control(memory, "push", rest=UNDECIDED))
     at_push = freed(at_push, jumped, memory, "push")  # a step in the middle of the gain needs the output free to follow
     flat_push, steep_push = levelled(at_push)
-    alive, alive_slope = levelled(top / ALIVE_VOLTS)  # without supply the output lets go
+    awake, awake_slope = levelled(top / ALIVE_VOLTS)
+    fed, fed_slope = levelled((high - low) / 1.0)
+    # squares: without supply, or with it the wrong way round, the output lets go
+    alive = awake * awake * fed * fed
+    alive_slope = 2.0 * awake * fed * (awake_slope * top_slope / ALIVE_VOLTS * fed + awake * fed_slope)
     full = p["limit"] * (flat_push + steep_push * (push - at_push))
     amps = full * alive
     g = steep_push / p["r_out"] * alive
-    by_alive = full * alive_slope / ALIVE_VOLTS * top_slope
+    by_alive = full * alive_slope
     # output current comes from one supply or the other, both idle a little
     crossing = IDLE_AMPS * alive
     root = np.sqrt(amps * amps + crossing * crossing + 1e-24)
     from_high, high_share = 0.5 * (amps + root), 0.5 * (1.0 + amps / root)
-    idle, idle_slope = levelled((high - low) / 1.0)
-    quiet = p["supply_current"] * idle
+    quiet = p["supply_current"] * fed
 
     slope = {}
     rise = {  # d amps / d volts of each pin
@@ -81,9 +84,7 @@ def rails(v, p: Values, memory) -> Companion:
         slope["out", pin] = -d
         slope["vplus", pin] = high_share * d
         slope["vminus", pin] = (1.0 - high_share) * d
-    quiet_slope = (
-        p["supply_current"] * idle_slope + 0.5 * crossing / root * IDLE_AMPS * alive_slope / ALIVE_VOLTS * top_slope
-    )
+    quiet_slope = p["supply_current"] * fed_slope + 0.5 * crossing / root * IDLE_AMPS * alive_slope
     for pin, sign in (("vplus", 1.0), ("vminus", -1.0)):
         slope["vplus", pin] = slope["vplus", pin] + sign * quiet_slope
         slope["vminus", pin] = slope["vminus", pin] - sign * quiet_slope
