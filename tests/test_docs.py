@@ -4,25 +4,31 @@ A ```python block is run, the blocks of one page in order and in one namespace. 
 block each line `$ probewright ...` is run and must end with code 0, or with the code in a comment
 `<!-- exit 3 -->` just above the block; the lines shown below a command must be printed by it, in
 that order, with `...` for anything left out. A ```yaml block that begins with `machine:` is read as a
-machine file and may have no slip in it.
+machine file and may have no slip in it. In method.md a figure stands beside its name in the code.
 """
 
 from __future__ import annotations
 
 import doctest
+import importlib
+import pkgutil
 import re
 import shlex
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 import typer
 
+import probewright as package
 from conftest import ROOT, Run
 from probewright import machine
+from probewright.hypotheses.priors import standing
 
 PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")])
 FENCE = re.compile(r"(?:<!-- exit (?P<code>\d+) -->\s*\n)?^```(?P<language>\w+)\n(?P<text>.*?)^```$", re.M | re.S)
+FIGURE = re.compile(r"`([A-Za-z_-]+)(?:\[([\w ]+)\])?` (\d[\d.]*(?:e-?\d+)?)\b")  # `NAME` 0.5, `NAME[key]` 2
 LINK = re.compile(r"\]\(([^)\s]+)\)|(?:src|href)=\"([^\"]+)\"")
 
 
@@ -142,3 +148,27 @@ def test_every_command_is_named_in_the_documents():
     words = "\n".join(page.read_text(encoding="utf-8") for page in PAGES)
     assert names
     assert [name for name in names if f"probewright {name}" not in words] == []
+
+
+def values_of(name: str, key: str) -> Iterator[float]:
+    """What the code holds under this name: a constant of any module, or a row of the standing chances."""
+    if not name.isupper():
+        yield standing(name).value
+        return
+    for module in pkgutil.walk_packages(package.__path__, "probewright."):
+        if not module.name.endswith("__main__"):
+            value = getattr(importlib.import_module(module.name), name, None)
+            if value is not None:
+                yield value if not key else value[int(key) if key.isdigit() else key]
+
+
+def test_the_figures_of_the_method_are_those_of_the_code():
+    page = (ROOT / "docs" / "method.md").read_text(encoding="utf-8")
+    figures = FIGURE.findall(page)
+    assert len(figures) > 50
+    wrong = [
+        f"{name} {said}"
+        for name, key, said in figures
+        if not any(value == pytest.approx(float(said), rel=1e-9) for value in values_of(name, key))
+    ]
+    assert wrong == []

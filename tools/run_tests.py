@@ -1,7 +1,8 @@
 """Run pytest and end with one plain line: `N passed, N failed, N skipped`.
 
-Arguments go to pytest. Errors count as failed, and so does a run that could not finish. The exit
-code is pytest's own; with PROBEWRIGHT_NO_SKIPS=1 a skipped test makes it 1 as well.
+Arguments go to pytest. Errors count as failed, and so does a run that could not finish; a failure
+that was expected (xfail) counts as skipped. The exit code is pytest's own; with
+PROBEWRIGHT_NO_SKIPS=1 a skipped test makes it 1 as well.
 """
 
 from __future__ import annotations
