@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from probewright import machine
 from probewright.errors import BadInput, Complaint
 from probewright.machine import Machine
-from probewright.machine.loading import read
+from probewright.machine.kinds import KINDS, Kind
+from probewright.machine.loading import MOST_BYTES, read
 from probewright.machine.model import Part, Spot
 from probewright.machine.saying import Notes
 from probewright.machine.yaml_text import decode
@@ -185,16 +186,59 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         assert "cannot be opened" in bad.value.complaints[0].text
 
 
+def test_a_file_without_an_end_is_not_read_to_the_end(tmp_path: Path) -> None:
+    found = load_bytes(b"machine: X\n" + b"# and so on\n" * (MOST_BYTES // 12), tmp_path)
+    assert isinstance(found, tuple) and "far too long" in found[0].text
+    if Path("/dev/zero").exists():
+        with pytest.raises(BadInput):
+            machine.load("/dev/zero")
+
+
+def bomb(levels: int) -> str:
+    """Ten times the line before, in every line."""
+    lines = [f"k{n}: &a{n} [{', '.join([f'*a{n - 1}' if n else 'x'] * 10)}]" for n in range(levels)]
+    return "machine: X\n" + "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [bomb(11), "machine: X\na: &a [" + ", ".join(["*a"] * 10) + "]\n", "[" * 200_000, "{a: " * 50_000,
+     "".join("  " * n + "a:\n" for n in range(900)), "machine: X\nmatch: 1" + " " * 50_000 + ".. x\n",
+     "machine: X\nparts:\n  R1: resistor " + "9" * 100_000 + "  A > GND\n", "machine: " + "X" * 300_000,
+     "machine: X\n" + "k" * 1000 + ": a\n"],
+    ids=["anchors", "its own anchor", "brackets", "braces", "levels", "blanks", "digits", "one word", "a long key"],
+)  # fmt: skip
+def test_what_would_keep_a_reader_busy_for_ever_is_answered_at_once(text: str) -> None:
+    found = complaints(text)
+    assert_useful(found)
+    assert all(len(one.text) < 700 and len(one.mend) < 700 for one in found)
+
+
+def test_too_many_open_brackets_are_found_where_they_are() -> None:
+    assert [(one.line, one.column) for one in complaints("machine: X\n" + "[" * 500)] == [(2, 101)]
+
+
+@pytest.mark.parametrize("sign", ["|", ">", "|-", ">+"])
+def test_a_text_set_off_in_a_block_is_refused(sign: str) -> None:
+    found = complaints(f"machine: X\nparts:\n  R1: {sign}\n    resistor 1k  A > GND\n  R2: resistor 1k  A > GND\n")
+    assert [(one.line, one.column) for one in found] == [(3, 7)] and "one line" in found[0].mend
+
+
 def test_a_mark_at_the_start_of_the_file_is_no_matter(tmp_path: Path) -> None:
     assert isinstance(load_bytes(b"\xef\xbb\xbf" + DESK.encode(), tmp_path), Machine)
     assert isinstance(load_bytes(DESK.replace("\n", "\r\n").encode(), tmp_path), Machine)
 
 
-def test_thirty_broken_copies(tmp_path: Path) -> None:
+DEMOS = sorted((Path(machine.__file__).parent.parent / "demo").glob("*.yaml"))
+
+
+@pytest.mark.parametrize("text", [DESK, *(path.read_text(encoding="utf-8") for path in DEMOS)])
+def test_thirty_broken_copies(text: str, tmp_path: Path) -> None:
     """Cut, noise, wrong kind, wrong value, wrong arrow, wrong key; noise may by chance hit a comment."""
     chance = random.Random(7)
+    assert isinstance(load_bytes(text.encode(), tmp_path), Machine)
     for number in range(30):
-        data = bytearray(DESK.encode())
+        data = bytearray(text.encode())
         match number % 6:
             case 0:
                 data = data[: chance.randrange(20, len(data))] + b"\n  parts: ["
@@ -204,7 +248,8 @@ def test_thirty_broken_copies(tmp_path: Path) -> None:
             case 2:
                 data = data.replace(b"resistor", b"resistro", 1)
             case 3:
-                data = data.replace(b"10k", b"4k7k", 1)
+                wrong = data.replace(b"10k", b"4k7k", 1)
+                data = wrong if wrong != data else data + b"\n  X: resistor 4k7k A > B\n"
             case 4:
                 data = data.replace(b" > ", b" >> ", 1)
             case 5:
@@ -213,7 +258,7 @@ def test_thirty_broken_copies(tmp_path: Path) -> None:
         if isinstance(found, tuple):
             assert_useful(found)
         else:
-            assert number % 6 == 1, number
+            assert number % 6 == 1, number  # the others can never be a machine file
 
 
 def placeless(one: Machine) -> list[Part]:
@@ -271,3 +316,80 @@ def test_nothing_but_complaints_escapes_from_any_text(text: str) -> None:
     outcome(text)
     outcome(f"machine: X\nparts:\n  R1: {text}\n")
     outcome(f"machine: X\nparts:\n  R1: resistor 1k  A > GND\nstimuli:\n  a: {text}\nworks:\n  b: {text}\n")
+
+
+@given(st.lists(st.tuples(st.integers(0, 200), st.integers(0, 200)), min_size=1, max_size=6))
+def test_nothing_but_complaints_escapes_when_lines_change_places(swaps: list[tuple[int, int]]) -> None:
+    lines = DESK.splitlines()
+    for one, other in swaps:
+        one, other = one % len(lines), other % len(lines)
+        lines[one], lines[other] = lines[other], lines[one]
+    outcome("\n".join(lines) + "\n")
+
+
+@given(st.binary(max_size=200))
+def test_nothing_but_complaints_escapes_from_a_file_of_anything(data: bytes) -> None:
+    try:
+        text = decode(data, Notes("fuzz.yaml"))
+    except BadInput as bad:
+        assert_useful(bad.complaints)
+    else:
+        outcome(text)
+
+
+EVERY_KIND = list({kind.name: kind for kind in KINDS.values()}.values())
+SIZES = ["0", "0R", "0u", "0V", "0A", "-1", "-3", "1e308", "1e-308", "1e300V", "1e-320F", "0..10k", "0u..1u", "1e-300..1e300",
+         "?", "100%", "150%", "-5%", "1e300W", "-5V", "1e-300A", "1k", "10u", "5V", "1A", "1k 500%", "10u 0%", "at 0R to bottom", "at 0 to top", "at 1k to top"]  # fmt: skip
+
+
+@given(
+    st.sampled_from(EVERY_KIND),
+    st.lists(st.tuples(st.integers(0, 20), st.sampled_from(SIZES)), max_size=3),
+    st.sampled_from(SIZES),
+    st.integers(0, 10),
+)
+def test_nothing_but_complaints_escapes_from_values_of_any_size(
+    kind: Kind, figures: list[tuple[int, str]], value: str, number: int
+) -> None:
+    words = [*kind.classes, *(one.word for one in kind.parameters if one.word not in ("", "-")), ""]
+    said = " ".join(f"{words[at % len(words)]} {size}" for at, size in figures)
+    nets = " ".join(f"{pin}=N{at}" for at, pin in enumerate(kind.pins))
+    outcome(f"machine: X\nparts:\n  X1: {kind.name} {words[number % len(words)]} {value} {said}  {nets}\n")
+
+
+@pytest.mark.parametrize(
+    ("line", "text"),
+    [
+        ("C9: capacitor 0u electrolytic  V15 > GND", "capacitance 0 F is not above nought"),
+        ("R9: resistor 0R  V15 > GND", "resistance 0 Ω is not above nought"),
+        ("R9: resistor 0..10k  V15 > GND", "resistance 0 Ω is not above nought"),
+        ("RV9: pot 0 at 0 to bottom  V15 V15 GND", "resistance 0 Ω is not above nought"),
+        ("RV9: pot 10k at 150%  V15 V15 GND", "at 150 % is no place on the way"),
+        ("Q9: npn gain -80  V15 V15 GND", "gain -80 is not above nought"),
+        ("R9: resistor 1e308  V15 > GND", "resistance 1e+308 is no figure of this world"),
+        ("R9: resistor 1e-30  V15 > GND", "is no figure of this world"),
+        ("R9: resistor 1k 500%  V15 > GND", "a tolerance of 500 % says nothing"),
+        ("E9: source 1e300V  V15 > GND", "is no figure of this world"),
+        ("R9: resistor 1k 1e300V  V15 > GND", "neither a value nor a rating"),
+        ("R9: resistor 1k -5V  V15 > GND", "neither a value nor a rating"),
+        ("Q9: npn matched Q1 500%  V15 V15 GND", "'500%' does not say how well they agree"),
+    ],
+)
+def test_a_figure_that_no_part_can_have_is_refused(line: str, text: str) -> None:
+    found = complaints(DESK.replace("      R90:", f"      {line}\n      R90:"))
+    assert_useful(found)
+    assert len(found) == 1 and text in found[0].text and found[0].line == 17
+
+
+def test_a_minus_sign_turns_the_signal_of_a_block_over() -> None:
+    one = machine.read(DESK.replace("block gain 1 ", "block gain -3 "))
+    assert one.parts["X17"].figures["gain"].nominal == -3.0 and not one.warnings
+
+
+@pytest.mark.parametrize(
+    "setting", ["sine 1e300V rms 1kHz", "1e300V", "sine 1V rms 1e300Hz", "sine 0V rms 1kHz", "sine 1V rms 1Hz..2Hz"]
+)
+def test_a_setting_that_no_source_can_have_is_refused(setting: str) -> None:
+    found = complaints(DESK.replace("sine 0.2V rms 1kHz", setting))
+    assert_useful(found)
+    assert found[0].line == 32

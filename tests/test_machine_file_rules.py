@@ -147,6 +147,17 @@ def test_03_across_between_stimuli_and_ratio() -> None:
     assert [one.value for one in works[3].limits] == [0.3, 0.7]
 
 
+def test_03_decibels_around_a_ratio_are_a_factor_to_either_side() -> None:
+    gain = "gain: LAMP level at tone over SUP level at tone within"
+    works = machine.read(with_works(f"{gain} 3dB of -20dB", f"b{gain} 3dB of healthy")).works
+    assert [one.value for one in works[0].limits] == approx([10 ** (-23 / 20), 10 ** (-17 / 20)])
+    assert [(one.value, one.of_healthy) for one in works[1].limits] == [
+        (approx(10 ** (-3 / 20)), True), (approx(10 ** (3 / 20)), True),
+    ]  # fmt: skip
+    assert "nothing is within" in complaint(with_works(f"{gain} -1dB of 20dB")).text
+    assert "write volts" in complaint(with_works("a: LAMP dc at full within 1dB of 5V")).mend
+
+
 def test_03_one_operator_a_sentence() -> None:
     found = complaint(with_works("x: LAMP dc at full minus at dark over LAMP dc at full above 1"))
     assert "one `minus` or `over`" in found.text
@@ -243,7 +254,7 @@ def test_07_the_base_position_is_typed_in_the_part_line() -> None:
     ("setting", "text"),
     [("R1: 5k", "which has no setting"), ("RV1: 120%", "no place on the way"), ("S1: half", "is no position"),
      ("RV7: 5%", "no part is called 'RV7'"), ("RV1: unknown", "is not one value"), ("RV1: 50", "is not a percentage"),
-     ("M1: 0", "would be a short")],
+     ("M1: 0", "would be a short"), ("M1: 1e-300", "no figure of this world")],
 )  # fmt: skip
 def test_07_settings_that_cannot_be_are_refused(setting: str, text: str) -> None:
     found = complaint(BOARD.replace("RV1: 0%", setting))
@@ -691,6 +702,12 @@ def test_25_fuses_contacts_and_connectors() -> None:
     assert one.parts["J1-1"].kind == "contact" and one.parts["J1-1"].pins == {"1": "RAW", "2": "VIN"}
     assert one.parts["J1-2"].pins == {"1": "GND", "2": "COM"}
     assert "is not a pair of nets" in complaint(with_part("J1: connector  RAW > VIN, GND")).text
+
+
+def test_25_the_contacts_of_a_connector_have_names_of_their_own() -> None:
+    lines = ("J1: connector  RAW > SUP, COM > GND", "J1-2: resistor 1k  RAW > COM")
+    for typed in (lines, lines[::-1]):
+        assert complaint(with_part(*typed)).text == "J1-2 is typed twice, in lines 8 and 9"
 
 
 # 26. short forms

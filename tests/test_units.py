@@ -78,7 +78,7 @@ def test_forms_that_are_understood(text: str, unit: str, si: float) -> None:
         ("400..80", "1", "write the lower end first"),
         ("80..", "1", "write a range as lowest..highest, like 80..400"),
         ("4k7K 5%", "ohm", "give the tolerance once"),
-        ("12V", "ohm", "write it like"), ("12", "H", "write 12u or 12m"),
+        ("1" * 121, "ohm", "write it like"), ("12V", "ohm", "write it like"), ("12", "H", "write 12u or 12m"),
     ],
 )  # fmt: skip
 def test_forms_that_are_refused_with_what_to_write(text: str, unit: str, mend: str) -> None:

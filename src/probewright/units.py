@@ -98,6 +98,7 @@ _UNITS: Mapping[str, _Unit] = {
     "K/W": _Unit("a thermal resistance", ("K/W", "C/W", "°C/W"), "K/W", "8 K/W", prefixes=""),
 }
 
+LONGEST = 120  # chosen, letters: a range with all digits of both ends is shorter
 _NUMBER = r"(?P<number>\d+(?:[.,]\d+)?|[.,]\d+)"
 _RANGE = re.compile(r"(?P<low>[^\s].*?)\s*\.\.\s*(?P<high>.*\S)")
 _PER_CENT = re.compile(r"(?P<value>.*\S)\s+(?:±|\+/-|\+-)?(?P<per_cent>\d+(?:[.,]\d+)?|[.,]\d+)\s?%")
@@ -111,6 +112,8 @@ def read_value(text: str, unit: str) -> Value:
     unit: ohm, F, H, V, A, Hz, s, W, °C, %, 1 or K/W.
     """
     rules, typed = _UNITS[unit], text.strip()
+    if len(typed) > LONGEST:
+        raise _refusal(typed, rules)
     if typed in ("?", "unknown"):
         return Value(0.0, unknown=True)
     if ".." in typed:

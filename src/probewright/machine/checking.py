@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
+from probewright.machine.building import MAY_TURN
 from probewright.machine.kinds import KINDS, Parameter
 from probewright.machine.known import Known
 from probewright.machine.model import GROUND, Machine, Part, Spot
@@ -93,7 +94,8 @@ def _values(machine: Machine, spots: Mapping[Spot, Spot], notes: Notes) -> None:
             if not figure.typed or figure.unknown or parameter.word == "-":
                 continue
             ends = (figure.low, figure.high) if figure.law == "range" else (figure.nominal,)
-            if any(not parameter.low <= end <= parameter.high for end in ends):
+            sizes = [abs(end) for end in ends] if (part.kind, parameter.name) in MAY_TURN else ends
+            if any(not parameter.low <= end <= parameter.high for end in sizes):
                 _implausible(part, parameter, ends, spots, notes)
             elif part.kind == "resistor" and figure.law != "range":
                 _unusual(part, figure.nominal, spots, notes)

@@ -44,6 +44,7 @@ TOP_KEYS = (
 SECTION_KEYS = ("parts", "extras", "points", "each", "match", "gives", "takes", "local")
 BOARD_KEYS = ("fitted", "parts")
 FITTED = ("yes", "no", "unknown")
+MOST_BYTES = 2_000_000  # chosen: some forty thousand part lines, far more than a machine has
 
 
 @dataclass
@@ -66,12 +67,18 @@ def load(path: str | os.PathLike[str]) -> Machine:
     name = os.fspath(path)
     notes = Notes(name)
     try:
-        data = Path(path).read_bytes()
+        with Path(path).open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as problem:
         reason = getattr(problem, "strerror", None) or "no such name"
         notes.complain(Spot(1, 1), f"the file cannot be opened ({reason.lower()})", "check the name and the folder")
         notes.stop_if_any()
         raise AssertionError("a complaint always stops") from problem
+    if len(data) > MOST_BYTES:
+        notes.complain(
+            Spot(1, 1), "the file is far too long for a machine file", "give the name of the machine's own text file"
+        )
+        notes.stop_if_any()
     return read(decode(data, notes), name)
 
 

@@ -239,9 +239,17 @@ class Machine:
             seen.update(dict.fromkeys(part.pins.values()))
         return tuple(seen)
 
+    @cached_property
+    def _pins_by_net(self) -> Mapping[str, tuple[tuple[str, str], ...]]:
+        found: dict[str, list[tuple[str, str]]] = {}
+        for part in self.parts.values():
+            for pin, net in part.pins.items():
+                found.setdefault(net, []).append((part.name, pin))
+        return {net: tuple(pins) for net, pins in found.items()}
+
     def pins_on(self, net: str) -> tuple[tuple[str, str], ...]:
         """(part, pin) of every pin on this net."""
-        return tuple((part.name, pin) for part in self.parts.values() for pin, here in part.pins.items() if here == net)
+        return self._pins_by_net.get(net, ())
 
     def net_of(self, place: str) -> str:
         """The net a place belongs to: a net, a named point, or part.pin. KeyError when unknown."""

@@ -141,12 +141,17 @@ def _own_name(entry: Entry, mark: str, spots: dict[str, Spot]) -> str:
     """The part's name on this channel, not used before."""
     name = expand(entry.name.value, mark, entry.group.marks) if mark else entry.name.value
     check_part_name(name)
+    _claim(name, entry, spots)
+    return name
+
+
+def _claim(name: str, entry: Entry, spots: dict[str, Spot]) -> None:
+    """Take a name; refuses one that is taken."""
     if name in spots:
         raise Refused(
             f"{name} is typed twice, in lines {spots[name].line} and {entry.name.spot.line}", "rename one of the two"
         )
     spots[name] = entry.name.spot
-    return name
 
 
 def _nets(line: PartLine, mark: str, group: Group) -> dict[str, str]:
@@ -174,6 +179,7 @@ def _add(
     if line.kind == "connector":
         known.groups[name] = [f"{name}-{number}" for number in range(1, len(line.pairs) + 1)]
         for number, (first, second) in enumerate(line.pairs, 1):
+            _claim(f"{name}-{number}", entry, spots)
             contact = PartLine("contact", (), {"1": first, "2": second})
             part = part_from(contact, f"{name}-{number}", entry.name.value, None, assumed)
             known.parts[part.name] = _placed(part, entry, mark, _nets(contact, mark, entry.group), f"-{number}")

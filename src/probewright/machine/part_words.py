@@ -18,6 +18,7 @@ from probewright.units import Value, read_value, write_range, write_value
 UNITS_IN_PACKAGE: Mapping[str, int] = {"dual": 2, "quad": 4}
 # stress unit -> how it must end, so that a bare number is never taken for a rating
 _ENDS: Mapping[str, str] = {"V": "vV", "W": "wW", "A": "aA", "°C": "C℃"}
+LEAST_RATING = 1e-9  # chosen, in any unit: what bears less, or more than one over this, is a slip
 _PER_CENT = re.compile(r"(?:±|\+/-|\+-)?(\d+(?:[.,]\d+)?|[.,]\d+)%")
 
 # Kinds a repairer will type that have no equations yet, with what to write today.
@@ -144,7 +145,7 @@ def _matched(rest: list[Word]) -> Item:
         value = read_value(spread.text, "%")
     except NotAValue as problem:
         raise Refused(problem.text, "write `matched Q1 5%`", spread.offset) from problem
-    if value.unknown or value.low is not None or value.si < 0:
+    if value.unknown or value.low is not None or not 0 <= value.si <= 1:
         raise Refused(f"{spread.text!r} does not say how well they agree", "write `matched Q1 5%`", spread.offset)
     del rest[:3]
     return Item(
@@ -246,7 +247,7 @@ def _rating(word: Word, kind: Kind) -> Rating | None:
                 value = read_value(word.text, unit)
             except NotAValue:
                 continue
-            if not value.unknown and value.low is None:
+            if not value.unknown and value.low is None and LEAST_RATING <= value.si <= 1.0 / LEAST_RATING:
                 return Rating(value.si, unit)
     return None
 
@@ -267,7 +268,7 @@ def _unknown_word(word: Word, kind: Kind, problem: NotAValue | None, units: Sequ
     if kind.units_share:
         words += UNITS_IN_PACKAGE
     figures = [f"{one.word} {word.text}" for one in kind.parameters if one.word not in ("", "-")]
-    if word.text[:1].isdigit():
+    if re.match(r"[-−+]?\d", word.text):
         mend = "leave it out" + (", or say which figure it is: " + ", ".join(figures) if figures else "")
         return Refused(f"{word.text!r} is neither a value nor a rating of a {kind.name}", mend, word.offset)
     if re.fullmatch(r"[pnuµμmkKMG]?(F|V|A|Ω|Ω|ohms?|Hz?|W|s)?", word.text):

@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from probewright.errors import BadInput, Complaint, NotAValue
 from probewright.machine.model import Spot, Warning
 
+LONGEST = 600  # chosen, letters: several lines of a screen
+
 
 class Refused(Exception):
     """A piece of text that cannot be used. offset: characters from the start of that text."""
@@ -37,7 +39,7 @@ class Notes:
 
     def complain(self, spot: Spot, text: str, mend: str) -> None:
         """Something that cannot be used, and what to write instead."""
-        self.complaints.append(Complaint(self.file, max(1, spot.line), max(1, spot.column), text, mend))
+        self.complaints.append(Complaint(self.file, max(1, spot.line), max(1, spot.column), short(text), short(mend)))
 
     def refuse(self, spot: Spot, refused: Refused) -> None:
         """A refusal from a text that starts at spot."""
@@ -57,7 +59,7 @@ class Notes:
 
     def warn(self, spot: Spot, text: str, mend: str) -> None:
         """Something allowed that looks like a slip. Said once."""
-        one = Warning(max(1, spot.line), max(1, spot.column), text, mend)
+        one = Warning(max(1, spot.line), max(1, spot.column), short(text), short(mend))
         if one not in self.warnings:
             self.warnings.append(one)
 
@@ -66,6 +68,11 @@ class Notes:
         if self.complaints:
             ordered = sorted(dict.fromkeys(self.complaints), key=lambda one: (one.line, one.column))
             raise BadInput(*ordered)
+
+
+def short(said: str) -> str:
+    """What fits on a screen: the middle of an endless word is left out."""
+    return said if len(said) <= LONGEST else f"{said[: LONGEST // 2]} ... {said[-LONGEST // 2 :]}"
 
 
 def nearest(word: str, known: Iterable[str], otherwise: str = "") -> str:

@@ -304,21 +304,26 @@ def _between(reader: _Reader, unit: str) -> list[Limit]:
 
 
 def _within(reader: _Reader, unit: str) -> list[Limit]:
-    """`within 10% of healthy`, `within 10% of 12V`, `within 0.5V of 12V`."""
+    """`within 10% of healthy`, `within 10% of 12V`, `within 0.5V of 12V`, of a ratio `within 1dB of 20dB`."""
     width_word = reader.take("how far")
     of = reader.take("`of`")
     if of.text != "of":
         raise Refused("`within` needs `of`", "write `within 10% of healthy` or `within 0.5V of 12V`", of.offset)
     share = width_word.text.endswith("%")
     width = _number(width_word, "%" if share else unit)
-    if width <= 0:
+    decibels = unit == "1" and width_word.text.endswith("dB")
+    if width <= (1.0 if decibels else 0.0):
         raise Refused(f"nothing is within {width_word.text}", "write a width above nought", width_word.offset)
     if reader.peek().rstrip(";,") == "healthy":
         reader.take("healthy")
+        if decibels:
+            return [Limit("below", 1.0 / width, of_healthy=True), Limit("above", width, of_healthy=True)]
         if not share:
             raise Refused("around healthy, a width is in per cent", "write `within 10% of healthy`", width_word.offset)
         return [Limit("below", 1.0 - width, of_healthy=True), Limit("above", 1.0 + width, of_healthy=True)]
     centre = _number(reader.take("of what"), unit)
+    if decibels:  # a factor to either side, not a distance
+        return [Limit("below", centre / width), Limit("above", centre * width)]
     reach = width * abs(centre) if share else width
     return [Limit("below", centre - reach), Limit("above", centre + reach)]
 

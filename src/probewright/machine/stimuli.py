@@ -7,8 +7,9 @@ import re
 from collections.abc import Callable, Mapping
 
 from probewright.errors import NotAValue
-from probewright.machine.building import control_value
+from probewright.machine.building import control_value, refuse_impossible
 from probewright.machine.edits import Edit, SetFigure, Unplug
+from probewright.machine.kinds import KINDS
 from probewright.machine.known import Known
 from probewright.machine.model import Part, Stimulus
 from probewright.machine.saying import Notes, Refused
@@ -18,7 +19,7 @@ from probewright.units import read_value, write_reading
 # Words after which a sentence goes on: no stimulus may be called so.
 SENTENCE_WORDS = ("below", "above", "between", "within", "weaker", "stronger", "minus", "over", "from", "at", "to")
 _TO_PEAK: Mapping[str, float] = {"rms": math.sqrt(2.0), "peak": 1.0, "pp": 0.5}
-_NOT_COMPUTED: Mapping[str, str] = {
+NOT_COMPUTED: Mapping[str, str] = {
     "square": "write the steady ends as two stimuli, `low: {NAME: 0V}` and `high: {NAME: 9V}`",
     "pulse": "write the steady ends as two stimuli, `low: {NAME: 0V}` and `high: {NAME: 9V}`",
     "ripple": "write the ripple as a sine of its size: `12V sine 0.5V pp 100Hz`",
@@ -26,11 +27,12 @@ _NOT_COMPUTED: Mapping[str, str] = {
     "whatever": "write a signal you can feed in, `sine 0.2V rms 1kHz`, or judge by dc",
     "step": "write the two ends as two stimuli",
 }
-_KEYS_NOT_COMPUTED: Mapping[str, str] = {
+SETTINGS_NOT_COMPUTED: Mapping[str, str] = {
     "power": "leave it out; readings are of the settled machine with power on",
     "step": "write the two ends as two stimuli and compare them with `minus`",
     "read": "leave it out; readings are of the settled machine",
 }
+MOST_HERTZ = 1e12  # chosen: beyond it is no circuit of wires
 Setting = tuple[tuple[Edit, ...], float, str]  # edits, frequency of a signal (0: none), words
 
 
@@ -100,8 +102,8 @@ def _spelled_out(words: list[str]) -> str:
 
 def _settings(key: str, piece: Text, known: Known) -> list[Setting]:
     """Settings one entry makes: several names before one colon share a value."""
-    if key in _KEYS_NOT_COMPUTED:
-        raise Refused(f"`{key}:` in a stimulus is not computed yet", _KEYS_NOT_COMPUTED[key])
+    if key in SETTINGS_NOT_COMPUTED:
+        raise Refused(f"`{key}:` in a stimulus is not computed yet", SETTINGS_NOT_COMPUTED[key])
     if not piece.value:
         raise Refused(f"{key!r} has no setting", f"write `{key}: 50%`, or leave it out")
     return [_setting(known.parts[name], piece.value) for word in key.split() for name in known.some_parts(word)]
@@ -142,6 +144,7 @@ def _loaded(part: Part, typed: str) -> Setting:
     ohms = control_value(typed, "ohm")
     if ohms <= 0:
         raise Refused(f"a load of {typed} would be a short", f"write its resistance, or `{part.name}: unplugged`")
+    refuse_impossible(ohms, KINDS[part.kind].parameter("resistance"))
     return (SetFigure(part.name, "resistance", ohms),), 0.0, f"put {write_reading(ohms, 'ohm')} on as {part.name}"
 
 
@@ -155,7 +158,7 @@ def _switched(part: Part, typed: str) -> Setting:
 
 def _fed(part: Part, typed: str) -> Setting:
     """`5V`, `sine 0.2V rms 1kHz`, or both: `5V sine 0.2V rms 1kHz`."""
-    for word, mend in _NOT_COMPUTED.items():
+    for word, mend in NOT_COMPUTED.items():
         if word in typed.split():
             what = "`whatever it is playing`" if word == "whatever" else f"`{word}`"
             raise Refused(f"{what} is not computed yet", mend.replace("NAME", part.name))
@@ -164,11 +167,13 @@ def _fed(part: Part, typed: str) -> Setting:
     words: list[str] = []
     if steady.strip():
         volts = control_value(steady.strip(), "V")
+        refuse_impossible(volts, KINDS[part.kind].parameter("volts"))
         edits.append(SetFigure(part.name, "volts", volts))
         words.append(f"set {part.name} to {write_reading(volts, 'V')}")
     if not sine:
         return tuple(edits), 0.0, words[0]
     peak, hertz = _sine(signal.split(), typed)
+    refuse_impossible(peak, KINDS[part.kind].parameter("signal"))
     edits.append(SetFigure(part.name, "signal", peak))
     words.append(f"put {' '.join(('sine', *signal.split()))} on {part.name}")
     return tuple(edits), hertz, "; ".join(words)
@@ -191,6 +196,6 @@ def _sine(words: list[str], typed: str) -> tuple[float, float]:
             f"write `sine {size} rms {tone}`, or peak or pp in place of rms",
         )
     volts, hertz_value = control_value(words[0], "V"), read_value(words[2], "Hz")
-    if volts <= 0 or hertz_value.si <= 0 or hertz_value.low is not None:
+    if volts <= 0 or not 0 < hertz_value.si < MOST_HERTZ or hertz_value.low is not None:
         raise Refused(f"{typed!r} is no signal", "write a size and a frequency above nought: `sine 0.2V rms 1kHz`")
     return volts * _TO_PEAK[words[1]], hertz_value.si

@@ -22,6 +22,7 @@ from probewright.machine.saying import Notes
 
 TEXT_TAG = "tag:yaml.org,2002:str"
 DEEPEST = 12  # chosen: twice the depth of the deepest key of a machine file
+MOST_OPEN = 100  # chosen: brackets open at once that still get an answer in no time
 
 
 @dataclass(frozen=True)
@@ -102,6 +103,7 @@ def parse(text: str, notes: Notes) -> Table:
     """The file as a table of pieces; every complaint goes to notes and stops it."""
     text = text.removeprefix("\ufeff")
     _look_for_unreadable_characters(text, notes)
+    _look_for_heaps_of_brackets(text, notes)
     _look_for_missing_blanks(text, notes)
     notes.stop_if_any()
     root = _compose(text, notes)
@@ -138,6 +140,17 @@ def _look_for_unreadable_characters(text: str, notes: Notes) -> None:
                 "a tab stands where the line is indented",
                 "indent with blanks: two for each level",
             )
+
+
+def _look_for_heaps_of_brackets(text: str, notes: Notes) -> None:
+    """Thousands of open brackets would keep the YAML reader busy for long before it gives up."""
+    opened = 0
+    for found in re.finditer(r"[\[\]{}]", text):
+        opened = opened + 1 if found[0] in "[{" else max(0, opened - 1)
+        if opened > MOST_OPEN:
+            spot = _spot_after(text[: found.start()])
+            notes.complain(spot, "brackets are nested far too deeply", "close each [ and { on its own line")
+            return
 
 
 def _look_for_missing_blanks(text: str, notes: Notes) -> None:
@@ -250,8 +263,12 @@ def _piece(node: Any, notes: Notes, depth: int) -> Piece:
         notes.complain(spot, "nested too deeply", "a machine file needs at most six levels")
         return Text("", spot)
     if node.anchor is not None:
+        # not looked into: a few anchors that name each other stand for billions of words
         notes.complain(spot, f"an anchor (&{node.anchor}) is not used in machine files", "write the text out each time")
+        return Text("", spot)
     if isinstance(node, ScalarNode):
+        if node.style in ("|", ">"):
+            notes.complain(spot, f"a text set off by {node.style} is not used in machine files", "write it in one line")
         if node.ctag != _TEXT:
             notes.complain(spot, f"{node.tag!s} looks like a YAML tag", "put the text in quotes, or leave the ! out")
         return Text(str(node.value).strip(), spot, node.start_mark.index, node.end_mark.index, bool(node.style))
