@@ -1,40 +1,118 @@
-"""The benchmark's own arithmetic, on small sizes; its figures are printed by `make bench`, never asserted."""
+"""The benchmarks on the least sizes: do they measure what they say? Their figures are printed, never asserted."""
 
 from __future__ import annotations
+
+import json
+import math
 
 import numpy as np
 import pytest
 
-from benchmarks.__main__ import deck, ladder, variants
+from benchmarks.__main__ import BENCHMARKS, main
+from benchmarks.answering import answering
+from benchmarks.circuits import demo, mesh, racer, racers, scattered
+from benchmarks.reference import Deck, answers, run
+from benchmarks.solving import apart, growth, power, race, solved
+from benchmarks.table import Row
+from probewright import machine
 from probewright.simulation.newton import come_to_rest
 
 
-def test_the_ladder_has_three_nodes_a_stage_and_the_supply():
-    circuit, _ = variants(ladder(4), 2)
-    assert circuit.size == 3 * 4 + 1
+def test_a_mesh_has_four_nodes_and_ten_parts_a_section():
+    loaded = machine.read(mesh(4), "mesh")
+    assert loaded.warnings == ()
+    assert len(loaded.parts) == 3 + 10 * 4
+    assert scattered(4, 2).circuit.size == 2 + 4 * 4
 
 
-def test_variants_differ_and_are_the_same_every_time():
-    _, one = variants(ladder(2), 5)
-    _, two = variants(ladder(2), 5)
-    assert np.array_equal(one.figures["R11", "resistance"], two.figures["R11", "resistance"])
-    assert len(set(one.figures["R11", "resistance"])) == 5
+def test_variants_are_the_same_every_time_and_hold_faults():
+    one, two = racer("mixer", demo("lm-2")[0], 300), racer("mixer", demo("lm-2")[0], 300)
+    key = ("R14L", "resistance")
+    assert np.array_equal(one.batch.figures[key], two.batch.figures[key])
+    assert len(set(one.batch.figures[key])) > 250
+    assert np.max(one.batch.figures[key]) > 1e5  # open somewhere
+    assert one.batch.paths == one.batch.freed == ()
 
 
-def test_the_race_is_run_on_the_same_circuit(ngspice):
-    """ngspice's loop and ours give the same collector volts, so that the ratio compares like with like."""
-    import re
-    import subprocess
+def test_the_race_is_run_on_the_same_variants(ngspice):
+    for one in racers(64):
+        volts, share, compared, answered = apart(one, come_to_rest(one.circuit, one.batch))
+        assert answered >= 20, one.name
+        assert compared >= 12, one.name
+        # the mixer's deck leaves out the regulator's rounded corner at no load, under a millivolt
+        assert volts < (2e-3 if one.name == "mixer" else 1e-5), one.name
+        assert share < 1e-4, one.name
 
-    circuit, batch = variants(ladder(3), 4)
-    figures = {**batch.figures, **{key: np.full(4, 200.0) for key in batch.figures if key[1] == "gain"}}
-    ours = come_to_rest(circuit, type(batch)(4, figures)).volts[circuit.at("C1")]
-    done = subprocess.run(
-        ["ngspice", "-b", "/dev/stdin"],
-        input=deck(circuit, batch, range(4)),
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    theirs = [float(x) for x in re.findall(r"^v\(\S+\) = (\S+)", done.stdout, re.M)]
-    assert theirs == pytest.approx(list(ours), abs=2e-3)
+
+def test_every_knob_of_the_reference_turns(ngspice):
+    """`alter` and `altermod` on a value the deck did not begin with give what a deck begun with it gives."""
+    one = scattered(2, 3)
+    turned, fresh = Deck(one.circuit, one.batch, False), Deck(one.circuit, one.batch.take(np.array([2])), False)
+    assert {knob.words.split()[0] for knob in turned.knobs} == {"alter", "altermod"}
+    ask = [f"n{node}@" for node in range(one.circuit.size)]
+    first = answers(run(turned.text(1, [0], "op", ask))[1], len(ask))[0]
+    here = answers(run(turned.text(1, [0, 1, 2], "op", ask))[1], len(ask))[2]
+    there = answers(run(fresh.text(1, [0], "op", ask))[1], len(ask))[0]
+    assert here == pytest.approx(there, abs=1e-9)
+    assert np.max(np.abs(here - first)) > 0.01
+
+
+def test_copies_of_one_deck_answer_each_for_itself(ngspice):
+    one = scattered(2, 4)
+    deck = Deck(one.circuit, one.batch, False)
+    alone, together = (answers(run(deck.text(copies, range(4), "op", ["n2@"]))[1], 1) for copies in (1, 4))
+    assert list(alone) == list(together) == [0, 1, 2, 3]
+    assert [together[n][0] for n in range(4)] == pytest.approx([alone[n][0] for n in range(4)], abs=1e-4)
+
+
+def test_race(ngspice):
+    rows = list(race(variants=128, tried=32, repeats=1))
+    assert [row.goal for row in rows if "DC" in row.what and "ours to ngspice" in row.what] == [100.0] * 3
+    assert all(math.isfinite(row.figure) for row in rows)
+
+
+def test_race_without_ngspice_says_what_to_install(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("PATH", "")
+    rows = list(race(variants=16, repeats=1))
+    assert sum("apt-get install ngspice" in row.what for row in rows) == 3
+    assert sum(row.figure > 0.0 for row in rows) == 6
+
+
+def test_growth():
+    assert power([1.0, 2.0, 4.0], [3.0, 12.0, 48.0]) == pytest.approx(2.0)
+    rows = list(growth(variants=16, sizes=(1, 3), repeats=1))
+    assert [row.what for row in rows if row.unit] == ["DC, mesh of 6 nodes", "DC, mesh of 14 nodes"]
+    assert all(math.isfinite(row.figure) for row in rows)
+
+
+def test_solved_share():
+    rows = list(solved(names=("ds-3",), draws=1))
+    shares = [row for row in rows if row.what.startswith("solved share")]
+    assert [row.what.rpartition(" ")[2] for row in shares] == ["on", "off"]
+    assert all(0.9 < row.figure <= 1.0 for row in shares)
+    named = sum(row.figure for row in rows if row.what.startswith("  not solved: "))
+    assert named == round(sum((1.0 - row.figure) * int(row.note.split()[2]) for row in shares))
+
+
+def test_answering():
+    rows = {row.what: row for row in answering("ds-3", 1)}
+    assert rows["refined answer, median of 1 readings"].figure > 0.0
+    assert rows["effective draws after a reading, least"].figure > 1.0
+    assert sum(what.startswith("  after ") for what in rows) == 1
+
+
+def test_a_missed_goal_is_said_plainly():
+    assert Row("x", 90.0, "times", 100.0).text().split() == ["x", "90", "times", ">=", "100", "missed"]
+    assert "met" in Row("x", 0.9, "", 1.15, "<=").text().split()
+    assert Row("x", float("nan"), "", 1.0).met is False
+    assert Row("x", 1.0).met is None
+
+
+def test_the_command_writes_what_it_prints(monkeypatch: pytest.MonkeyPatch, tmp_path, capsys):
+    monkeypatch.setitem(BENCHMARKS, "growth", lambda: growth(variants=8, sizes=(1, 2), repeats=1))
+    main(["--only", "growth", "--json", str(tmp_path / "rows.json")])
+    rows = json.loads((tmp_path / "rows.json").read_text())
+    printed = capsys.readouterr().out
+    assert all(row["what"] in printed for row in rows)
+    assert rows[-1]["what"] == "peak memory"
+    assert rows[-1]["figure"] > 1.0

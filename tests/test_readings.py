@@ -131,6 +131,12 @@ CORPUS = [
     ("lead swapped: same", "swap", "lead", GROUND, "same", Setup()),
     ("lead swapped: no change", "swap", "lead", GROUND, "same", Setup()),
     ("swapped dimmer: better", "swap", "dimmer", GROUND, "better", Setup()),
+    ("OUT 3 V off", "dc", "OUT", GROUND, 3.0, OFF),
+    ("OUT 3 mV at full power off", "dc", "OUT", GROUND, 0.003, Setup(power="off", stimulus="full")),
+    ("R1 4k1 ohm off", "ohms", "R1.1", "R1.2", 4100.0, OFF),
+    ("R1 4k1 off", "ohms", "R1.1", "R1.2", 4100.0, OFF),
+    ("R1.1 to R1.2 OL ohm OFF", "ohms", "R1.1", "R1.2", INF, OFF),
+    ("FADE: 4k1 ohm off", "ohms", "FADE", GROUND, 4100.0, OFF),
     ("Dimmer swapped cured", "swap", "dimmer", GROUND, "cured", Setup()),
 ]
 CORPUS_OFF = [
@@ -188,18 +194,22 @@ def test_the_echo_names_place_value_unit_and_set_up(row):
     assert f" to {black if black != GROUND else 'ground'}" in words
     assert {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω"}[instrument] in words
     figure = re.split(r": ", words)[1].split(", ")[0]
-    assert figure == "OL" if answer == INF else said_back(figure).value == approx(answer)
+    assert figure == "OL" if answer == INF else said_back(figure).value == approx(answer, rel=1e-12)
 
 
 def test_the_echo_in_full():
     assert echo.say(one("TP4 2.61 at tone; not showing"), M) == (
-        "R1.2 (test point TP4) to ground: 2.61 V DC, power on, tone (turn the buzzer on, volume half); fault not showing"
+        "R1.2 (test point TP4) to ground: 2.61 V DC, power on, tone (turn the buzzer on, volume half); "
+        "fault not showing"
     )
     assert echo.say(one("SUP about 12"), M) == "SUP (the net, not the part) to ground: about 12 V DC, power on"
     assert echo.say(one("SOCK 0.32 Vpp;can't tell"), M).endswith("; can't tell whether the fault was showing")
     assert echo.say(one("left output: about half"), M).startswith("left output: about 50 % of healthy, power on, tone")
     assert echo.say(one("left output: dead"), M).startswith("left output: dead, power on, tone")
     assert echo.say(one("lead swapped: cured"), M) == "lead exchanged for a good one: complaint gone, power on"
+    # every digit typed, so that a slip of the finger shows
+    assert ": 2.6173 V DC," in echo.say(one("OUT 2.6173"), M)
+    assert ": 0.99996 V DC," in echo.say(one("OUT 999.96 mV"), M)
     off = "set-up: power off, lift R9.1\n"
     assert echo.say(one(f"{off}C5 2M2"), M).startswith("C5.1 (plus) to C5.2 (minus): 2.2 MΩ, power off")
     assert echo.say(one(f"{off}R1 OL"), M) == (
@@ -222,6 +232,23 @@ def test_questions_as_instructions():
     assert ask("ohms", "R1.1", "R1.2", OFF) == (
         "Power off and discharged. Black probe on R1.2 (test point TP4), red on R1.1. Meter, low-voltage ohms."
     )
+
+
+@pytest.mark.parametrize(("line", "where", "instrument"), [
+    ("TP4 2.61 V", "R1.2", "Meter, DC volts"),
+    ("ground to OUT 1 V", "ground to OUT", "Meter, DC volts"),
+    ("SOCK 0.1 V rms", "SOCK", "Meter, AC volts"),
+    ("SOCK 0.3 Vpp", "SOCK", "Oscilloscope, volts peak to peak"),
+    ("COL to OUT 0.3 Vpp", "COL to OUT", "Oscilloscope, volts peak to peak, red minus black"),
+    ("R1 4k1 ohm off", "R1.1 to R1.2", "Meter, low-voltage ohms"),
+    ("left output: ok", "left output", "Eyes and ears"),
+    ("lead swapped: same", "lead", "A known good one"),
+])  # fmt: skip
+def test_where_and_with_what_in_short(line, where, instrument):
+    ask = one(line).question
+    assert (echo.where(ask), echo.instrument_words(ask)) == (where, instrument)
+    if ask.instrument not in ("works", "swap"):
+        assert f" {instrument}." in echo.ask(ask, M)
 
 
 def test_the_earthed_clip_of_a_scope_probe_is_never_sent_to_a_live_place():
@@ -249,6 +276,24 @@ REFUSED = [
     ("R1 4k1 ohm", 4, "ohms with power on", "set-up: power off"),
     ("R1.1 to R1.2 OL", 14, "ohms with power on", "set-up: power off"),
     ("OUT 4k1", 5, "could be volts or ohms", "V or ohm"),
+    ("OUT 3 V V", 5, "names its unit twice", "write it once"),
+    ("OUT 3 mV V", 5, "names its unit twice", "write it once"),
+    ("OUT - 3 V", 5, "the sign stands apart", "`-3 V` in one"),
+    ("C5 - 3 V", 4, "could be a pin", "`C5.minus 3 V`"),
+    ("C5 + 3 V", 4, "could be a pin", "`C5.plus 3 V`"),
+    ("SUP - 12 V", 5, "the sign stands apart", "in one"),
+    ("OUT 3 off", 5, "could be volts or ohms", "V or ohm"),
+    ("OUT off", 5, "'off' is not an answer", "2.61 V"),
+    ("OUT 3 V, off", 5, "'3 V,' is not an answer", "2.61 V"),
+    ("OUT 3 V on", 5, "'3 V on' is not an answer", "2.61 V"),
+    ("R1 2.2 mohm off", 4, "less than the meter can show", "`Mohm` for millions"),
+    ("R1 4m7 ohm off", 4, "less than the meter can show", "`0.0022 ohm`"),
+    ("R1 0.1 uohm off", 4, "less than the meter can show", "`0.0022 ohm`"),
+    ("R1 4 ohm ohm off", 4, "names its unit twice", "write it once"),
+    ("R1 about OL off", 4, "over limit has no size", "`OL ohm`"),
+    ("R1 dc OL off", 4, "over limit has no size and no kind", "`OL ohm`"),
+    ("R1 dc 4k1 ohm off", 4, "both dc and ohms", "keep one"),
+    ("SOCK 0.3 Vpp off", 6, "no signal is on with power off", "no `off` behind it"),
     ("OUT 2.6 A", 5, "amps are not read", "volts across a resistor"),
     ("OUT 20 mA", 5, "amps are not read", "volts across a resistor"),
     ("OUT 50 Hz", 5, "frequencies are not read", "0.32 Vpp"),
@@ -268,6 +313,13 @@ REFUSED = [
     ("SOCK 0.2 Vpp at dark", 6, "dark puts no signal on", "`at tone`"),
     ("SOCK 0.2 Vpp at tune", 17, "'tune' is not one of the machine's stimuli", "`tone`"),
     ("OUT 3 V; hoho", 10, "'hoho' is not a remark", "same hook-up"),
+    ("OUT 3 V; showing; not showing", 19, "two things at once", "keep one of not showing, can't tell, showing"),
+    ("OUT 3 V; can't tell; showing", 22, "two things at once", "keep one of"),
+    ("; not showing", 1, "a remark stands behind its reading", "TP4 2.61 V; not showing"),
+    ("left output half", 1, "no colon behind left output", "`left output: half`"),
+    ("left output: about ok", 14, "neither a word nor a share", "write `ok`, or `about 70 %`"),
+    ("left output: off", 14, "does not say how left output does", "much too quiet"),
+    ("setup tone", 1, "no colon behind set-up", "`set-up: power on`"),
     ("OUT 3 V; not shoing", 10, "is not a remark", "`not showing`"),
     ("OUT 3 V; same hook-up", 10, "no reading before", "leave `same hook-up` out"),
     ("left output: loud", 14, "'loud' does not say how left output does", "much too quiet"),
@@ -294,6 +346,9 @@ REFUSED = [
 REFUSED_OFF = [
     ("OUT 3", 5, "could be volts or ohms", "V or ohm"),
     ("R1.1 to R1.2 4k1", 14, "could be volts or ohms", "V or ohm"),
+    ("R1 R47", 1, "no figure for R1", "`R1 4k1 ohm`"),
+    ("SOCK 0.3 Vpp", 6, "no signal is on with power off", "set-up: power on"),
+    ("SOCK 0.1 V rms", 6, "no signal is on with power off", "set-up: power on"),
     ("R1 50 Mohm", 4, "low-voltage ohms ends at 40 MΩ", "OL ohm"),
     ("R1 -4 ohm", 4, "below nought", "write 4"),
     ("Q7 4k", 1, "Q7 has 3 pins", "name two of them"),
@@ -351,6 +406,21 @@ def test_names_that_differ_in_case_only_are_asked():
     assert which.text == "'out' could be Out or OUT"
 
 
+def test_earth_is_the_net_of_that_name_where_there_is_one():
+    board = machine.read(BOARD.replace("OUT > GND", "OUT > EARTH", 1))
+    assert one("earth 0.1", board).question.red == "EARTH"
+    assert one("earth to ground 0.1", board).question.black == GROUND
+    assert one("OUT to earth 0.1").question.black == GROUND
+
+
+def test_a_forgotten_colon_is_told_apart_from_a_place_of_that_name():
+    assert one("FADE 2.5 V").question == Question("dc", "FADE")
+    (lacking,) = complaints("FADE to OUT")
+    assert lacking.text == "no figure for FADE to OUT"
+    board = machine.read(BOARD.replace("TAP", "SETUP"))
+    assert one("setup 2.5 V", board).question.red == "SETUP"
+
+
 def test_an_exact_name_is_not_asked_about():
     board = machine.read(BOARD.replace("  dark:", "  Tone: {RV1: 50%}\n  dark:"))
     assert one("OUT 3 at Tone", board).question.setup.stimulus == "Tone"
@@ -383,6 +453,12 @@ def test_power_and_anything_physical_start_a_sitting_and_a_stimulus_does_not():
     R9 1k; new sitting           # 4
     """
     assert [each.sitting for each in read_readings(text, M)] == [0, 0, 1, 1, 2, 3, 4]
+
+
+def test_a_line_read_with_power_off_is_a_sitting_of_its_own():
+    said = read_readings("OUT 1\nR1 4k7 off\nR9 1k off\nOUT 1\nset-up: off\nR9 1k off\nR9 1k", M)
+    assert [each.sitting for each in said] == [0, 1, 1, 2, 3, 3]
+    assert [each.question.setup.power for each in said] == ["on", "off", "off", "on", "off", "off"]
 
 
 def test_what_was_disturbed_stays_disturbed_until_the_next_reading():
@@ -467,7 +543,7 @@ def test_a_typed_figure_comes_back_from_its_echo(figure, unit):
     said = one(f"OUT {figure} {unit[0]}")
     assert said.answer == approx(figure * unit[1], rel=1e-12, abs=1e-18)
     again = said_back(echo.figure(said))
-    assert (again.kind, again.value) == ("dc", approx(said.answer, rel=5.1e-3, abs=1e-14))
+    assert (again.kind, again.value) == ("dc", approx(said.answer, rel=1e-12, abs=1e-18))
 
 
 places = st.sampled_from([*M.nets, *(f"{part.name}.{pin}" for part in M.parts.values() for pin in part.pins)])
@@ -487,6 +563,11 @@ standing = st.builds(Setup, st.sampled_from(["on", "off"]), st.sampled_from(["",
 @given(standing)
 def test_a_written_set_up_reads_back_the_same(setup):
     assert setups.read_setup(setups.write(setup), M) == setup
+
+
+@given(standing)
+def test_a_set_up_said_reads_back_the_same(setup):
+    assert setups.read_setup(setups.say(setup, M), M) == setup
 
 
 @given(standing)
@@ -525,6 +606,8 @@ def test_a_stimulus_called_on_is_not_power():
     assert setups.read_setup("power off, stimulus on", board) == Setup("off", "on")
     with pytest.raises(BadInput) as bad:
         setups.read_setup("on", board)
+    odd = Setup("off", "on")
+    assert setups.read_setup(setups.say(odd, board), board) == odd
     assert bad.value.complaints[0].mend == "write `power on` or `stimulus on`"
 
 
@@ -600,14 +683,38 @@ def test_a_coarsely_written_figure_is_known_to_half_its_last_digit():
 @pytest.mark.parametrize(("line", "step"), [
     ("OUT 2.61 V", 0.01), ("OUT 2,6 V", 0.1), ("OUT 12", 1.0), ("OUT 320 mV", 1e-3), ("OUT -3V3", 0.1), ("OUT 0", 0.1),
     ("OUT 0.00 V", 0.01), ("OUT 0 mV", 1e-4), ("R1.1 2.61", 0.01), ("left output: ok", 0.0),
+    ("TP4 4.00 V", 0.01), ("R1.2 1.20", 0.01), ("R1 pin 2 2.00 V", 0.01), ("OUT 3.00 V at tone; showing", 0.01),
 ])  # fmt: skip
 def test_the_worth_of_the_last_digit_written(line, step):
     assert step_of(one(line)) == approx(step)
 
 
-@pytest.mark.parametrize(("line", "step"), [("R1 4k1", 100.0), ("R1 4.10 kohm", 10.0), ("R1 OL", 0.0)])
+@pytest.mark.parametrize(
+    ("line", "step"), [("R1 4k1", 100.0), ("R1 4.10 kohm", 10.0), ("R1 OL", 0.0), ("R1 pin 1 to R1 pin 2 1.0 ohm", 0.1)]
+)
 def test_the_worth_of_the_last_digit_in_ohms(line, step):
     assert step_of(one(f"set-up: off\n{line}")) == approx(step)
+
+
+def test_the_worth_of_the_last_digit_is_not_sought_in_the_stimulus():
+    board = machine.read(BOARD.replace("  dark:", "  2k: {RV1: 3%}\n  dark:"))
+    assert step_of(one("OUT 2.00 at 2k", board)) == approx(0.01)
+
+
+def test_a_limit_counts_as_an_even_spread():
+    # JCGM 100:2008, 4.3.7: anywhere within +/- a, variance a^2 / 3; here by midpoints
+    middles = [(k + 0.5) / 500.0 - 1.0 for k in range(1000)]
+    assert instruments.standard(1.0) == approx(math.sqrt(sum(x * x for x in middles) / 1000.0), rel=1e-5)
+
+
+@pytest.mark.parametrize(("instrument", "limit"), [("dc", 0.005), ("pp", 0.03), ("rms", 0.01), ("ohms", 0.01)])
+def test_the_gain_of_each_instrument_against_its_usual_limit(instrument, limit):
+    assert instruments.law(instrument).gain_sd == approx(limit / math.sqrt(3.0))
+
+
+@pytest.mark.parametrize(("instrument", "counts", "count"), [("dc", 2, 1e-4), ("rms", 3, 1e-3), ("ohms", 1, 0.1)])
+def test_the_last_digits_near_nought_against_the_lowest_range(instrument, counts, count):
+    assert instruments.error(Question(instrument, "OUT"), 0.0).own == approx(counts * count / math.sqrt(3.0))
 
 
 def test_one_count_as_a_share_of_the_reading_against_a_sum_over_the_display():
@@ -649,6 +756,54 @@ def test_the_examples_of_the_page_are_understood(root):
     assert echo.say(one(line), M) == said
     assert len(read_readings(whole_file, M)) == 5
     assert len(read_readings(re.sub(r"\s{3,}.*", "", told, flags=re.M), M)) == 5
+
+
+def rows(root, heading: str) -> list[tuple[list[str], str]]:
+    """Typed forms and meaning of each row of the table below a heading."""
+    section = (root / "docs" / "readings.md").read_text("utf-8").split(f"## {heading}\n")[1].split("\n## ")[0]
+    cells = re.findall(r"^\| (.*`.*?) \| (.*) \|$", section, re.M)
+    assert cells
+    return [(re.findall(r"`([^`]+)`", typed), means) for typed, means in cells]
+
+
+def test_every_place_on_the_page_is_understood(root):
+    for typed, means in rows(root, "Places"):
+        said = {one(f"{form} 4k1 ohm off").question for form in typed}
+        assert len(said) == 1 or "pin" in means
+
+
+def test_every_figure_on_the_page_is_understood(root):
+    kinds = {"volts, direct": "dc", "oscilloscope": "pp", "AC volts": "rms", "ohms": "ohms"}
+    for typed, means in rows(root, "Figures"):
+        instrument = next(kind for words, kind in kinds.items() if means.startswith(words))
+        for form in typed:
+            place, off = ("R1", " off") if instrument == "ohms" else ("OUT", "")
+            said = one(f"{place} {form}{off}")
+            assert said.question.instrument == instrument and said.about == ("good to a tenth" in means)
+
+
+def test_every_remark_on_the_page_is_understood(root):
+    remarks = [form for typed, _ in rows(root, "Behind a semicolon") for form in typed]
+    assert set(remarks) >= set(lines.TAILS)
+    plain = {"showing": "yes", "not showing": "no", "can't tell": "can't tell"}
+    for remark in remarks:
+        before, said = read_readings(f"OUT 1\nOUT 2; {remark}", M)
+        assert said.showing == plain.get(remark, "yes")
+        assert said.sitting == before.sitting + (remark == "new sitting")
+        assert (said.hookup == before.hookup) == (remark == "same hook-up")
+
+
+def test_every_piece_of_a_set_up_on_the_page_is_understood(root):
+    for typed, _ in rows(root, "Set-ups"):
+        for form in typed:
+            assert setups.read_setup(form, M) != Setup() or form in ("power on", "on", "as typed")
+
+
+def test_what_the_page_says_is_refused_is_refused(root):
+    page = (root / "docs" / "readings.md").read_text("utf-8")
+    refused = page.split("Refused, each")[1].split("\n\n")[0]
+    for form in re.findall(r"`([^`]+)`", refused):
+        complaints(f"R1.2 {form}")
 
 
 def test_every_word_and_instrument_figure_of_the_data_is_on_the_page(root):

@@ -11,7 +11,7 @@ import typer
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-DONE, BAD_INPUT, UNDECIDED = 0, 2, 3
+DONE, FAULT, BAD_INPUT, UNDECIDED = 0, 1, 2, 3
 
 app = typer.Typer(
     add_completion=False,
@@ -134,5 +134,29 @@ def read_text(path: Path) -> str:
 
 
 def main() -> None:
-    """The `probewright` command."""
-    app()
+    """The `probewright` command. Nothing that goes wrong inside is shown as a trace; --json keeps its form.
+
+    The one wide catch of the project: this is the outermost door. The trace goes to a file that the
+    message names, so that it is not lost.
+    """
+    try:
+        app()
+    except Exception as problem:
+        report_fault(problem)
+        raise SystemExit(FAULT) from None
+
+
+def report_fault(problem: Exception) -> None:
+    """Say that the fault is ours, and where the details were written."""
+    import sys
+    import tempfile
+    import traceback
+
+    with tempfile.NamedTemporaryFile("w", prefix="probewright-", suffix=".txt", delete=False, encoding="utf-8") as kept:
+        kept.write("".join(traceback.format_exception(problem)))
+    text = f"this is a fault of probewright ({type(problem).__name__}), not of your file; nothing of yours was changed"
+    mend = f"send {kept.name} with your files to the developers"
+    if "--json" in sys.argv:
+        typer.echo(json.dumps({"errors": [{"file": "", "line": 1, "column": 1, "text": text, "mend": mend}]}))
+    else:
+        typer.echo(f"{text}; {mend}", err=True)

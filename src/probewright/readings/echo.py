@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
 from probewright.readings import Question, Reading, instruments, setups
-from probewright.readings.lines import function_words
-from probewright.units import write_reading
+from probewright.readings.answers import function_words
+from probewright.units import PREFIXES, write_reading
 
 KIND = {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω"}
 SWAPPED = {"same": "complaint the same", "better": "complaint better", "cured": "complaint gone"}
 SHOWING = {"yes": "", "no": "fault not showing", "can't tell": "can't tell whether the fault was showing"}
-METERS = {"dc": "Meter, DC volts", "rms": "Meter, AC volts", "ohms": "Meter, low-voltage ohms"}
+INSTRUMENTS = {
+    "dc": "Meter, DC volts",
+    "rms": "Meter, AC volts",
+    "ohms": "Meter, low-voltage ohms",
+    "pp": "Oscilloscope, volts peak to peak",
+    "works": "Eyes and ears",
+    "swap": "A known good one",
+}
 
 
 def name(place: str, machine: Machine) -> str:
@@ -47,8 +56,17 @@ def figure(reading: Reading) -> str:
         limit = write_reading(instruments.law(instrument).high, "ohm")
         return f"OL, over limit (above {limit})"
     unit, _, kind = KIND[instrument].partition(" ")
-    size = write_reading(answer, "ohm" if unit == "Ω" else unit)
+    size = every_digit(answer, "ohm" if unit == "Ω" else unit)
     return " ".join(filter(None, ("about" if reading.about else "", size, kind)))
+
+
+def every_digit(si: float, unit: str) -> str:
+    """A figure with all the digits typed, so that a slip of the finger shows: 2.6173 V, not 2.62 V."""
+    _, _, symbol = write_reading(si, unit).partition(" ")
+    power = PREFIXES.get(symbol[0], 0) if len(symbol) > 1 else 0
+    digits = format(Decimal(repr(si)).scaleb(-power), "f")
+    digits = digits.rstrip("0").rstrip(".") if "." in digits else digits
+    return f"{'0' if not si else digits} {symbol}"
 
 
 def degree(reading: Reading) -> str:
@@ -86,20 +104,26 @@ def ask(question: Question, machine: Machine) -> str:
     if question.instrument == "swap":
         return f"{standing} Exchange {question.red} for a known good one: same, better or cured?"
     if question.instrument == "ohms":
-        return f"{standing} {probes(question, machine)} {METERS['ohms']}."
-    return f"{probes(question, machine)} {tool(question)} {standing}"
+        return f"{standing} {probes(question, machine)} {instrument_words(question)}."
+    return f"{probes(question, machine)} {instrument_words(question)}. {standing}"
+
+
+def where(question: Question) -> str:
+    """The place asked about, short: R31.2, R1.1 to R1.2, left output, lead."""
+    if question.instrument in ("works", "swap") or question.black == GROUND:
+        return "ground" if question.red == GROUND else question.red
+    return f"{'ground' if question.red == GROUND else question.red} to {question.black}"
+
+
+def instrument_words(question: Question) -> str:
+    """What to take in hand and how to set it: Meter, DC volts."""
+    between = question.instrument == "pp" and question.black != GROUND
+    return INSTRUMENTS[question.instrument] + (", red minus black" if between else "")
 
 
 def sentence(words: str) -> str:
     """Words with a capital and a full stop."""
     return f"{words[:1].upper()}{words[1:]}."
-
-
-def tool(question: Question) -> str:
-    """Instrument and range."""
-    if question.instrument != "pp":
-        return f"{METERS[question.instrument]}."
-    return "Oscilloscope, volts peak to peak" + (", red minus black." if question.black != GROUND else ".")
 
 
 def spot(place: str, machine: Machine) -> str:

@@ -6,38 +6,21 @@ What is taken for granted (volts where no unit stands, the only stimulus with a 
 
 from __future__ import annotations
 
-import csv
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
-from importlib.resources import files
 
 from probewright import units
-from probewright.errors import BadInput, Complaint, NotAValue
+from probewright.errors import BadInput, Complaint
 from probewright.machine.model import GROUND, Machine, Part, Works
 from probewright.machine.saying import nearest
 from probewright.readings import Question, Reading, Setup, instruments
+from probewright.readings.answers import Said, function_words, peak_to_peak, plain, read_answer, read_degree, words
+from probewright.readings.answers import step_of as step_of  # likelihoods ask for it here
 from probewright.readings.setups import Piece, find, known, pins_in_words, place, understand
 
 SETUP = re.compile(r"set[- ]?up\s*:", re.IGNORECASE)
 COMMENT = re.compile(r"(?:^|\s)#.*")
-ABOUT = re.compile(r"(?:about|approximately|approx\.?|roughly|around|circa|ca\.?|~|≈)\s*", re.IGNORECASE)
-OVER = re.compile(r"(?i:O\.?L\.?|0\.?L|over ?limit|over ?load|open)\b\.?\s*(?P<unit>\S.*)?")
-OHM = r"(?:(?i:ohms?)|Ω|\u2126)"
-VOLT = r"(?:(?i:volts?)|[Vv])"
-KIND = r"(?i:pk[- ]?pk|p[-/]?p|ac\s*rms|rms|ac|dc)"
-KINDS_IN_WORDS = {"ac": "rms", "rms": "rms", "acrms": "rms", "dc": "dc"}
-SHAPES = (  # tried in this order; figure and prefix go to units.read_value together
-    ("volts", re.compile(rf"(?P<figure>.+?)\s*(?P<prefix>[nuµμmkM]?){VOLT}\s*(?P<kind>{KIND})?")),
-    ("volts", re.compile(rf"(?P<figure>[-+−]?\d+V\d+)(?P<prefix>)\s*(?P<kind>{KIND})?")),
-    ("volts", re.compile(rf"(?P<figure>[-+−]?[\d.,]+)(?P<prefix>)\s*(?P<kind>{KIND})")),
-    ("ohms", re.compile(rf"(?P<figure>.+?)\s*(?P<prefix>[mkKM]?)\s*{OHM}")),
-    ("ohms", re.compile(r"(?P<figure>\d*R\d*)(?P<prefix>)")),
-    ("", re.compile(r"(?P<figure>[-+−]?[\d.,]+)(?P<prefix>)")),
-    ("letter", re.compile(r"(?P<figure>\d+(?:[.,]\d+)?[kKM]\d*)(?P<prefix>)")),
-)
-PERCENT = re.compile(r"(?P<figure>\S+)\s*(?:%|per ?cent)")
 SHOWING = {
     "showing": "yes",
     "fault showing": "yes",
@@ -71,16 +54,6 @@ class Bench:
 
 
 @dataclass(frozen=True)
-class Said:
-    """An answer in figures: unit "volts", "ohms", "letter" (4k1 alone) or ""; kind of volts."""
-
-    unit: str
-    value: float
-    kind: str = ""
-    about: bool = False
-
-
-@dataclass(frozen=True)
 class Tails:
     """What stands behind the semicolons."""
 
@@ -92,25 +65,17 @@ class Tails:
 # Words ---------------------------------------------------------------------------------------
 
 
-def plain(text: str) -> str:
-    """Small letters and single blanks."""
-    return " ".join(text.casefold().split())
-
-
-@cache
-def words(about: str) -> Mapping[str, str]:
-    """Everyday words of data/words.csv for "degree" or "swap", and what they stand for."""
-    text = files(__package__).joinpath("data/words.csv").read_text("utf-8")
-    return {row["word"]: row["means"] for row in csv.DictReader(text.splitlines()) if row["about"] == about}
-
-
 def read_tails(pieces: tuple[Piece, ...]) -> Tails:
     """The remarks behind the answer. BadInput for one not known."""
     tails = Tails()
+    said = ""
     for piece in pieces:
         word = plain(piece.text)
         if word in SHOWING:
-            tails = replace(tails, showing=SHOWING[word])
+            if said not in ("", SHOWING[word]):
+                raise piece.wrong("the fault is said to be two things at once", f"keep one of {', '.join(TAILS[:3])}")
+            said = SHOWING[word]
+            tails = replace(tails, showing=said)
         elif word in SAME_HOOKUP:
             tails = replace(tails, same_hookup=piece)
         elif word in NEW_SITTING:
@@ -118,114 +83,6 @@ def read_tails(pieces: tuple[Piece, ...]) -> Tails:
         else:
             raise piece.wrong(f"{piece.text!r} is not a remark", nearest(piece.text, TAILS))
     return tails
-
-
-# Figures -------------------------------------------------------------------------------------
-
-
-def number(piece: Piece, unit: str) -> float:
-    """One figure in SI. BadInput for no value, a range or a tolerance."""
-    try:
-        value = units.read_value(piece.text, unit)
-    except NotAValue as problem:
-        raise piece.wrong(problem.text, problem.mend) from problem
-    if value.tolerance is not None or value.low is not None:
-        raise piece.wrong(f"{piece.text!r} is a range, and a reading is one figure", "write its middle: `about 2.6 V`")
-    return value.si
-
-
-def over_limit(piece: Piece) -> Said | None:
-    """OL, alone or with ohm; None when it is something else."""
-    found = OVER.fullmatch(piece.text)
-    if not found:
-        return None
-    unit = found["unit"] or ""
-    if not re.fullmatch(rf"(?:[kKM]?\s*{OHM})?", unit):
-        raise piece.wrong("over limit is an answer in ohms only", "choose a higher range and write the figure")
-    return Said("ohms", float("inf"))
-
-
-def volts_kind(text: str) -> str:
-    """dc, pp or rms as in a Question; "" when not said."""
-    word = re.sub(r"\s", "", text.casefold())
-    return KINDS_IN_WORDS.get(word, "pp" if word else "")
-
-
-def refuse_unit(piece: Piece) -> BadInput:
-    """The best that can be said about an answer of no known shape."""
-    text = piece.text
-    if re.search(rf"{VOLT}\s*(?i:pk|peak|p)\b", text):
-        return piece.wrong("peak volts can be half the swing or not", "write peak to peak (0.32 Vpp) or V rms")
-    if re.search(r"\d\s*[umµ]?(?:A|amps?)$", text):
-        return piece.wrong("amps are not read here", "write the volts across a resistor the current runs through")
-    if re.search(r"\d\s*[kM]?Hz$", text):
-        return piece.wrong("frequencies are not read here", "write the volts: 0.32 Vpp")
-    if text.endswith("%"):
-        return piece.wrong("per cent belong to what works, not to a place", "write volts, or `left output: 70 %`")
-    if text.startswith((">", "<")):
-        return piece.wrong("a reading is one figure, not a bound", "write the figure, or `OL ohm` above the range")
-    if text in ("?", "unknown"):
-        return piece.wrong("a reading needs a figure", "leave the line out until it is measured")
-    if re.search(r",\s*[A-Za-z]", text):
-        return piece.wrong(f"{text!r} is more than an answer", "write remarks behind a semicolon")
-    mend = "write `2.61 V`, `320 mV`, `0.32 Vpp`, `0.2 V rms`, `4k1 ohm` or `OL ohm`"
-    return piece.wrong(f"{text!r} is not an answer", mend)
-
-
-def peak_to_peak(piece: Piece) -> Piece:
-    """The long words as the short one, columns kept."""
-    text = re.sub(r"(?i)\bpeak[ -]to[ -]peak\b", lambda found: "pp".ljust(len(found[0])), piece.text)
-    return replace(piece, text=text).cut(0)
-
-
-def leading_kind(piece: Piece) -> tuple[str, Piece]:
-    """ "DC 2.61 V": the kind in front, and the rest."""
-    found = re.match(rf"({KIND})\s+", piece.text)
-    return (volts_kind(found[1]), piece.cut(found.end())) if found else ("", piece)
-
-
-def read_answer(piece: Piece) -> Said:
-    """The figure with its unit, "about" and kind of volts. BadInput when not understood."""
-    about = ABOUT.match(piece.text)
-    first, rest = leading_kind(piece.cut(about.end() if about else 0))
-    if over := over_limit(rest):
-        return over
-    if re.match(r"[<>?]|unknown", rest.text):
-        raise refuse_unit(rest)
-    for unit, shape in SHAPES:
-        if found := shape.fullmatch(rest.text):
-            kind = volts_kind(found.groupdict().get("kind") or "")
-            if first and kind not in ("", first):
-                raise piece.wrong(f"{piece.text!r} is said to be both {first} and {kind}", "keep one of them")
-            return Said(*figure(rest, unit, found), kind or first, bool(about))
-    raise refuse_unit(rest)
-
-
-def figure(piece: Piece, unit: str, found: re.Match[str]) -> tuple[str, float]:
-    """Unit and SI value of a matched shape."""
-    text = found["figure"] + found["prefix"]
-    if unit == "letter":
-        return unit, number(replace(piece, text=text), "ohm")
-    return unit, number(replace(piece, text=text), "ohm" if unit == "ohms" else "V")
-
-
-def step_of(reading: Reading) -> float:
-    """Worth of the last digit the person wrote, SI: 0.01 for "2.61 V", 100 for "4k1".
-
-    For `instruments.error(..., step=)`. 0 when the answer is a word or OL, or is not found in the text. A bare "0"
-    is taken as 0.0, for nobody writes the decimals of nothing (an estimate).
-    """
-    if isinstance(reading.answer, str) or reading.answer == float("inf"):
-        return 0.0
-    for found in re.finditer(r"(\d+)(?:[.,kMRV](\d+))?\s*([uµμmkM]?)", reading.text):
-        decimals = len(found[2] or "")
-        mantissa = float(f"{found[1]}.{found[2] or 0}")
-        if not reading.answer and not mantissa:
-            return 10.0 ** -max(decimals, 1) * 10.0 ** units.PREFIXES.get(found[3], 0)
-        for scale in (1e-6, 1e-3, 1.0, 1e3, 1e6):
-            if abs(mantissa * scale - abs(reading.answer)) <= 1e-9 * abs(reading.answer):
-                return scale * 10.0**-decimals
-    return 0.0
 
 
 # Places --------------------------------------------------------------------------------------
@@ -288,8 +145,20 @@ def place_and_answer(piece: Piece, machine: Machine) -> tuple[Ends, Piece]:
             continue
     spoken = re.match(r"(?:across\s+)?\S+(?:\s+to\s+\S+)*", piece.text)
     where = piece.cut(0, spoken.end() if spoken else None)
-    read_ends(where, machine)
-    raise piece.wrong(f"no figure for {where.text}", f"write `{where.text} 2.61 V`")
+    if slip := forgotten_colon(piece, machine):
+        raise slip
+    part = read_ends(where, machine).part
+    raise piece.wrong(f"no figure for {where.text}", f"write `{where.text} {'4k1 ohm' if part else '2.61 V'}`")
+
+
+def forgotten_colon(piece: Piece, machine: Machine) -> BadInput | None:
+    """The complaint about "left output half" or "set-up tone"; None when a place may be meant."""
+    for name in (works.name for works in machine.works):
+        if plain(piece.text).startswith(f"{plain(name)} ") and not find(name, (*machine.nets, *machine.points)):
+            return piece.wrong(f"no colon behind {name}", f"write `{name}: half`")
+    if re.match(r"(?i)set[- ]?up\s", piece.text):
+        return piece.wrong("no colon behind set-up", "write `set-up: power on`")
+    return None
 
 
 # One line ------------------------------------------------------------------------------------
@@ -307,8 +176,15 @@ def take_stimulus(piece: Piece, machine: Machine) -> tuple[Piece, str]:
     return piece, ""
 
 
+def take_off(answer: Piece) -> tuple[Piece, bool]:
+    """Take "off" from behind a figure: this one line was read with power off."""
+    found = re.search(r"(?i)\s+(?:power\s+)?off$", answer.text)
+    return (answer.cut(0, found.start()), True) if found else (answer, False)
+
+
 def with_signal(piece: Piece, setup: Setup, machine: Machine, instrument: str) -> Setup:
     """A set-up whose stimulus puts a signal on, for peak to peak and rms. BadInput when in doubt."""
+    powered(piece, setup, "no signal is on with power off")
     sounding = [one.name for one in machine.stimuli.values() if one.frequency]
     if not sounding:
         raise piece.wrong("no stimulus in this file puts a signal on", "write volts dc, or add such a stimulus")
@@ -369,6 +245,8 @@ def measured(line: Piece, setup: Setup, machine: Machine, cut: tuple[Piece, Piec
     """A figure at a place, with no hook-up yet. cut: place and answer when a colon parts them."""
     ends, answer = (read_ends(cut[0], machine), cut[1]) if cut else place_and_answer(line, machine)
     answer = answer.cut(len(found[0]) if (found := re.match(r"(?i)(?:=|is\s|reads\s|shows\s)\s*", answer.text)) else 0)
+    answer, off = take_off(answer)
+    setup = replace(setup, power="off") if off else setup
     said = read_answer(answer)
     instrument = choose_unit(answer, said, ends, setup)
     ends = settle_ends(line, ends, instrument)
@@ -378,39 +256,11 @@ def measured(line: Piece, setup: Setup, machine: Machine, cut: tuple[Piece, Piec
     if instrument == "ohms" and setup.power == "on":
         raise answer.wrong(
             "ohms with power on say nothing and can harm the meter",
-            "write `set-up: power off`, discharge, and measure again; or write volts",
+            "write `set-up: power off` (or `off` behind the figure), discharge, and measure again; or write volts",
         )
     if instrument in ("pp", "rms"):
         setup = with_signal(answer, setup, machine, instrument)
     return Reading(Question(instrument, ends.red, ends.black, setup), said.value, "", about=said.about)
-
-
-def function_words(works: Works) -> tuple[str, ...]:
-    """The file's own words for how this function fails."""
-    return tuple(limit.words for limit in works.limits if limit.words)
-
-
-def read_degree(piece: Piece, works: Works) -> tuple[float | str, bool]:
-    """How a function does: the file's words, everyday words or per cent; and whether "about"."""
-    own = {plain(word): word for word in function_words(works)}
-    if plain(piece.text) in own:
-        return own[plain(piece.text)], False
-    about = ABOUT.match(piece.text)
-    rest = piece.cut(about.end() if about else 0)
-    if plain(rest.text) in words("degree"):
-        means = words("degree")[plain(rest.text)]
-        return (means if means in ("ok", "bad") else float(means)), bool(about)
-    if found := PERCENT.fullmatch(rest.text):
-        return share(rest, number(replace(rest, text=found["figure"] + "%"), "%")), bool(about)
-    choice = ["ok", "bad", "half", "a third", "a quarter", "double", "70 %", *function_words(works)]
-    raise piece.wrong(f"{piece.text!r} does not say how {works.name} does", f"write one of: {', '.join(choice)}")
-
-
-def share(piece: Piece, of_healthy: float) -> float:
-    """A share of healthy. BadInput where a share says nothing: at nought, and far beyond."""
-    if not 0.01 <= of_healthy <= 100.0:
-        raise piece.wrong(f"{piece.text!r} is no share to reckon with", "write `bad`, or 1 % to 10000 %")
-    return of_healthy
 
 
 def heard(name: Piece, answer: Piece, setup: Setup, machine: Machine, works: Works) -> Reading:
@@ -428,7 +278,7 @@ def heard(name: Piece, answer: Piece, setup: Setup, machine: Machine, works: Wor
 def powered(piece: Piece, setup: Setup, text: str) -> None:
     """Refuse what needs power on."""
     if setup.power == "off":
-        raise piece.wrong(text, "write `set-up: power on` before it")
+        raise piece.wrong(text, "write `set-up: power on` before it, and no `off` behind it")
 
 
 def swapped(name: Piece, answer: Piece, setup: Setup, machine: Machine) -> Reading:
@@ -492,7 +342,7 @@ def is_place(piece: Piece, machine: Machine) -> bool:
 def has_unit(piece: Piece) -> bool:
     """Whether an answer is in volts or ohms."""
     try:
-        return read_answer(piece).unit in ("volts", "ohms")
+        return read_answer(take_off(piece)[0]).unit in ("volts", "ohms")
     except BadInput:
         return False
 
@@ -531,7 +381,8 @@ def hold(reading: Reading, tails: Tails, bench: Bench) -> Bench:
         hookup = f"h{hookups}"
     else:
         hookup = same_hookup(tails.same_hookup, ask, before)
-    fresh = bench.taken and (bench.disturbed or tails.new_sitting)
+    repowered = before is not None and physical(ask.setup) != physical(before.question.setup)
+    fresh = bench.taken and (bench.disturbed or tails.new_sitting or repowered)
     sitting = bench.sitting + fresh
     reading = replace(reading, hookup=hookup, showing=tails.showing, sitting=sitting)
     return replace(bench, sitting=sitting, taken=True, disturbed=False, last=reading, hookups=hookups)
@@ -555,6 +406,8 @@ def read_line(line: Piece, bench: Bench, machine: Machine) -> tuple[Bench, tuple
         return move(bench, setup), complaints
     body, *tails = line.split(";") or (line,)
     try:
+        if line.text.startswith(";"):
+            raise line.wrong("a remark stands behind its reading", "write both on one line: `TP4 2.61 V; not showing`")
         reading = replace(read_body(body, bench.setup, machine), text=line.text, line=line.line)
         return hold(reading, read_tails(tuple(tails)), bench), ()
     except BadInput as problem:

@@ -99,7 +99,7 @@ def pins_in_words(part: Part) -> str:
 
 def pin_place(piece: Piece, machine: Machine) -> str | None:
     """The place meant by "R31.2", "Q7.base", "U2 pin 3" or "Q7 base"; None when it is no pin."""
-    spoken = re.fullmatch(r"(\S+?)(?:\.|\s+pin\s+|\s+(?=[A-Za-z+-]+$))(\S+)", piece.text)
+    spoken = re.fullmatch(r"(\S+?)(?:\.|\s+pin\s+|\s+(?=[+-]*[A-Za-z][A-Za-z+-]*$))(\S+)", piece.text)
     if not spoken or len(find(spoken[1], machine.parts)) != 1:
         return None
     part = machine.parts[find(spoken[1], machine.parts)[0]]
@@ -118,7 +118,7 @@ def place(piece: Piece, machine: Machine) -> str:
     names = (*machine.points, *machine.nets)
     if plain.text in names:
         return settled(plain.text, machine)
-    if ground_word(plain.text):
+    if ground_word(plain.text) and not find(plain.text, names):
         return GROUND
     if pin := pin_place(plain, machine):
         return pin
@@ -258,12 +258,21 @@ def understand(piece: Piece, machine: Machine) -> tuple[Setup, tuple[Complaint, 
     """What could be understood of a set-up, and every complaint about the rest."""
     draft = Draft(machine)
     complaints: list[Complaint] = []
-    for one in piece.split(r"[,;]"):
+    for one in without_instructions(piece, machine).split(r"[,;]"):
         try:
             take(one, draft)
         except BadInput as problem:
             complaints.extend(problem.complaints)
     return draft.done(), tuple(complaints)
+
+
+def without_instructions(piece: Piece, machine: Machine) -> Piece:
+    """A set-up copied from its echo: "tone (turn ...)" is tone; columns kept."""
+    text = piece.text
+    for one in machine.stimuli.values():
+        if one.do:
+            text = text.replace(f"{one.name} ({one.do})", one.name + " " * (len(one.do) + 3))
+    return Piece(text, piece.line, piece.column, piece.file)
 
 
 def read_setup(text: str, machine: Machine) -> Setup:
@@ -298,7 +307,8 @@ def write(setup: Setup) -> str:
 def stimulus_in_words(name: str, machine: Machine) -> str:
     """The stimulus with its instruction: tone (turn the volume fully right)."""
     do = machine.stimuli[name].do if name in machine.stimuli else ""
-    return f"{name} ({do})" if do else name
+    spoken = f"stimulus {name}" if name.casefold() in (*ON, *OFF, *AS_TYPED) else name
+    return f"{spoken} ({do})" if do else spoken
 
 
 def say(setup: Setup, machine: Machine) -> str:
