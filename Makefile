@@ -1,11 +1,12 @@
 # make demo   from a fresh clone to a located fault      make check    what the build machine checks, and more
 # make test   all tests                                  make format   lay the code out
 # make bench  the figures of the house, as measured here make locks    new lock files from pyproject.toml
+# make soak   200 kills while readings are stored: is one lost?
 # `make PYTHON=python3.12 demo` chooses another interpreter for a new .venv.
 
 SHELL := /bin/sh
 .SUFFIXES:
-.PHONY: help demo test check bench format locks install develop
+.PHONY: help demo test check bench soak format locks install develop
 MAKEFLAGS += --no-print-directory
 export PYTHON
 
@@ -29,6 +30,9 @@ check: develop
 
 bench: install
 	@.venv/bin/python -m benchmarks
+
+soak: install
+	@.venv/bin/python -m benchmarks.soak_record
 
 format: develop
 	@.venv/bin/ruff check --quiet --fix-only .

@@ -69,7 +69,7 @@ def test_numpy_starts_at_simulation():
 
 def test_only_the_record_speaks_sql():
     elsewhere = [one for one in sources() if one not in sources("record")]
-    assert offenders(elsewhere, {"sqlite3", "sqlalchemy", "alembic"}) == []
+    assert offenders(elsewhere, {"sqlite3", "sqlalchemy", "alembic", "psycopg"}) == []
 
 
 def test_what_lies_left_of_the_record_has_no_clock_no_dice_and_no_network():
@@ -136,7 +136,7 @@ def test_help_comes_without_numpy():
     assert answer.returncode == 0, answer.stderr
     modules = {line.rpartition("|")[2].strip().partition(".")[0] for line in answer.stderr.splitlines()}
     assert "typer" in modules  # or the list was not read
-    assert modules & {"numpy", "scipy", "ruamel", "starlette", "sqlalchemy"} == set()
+    assert modules & {"numpy", "scipy", "ruamel", "starlette", "sqlalchemy", "alembic", "sqlite3"} == set()
 
 
 def test_the_wheel_holds_every_file_of_the_package(tmp_path: Path):

@@ -1,0 +1,144 @@
+"""The book of a bench: jobs opened, events added and handed out, nothing ever changed."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from probewright.errors import BadInput, Complaint
+from probewright.record.cache import Cache
+from probewright.record.events import OPENED, Event, NoSuchJob, check_stamp, read_payload, write_payload, write_value
+
+if TYPE_CHECKING:
+    from types import TracebackType
+
+    from probewright.record.store import Line, Store
+
+
+def open_book(path: Path) -> Book:
+    """The book at this path, made with its folders where missing, brought to the newest schema.
+
+    BadInput for a file that is not a book, was written by a newer probewright, is damaged or
+    cannot be written.
+    """
+    from probewright.record.store import Store  # loads the database library: 0.2 s that `--help` need not wait
+
+    return Book(path, Store(path))
+
+
+class Book:
+    """The lasting record of one bench; a context manager.
+
+    What `open_job` and `append` have returned is on the disk. Several processes and threads may use
+    one book. BadInput where the disk refuses or the file is damaged: then nothing was stored.
+    """
+
+    def __init__(self, path: Path, store: Store) -> None:
+        self.path = path
+        self._store = store
+        self._cache = Cache(path.with_name(f"{path.name}.cache"))
+
+    def __enter__(self) -> Book:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file; the last to do so folds the write-ahead log into it."""
+        self._store.close()
+
+    def open_job(self, payload: Mapping[str, Any], at: str, engine: str) -> Event:
+        """A new job, with its first event, of kind "opened"."""
+        check_stamp(OPENED, at, engine)
+        return self._event(self._store.open_job(OPENED, write_payload(payload), at, engine))
+
+    def append(self, job: int, kind: str, payload: Mapping[str, Any], at: str, engine: str) -> Event:
+        """One more event of a job, safe on the disk. NoSuchJob when the book does not hold the job."""
+        check_stamp(kind, at, engine)
+        line = self._store.append(job, kind, write_payload(payload), at, engine)
+        if line is None:
+            raise NoSuchJob(job, str(self.path))
+        return self._event(line)
+
+    def events(self, job: int) -> tuple[Event, ...]:
+        """Every event of a job in order. NoSuchJob when the book does not hold it."""
+        return tuple(self._event(line) for line in self._history(job))
+
+    def jobs(self) -> tuple[int, ...]:
+        """The numbers of all jobs, oldest first."""
+        return self._store.jobs()
+
+    def last_events(self) -> tuple[Event, ...]:
+        """The last event of every job, oldest job first."""
+        return tuple(self._event(line) for line in self._store.last_of_each())
+
+    def events_of(self, *kinds: str) -> tuple[Event, ...]:
+        """The events of these kinds in all jobs, by job and number."""
+        return tuple(self._event(line) for line in self._store.of_kinds(kinds))
+
+    def find(self, text: str) -> tuple[int, ...]:
+        """The jobs in whose payloads a text or figure holds this text, large and small letters alike."""
+        wanted = text.casefold()
+        written = write_value(wanted)[1:-1]
+        found: dict[int, None] = {}
+        for line in self._store.everything():
+            # the text as stored is looked at first: few lines are worth taking apart
+            if line.job not in found and written in line.payload.casefold():
+                if any(wanted in one.casefold() for one in _said(self._event(line).payload)):
+                    found[line.job] = None
+        return tuple(found)
+
+    def cached(self, job: int, key: str) -> bytes | None:
+        """What was kept under this key, unless the job's history before it is no longer the same."""
+        kept = self._cache.get(job, key)
+        if kept is None:
+            return None
+        history = self._history(job)[: kept.events]
+        return kept.data if len(history) == kept.events and kept.history == _digest(history) else None
+
+    def keep(self, job: int, key: str, data: bytes) -> None:
+        """Put something worked out beside the book. It may be gone at any time, and harms nothing then."""
+        history = self._history(job)
+        self._cache.put(job, key, len(history), _digest(history), data)
+
+    def _history(self, job: int) -> Sequence[Line]:
+        lines = self._store.history(job)
+        if not lines:
+            raise NoSuchJob(job, str(self.path))
+        for number, line in enumerate(lines, start=1):
+            if line.number != number:
+                raise self._damaged(f"event {number} of job {job} is missing")
+        return lines
+
+    def _event(self, line: Line) -> Event:
+        try:
+            payload = read_payload(line.payload)
+        except ValueError as problem:
+            raise self._damaged(f"event {line.number} of job {line.job} cannot be read") from problem
+        return Event(line.number, line.job, line.kind, payload, line.at, line.engine)
+
+    def _damaged(self, what: str) -> BadInput:
+        mend = "keep this file as it is, and go on with your last copy of it"
+        return BadInput(Complaint(str(self.path), 1, 1, f"this book is damaged: {what}", mend))
+
+
+def _said(value: Any) -> Iterator[str]:
+    """Every text and figure in a payload; the names of its fields are ours, not the person's."""
+    if isinstance(value, dict):
+        for one in value.values():
+            yield from _said(one)
+    elif isinstance(value, list):
+        for one in value:
+            yield from _said(one)
+    elif value is not None and not isinstance(value, bool):
+        yield str(value)
+
+
+def _digest(history: Sequence[Line]) -> str:
+    """What tells one history from another, as hexadecimal text."""
+    return hashlib.sha256(repr([tuple(line) for line in history]).encode("utf-8")).hexdigest()

@@ -1,0 +1,27 @@
+"""The one table of a book, and the steps by which it came to be."""
+
+from __future__ import annotations
+
+from sqlalchemy import CheckConstraint, Column, Index, Integer, MetaData, Table, Text
+
+MARK = "book_step"  # the table in which the newest step stands
+STEPS = ("0001", "0002")  # the files in migrations/versions: read here, opening a book needs no Alembic
+
+metadata = MetaData()
+
+# Payload is text and not a JSON column: what was written comes back letter for letter on every database.
+event = Table(
+    "event",
+    metadata,
+    Column("job", Integer, CheckConstraint("job >= 1", name="job_from_one"), primary_key=True, autoincrement=False),
+    Column(
+        "number", Integer, CheckConstraint("number >= 1", name="number_from_one"), primary_key=True, autoincrement=False
+    ),
+    Column("kind", Text, nullable=False),
+    Column("payload", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("engine", Text, nullable=False),
+    Index("event_by_kind", "kind", "job", "number"),
+)
+
+mark = Table(MARK, MetaData(), Column("version_num", Text))
