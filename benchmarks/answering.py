@@ -19,10 +19,10 @@ def answering(name: str = "lm-2", readings: int | None = None) -> Iterator[Row]:
     said = said[:readings]
 
     def cold() -> None:
-        assert jobs.look(jobs.enter_readings(jobs.open_job(loaded), said[:1])).actions
+        assert jobs.look(jobs.enter_readings(jobs.open_search(loaded), said[:1])).actions
 
     yield Row("cold start: job opened, first reading, first proposal", seconds(cold, 1), "s", 2.0, "<=")
-    job = jobs.open_job(loaded)
+    job = jobs.open_search(loaded)
     quick, refined, looks, draws, shown = [], [], [], [], []
     for number, reading in enumerate(said, 1):
         quick.append(1e3 * seconds(partial(jobs.quick_look, job, [reading]), 1))

@@ -45,6 +45,14 @@ def ngspice() -> str:
     return str(path)
 
 
+@pytest.fixture(autouse=True)
+def own_book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A record of its own for every test; nobody's bench is touched."""
+    path = tmp_path / "bench.db"
+    monkeypatch.setenv("PROBEWRIGHT_BOOK", str(path))
+    return path
+
+
 @pytest.fixture(scope="session")
 def root() -> Path:
     """The checkout."""
@@ -63,12 +71,12 @@ def probewright() -> Run:
     beside = Path(sys.executable).with_name("probewright")
     command = [str(beside)] if beside.exists() else [sys.executable, "-c", "from probewright.cli import main; main()"]
 
-    def run(*arguments: object, timeout: float = 120.0) -> subprocess.CompletedProcess[str]:
+    def run(*arguments: object, timeout: float = 120.0, typed: str = "") -> subprocess.CompletedProcess[str]:
         return subprocess.run(
             [*command, *map(str, arguments)],
             cwd=ROOT,
             env=os.environ | {"COLUMNS": "120", "NO_COLOR": "1", "TERM": "dumb"},
-            stdin=subprocess.DEVNULL,
+            input=typed,
             capture_output=True,
             text=True,
             timeout=timeout,

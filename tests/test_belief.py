@@ -56,21 +56,21 @@ works:
 
 
 @pytest.fixture(scope="module")
-def amplifier() -> jobs.Job:
-    return jobs.open_job(machine.read(MACHINE, "amplifier.yaml"))
+def amplifier() -> jobs.Search:
+    return jobs.open_search(machine.read(MACHINE, "amplifier.yaml"))
 
 
 @pytest.fixture(scope="module")
-def pair() -> jobs.Job:
-    return jobs.open_job(machine.read(PAIR, "pair.yaml"))
+def pair() -> jobs.Search:
+    return jobs.open_search(machine.read(PAIR, "pair.yaml"))
 
 
-def said(job: jobs.Job, *lines: str) -> tuple[Reading, ...]:
+def said(job: jobs.Search, *lines: str) -> tuple[Reading, ...]:
     """Lines as typed, power on with the tone unless they say otherwise."""
     return read_readings("\n".join(("set-up: power on, tone", *lines)), job.machine)
 
 
-def after(job: jobs.Job, readings: Sequence[Reading]) -> Belief:
+def after(job: jobs.Search, readings: Sequence[Reading]) -> Belief:
     return jobs.enter_readings(job, readings).belief
 
 
@@ -88,7 +88,7 @@ def odds(belief: Belief, ids: Sequence[str], against: str = "nothing-wrong") -> 
     return float(np.log(chance(belief, *ids)) - np.log(chance(belief, against)))
 
 
-def machine_with(job: jobs.Job, suspect: str, asks: Sequence[Question], severity: float = 0.0) -> list[float]:
+def machine_with(job: jobs.Search, suspect: str, asks: Sequence[Question], severity: float = 0.0) -> list[float]:
     """What an exact instrument shows of a machine with this fault and every figure in its middle."""
     model = job.laws.model
     cells = [n for n, cell in enumerate(model.cells) if model.suspects[cell.suspect].id == suspect]
@@ -98,7 +98,7 @@ def machine_with(job: jobs.Job, suspect: str, asks: Sequence[Question], severity
     return [float(show(bank, ask).value[0]) for ask in asks]
 
 
-def told(job: jobs.Job, suspect: str, asks: Sequence[Question], **more: object) -> tuple[Reading, ...]:
+def told(job: jobs.Search, suspect: str, asks: Sequence[Question], **more: object) -> tuple[Reading, ...]:
     """Readings of that machine, each with its own hook-up."""
     values = machine_with(job, suspect, asks)
     return tuple(Reading(ask, value, f"h{n}", **more) for n, (ask, value) in enumerate(zip(asks, values, strict=True)))  # type: ignore[arg-type]
@@ -112,20 +112,20 @@ MIXED = (
 
 
 @pytest.fixture(scope="module")
-def mixed(amplifier: jobs.Job) -> Belief:
+def mixed(amplifier: jobs.Search) -> Belief:
     return after(amplifier, said(amplifier, *MIXED))
 
 
 # Sums ------------------------------------------------------------------------------------------
 
 
-def test_probabilities_sum_to_one_before_and_after(amplifier: jobs.Job, mixed: Belief) -> None:
+def test_probabilities_sum_to_one_before_and_after(amplifier: jobs.Search, mixed: Belief) -> None:
     for belief in (amplifier.belief, mixed, weigh(amplifier.laws, mixed.readings)):
         assert belief.probability.sum() == pytest.approx(1.0, abs=1e-9)
         assert np.all(belief.probability >= 0.0)
 
 
-def test_before_any_reading_belief_is_the_prior(amplifier: jobs.Job) -> None:
+def test_before_any_reading_belief_is_the_prior(amplifier: jobs.Search) -> None:
     prior = [suspect.prior for suspect in amplifier.belief.suspects]
     assert amplifier.belief.probability == pytest.approx(prior, abs=1e-9)
 
@@ -142,12 +142,12 @@ def test_prior_and_weights_add_up_to_the_posterior(mixed: Belief) -> None:
 
 
 def test_the_same_readings_give_the_same_answer_bit_for_bit(mixed: Belief) -> None:
-    again = after(jobs.open_job(machine.read(MACHINE, "amplifier.yaml")), mixed.readings)
+    again = after(jobs.open_search(machine.read(MACHINE, "amplifier.yaml")), mixed.readings)
     assert np.array_equal(again.probability, mixed.probability)
     assert np.array_equal(again.log_weight, mixed.log_weight)
 
 
-def test_a_quick_answer_is_marked_rough_and_a_refined_one_is_not(amplifier: jobs.Job, mixed: Belief) -> None:
+def test_a_quick_answer_is_marked_rough_and_a_refined_one_is_not(amplifier: jobs.Search, mixed: Belief) -> None:
     assert jobs.quick_look(amplifier, mixed.readings).belief.rough
     assert weigh(amplifier.laws, mixed.readings).rough
     assert not refine(weigh(amplifier.laws, mixed.readings)).rough
@@ -162,7 +162,7 @@ def test_a_quick_answer_is_marked_rough_and_a_refined_one_is_not(amplifier: jobs
         ("VCC 12 V", "B1 2.4 V", "C1N 3.1 V", "OUT 2.4 V", "E1 1.72 V"),
     ],
 )
-def test_the_order_within_one_set_up_hardly_matters(amplifier: jobs.Job, lines: tuple[str, ...]) -> None:
+def test_the_order_within_one_set_up_hardly_matters(amplifier: jobs.Search, lines: tuple[str, ...]) -> None:
     taken = said(amplifier, *lines)
     first = after(amplifier, taken).probability
     shuffled = [taken[n] for n in (3, 0, 4, 2, 1)]
@@ -174,7 +174,7 @@ def test_the_order_within_one_set_up_hardly_matters(amplifier: jobs.Job, lines: 
 # Slips -----------------------------------------------------------------------------------------
 
 
-def test_the_same_hook_up_read_ten_times_is_hardly_more_than_once(amplifier: jobs.Job) -> None:
+def test_the_same_hook_up_read_ten_times_is_hardly_more_than_once(amplifier: jobs.Search) -> None:
     wrong = "C1N 1.43 V"
     laws = amplifier.laws
     steps = []
@@ -191,7 +191,7 @@ def test_the_same_hook_up_read_ten_times_is_hardly_more_than_once(amplifier: job
     assert np.abs(np.log(p) - np.log1p(-p) - steps[0])[likely].max() > 5.0  # probes placed anew are new evidence
 
 
-def test_one_figure_on_the_wrong_range_is_flagged_outvoted_and_asked_again(amplifier: jobs.Job) -> None:
+def test_one_figure_on_the_wrong_range_is_flagged_outvoted_and_asked_again(amplifier: jobs.Search) -> None:
     asks = [Question("dc", net, setup=TONE) for net in ("VCC", "B1", "C1N", "E1", "OUT")]
     asks += [Question("pp", net, setup=TONE) for net in ("B1", "C1N", "E1", "OUT")]
     good = told(amplifier, "R4 drift-up", asks)
@@ -210,7 +210,7 @@ def test_one_figure_on_the_wrong_range_is_flagged_outvoted_and_asked_again(ampli
 # Channels --------------------------------------------------------------------------------------
 
 
-def test_one_low_channel_accuses_its_own_parts_and_two_accuse_what_they_share(pair: jobs.Job) -> None:
+def test_one_low_channel_accuses_its_own_parts_and_two_accuse_what_they_share(pair: jobs.Search) -> None:
     asks = [Question("pp", f"{net}{channel}", setup=TONE) for net in ("PLUS", "DRV", "OUT", "END") for channel in "LR"]
     healthy = told(pair, "nothing-wrong", asks)
     left = [r if r.question.red.endswith("R") else replace(r, answer=0.92 * float(r.answer)) for r in healthy]
@@ -233,7 +233,7 @@ def test_one_low_channel_accuses_its_own_parts_and_two_accuse_what_they_share(pa
 # Words and swaps -------------------------------------------------------------------------------
 
 
-def test_words_for_what_works_move_the_right_suspects(pair: jobs.Job) -> None:
+def test_words_for_what_works_move_the_right_suspects(pair: jobs.Search) -> None:
     before = pair.belief
     ok, bad, half = (after(pair, said(pair, f"left output: {word}")) for word in ("ok", "bad", "half"))
     left, right = ["R13L", "R14L", "C12L", "LEADL"], ["R13R", "R14R", "C12R", "LEADR"]
@@ -249,14 +249,14 @@ def test_words_for_what_works_move_the_right_suspects(pair: jobs.Job) -> None:
     assert chance(silent, "R14L drift-up") < 0.3 * chance(bad, "R14L drift-up")
 
 
-def test_no_owners_word_is_certain(pair: jobs.Job) -> None:
+def test_no_owners_word_is_certain(pair: jobs.Search) -> None:
     belief = after(pair, said(pair, "left output: ok"))
     p = belief.probability
     posterior = np.log(p) - np.log(pair.belief.probability)
     assert posterior.min() > np.log(0.02) - 0.3
 
 
-def test_a_swap_lowers_or_raises_the_extra(pair: jobs.Job) -> None:
+def test_a_swap_lowers_or_raises_the_extra(pair: jobs.Search) -> None:
     complaint = said(pair, "left output: silent")
     first = after(pair, complaint)
     same, cured = (
@@ -271,7 +271,7 @@ def test_a_swap_lowers_or_raises_the_extra(pair: jobs.Job) -> None:
 # Repairs ---------------------------------------------------------------------------------------
 
 
-def test_after_a_part_is_replaced_its_old_fault_explains_nothing(pair: jobs.Job) -> None:
+def test_after_a_part_is_replaced_its_old_fault_explains_nothing(pair: jobs.Search) -> None:
     tone = said(pair, "OUTL 1.0 Vpp", "OUTR 2.2 Vpp")
     replaced = said(pair, "OUTL 1.0 Vpp", "OUTR 2.2 Vpp", "set-up: power on, tone, replaced R14L", "OUTL 1.0 Vpp")
     before, since = weigh(pair.laws, tone), weigh(pair.laws, replaced)
@@ -280,7 +280,7 @@ def test_after_a_part_is_replaced_its_old_fault_explains_nothing(pair: jobs.Job)
     assert chance(since, "R13L", "C12L", "LEADL", "R15L") > 0.0
 
 
-def test_a_healthy_reading_after_a_repair_says_nothing_against_the_old_fault(pair: jobs.Job) -> None:
+def test_a_healthy_reading_after_a_repair_says_nothing_against_the_old_fault(pair: jobs.Search) -> None:
     fixed = Setup(stimulus="tone", replaced=("R14L",))
     taken = told(pair, "nothing-wrong", [Question("pp", net, setup=fixed) for net in ("DRVL", "DRVR")])
     mine, other = ["R14L open", "R14L drift-up"], ["R14R open", "R14R drift-up"]
@@ -295,13 +295,13 @@ def test_a_healthy_reading_after_a_repair_says_nothing_against_the_old_fault(pai
 
 
 @pytest.fixture(scope="module")
-def healthy_outputs(pair: jobs.Job) -> tuple[Reading, ...]:
+def healthy_outputs(pair: jobs.Search) -> tuple[Reading, ...]:
     return told(pair, "nothing-wrong", [Question("pp", net, setup=TONE) for net in ("SIN", "DRVL", "OUTL", "ENDL")])
 
 
 @pytest.mark.parametrize("suspect", ["LEADL now-and-then", "R13L.1 joint-resistance", "R11L.2 joint-resistance"])
 def test_healthy_readings_clear_a_shy_fault_only_while_it_shows(
-    pair: jobs.Job, healthy_outputs: tuple[Reading, ...], suspect: str
+    pair: jobs.Search, healthy_outputs: tuple[Reading, ...], suspect: str
 ) -> None:
     def moved(readings: Sequence[Reading]) -> float:
         return odds(weigh(pair.laws, readings), [suspect]) - odds(pair.belief, [suspect])

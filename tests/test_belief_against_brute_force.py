@@ -24,8 +24,8 @@ WAYS = ways()
 
 
 @pytest.fixture(scope="module")
-def job() -> jobs.Job:
-    return jobs.open_job(machine.read(brute_force.MACHINE, "two-stage.yaml"))
+def job() -> jobs.Search:
+    return jobs.open_search(machine.read(brute_force.MACHINE, "two-stage.yaml"))
 
 
 @pytest.fixture(scope="module")
@@ -41,14 +41,14 @@ def stated() -> Stated:
 
 
 @pytest.fixture(scope="module")
-def order(job: jobs.Job) -> np.ndarray:
+def order(job: jobs.Search) -> np.ndarray:
     """Index of each of our ways among the engine's suspects."""
     assert {way.id for way in WAYS} == set(job.laws.model.index)
     return np.array([job.laws.model.index[way.id] for way in WAYS])
 
 
 @pytest.fixture(scope="module")
-def middles(job: jobs.Job, order: np.ndarray) -> Bank:
+def middles(job: jobs.Search, order: np.ndarray) -> Bank:
     """Every suspect once, at the middle of its first slice of severity, all figures in the middle."""
     model = job.laws.model
     cells = [int(np.flatnonzero(model.suspect_of == n)[0]) for n in order]
@@ -108,7 +108,7 @@ def test_both_likelihoods_agree_for_every_suspect(
         assert theirs[listed] == pytest.approx(ours[listed], abs=0.02), ask
 
 
-def test_healthy_figures_are_drawn_from_the_same_laws(job: jobs.Job, stated: Stated) -> None:
+def test_healthy_figures_are_drawn_from_the_same_laws(job: jobs.Search, stated: Stated) -> None:
     ours = brute_force.figures_of(brute_force.from_prior(np.random.default_rng(7), 20_000, stated))
     z = latents.draw_latents(job.laws.model.latents, "laws", 20_000)
     theirs = latents.figures_of(job.laws.model.latents, z)
@@ -129,7 +129,7 @@ def test_healthy_figures_are_drawn_from_the_same_laws(job: jobs.Job, stated: Sta
 
 
 @pytest.mark.slow
-def test_refined_probabilities_are_near_a_large_reference(job: jobs.Job, order: np.ndarray, stated: Stated) -> None:
+def test_refined_probabilities_are_near_a_large_reference(job: jobs.Search, order: np.ndarray, stated: Stated) -> None:
     random = np.random.default_rng(20261125)
     prior = np.array([job.laws.model.suspects[n].prior for n in order])
     listed = prior * [way.id != "not-listed" for way in WAYS]

@@ -23,7 +23,7 @@ TONE = Setup(stimulus="tone")
 SHOWS = 0.2  # a fault is planted when some place reads this share off: else nobody would complain
 
 
-def plant(job: jobs.Job, random: np.random.Generator) -> tuple[str, list[Reading]]:
+def plant(job: jobs.Search, random: np.random.Generator) -> tuple[str, list[Reading]]:
     """A fault picked by its prior, and eight readings of it by ngspice with tolerances and meter error.
 
     Half of the readings at places picked at random, half at those a repairer would go to: where
@@ -70,7 +70,7 @@ def test_the_truth_is_in_the_first_class(ngspice):
     random = np.random.default_rng(2026)
     first, wrong = 0, []
     for name in CIRCUITS:
-        job = jobs.open_job(machine.load(Path(__file__).parent / "circuits" / f"{name}.yaml"))
+        job = jobs.open_search(machine.load(Path(__file__).parent / "circuits" / f"{name}.yaml"))
         for _ in range(EACH):
             truth, readings = plant(job, random)
             belief = jobs.enter_readings(job, readings).belief

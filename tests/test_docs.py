@@ -140,11 +140,22 @@ def test_links_lead_somewhere(page: Path):
     assert not lost, f"{page_name(page)} links to {', '.join(lost)}, which does not exist"
 
 
+def command_names(app: typer.Typer, before: str = "") -> Iterator[str]:
+    """Every command, those of the groups with the group in front."""
+    for one in app.registered_commands:
+        if one.callback:
+            yield before + (one.name or one.callback.__name__.replace("_", "-"))
+    for group in app.registered_groups:
+        if group.typer_instance:
+            yield from command_names(group.typer_instance, f"{before}{group.name} ")
+
+
 def test_every_command_is_named_in_the_documents():
     from probewright import cli
 
     app = next(one for one in vars(cli).values() if isinstance(one, typer.Typer))
-    names = [one.name or one.callback.__name__.replace("_", "-") for one in app.registered_commands if one.callback]
+    names = list(command_names(app))
+    assert "job open" in names
     words = "\n".join(page.read_text(encoding="utf-8") for page in PAGES)
     assert names
     assert [name for name in names if f"probewright {name}" not in words] == []

@@ -43,20 +43,20 @@ RENAMED = {"R1": "R47", "R2": "R12", "RC": "R3", "RE": "R98", "Q1": "T5"}
 
 
 @pytest.fixture(scope="module")
-def stage() -> jobs.Job:
-    return jobs.open_job(machine.read(STAGE, "stage.yaml"))
+def stage() -> jobs.Search:
+    return jobs.open_search(machine.read(STAGE, "stage.yaml"))
 
 
-def read_three(job: jobs.Job, b: float, e: float, c: float) -> jobs.Job:
+def read_three(job: jobs.Search, b: float, e: float, c: float) -> jobs.Search:
     return jobs.enter_readings(job, read_readings(f"set-up: power on\nB {b} V\nC {c} V\nE {e} V", job.machine))
 
 
 @pytest.fixture(scope="module")
-def dead_base(stage: jobs.Job) -> jobs.Job:
+def dead_base(stage: jobs.Search) -> jobs.Search:
     return read_three(stage, 0.0, 0.0, 10.0)
 
 
-def classes_of(job: jobs.Job, rename: dict[str, str] | None = None) -> dict[frozenset[str], float]:
+def classes_of(job: jobs.Search, rename: dict[str, str] | None = None) -> dict[frozenset[str], float]:
     """Classes by the ids of their members, without the fringe, with their probability."""
     _, _, classes, _ = decide(job.belief)
     back = {new: old for old, new in (rename or {}).items()}
@@ -74,11 +74,11 @@ def classes_of(job: jobs.Job, rename: dict[str, str] | None = None) -> dict[froz
     return plain
 
 
-def p_of(job: jobs.Job, suspect: str) -> float:
+def p_of(job: jobs.Search, suspect: str) -> float:
     return float(job.belief.probability[job.laws.model.index[suspect]])
 
 
-def test_r1_open_and_r2_short_read_alike(stage: jobs.Job, dead_base: jobs.Job) -> None:
+def test_r1_open_and_r2_short_read_alike(stage: jobs.Search, dead_base: jobs.Search) -> None:
     first = next(members for members in classes_of(dead_base) if "R1 open" in members)
     assert "R2 short" in first
     suspects = stage.laws.model.suspects
@@ -88,7 +88,7 @@ def test_r1_open_and_r2_short_read_alike(stage: jobs.Job, dead_base: jobs.Job) -
     assert ratio == pytest.approx(prior, rel=0.01)
 
 
-def test_their_class_leads_and_an_ohmmeter_splits_it(dead_base: jobs.Job) -> None:
+def test_their_class_leads_and_an_ohmmeter_splits_it(dead_base: jobs.Search) -> None:
     view = jobs.look(dead_base)
     leading = view.classes[0]
     assert {"R1 open", "R2 short"} <= set(leading.members)
@@ -101,7 +101,7 @@ def test_their_class_leads_and_an_ohmmeter_splits_it(dead_base: jobs.Job) -> Non
 @pytest.mark.parametrize(
     ("reading", "cleared", "left"), [("R2 2k2 ohm", "R2 short", "R1 open"), ("R2 0.3 ohm", "R1 open", "R2 short")]
 )
-def test_the_ohmmeter_then_tells(dead_base: jobs.Job, reading: str, cleared: str, left: str) -> None:
+def test_the_ohmmeter_then_tells(dead_base: jobs.Search, reading: str, cleared: str, left: str) -> None:
     taken = read_readings(f"set-up: off\n{reading}", dead_base.machine)
     told = jobs.enter_readings(dead_base, [*taken])
     before = p_of(dead_base, left) / p_of(dead_base, cleared)
@@ -111,7 +111,7 @@ def test_the_ohmmeter_then_tells(dead_base: jobs.Job, reading: str, cleared: str
 
 
 @pytest.mark.parametrize("trouble", [one for one in TROUBLES if one not in ("nothing-wrong", "R2 short")])
-def test_the_published_volts_keep_their_trouble_in_the_first_class(stage: jobs.Job, trouble: str) -> None:
+def test_the_published_volts_keep_their_trouble_in_the_first_class(stage: jobs.Search, trouble: str) -> None:
     b, e, c = TROUBLES[trouble]
     lines = f"set-up: power on\nB about {b} V\nC about {c} V\nE about {e} V"
     job = jobs.enter_readings(stage, read_readings(lines, stage.machine))
@@ -121,7 +121,7 @@ def test_the_published_volts_keep_their_trouble_in_the_first_class(stage: jobs.J
     assert trouble in ids
 
 
-def test_members_stand_in_one_class_each(dead_base: jobs.Job) -> None:
+def test_members_stand_in_one_class_each(dead_base: jobs.Search) -> None:
     population = sample(dead_base.belief)
     classes = look_alikes(population, considered(population))
     members = [n for one in classes for n in one.members]
@@ -130,13 +130,13 @@ def test_members_stand_in_one_class_each(dead_base: jobs.Job) -> None:
     assert [one.probability for one in classes] == sorted((one.probability for one in classes), reverse=True)
 
 
-def test_without_a_question_nothing_is_told_apart(dead_base: jobs.Job) -> None:
+def test_without_a_question_nothing_is_told_apart(dead_base: jobs.Search) -> None:
     population = sample(dead_base.belief)
     assert len(look_alikes(population, [])) == 1
 
 
 @pytest.mark.parametrize("change", ["renamed", "permuted"])
-def test_names_and_order_of_the_parts_do_not_matter(dead_base: jobs.Job, change: str) -> None:
+def test_names_and_order_of_the_parts_do_not_matter(dead_base: jobs.Search, change: str) -> None:
     text, rename = STAGE, {}
     if change == "renamed":
         rename = RENAMED
@@ -144,7 +144,7 @@ def test_names_and_order_of_the_parts_do_not_matter(dead_base: jobs.Job, change:
     else:
         head, _, parts = STAGE.partition("parts:\n")
         text = head + "parts:\n" + "\n".join(reversed(parts.strip("\n").split("\n"))) + "\n"
-    other = read_three(jobs.open_job(machine.read(text, "stage.yaml")), 0.0, 0.0, 10.0)
+    other = read_three(jobs.open_search(machine.read(text, "stage.yaml")), 0.0, 0.0, 10.0)
     mine, theirs = classes_of(dead_base), classes_of(other, rename)
     assert set(mine) == set(theirs)
     for members, p in mine.items():

@@ -209,7 +209,8 @@ def test_05_dc_and_a_sine_together() -> None:
         ("pulse 0V..9V 2ms of 10ms", "`pulse` is not computed yet", "SUP1: 0V"),
         ("square 0V..9V 20Hz", "`square` is not computed yet", "SUP1: 0V"),
         ("12V ripple 0.5Vpp 100Hz", "`ripple` is not computed yet", "sine"),
-        ("whatever it is playing", "`whatever it is playing` is not computed yet", "sine"),
+        ("whatever is on", "'whatever is on' is not understood", "whatever it is playing"),
+        ("whatever it is playing 0Hz", "0Hz is no frequency of a signal", "whatever it is playing"),
     ],
 )
 def test_05_signals_not_computed_are_refused_by_name(said: str, text: str, mend: str) -> None:

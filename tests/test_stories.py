@@ -85,13 +85,13 @@ never live: [NEVER]
 
 
 @pytest.fixture(scope="module")
-def stories(demo_folder: Path) -> dict[str, tuple[jobs.Job, JobView]]:
+def stories(demo_folder: Path) -> dict[str, tuple[jobs.Search, JobView]]:
     """Each demo with its recorded readings entered at once."""
     found = {}
     for name in DEMOS:
         loaded = machine.load(demo_folder / f"fernside-{name}.yaml")
         said = read_readings((demo_folder / f"fernside-{name}.readings").read_text("utf-8"), loaded)
-        job = jobs.enter_readings(jobs.open_job(loaded), said)
+        job = jobs.enter_readings(jobs.open_search(loaded), said)
         found[name] = job, jobs.look(job)
     return found
 
@@ -105,7 +105,7 @@ def planted(demo_folder: Path) -> Any:
 
 
 @pytest.mark.parametrize("name", DEMOS)
-def test_the_planted_part_is_located(stories: dict[str, tuple[jobs.Job, JobView]], planted: Any, name: str) -> None:
+def test_the_planted_part_is_located(stories: dict[str, tuple[jobs.Search, JobView]], planted: Any, name: str) -> None:
     _, view = stories[name]
     assert view.finding == "located"
     assert not view.rough
@@ -120,7 +120,7 @@ def test_the_planted_part_is_located(stories: dict[str, tuple[jobs.Job, JobView]
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_cure_comes_first_once_it_is_located(
-    stories: dict[str, tuple[jobs.Job, JobView]], planted: Any, name: str
+    stories: dict[str, tuple[jobs.Search, JobView]], planted: Any, name: str
 ) -> None:
     action = stories[name][1].actions[0]
     assert action.kind == "repair"
@@ -129,7 +129,7 @@ def test_the_cure_comes_first_once_it_is_located(
 
 
 @pytest.mark.parametrize("name", DEMOS)
-def test_what_is_shown_of_each_suspect_adds_up(stories: dict[str, tuple[jobs.Job, JobView]], name: str) -> None:
+def test_what_is_shown_of_each_suspect_adds_up(stories: dict[str, tuple[jobs.Search, JobView]], name: str) -> None:
     job, view = stories[name]
     for suspect in view.suspects:
         assert len(suspect.evidence) == len(job.readings)
@@ -140,7 +140,7 @@ def test_what_is_shown_of_each_suspect_adds_up(stories: dict[str, tuple[jobs.Job
     assert sum(one.probability for one in view.classes) == pytest.approx(1.0, abs=1e-6)
 
 
-def test_the_figure_on_the_wrong_range_was_caught(stories: dict[str, tuple[jobs.Job, JobView]]) -> None:
+def test_the_figure_on_the_wrong_range_was_caught(stories: dict[str, tuple[jobs.Search, JobView]]) -> None:
     job, view = stories["lm-2"]
     assert len(view.surprises) == 1
     assert "DRVL" in job.readings[view.surprises[0].reading - 1].text
@@ -151,14 +151,14 @@ def test_the_figure_on_the_wrong_range_was_caught(stories: dict[str, tuple[jobs.
 # Nobody hurt -----------------------------------------------------------------------------------
 
 
-def high(never: str) -> jobs.Job:
-    return jobs.open_job(machine.read(HIGH.replace("[NEVER]", never), "high.yaml"))
+def high(never: str) -> jobs.Search:
+    return jobs.open_search(machine.read(HIGH.replace("[NEVER]", never), "high.yaml"))
 
 
 @pytest.mark.parametrize("never", ["[MID]", "[R1.2]"])
 @pytest.mark.parametrize("lines", ["level: weak", "level: weak\nHT 99 V\nLOW 1.1 V"])
 def test_a_place_that_is_never_live_is_never_proposed(never: str, lines: str) -> None:
-    def proposed(job: jobs.Job) -> set[str]:
+    def proposed(job: jobs.Search) -> set[str]:
         entered = jobs.enter_readings(job, read_readings(lines, job.machine))
         _, _, _, choices = decide(entered.belief)
         asks = [c.action.ask for c in choices if c.action.ask is not None and c.action.kind == "reading"]
@@ -199,7 +199,7 @@ def test_a_fault_that_can_put_the_rail_on_a_low_place_counts() -> None:
     assert warned is not None and warned.volts > 95.0
 
 
-def test_harmless_machines_carry_no_caution(stories: dict[str, tuple[jobs.Job, JobView]]) -> None:
+def test_harmless_machines_carry_no_caution(stories: dict[str, tuple[jobs.Search, JobView]]) -> None:
     assert all(action.caution is None for _, view in stories.values() for action in view.actions)
 
 
@@ -210,7 +210,7 @@ Run = Callable[..., Any]
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_locate_writes_json_and_leaves_with_nought(
-    probewright: Run, demo_folder: Path, stories: dict[str, tuple[jobs.Job, JobView]], name: str
+    probewright: Run, demo_folder: Path, stories: dict[str, tuple[jobs.Search, JobView]], name: str
 ) -> None:
     done = probewright(
         "locate", demo_folder / f"fernside-{name}.yaml", demo_folder / f"fernside-{name}.readings", "--json"

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from probewright.cli import benching
+from probewright.cli.answering import BAD_INPUT as BAD_INPUT
+from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
+
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-DONE, FAULT, BAD_INPUT, UNDECIDED = 0, 1, 2, 3
 
 app = typer.Typer(
     add_completion=False,
@@ -19,26 +21,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="From readings at the bench to the part, joint or track that explains them.",
 )
-Json = Annotated[bool, typer.Option("--json", help="Write JSON instead of text.")]
-MachineFile = Annotated[Path, typer.Argument(help="Machine file (YAML), see docs/machine-file.md.")]
-
-
-def answer(make: Callable[[], tuple[Any, Callable[[Any], str], int]], as_json: bool) -> None:
-    """Show a view, or everything wrong with what was given, and leave with the exit code."""
-    from probewright.errors import BadInput
-    from probewright.jobs.view import ErrorsView, ErrorView, plain
-    from probewright.report import text
-
-    try:
-        view, write, code = make()
-    except BadInput as bad:
-        view = ErrorsView(tuple(ErrorView(c.file, c.line, c.column, c.text, c.mend) for c in bad.complaints))
-        write, code = text.errors, BAD_INPUT
-    if as_json:
-        typer.echo(json.dumps(plain(view), ensure_ascii=False))
-    else:
-        typer.echo(write(view), err=code == BAD_INPUT)
-    raise typer.Exit(code)
+benching.add_to(app)
 
 
 @app.command()
@@ -99,7 +82,7 @@ def locate(
 
         loaded = machine.load(file)
         said = read_readings(read_text(readings), loaded, "" if str(readings) == "-" else str(readings))
-        view = jobs.look(jobs.enter_readings(jobs.open_job(loaded), said))
+        view = jobs.look(jobs.enter_readings(jobs.open_search(loaded), said))
         return view, text.job, UNDECIDED if view.finding in ("undecided", "unexplained") else DONE
 
     answer(make, as_json)
@@ -111,26 +94,6 @@ def demo(name: Annotated[str, typer.Argument(help="Which demo: lm-2 or ds-3.")] 
     from probewright.cli.playing import play
 
     play(name)
-
-
-def read_text(path: Path) -> str:
-    """The text of a file, or of standard input for "-"; BadInput when it cannot be read."""
-    import sys
-
-    from probewright.errors import BadInput, Complaint
-
-    if str(path) == "-":
-        return sys.stdin.read()
-    try:
-        return path.read_text("utf-8")
-    except OSError as problem:
-        raise BadInput(
-            Complaint(str(path), 1, 1, f"cannot read the file: {problem.strerror}", "check its name and folder")
-        ) from problem
-    except UnicodeDecodeError as problem:
-        raise BadInput(
-            Complaint(str(path), 1, 1, "this is not a text file (UTF-8)", "save it as plain text")
-        ) from problem
 
 
 def main() -> None:

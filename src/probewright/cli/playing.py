@@ -27,7 +27,7 @@ def play(name: str) -> None:
     said = read_readings(recorded.read_text("utf-8"), loaded, recorded.name)
     planted = json.loads(folder.joinpath("planted.json").read_text("utf-8"))[name]
     typer.echo(f"{loaded.name}. The owner says: {planted['complaint']}\n")
-    job = jobs.open_job(loaded)
+    job = jobs.open_search(loaded)
     for number, reading in enumerate(said, 1):
         job = jobs.enter_readings(job, [reading])
         view = jobs.look(job)

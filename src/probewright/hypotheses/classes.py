@@ -14,7 +14,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import Part
 
 GENERIC = "generic"
-NO_RULE: Mapping[str, str] = {"class": GENERIC, "joint": "joint.ordinary"}
+NO_RULE: Mapping[str, str] = {"class": GENERIC, "joint": "joint.ordinary", "pins": ""}
 ROUNDING = 1e-9  # 1000 uF typed as 1 mF must not fall below 1000 uF
 
 
@@ -56,3 +56,9 @@ def class_of(part: Part) -> str:
 def joint_class_of(part: Part) -> str:
     """Class of a part's solder joints, "" when it has none: leads and extras are swapped whole."""
     return "" if part.role == "extra" else _rule_of(part)["joint"]
+
+
+def joined_pins(part: Part) -> tuple[str, ...]:
+    """Pins of a part whose joints are suspects of their own: all, unless its row names some."""
+    named = _rule_of(part)["pins"]
+    return tuple(named.split()) if named else tuple(part.pins)

@@ -206,6 +206,7 @@ PLACES: Mapping[str, Builder] = MappingProxyType({
     "joint-resistance": joint(),
     "bridge": between,
     "loads-net": hangs_on,
+    "shorts-net": hangs_on,
     "board-loads": hangs_on,
 })  # fmt: skip
 
@@ -292,6 +293,7 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("output-open", "block"): sets("output", OPEN_OHMS),
     ("input-damaged", "block"): scales("input"),
     ("dead", "block"): scales("gain", NEARLY_NONE),
+    ("low-gain", "block"): scales("gain"),
 })  # fmt: skip
 
 

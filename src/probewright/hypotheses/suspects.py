@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
-from probewright.hypotheses.classes import class_of, joint_class_of, kind_name
+from probewright.hypotheses.classes import class_of, joined_pins, joint_class_of, kind_name
 from probewright.hypotheses.modes import NoSuchMode, builder_of, edits, mode_of, units_in
-from probewright.hypotheses.priors import ClassPrior, handbook, old_machine, rows, standing
+from probewright.hypotheses.priors import ClassPrior, Standing, handbook, old_machine, rows, standing
+from probewright.machine.chains import is_chain, played_sources
 from probewright.machine.edits import AddPath, Edit
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, AddedBoard, Machine, Part
@@ -46,7 +47,7 @@ def suspects_of(machine: Machine, pair_of: Sequence[tuple[str, str]] = ()) -> tu
 
     pair_of: ids of two suspects each, to be listed as wrong together. KeyError for an id unknown.
     """
-    found = (*_as_suspects(_broken(machine), _left_over()), *_hanging(machine), *_standing())
+    found = (*_as_suspects(_broken(machine), _left_over(machine)), *_hanging(machine), *_standing(machine))
     listed = {one.id: one for one in found}
     assert len(listed) == len(found), "two suspects share an id"
     pairs = tuple(pair(listed[a], listed[b]) for a, b in pair_of)
@@ -69,9 +70,16 @@ def pair(a: Suspect, b: Suspect) -> Suspect:
     )
 
 
-def _left_over() -> float:
+def _usual(machine: Machine, name: str) -> Standing:
+    """A standing chance; a chain has its own where the table gives one."""
+    own = f"{name}-chain"
+    return standing(own if is_chain(machine) and any(row["name"] == own for row in rows("standing")) else name)
+
+
+def _left_over(machine: Machine) -> float:
     """Share of all suspects that is left for parts, joints, bridges and boards."""
-    return 1.0 - sum(standing(name).value for name in (NOTHING_WRONG, NOT_LISTED, "loads-net"))
+    names = (NOTHING_WRONG, NOT_LISTED, *_hanging_modes(machine))
+    return 1.0 - sum(_usual(machine, name).value for name in names)
 
 
 def _normalised(suspects: tuple[Suspect, ...]) -> tuple[Suspect, ...]:
@@ -89,11 +97,11 @@ def _as_suspects(entries: tuple[Entry, ...], share: float) -> tuple[Suspect, ...
     )
 
 
-def _standing() -> tuple[Suspect, ...]:
+def _standing(machine: Machine) -> tuple[Suspect, ...]:
     """The two suspects every machine has."""
+    often = {name: _usual(machine, name) for name, _ in STANDING}
     return tuple(
-        Suspect(name, (), standing(name).value, standing(name).value, says, standing(name).source)
-        for name, says in STANDING
+        Suspect(name, (), often[name].value, often[name].value, says, often[name].source) for name, says in STANDING
     )
 
 
@@ -184,7 +192,8 @@ def _joints(machine: Machine, part: Part) -> Iterator[Entry]:
     if not joint_class:
         return
     shared = KINDS[part.kind].units_share if part.kind in KINDS and part.package else ()
-    for pin, net in part.pins.items():
+    for pin in joined_pins(part):
+        net = part.pins[pin]
         if _reaches_nothing(machine, net) or (pin in shared and not _is_first(machine, part)):
             continue
         place = f"{_case(part) if pin in shared else part.name}.{pin}"
@@ -250,14 +259,24 @@ def _pin_neighbours(machine: Machine) -> Iterator[tuple[str, str]]:
 
 
 def _hanging(machine: Machine) -> tuple[Suspect, ...]:
-    """One suspect a net but ground; together the share `loads-net`, evenly."""
-    row, often = mode_of("loads-net"), standing("loads-net")
+    """What hangs on every net but ground and, in a chain, what touches ground there."""
+    return tuple(one for mode in _hanging_modes(machine) for one in _on_nets(machine, mode))
+
+
+def _hanging_modes(machine: Machine) -> tuple[str, ...]:
+    return ("loads-net", "shorts-net") if is_chain(machine) else ("loads-net",)
+
+
+def _on_nets(machine: Machine, mode: str) -> tuple[Suspect, ...]:
+    """One suspect a net; together the standing share of the mode, evenly. What plays has no net of its own."""
+    imagined = {machine.parts[name].pins["plus"] for name in played_sources(machine) if machine.parts[name].known_good}
+    row, often = mode_of(mode), _usual(machine, mode)
     entries = tuple(
         Entry(
             Fault(net, row.name, row.severity, row.comes_and_goes), 1.0, 1.0, row.words.format(item=net), often.source
         )
         for net in machine.nets
-        if net != GROUND and not _is_free(net)
+        if net != GROUND and not _is_free(net) and net not in imagined
     )
     return _as_suspects(entries, often.value)
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, singledispatch
+from typing import Generic, Protocol, TypeVar
 
 import numpy as np
 
 from probewright.hypotheses import Suspect
 from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.likelihood import Judged
+from probewright.prediction.ratios import redraw_ratios
 from probewright.prediction.redraw import redraw, redraw_about, scout, stray_chance
+from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
 
 REDRAWN = 60  # chosen: cells drawn afresh at most
@@ -25,8 +29,50 @@ PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
 
+class Suspected(Protocol):
+    """What belief asks of a model: suspects (suspect,), their cells, and suspect_of (cell,)."""
+
+    @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """The suspects, in a stable order."""
+
+    @property
+    def cells(self) -> Sequence[object]:
+        """The cells."""
+
+    @property
+    def suspect_of(self) -> np.ndarray:
+        """(cell,) index of the suspect."""
+
+    @property
+    def index(self) -> Mapping[str, int]:
+        """Suspect id -> index."""
+
+
+class AnyLaws(Protocol):
+    """What belief asks of the laws of a section, whatever its kind."""
+
+    @property
+    def model(self) -> Suspected:
+        """Suspects and cells."""
+
+    @property
+    def cell_of(self) -> np.ndarray:
+        """(variant,) index of the cell."""
+
+    @property
+    def log_prior(self) -> np.ndarray:
+        """(variant,) log chance before any reading, in nat."""
+
+    def sitting_nats(self, said: Sequence[Reading]) -> Judged:
+        """Log-likelihood, in every variant, of readings that belong together."""
+
+
+LawsT = TypeVar("LawsT", bound=AnyLaws)
+
+
 @dataclass(frozen=True)
-class Belief:
+class Belief(Generic[LawsT]):
     """How probable every draw is after the readings.
 
     log_weight (variant,), normalised to one, never NaN; the variants are those of the laws.
@@ -34,7 +80,7 @@ class Belief:
     rough: the quick answer, before the draws were put where the readings are.
     """
 
-    laws: Laws
+    laws: LawsT
     readings: tuple[Reading, ...]
     log_weight: np.ndarray
     honest: np.ndarray  # (variant, reading) chance that the reading was taken as said
@@ -74,12 +120,12 @@ class Belief:
         """Effective draws behind the answer, and the share of the weight that was not judged."""
         by_cell = np.bincount(self.laws.cell_of, self.weight, len(self.laws.model.cells))
         solved = np.ones(len(self.log_weight), bool)
-        for said in sittings(self.readings):
-            solved &= self.laws.sitting_nats(said).solved
+        for spell in spells(self.laws, self.readings):
+            solved &= self.laws.sitting_nats([self.readings[n] for n in spell]).solved
         return float(np.sum(by_cell * self.effective_draws)), float(np.sum(self.weight[~solved]))
 
-    def quantiles(self, ask: Question, chosen: np.ndarray, shares: Sequence[float]) -> np.ndarray:
-        """Values below which these shares of the chosen draws' weight lie; chosen (variant,) bool."""
+    def quantiles(self: Belief[Laws], ask: Question, chosen: np.ndarray, shares: Sequence[float]) -> np.ndarray:
+        """Values below which these shares of the chosen draws' weight lie; chosen (variant,) bool. Circuits only."""
         outcome = self.laws.outcome(ask)
         use = chosen & outcome.judged & (self.weight > 0.0)
         if not use.any():
@@ -89,28 +135,37 @@ class Belief:
         return value[np.minimum(np.searchsorted(weight, np.asarray(shares) * weight[-1]), len(value) - 1)]
 
 
-def sittings(readings: Sequence[Reading]) -> list[tuple[Reading, ...]]:
-    """Readings grouped by sitting, each in job order."""
+@singledispatch
+def spells(laws: AnyLaws, readings: Sequence[Reading]) -> list[list[int]]:
+    """Positions of the readings that are weighed together: those of one sitting, in job order."""
     order = dict.fromkeys(r.sitting for r in readings)
-    return [tuple(r for r in readings if r.sitting == one) for one in order]
+    return [[n for n, r in enumerate(readings) if r.sitting == one] for one in order]
 
 
-def total_nats(laws: Laws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
+@spells.register
+def _(laws: TableLaws, readings: Sequence[Reading]) -> list[list[int]]:
+    """The answers to one test; what is no answer to a test of the table weighs nothing."""
+    return laws.by_test(readings)
+
+
+def total_nats(laws: AnyLaws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
     """Log-likelihood of all readings (variant,), and the honest share (variant, reading)."""
     nats, honest = np.zeros(len(laws.cell_of)), np.ones((len(laws.cell_of), len(readings)))
-    for said in sittings(readings):
-        one = laws.sitting_nats(said)
+    for spell in spells(laws, readings):
+        one = laws.sitting_nats([readings[n] for n in spell])
         gained = one.nats
+        if not one.judged.any():  # nobody can say, so it tells nothing
+            continue
         if not one.judged.all():  # left where it was: as probable an answer as all others together gave
             before = (laws.log_prior + nats)[one.judged]
             fill = np.logaddexp.reduce(before + gained[one.judged]) - np.logaddexp.reduce(before)
             gained = np.where(one.judged, gained, fill)
         nats = nats + gained
-        honest[:, [readings.index(r) for r in said]] = one.honest
+        honest[:, spell] = one.honest
     return nats, honest
 
 
-def weigh(laws: Laws, readings: Sequence[Reading], rough: bool = True) -> Belief:
+def weigh(laws: LawsT, readings: Sequence[Reading], rough: bool = True) -> Belief[LawsT]:
     """Belief after these readings, on the draws as they are: the quick answer."""
     nats, honest = total_nats(laws, tuple(readings))
     log_weight = laws.log_prior + nats
@@ -119,24 +174,38 @@ def weigh(laws: Laws, readings: Sequence[Reading], rough: bool = True) -> Belief
     return Belief(laws, tuple(readings), log_weight, honest, rough)
 
 
-def refine(belief: Belief) -> Belief:
-    """Belief on draws put where the readings are: the answer that counts.
+def refine(belief: Belief[LawsT]) -> Belief[LawsT]:
+    """Belief on draws put where the readings are: the answer that counts."""
+    return replace(_sharpen(belief.laws, belief), rough=False)
 
-    Only cells that matter and whose draws are worn out are drawn afresh. They are found by the
-    widened scout together with what the present draws hold probable, so that neither a starved
-    true suspect nor a close contest is missed.
+
+@singledispatch
+def _sharpen(laws: AnyLaws, belief: Belief) -> Belief:
+    """Laws without draws are exact as they are."""
+    return belief
+
+
+@_sharpen.register
+def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
+    """Only cells that matter and whose draws are worn out are drawn afresh.
+
+    They are found by the widened scout together with what the present draws hold probable, so that
+    neither a starved true suspect nor a close contest is missed.
     """
+    if laws.model.playing:
+        return weigh(redraw_ratios(laws, belief.readings), belief.readings)
     first = _worn(belief, scouted=True)
-    if first:
-        belief = weigh(redraw(belief.laws, belief.readings, first, FRESH), belief.readings)
-        thin = [c for c in _worn(belief, scouted=False) if any(c in one.cells for one in belief.laws.fine)]
-        belief = _draw_about(belief, thin[:SECOND], FRESH)
-        for least, most, draws in DEEP:
-            belief = _draw_about(belief, _contested(belief, least, most), draws)
-    return replace(belief, rough=False)
+    if not first:
+        return belief
+    belief = weigh(redraw(belief.laws, belief.readings, first, FRESH), belief.readings)
+    thin = [c for c in _worn(belief, scouted=False) if any(c in one.cells for one in belief.laws.fine)]
+    belief = _draw_about(belief, thin[:SECOND], FRESH)
+    for least, most, draws in DEEP:
+        belief = _draw_about(belief, _contested(belief, least, most), draws)
+    return belief
 
 
-def _contested(belief: Belief, least: float, most: float) -> list[int]:
+def _contested(belief: Belief[Laws], least: float, most: float) -> list[int]:
     """Cells whose error would show in the answer and that still rest on few draws.
 
     A cell of probability p adds about p (1 - p) times its own relative error: least and most bound that.
@@ -147,7 +216,7 @@ def _contested(belief: Belief, least: float, most: float) -> list[int]:
     return [int(c) for c in np.argsort(-mass, kind="stable") if few[c]][:SECOND]
 
 
-def _draw_about(belief: Belief, cells: list[int], draws: int) -> Belief:
+def _draw_about(belief: Belief[Laws], cells: list[int], draws: int) -> Belief[Laws]:
     """These cells drawn once more about their best draws; the new draws stand where they are worth more."""
     if not cells:
         return belief
@@ -160,7 +229,7 @@ def _draw_about(belief: Belief, cells: list[int], draws: int) -> Belief:
     return weigh(tried.laws.only_last(better), belief.readings) if len(better) < len(cells) else tried
 
 
-def _straying(belief: Belief, cell: int) -> np.ndarray:
+def _straying(belief: Belief[Laws], cell: int) -> np.ndarray:
     """(latent + 1,) how often each latent strays in the draws of a cell, as the readings weigh them."""
     z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)
     here = np.flatnonzero((belief.laws.cell_of == cell) & np.isfinite(belief.log_weight))
@@ -169,14 +238,14 @@ def _straying(belief: Belief, cell: int) -> np.ndarray:
     return np.where(np.append(belief.laws.model.latents.heavy, False), np.clip(often, *KEEN_RANGE), 0.0)
 
 
-def _heaviest_draws(belief: Belief, cell: int, count: int) -> np.ndarray:
+def _heaviest_draws(belief: Belief[Laws], cell: int, count: int) -> np.ndarray:
     """(latent + 1, count) the draws of a cell that the readings favour most."""
     z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)
     favour = np.where(belief.laws.cell_of == cell, belief.log_weight, -np.inf)
     return z[:, np.argsort(-favour, kind="stable")[:count]]
 
 
-def _worn(belief: Belief, scouted: bool) -> list[int]:
+def _worn(belief: Belief[Laws], scouted: bool) -> list[int]:
     """Cells worth drawing afresh, the most probable first."""
     laws = belief.laws
     mass = np.bincount(laws.cell_of, belief.weight, len(laws.model.cells))

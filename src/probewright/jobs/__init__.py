@@ -1,115 +1,23 @@
-"""The repairer's verbs: open a machine, enter readings, see what is likely and what to do next."""
+"""The repairer's verbs: open a job, enter readings, see what is likely and what to do next.
+
+`bench` works on the lasting record; `searching` weighs readings on one machine file; `files` reads
+a machine file and says what it should read. They are loaded when first used, so that an old job
+opens without what computes.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from importlib import import_module
+from typing import Any
 
-from probewright.inference.belief import Belief, refine, weigh
-from probewright.jobs.telling import tell
-from probewright.jobs.view import CheckView, ExpectRow, ExpectView, JobView, WarningView
-from probewright.machine import Machine, polarity, ports
-from probewright.machine.model import GROUND
-from probewright.prediction.cells import build_model
-from probewright.prediction.circuit_laws import Laws, draw_laws
-from probewright.readings import Question, Reading, Setup
-from probewright.readings.setups import say as say_setup
+_DOORS = {
+    "Search": "searching", "open_search": "searching", "quick_look": "searching", "enter_readings": "searching",
+    "look": "searching", "check": "files", "expect": "files",
+}  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Job:
-    """A machine on the bench and what was read so far.
-
-    laws: draws from before any reading, shared by every state of the job; belief: after the
-    readings, always worked out from the laws, so the same readings give the same belief.
-    """
-
-    machine: Machine
-    laws: Laws
-    belief: Belief
-
-    @property
-    def readings(self) -> tuple[Reading, ...]:
-        """Readings in job order."""
-        return self.belief.readings
-
-
-def open_job(machine: Machine) -> Job:
-    """A job on this machine before any reading."""
-    laws = draw_laws(build_model(machine, machine.name))
-    return Job(machine, laws, weigh(laws, (), rough=False))
-
-
-def quick_look(job: Job, readings: Sequence[Reading]) -> Job:
-    """The job with these readings added, on the draws at hand: rough, at once."""
-    return Job(job.machine, job.laws, weigh(job.belief.laws, (*job.readings, *readings)))
-
-
-def enter_readings(job: Job, readings: Sequence[Reading]) -> Job:
-    """The job with these readings added: the refined answer."""
-    return Job(job.machine, job.laws, refine(weigh(job.laws, (*job.readings, *readings))))
-
-
-def look(job: Job) -> JobView:
-    """What is likely and what to do next."""
-    return tell(job.machine, job.belief)
-
-
-def check(machine: Machine) -> CheckView:
-    """What was understood of a machine file, with warnings.
-
-    Adds to the file's own warnings those that need the healthy operating point: parts the wrong
-    way round, functions that fail or figures printed on the drawing that disagree when healthy.
-    """
-    from probewright.jobs.checking import healthy_warnings
-
-    model = build_model(machine, machine.name)
-    warnings = [WarningView(w.line, w.column, w.text, w.mend) for w in machine.warnings] + healthy_warnings(machine)
-    if machine.heat:
-        warnings.append(
-            WarningView(
-                1, 1, "the heat paths are kept but not computed yet", "keep bare regulators to short bursts by hand"
-            )
-        )
-    return CheckView(
-        machine.name,
-        machine.sections,
-        tuple(machine.parts),
-        tuple(net for net in machine.nets if net != GROUND),
-        tuple(f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins),
-        len(model.suspects),
-        polarity(machine),
-        dict(ports(machine)),
-        tuple(works.name for works in machine.works),
-        machine.assumed,
-        tuple(sorted(warnings, key=lambda w: (w.line, w.column))),
-    )
-
-
-def expect(machine: Machine, setup: Setup) -> ExpectView:
-    """Computed healthy readings at every net, through the instrument; ohms across parts when off."""
-    laws = draw_laws(build_model(machine, machine.name).only_healthy())
-    rows = []
-    for ask, place in _expected(machine, setup):
-        low, mid, high = laws.healthy(ask)
-        rows.append(ExpectRow(place, ask.instrument, low, mid, high, "ohm" if ask.instrument == "ohms" else "V"))
-    return ExpectView(say_setup(setup, machine), tuple(rows))
-
-
-def _expected(machine: Machine, setup: Setup) -> list[tuple[Question, str]]:
-    """Questions that `expect` answers, with the place as shown."""
-    from probewright.machine.kinds import KINDS
-
-    if setup.power == "off":
-        return [
-            (Question("ohms", f"{p.name}.{KINDS[p.kind].pins[0]}", f"{p.name}.{KINDS[p.kind].pins[1]}", setup), p.name)
-            for p in machine.parts.values()
-            if len(KINDS[p.kind].pins) == 2 and p.name not in setup.unplugged and not KINDS[p.kind].feeds
-        ]
-    places = [net for net in machine.nets if net != GROUND and not net.startswith("nc:")]
-    places += [place for place in setup.lifted if place not in places]
-    asks = [(Question("dc", place, setup=setup), place) for place in places]
-    stimulus = machine.stimuli.get(setup.stimulus)
-    if stimulus is not None and stimulus.frequency:
-        asks += [(Question("pp", place, setup=setup), place) for place in places]
-    return asks
+def __getattr__(name: str) -> Any:
+    """The verb of this name, from the module that has it."""
+    if name not in _DOORS:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_DOORS[name]}"), name)

@@ -8,6 +8,8 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
+from probewright.readings import Question
+
 SCHEMA = "probewright/1"
 
 
@@ -84,7 +86,10 @@ class WordView:
 
 @dataclasses.dataclass(frozen=True)
 class ActionView:
-    """Something to do: kind "reading", "swap" or "repair"; group: actions of one number share a set-up."""
+    """Something to do: kind "reading", "swap" or "repair"; group: actions of one number share a set-up.
+
+    ask: the question it answers; None for a repair.
+    """
 
     kind: str
     group: int
@@ -98,6 +103,7 @@ class ActionView:
     why: str
     outcomes: tuple[OutcomeView, ...]
     caution: str | None
+    ask: Question | None = None
 
 
 @dataclasses.dataclass(frozen=True)

@@ -68,7 +68,9 @@ def _lonely_nets(machine: Machine, notes: Notes) -> None:
 
 
 def _drives(part: Part, pin: str) -> bool:
-    """Whether dc can come through this pin."""
+    """Whether dc can come through this pin; a block's typed input resistance is a way to ground."""
+    if part.kind == "block" and pin == "in":
+        return part.figures["input"].typed
     return pin not in INPUTS.get(part.kind, ()) and part.kind != "capacitor"
 
 

@@ -95,6 +95,7 @@ class Stimulus:
     frequency: float = 0.0
     do: str = ""  # the instruction shown to the person
     spot: Spot = Spot()
+    playing: bool = False
 
 
 @dataclass(frozen=True)

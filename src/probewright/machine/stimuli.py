@@ -24,7 +24,6 @@ NOT_COMPUTED: Mapping[str, str] = {
     "pulse": "write the steady ends as two stimuli, `low: {NAME: 0V}` and `high: {NAME: 9V}`",
     "ripple": "write the ripple as a sine of its size: `12V sine 0.5V pp 100Hz`",
     "triangle": "write a sine of the same size: `sine 1V peak 1kHz`",
-    "whatever": "write a signal you can feed in, `sine 0.2V rms 1kHz`, or judge by dc",
     "step": "write the two ends as two stimuli",
 }
 SETTINGS_NOT_COMPUTED: Mapping[str, str] = {
@@ -32,6 +31,9 @@ SETTINGS_NOT_COMPUTED: Mapping[str, str] = {
     "step": "write the two ends as two stimuli and compare them with `minus`",
     "read": "leave it out; readings are of the settled machine",
 }
+PLAYING = "whatever it is playing"
+PLAYING_PEAK = 0.1  # chosen, V: the middle of anything from a pickup to a line; the true level is unknown (latents)
+PLAYING_HERTZ = 1e3  # chosen: the middle of what is heard, by the logarithm
 MOST_HERTZ = 1e12  # chosen: beyond it is no circuit of wires
 Setting = tuple[tuple[Edit, ...], float, str]  # edits, frequency of a signal (0: none), words
 
@@ -92,7 +94,10 @@ def _stimulus(name: Text, settings: Piece, known: Known, notes: Notes) -> Stimul
             f"{name.value!r} puts on several frequencies at once, which is not computed yet",
             "write one stimulus for each frequency",
         )
-    return Stimulus(name.value, tuple(edits), next(iter(frequencies), 0.0), told or _spelled_out(words), name.spot)
+    playing = any(isinstance(piece, Text) and PLAYING in piece.value for _, piece in settings)
+    return Stimulus(
+        name.value, tuple(edits), next(iter(frequencies), 0.0), told or _spelled_out(words), name.spot, playing
+    )
 
 
 def _spelled_out(words: list[str]) -> str:
@@ -157,11 +162,12 @@ def _switched(part: Part, typed: str) -> Setting:
 
 
 def _fed(part: Part, typed: str) -> Setting:
-    """`5V`, `sine 0.2V rms 1kHz`, or both: `5V sine 0.2V rms 1kHz`."""
+    """`5V`, `sine 0.2V rms 1kHz`, both: `5V sine 0.2V rms 1kHz`, or `whatever it is playing`."""
     for word, mend in NOT_COMPUTED.items():
         if word in typed.split():
-            what = "`whatever it is playing`" if word == "whatever" else f"`{word}`"
-            raise Refused(f"{what} is not computed yet", mend.replace("NAME", part.name))
+            raise Refused(f"`{word}` is not computed yet", mend.replace("NAME", part.name))
+    if "whatever" in typed.split():
+        return _played(part, typed)
     steady, sine, signal = typed.partition("sine")
     edits: list[Edit] = []
     words: list[str] = []
@@ -177,6 +183,17 @@ def _fed(part: Part, typed: str) -> Setting:
     edits.append(SetFigure(part.name, "signal", peak))
     words.append(f"put {' '.join(('sine', *signal.split()))} on {part.name}")
     return tuple(edits), hertz, "; ".join(words)
+
+
+def _played(part: Part, typed: str) -> Setting:
+    """`whatever it is playing`, with a frequency behind it where the person knows one."""
+    found = re.fullmatch(rf"{PLAYING}(?:\s+(?:at\s+)?(\S+[hH]z))?", typed)
+    if not found:
+        raise Refused(f"{typed!r} is not understood", f"write `{PLAYING}`, or a signal like `sine 0.2V rms 1kHz`")
+    hertz = read_value(found[1], "Hz").si if found[1] else PLAYING_HERTZ
+    if not 0 < hertz < MOST_HERTZ:
+        raise Refused(f"{found[1]} is no frequency of a signal", f"write `{PLAYING}`")
+    return (SetFigure(part.name, "signal", PLAYING_PEAK),), hertz, "let it play, the same on every channel"
 
 
 def _sine(words: list[str], typed: str) -> tuple[float, float]:

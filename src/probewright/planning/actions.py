@@ -6,11 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from probewright.hypotheses import Fault, Suspect
-from probewright.inference.answers import Population
+from probewright.inference.drawn import DrawnPopulation
+from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.planning.minutes import change, minutes, rung
+from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
+
+NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
 
 @dataclass(frozen=True)
@@ -31,12 +35,12 @@ class Action:
 def bench_now(readings: tuple[Reading, ...]) -> tuple[Setup | None, str]:
     """Set-up and instrument as the last metered reading left them."""
     for reading in reversed(readings):
-        if reading.question.instrument not in ("works", "swap"):
+        if reading.question.instrument in (*METERED, "share", "beep"):
             return reading.question.setup, reading.question.instrument
     return None, ""
 
 
-def possible(population: Population) -> list[Action]:
+def possible(population: DrawnPopulation) -> list[Action]:
     """All actions, in a stable order that does not depend on the belief's numbers."""
     belief = population.belief
     now, last = bench_now(belief.readings)
@@ -44,28 +48,33 @@ def possible(population: Population) -> list[Action]:
     taken = {reading.question for reading in belief.readings}
     live = replace(now, power="on") if now else Setup()
     found: list[Action] = []
-    for ask in [*_live(machine, population, live), *_unpowered(machine, live)]:
+    chain = belief.laws.model.playing
+    asks = (
+        _along(machine, population, live) if chain else [*_live(machine, population, live), *_unpowered(machine, live)]
+    )
+    for ask in asks:
         if ask not in taken and _allowed(machine, ask):
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), rung(ask.instrument)))
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
-    for part in machine.parts.values():
-        if part.role == "extra" and not part.known_good and part.name not in swapped:
-            found.append(
-                Action("swap", Question("swap", part.name, setup=live), part.name, minutes("swap"), rung("swap"))
-            )
+    to_swap = [
+        part.name
+        for part in machine.parts.values()
+        if part.role == "extra" and not part.known_good and part.name not in swapped
+    ]
+    for name in to_swap:
+        found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap"), rung("swap")))
     for item in dict.fromkeys(repair_item(machine, f) for n in population.suspects for f in belief.suspects[n].faults):
-        what = _repair_row(machine, item)
-        found.append(Action("repair", None, item, minutes(what), rung(what)))
+        if item not in to_swap:  # exchanging it for a try comes first, and is as quick
+            what = _repair_row(machine, item)
+            found.append(Action("repair", None, item, minutes(what), rung(what)))
     return found
 
 
-def _live(machine: Machine, population: Population, setup: Setup) -> Iterator[Question]:
+def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
     """Volts at every net and, where a joint is suspected, at the pins on both sides of it; signals
     at each stimulus that puts one on."""
-    places = [net for net in machine.nets if net != GROUND and not net.startswith("nc:")]
-    for n in population.suspects:
-        places += [f.item for f in population.belief.suspects[n].faults if f.mode.startswith("joint")]
+    places = [*_nets(machine), *_doubted_joints(population)]
     signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency]
     quiet = [name for name, stimulus in machine.stimuli.items() if not stimulus.frequency]
     for place in dict.fromkeys(places):
@@ -77,6 +86,66 @@ def _live(machine: Machine, population: Population, setup: Setup) -> Iterator[Qu
             yield Question("dc", place, setup=replace(setup, stimulus=name))
         for name in signals:
             yield Question("pp", place, setup=replace(setup, stimulus=name))
+
+
+def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
+    """A chain: its signal at every place, as a share and in volts, and direct volts where they tell;
+    with power off ohms across what may have opened, and from a node to ground where something may hang.
+
+    No ohms across blocks, capacitors, or what can be swapped: they say nothing there.
+    """
+    playing = next((replace(setup, stimulus=one.name) for one in machine.stimuli.values() if one.playing), setup)
+    measured = {r.question.red for r in population.belief.readings if r.question.instrument in ("pp", "rms")}
+    silent = {part.pins["supply"] for part in machine.parts.values() if part.kind == "block"}
+    silent |= {machine.parts[name].pins["plus"] for name in played_sources(machine)}
+    for place in dict.fromkeys([*_nets(machine), *_doubted_joints(population)]):
+        if not _is_place(machine, place):
+            continue
+        direct = Question("dc", place, setup=playing)
+        if is_weighed(machine, direct):
+            yield direct
+        if machine.net_of(place) not in silent:
+            yield Question("pp", place, setup=playing)
+            if place not in measured:
+                yield Question("share", place, setup=playing)
+    off = replace(setup, power="off", stimulus="")
+    doubted = _doubted_nodes(machine, population)
+    yield from (Question("ohms", net, setup=off) for net in _nets(machine) if net in doubted)
+    yield from (ask for ask in _unpowered(machine, setup) if _is_plain(machine.parts[ask.red.rpartition(".")[0]]))
+
+
+def _doubted_nodes(machine: Machine, population: DrawnPopulation) -> set[str]:
+    """Nets on which, or in a part on which, the fault is all but certain to lie: there ohms may split."""
+    beside: dict[str, float] = {}
+    for n, chance in zip(population.suspects, population.chance, strict=True):
+        for net in {net for fault in population.belief.suspects[n].faults for net in _nets_of(machine, fault.item)}:
+            beside[net] = beside.get(net, 0.0) + float(chance)
+    return {net for net, chance in beside.items() if chance > NARROWED}
+
+
+def _nets_of(machine: Machine, item: str) -> tuple[str, ...]:
+    """Nets that an item touches: its own, or those of its part."""
+    part = machine.parts.get(item) or machine.parts.get(item.rpartition(".")[0])
+    return tuple(part.pins.values()) if part else (item,)
+
+
+def _is_plain(part: Part) -> bool:
+    """A meter on its two ends says how it is."""
+    return part.role != "extra" and part.kind != "capacitor"
+
+
+def _nets(machine: Machine) -> list[str]:
+    return [net for net in machine.nets if net != GROUND and not net.startswith("nc:")]
+
+
+def _faults(population: DrawnPopulation) -> Iterator[Fault]:
+    """Faults of the suspects still considered."""
+    for n in population.suspects:
+        yield from population.belief.suspects[n].faults
+
+
+def _doubted_joints(population: DrawnPopulation) -> list[str]:
+    return [f.item for f in _faults(population) if f.mode.startswith("joint")]
 
 
 def _is_place(machine: Machine, place: str) -> bool:
@@ -130,7 +199,7 @@ def _repair_row(machine: Machine, item: str) -> str:
     if part is not None and part.role == "extra":
         return "repair extra"
     if part is not None:
-        return "repair package" if part.kind == "opamp" else "repair two pins"
+        return {"opamp": "repair package", "block": "repair block"}.get(part.kind, "repair two pins")
     if any(p.package == item for p in machine.parts.values()):
         return "repair package"
     return "repair bridge" if "~" in item or item in machine.nets else "repair joint"

@@ -53,10 +53,17 @@ def caution(belief: Belief, ask: Question) -> Caution | None:
         volts = _highest(belief, Question("dc", red, black, ask.setup), plausible)
         if volts > TOUCH_DC and (worst is None or volts > worst.volts):
             worst = Caution(red, volts, False)
+        if _is_playing(belief, ask):
+            continue  # nobody knows how loud, and a chain's signals are no higher than its rails
         rms = _highest(belief, Question("rms", red, black, ask.setup), plausible)
         if rms > TOUCH_RMS and (worst is None or rms > worst.volts):
             worst = Caution(red, rms, True)
     return worst
+
+
+def _is_playing(belief: Belief, ask: Question) -> bool:
+    stimulus = belief.laws.model.machine.stimuli.get(ask.setup.stimulus)
+    return stimulus is not None and stimulus.playing
 
 
 def _highest(belief: Belief, ask: Question, plausible: np.ndarray) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 
 from probewright.machine.edits import AddPath, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.prediction.cells import Model
-from probewright.prediction.latents import draw_one, figures_of, value_of
+from probewright.prediction.latents import figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import edits as setup_edits
 from probewright.simulation.alternating import Phasors, small_signal
@@ -39,6 +39,14 @@ class Solved:
     _mutual: np.ndarray | None = None
     _phasors: dict[float, Phasors] = field(default_factory=dict)
 
+    def start_for(self, circuit: Circuit) -> Start:
+        """Its rest as a start for another circuit of the same nets; a node it does not have stands at nought."""
+        volts = np.zeros((circuit.size + 1, self.rest.volts.shape[1]))
+        for name, index in circuit.node.items():
+            if name in self.circuit.node:
+                volts[index] = self.rest.volts[self.circuit.node[name]]
+        return Start(volts)
+
     @property
     def ohms(self) -> np.ndarray:
         """(node + 1, variant) source resistance of every node, ohm."""
@@ -63,17 +71,27 @@ class Bank:
     """Draws of some cells, flat: z (latent + 1, variant), the last row the severity's.
 
     Answers are cached by set-up; a cache can be thrown away at any time. faulty False gives the
-    same draws with no fault applied (a fault that comes and goes, while it is gone).
+    same draws with no fault applied (a fault that comes and goes, while it is gone). copies: the
+    latents are so many repeats of the same draws, one for each span. near: a bank of as many variants
+    that come to rest where these do, or close to it.
     """
 
     def __init__(
-        self, model: Model, spans: Sequence[Span], z: np.ndarray, faulty: bool = True, middle: Bank | None = None
+        self,
+        model: Model,
+        spans: Sequence[Span],
+        z: np.ndarray,
+        faulty: bool = True,
+        middle: Bank | None = None,
+        copies: int = 1,
+        near: Bank | None = None,
     ) -> None:
         self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
-        self._middle = middle
+        self._middle, self.copies, self._near = middle, copies, near
         self.size = z.shape[1]
         self._solved: dict[Setup, Solved] = {}
         self._twin: Bank | None = None
+        self._sound: Bank | None = None
         self.shown: dict[Question, Shown] = {}
         self.said: dict[tuple[Reading, ...], Any] = {}  # hook-up -> how probable it is, kept by the laws
 
@@ -89,12 +107,23 @@ class Bank:
     def twin(self) -> Bank:
         """The same draws with their faults away, as when a fault that comes and goes is gone."""
         if self._twin is None:
-            self._twin = Bank(self.model, self.spans, self.z, faulty=False, middle=self.middle)
+            self._twin = Bank(self.model, self.spans, self.z, faulty=False, middle=self.middle, near=self._like())
         return self._twin
+
+    @property
+    def sound(self) -> Bank:
+        """The twin with each different draw once: `copies` of its answers stand for those of the twin."""
+        if self.copies == 1:
+            return self.twin
+        if self._sound is None:
+            count = self.size // self.copies
+            span = Span(self.model.healthy_cell, 0, count)
+            self._sound = Bank(self.model, [span], self.z[:, :count], faulty=False, middle=self.middle)
+        return self._sound
 
     def circuit(self, setup: Setup) -> Circuit:
         """The machine on the bench in this set-up, wide enough for every cell of the model."""
-        joined, freed = self.model.wiring
+        joined, freed = self.model.wiring if self.faulty else ([], [])
         bench = setup_edits(setup, self.model.machine)
         gone = {edit.part for edit in bench if isinstance(edit, Unplug)}
         kept = [
@@ -113,9 +142,8 @@ class Bank:
         for one in self.model.latents.free:
             if one.name == "signal" and (one.part, "signal") not in circuit.fixed and one.part in present:
                 figures[one.part, "signal"] = 0.0
-            if one.part in replaced and one.part in present:
-                fresh = draw_one(self.model.job, (one.part, one.name), one.figure.law != "range", self.size, fitted=1)
-                figures[one.part, one.name] = value_of(one.figure, fresh)
+            if one.part in replaced and one.part in present and one.name != "playing":
+                figures[one.part, one.name] = spare_value(self.model.job, one, self.z)
         paths, freed = [], []
         owned: set[tuple[str, str]] = set()
         for span in self.spans if self.faulty else ():
@@ -133,8 +161,11 @@ class Bank:
                     paths.append(Path(edit.a, edit.b, span.start, span.stop, edit.ohms))
                 elif isinstance(edit, FreePin):
                     freed.append(Freed(edit.part, edit.pin, span.start, span.stop, edit.ohms))
+        stimulus = self.model.machine.stimuli.get(setup.stimulus)
         for key, value in circuit.fixed.items():
             figures[key] = figures[key] * value if key[1] == "signal" else value
+            if key[1] == "signal" and stimulus is not None and stimulus.playing:
+                figures[key] = figures[key] * figures.get((key[0], "playing"), 1.0)
         return Batch(self.size, figures, tuple(paths), tuple(freed))
 
     def _void(self, edit: object, replaced: set[str], present: set[str]) -> bool:
@@ -154,11 +185,18 @@ class Bank:
         if setup not in self._solved:
             circuit = self.circuit(setup)
             batch = self.batch(circuit, setup)
-            self._solved[setup] = Solved(circuit, batch, come_to_rest(circuit, batch, self._start(circuit, batch)))
+            begin = self._start(circuit, batch, setup)
+            self._solved[setup] = Solved(circuit, batch, come_to_rest(circuit, batch, begin))
         return self._solved[setup]
 
-    def _start(self, circuit: Circuit, batch: Batch) -> Start | None:
-        """Where each cell's first variant comes to rest, as a start for the rest; None for small banks."""
+    def _like(self) -> Bank | None:
+        """This bank, where its rest may serve as a start: levels known as ratios stand on quiet rails."""
+        return self if self.model.unknown else None
+
+    def _start(self, circuit: Circuit, batch: Batch, setup: Setup) -> Start | None:
+        """Where a like bank came to rest; else where each cell's first variant does; None for small banks."""
+        if self._near is not None and setup in self._near._solved:
+            return self._near._solved[setup].start_for(circuit)
         if len(self.spans) * 8 > self.size:
             return None
         first = np.array([span.start for span in self.spans])

@@ -10,9 +10,10 @@ import numpy as np
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Severity, Suspect
 from probewright.hypotheses.modes import edits
 from probewright.hypotheses.suspects import suspects_of
+from probewright.machine.chains import played_sources
 from probewright.machine.edits import AddPath, Edit, FreePin
 from probewright.machine.model import Machine
-from probewright.prediction.latents import Latents, below, find_latents
+from probewright.prediction.latents import Latents, below, find_latents, is_unknown
 
 
 @dataclass(frozen=True)
@@ -48,6 +49,16 @@ class Model:
     def index(self) -> dict[str, int]:
         """Suspect id -> index."""
         return {suspect.id: n for n, suspect in enumerate(self.suspects)}
+
+    @cached_property
+    def unknown(self) -> bool:
+        """Levels are known as ratios only: healthy means what the same draw reads without its fault."""
+        return is_unknown(self.machine)
+
+    @cached_property
+    def playing(self) -> bool:
+        """Whatever it plays goes through the machine: nobody knows the level anywhere."""
+        return bool(played_sources(self.machine))
 
     @cached_property
     def healthy_cell(self) -> int:

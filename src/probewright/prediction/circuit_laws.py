@@ -11,8 +11,8 @@ import numpy as np
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
-from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, broad_nats, hookup_nats
-from probewright.prediction.outcomes import quick_show, show
+from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
+from probewright.prediction.outcomes import quick_show, show, unharmed
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
@@ -85,6 +85,11 @@ class Laws:
         shown = [show(bank, ask) for bank in self.banks]
         return Outcome(np.concatenate([s.value for s in shown]), np.concatenate([s.judged for s in shown]))
 
+    def unharmed(self, ask: Question) -> Outcome:
+        """What a question would show in every variant if its fault were gone."""
+        shown = [unharmed(bank, lambda sound: show(sound, ask)) for bank in self.banks]
+        return Outcome(np.concatenate([s.value for s in shown]), np.concatenate([s.judged for s in shown]))
+
     def healthy(self, ask: Question, quick: bool = False) -> tuple[float, float, float]:
         """Low, middle and high of what healthy machines show: 19 in 20 lie between low and high.
 
@@ -155,7 +160,7 @@ class Laws:
         mean of their cell, and a cell without a judged draw stays unjudged."""
         one = hookup_nats(bank, said)
         nats, judged = one.nats.copy(), one.judged.copy()
-        wide = sum(broad_nats(bank, r.question.instrument, float(r.answer)) for r in _first_of_each(said))
+        wide = sum(anything_nats(bank, reading) for reading in _first_of_each(said))
         for span in bank.spans:
             here = slice(span.start, span.stop)
             if span.cell == self.model.unlisted_cell:
@@ -176,11 +181,10 @@ class Laws:
 
 
 def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
-    """One metered reading for each question asked; words are left out."""
+    """One reading for each question asked."""
     first: dict[Question, Reading] = {}
     for reading in said:
-        if reading.question.instrument not in ("works", "swap"):
-            first.setdefault(reading.question, reading)
+        first.setdefault(reading.question, reading)
     return list(first.values())
 
 
@@ -191,4 +195,5 @@ def draw_laws(model: Model, draws: int = DRAWS) -> Laws:
         [draw_one(model.job, ("severity", model.suspects[c.suspect].id, str(c.bin)), False, draws) for c in model.cells]
     )
     spans = [Span(n, n * draws, (n + 1) * draws) for n in range(len(model.cells))]
-    return Laws(model, Bank(model, spans, np.vstack([np.tile(z, len(model.cells)), severity])))
+    copies = len(model.cells)
+    return Laws(model, Bank(model, spans, np.vstack([np.tile(z, copies), severity]), copies=copies))

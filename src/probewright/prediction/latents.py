@@ -13,7 +13,9 @@ from functools import cache, cached_property
 
 import numpy as np
 
+from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
+from probewright.machine.kinds.block import USUAL, Usual
 from probewright.machine.model import Figure, Machine, Part
 
 # One part in ten strays three times as far as its tolerance says (docs/method.md): old stock,
@@ -21,13 +23,21 @@ from probewright.machine.model import Figure, Machine, Part
 STRAY_SHARE, STRAY_TIMES = 0.1, 3.0
 # Equal channels without a stated match: half of the spread is the lot's, half the part's. Chosen.
 LOT_SHARE = 0.5
+# 19 in 20 of what anybody plays lie within this factor of the middle, either way: from a pickup to a line. Chosen.
+PLAYED = Usual(1.0, 1000.0)
+# Sources of equal channels that play the same thing agree so well. Chosen: mono material, or a tone.
+PLAYED_ALIKE = 0.1
 
 Key = tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Free:
-    """A figure that may stray: value = law(sum of share x latent); squares of the shares sum to one."""
+    """A figure that may stray: value = law(sum of share x latent); squares of the shares sum to one.
+
+    figure.law is as in `machine.model`, or "decades": nobody knows it, nominal x exp(spread t); then
+    the first term is what equal channels share and a spare brings with it.
+    """
 
     part: str
     name: str
@@ -53,6 +63,8 @@ class Latents:
         for one in self.free:
             if one.figure.law == "range":
                 found[[latent for latent, _ in one.terms]] = False
+            elif one.figure.law == "decades":
+                found[one.terms[0][0]] = False
         return found
 
 
@@ -63,9 +75,15 @@ def find_latents(machine: Machine) -> Latents:
     """
     keys: dict[Key, int] = {}
     free = []
+    played = played_sources(machine)
     for part in machine.parts.values():
         for name, figure in part.figures.items():
-            if figure.law != "exact":
+            if nobody_knows(part, name):
+                free.append(_decades(part, name, USUAL[name], _agreeing(machine, part, name), keys))
+            elif played and part.role == "extra" and part.channel and figure.law == "range":
+                ends = Usual(float(np.sqrt(figure.low * figure.high)), float(np.sqrt(figure.high / figure.low)))
+                free.append(_decades(part, name, ends, _agreeing(machine, part, name), keys))  # a pair is of one make
+            elif figure.law != "exact":
                 terms = tuple(
                     (keys.setdefault(key, len(keys)), share) for key, share in _shares(machine, part, name, figure)
                 )
@@ -75,7 +93,37 @@ def find_latents(machine: Machine) -> Latents:
             free.append(
                 Free(part.name, "signal", level, ((keys.setdefault((part.name, "signal level"), len(keys)), 1.0),))
             )
+        if part.name in played:
+            free.append(_decades(part, "playing", PLAYED, PLAYED_ALIKE, keys))
     return Latents(tuple(keys), tuple(free))
+
+
+def nobody_knows(part: Part, name: str) -> bool:
+    """The figure of a block was typed `?`: a decade either way is nothing, only ratios count."""
+    return part.kind == "block" and name in USUAL and part.figures[name].unknown
+
+
+def is_unknown(machine: Machine) -> bool:
+    """Levels in this machine are known as ratios only: something plays, or a block's figure is `?`."""
+    blocks = ((part, name) for part in machine.parts.values() for name in part.figures)
+    return bool(played_sources(machine)) or any(nobody_knows(part, name) for part, name in blocks)
+
+
+def _agreeing(machine: Machine, part: Part, name: str) -> float:
+    """How well two parts of this make agree, a fraction."""
+    return KINDS[part.kind].parameter(name).spread if machine.match is None else machine.match
+
+
+def _decades(part: Part, name: str, usual: Usual, agree: float, keys: dict[Key, int]) -> Free:
+    """A figure known to a factor only; parts of one family share it but for `agree`."""
+    sd, apart = float(np.log(usual.factor)) / 2.0, agree / 3.0**0.5
+    total = float(np.hypot(sd, apart))
+    common: Key = (part.section, "", part.family or part.name, name, "make")
+    own: Key = (part.section, part.channel, part.name, name)
+    places = [keys.setdefault(key, len(keys)) for key in (common, own)]
+    unit = part.figures[name].unit if name in part.figures else "1"
+    terms = ((places[0], sd / total), (places[1], apart / total))
+    return Free(part.name, name, Figure(usual.middle, unit, "decades", total), terms)
 
 
 def _shares(machine: Machine, part: Part, name: str, figure: Figure) -> list[tuple[Key, float]]:
@@ -151,12 +199,23 @@ def value_of(figure: Figure, z: np.ndarray) -> np.ndarray:
     if figure.law == "offset":
         value = figure.nominal + sd * z
         return np.clip(value, 0.0, 1.0) if figure.unit == "%" else value
+    if figure.law == "decades":
+        return figure.nominal * np.exp(figure.spread * z)
     if figure.law == "range":
         share = below(z)
         if figure.low > 0.0:
             return figure.low * (figure.high / figure.low) ** share
         return figure.low + (figure.high - figure.low) * share
     return np.full(np.shape(z), figure.nominal)
+
+
+def spare_value(job: str, one: Free, z: np.ndarray) -> np.ndarray:
+    """(draw,) SI values of a new part's figure, from latents z (latent, draw): fresh tolerance, the same make."""
+    key, count = (one.part, one.name), z.shape[1]
+    if one.figure.law != "decades":
+        return value_of(one.figure, draw_one(job, key, one.figure.law != "range", count, fitted=1))
+    (common, most), (_, rest) = one.terms
+    return value_of(one.figure, most * z[common] + rest * draw_one(job, key, True, count, fitted=1))
 
 
 def figures_of(

@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from probewright.machine.model import Works
+from probewright.machine.model import GROUND, Machine, Works
 from probewright.prediction.bank import Bank
-from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show
-from probewright.readings import Reading
+from probewright.prediction.latents import below, nobody_knows
+from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show, unharmed
+from probewright.readings import KEPT, Question, Reading
 from probewright.readings.instruments import error, law
 from probewright.readings.lines import step_of
 
@@ -24,7 +25,17 @@ HONEST = 1.0 - sum(SLIP.values())
 MODEL_SD = 0.002  # chosen: share by which real parts stray from their equations
 MODEL_FLOOR = 1e-3  # V, the same
 FLOOR = 0.02  # chosen: no owner's word is ever more certain than this
+PROBED_FLOOR = 0.01  # chosen: the same for what a repairer finds with a probe, as SLIP's "anything"
+BESIDE = 0.2  # chosen: standard deviation, in the natural logarithm (1.7 dB), of a level judged beside a right one
 EAR = 0.3  # chosen: standard deviation, in the natural logarithm, of "half", "double" by ear or eye
+EAR_DOWN = 0.6  # chosen: the same for what is less than was said: "half" is said of a quarter too
+NONE = 0.05  # chosen: share of a signal, 26 dB down, at which half of all people say that it is not there
+NONE_STEEP = 3.0  # chosen: how suddenly they come to say so
+BEEP_OHMS = 40.0  # continuity ranges beep below 20 to 75 ohm: common practice, no source
+BEEP_STEEP = 6.0  # chosen: at 20 ohm 98 in 100 beep, at 75 ohm 2 in 100
+UNLOADED = 0.5  # chosen: a bad contact without current passes a continuity test so often
+LOOSE = float(np.log(10.0))  # chosen: ohms into a stage known from outside: without power it is not what it is with
+SHARE_WORDS = ("none", "half", "ok")  # of a level in words; "half" stands for anything between
 LEAST = -700.0  # nat; below this a double is nought anyway
 UNLISTED_HEALTHY = 0.5  # chosen: half of what is not in the file leaves any one place as it was
 
@@ -49,10 +60,57 @@ def normal_nats(x: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
     return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd) - 0.9189385332046727)
 
 
+METERED = ("dc", "pp", "rms", "ohms")
+
+
+def is_metered(reading: Reading) -> bool:
+    """A figure of an instrument, OL included; a bound or a word is none."""
+    return reading.question.instrument in METERED and reading.bound is None and isinstance(reading.answer, float)
+
+
+def is_weighed(machine: Machine, ask: Question) -> bool:
+    """Whether suspects say anything about this question.
+
+    Not about what is only kept, nor about the direct volts of a block known from outside: it may
+    stand at any.
+    """
+    if ask.instrument in KEPT:
+        return False
+    if ask.instrument != "dc" or ask.setup.power != "on":
+        return True
+    return not any(_driven_by_unknown(machine, place) for place in (ask.red, ask.black))
+
+
+def is_loose(machine: Machine, ask: Question) -> bool:
+    """Ohms into a block known only from outside: good for a short, and for little else."""
+    return ask.instrument == "ohms" and any(_driven_by_unknown(machine, place) for place in (ask.red, ask.black))
+
+
+def is_exact(machine: Machine, reading: Reading) -> bool:
+    """A finite figure that suspects foretell to the error of the instrument."""
+    ask = reading.question
+    finite = is_metered(reading) and bool(np.isfinite(float(reading.answer)))
+    return finite and is_weighed(machine, ask) and not is_loose(machine, ask)
+
+
+def carries_number(machine: Machine, reading: Reading) -> bool:
+    """An exact figure, or a share of healthy of a function, that a straight line can be fitted to."""
+    told = reading.question.instrument == "works" and reading.bound is None and isinstance(reading.answer, float)
+    return told or is_exact(machine, reading)
+
+
+def _driven_by_unknown(machine: Machine, place: str) -> bool:
+    """A block whose gain nobody knows has its input or output there."""
+    net = machine.net_of(place)
+    ends = ((machine.parts[part], pin) for part, pin in machine.pins_on(net) if net != GROUND)
+    return any(pin in ("in", "out") and nobody_knows(part, "gain") for part, pin in ends if part.kind == "block")
+
+
 def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
     """Log-likelihood of the readings of one hook-up, taken together."""
-    meters = [r for r in said if r.question.instrument not in ("works", "swap")]
-    others = [r for r in said if r.question.instrument in ("works", "swap")]
+    weighed = [r for r in said if is_weighed(bank.model.machine, r.question)]
+    others = [r for r in weighed if not is_metered(r) or is_loose(bank.model.machine, r.question)]
+    meters = [r for r in weighed if r not in others]
     nats, judged = np.zeros(bank.size), np.ones(bank.size, bool)
     honest = np.ones((bank.size, len(said)))
     for reading in others:
@@ -68,8 +126,12 @@ def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
 
 
 def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
-    """Log-likelihood of what a person saw or heard (a share of healthy, a word, a swap); judged."""
+    """Log-likelihood of what a person saw or heard (a share of healthy, a word, a bound, a swap); judged."""
     ask, answer = reading.question, reading.answer
+    if reading.bound is not None or ask.instrument in ("share", "beep", "ohms"):
+        shown = show(bank, ask)
+        chance = chance_within(reading, shown.value) if reading.bound is not None else _chance_told(bank, reading)
+        return np.log(PROBED_FLOOR + (1.0 - 2.0 * PROBED_FLOOR) * chance), shown.judged
     if isinstance(answer, float):
         shown = show(bank, ask)
         near = np.exp(-0.5 * ((np.log(answer) - np.log(np.maximum(shown.value, 0.01))) / EAR) ** 2)
@@ -86,6 +148,52 @@ def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
             chance, judged = chance_of_word(bank, works, answer, ask.setup)
         chance = _only_if(bank, works, chance, reading)
     return np.log(FLOOR + (1.0 - 2.0 * FLOOR) * chance), judged
+
+
+def chance_within(reading: Reading, value: np.ndarray) -> np.ndarray:
+    """Chance (variant,) that an instrument before this value shows something inside the reading's bound."""
+    assert reading.bound is not None
+    low, high = reading.bound
+    end = max((abs(one) for one in (low, high) if np.isfinite(one)), default=1.0)
+    metered = reading.question.instrument in METERED
+    sd = float(np.hypot(*spread(reading, end))) if metered else EAR * max(end, NONE)
+    value = np.clip(value, -1e12, 1e12)
+    return np.asarray(below((high - value) / sd) - below((low - value) / sd))
+
+
+def chance_of_share(share: np.ndarray, said: float) -> np.ndarray:
+    """Chance (variant,) that a person says so of this share of healthy: nought is "none", one is "ok"."""
+    if said <= 0.0:
+        return np.asarray(1.0 / (1.0 + (np.maximum(share, 0.0) / NONE) ** NONE_STEEP))
+    off = np.log(np.maximum(share, 1e-3)) - np.log(said)
+    down = EAR_DOWN if said < 1.0 else BESIDE
+    return np.asarray(np.exp(-0.5 * (off / np.where(off < 0.0, down, BESIDE)) ** 2))
+
+
+def loose_ruler(ohms: np.ndarray) -> np.ndarray:
+    """Ohms on a ruler for readings that are good to LOOSE: the logarithm, from leads to over-limit."""
+    ohm = law("ohms")
+    return np.log(np.clip(ohms, max(ohm.shared_floor_sd, 1e-3), ohm.high))
+
+
+def chance_of_beep(ohms: np.ndarray) -> np.ndarray:
+    """Chance (variant,) that the continuity range beeps across so many ohm."""
+    return np.asarray(1.0 / (1.0 + (np.minimum(ohms, 1e9) / BEEP_OHMS) ** BEEP_STEEP))
+
+
+def _chance_told(bank: Bank, reading: Reading) -> np.ndarray:
+    """Chance of a level in words, or of a beep; a bad contact often beeps as long as nothing draws on it."""
+    shown = show(bank, reading.question)
+    if reading.question.instrument == "share":
+        return chance_of_share(shown.value, float(reading.answer))
+    if reading.question.instrument == "ohms":
+        off = loose_ruler(np.asarray(reading.answer)) - loose_ruler(shown.value)
+        return np.asarray(np.exp(-0.5 * (off / LOOSE) ** 2))
+    sound = unharmed(bank, lambda bank: show(bank, reading.question))
+    shy = np.concatenate([np.full(s.stop - s.start, bank.model.comes_and_goes(s.cell)) for s in bank.spans])
+    here, gone = chance_of_beep(shown.value), chance_of_beep(sound.value)
+    beeps = np.where(shy, UNLOADED * gone + (1.0 - UNLOADED) * here, here)
+    return beeps if reading.answer == "beeps" else 1.0 - beeps
 
 
 def _only_if(bank: Bank, works: Works, chance: np.ndarray, reading: Reading) -> np.ndarray:
@@ -191,6 +299,24 @@ def _anything(bank: Bank, said: Sequence[Reading]) -> float:
                 - 0.5 * np.log(finite.size)
             )
     return total
+
+
+def anything_nats(bank: Bank, reading: Reading) -> float:
+    """Log chance, or density, of an answer that nobody can foresee.
+
+    What an owner says of a function counts as evenly likely where a chain covers the whole way to it.
+    """
+    instrument = reading.question.instrument
+    if not is_weighed(bank.model.machine, reading.question):
+        return 0.0
+    if is_loose(bank.model.machine, reading.question):
+        return float(-np.log(2.0))
+    if is_metered(reading):
+        return broad_nats(bank, instrument, float(reading.answer))
+    if instrument == "share" and reading.bound is None:
+        return float(-np.log(len(SHARE_WORDS)))
+    words = reading.bound is not None or instrument == "beep" or (instrument == "works" and bank.model.unknown)
+    return float(-np.log(2.0)) if words else 0.0
 
 
 def broad_nats(bank: Bank, instrument: str, answer: float) -> float:

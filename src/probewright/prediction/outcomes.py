@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from probewright.machine.kinds import KINDS
-from probewright.machine.model import GROUND, Limit, Measure, Works
+from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank
 from probewright.readings import Question, Setup
 from probewright.readings.instruments import law
@@ -19,14 +20,29 @@ OHMMETER_SERIES = 10e3
 EDGE = 0.1  # chosen: a person calls a limit broken from about 10 % before to 10 % after it
 SLIPS = 4  # chosen: a probe has at most so many places to slip to
 TINY = 1e-6  # V, or a share: below this a figure is nought
+FAINT = 1e-30  # V: a level known as a ratio only has no floor but this
 CHANGED = 0.2  # chosen: an owner notices a change of a fifth
 
 
 def show(bank: Bank, ask: Question) -> Shown:
     """What the instrument of a question shows in every variant of the bank (variant,); cached."""
     if ask not in bank.shown:
-        bank.shown[ask] = _show(bank, ask)
+        bank.shown[ask] = _show(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
     return bank.shown[ask]
+
+
+def in_play(machine: Machine, setup: Setup) -> Setup:
+    """The set-up as it is: a machine whose one stimulus is whatever it plays is playing while power is on."""
+    (only, *others) = machine.stimuli.values() or (None,)
+    if setup.power == "on" and not setup.stimulus and only is not None and only.playing and not others:
+        return replace(setup, stimulus=only.name)
+    return setup
+
+
+def unharmed(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
+    """What the bank's own draws would show with their faults away, in every variant."""
+    shown = look(bank.sound)
+    return Shown(np.tile(shown.value, bank.copies), np.tile(shown.judged, bank.copies))
 
 
 def _show(bank: Bank, ask: Question) -> Shown:
@@ -34,6 +50,10 @@ def _show(bank: Bank, ask: Question) -> Shown:
         return works_ratio(bank, _works_named(bank, ask.red), ask.setup)
     if ask.instrument == "swap":
         return swap_change(bank, ask)
+    if ask.instrument == "share":
+        return share_of_healthy(bank, ask)
+    if ask.instrument == "beep":
+        return show(bank, replace(ask, instrument="ohms"))
     solved, tool = bank.solved(ask.setup), law(ask.instrument)
     if ask.instrument == "ohms":
         return ohms_between(
@@ -55,6 +75,18 @@ def _show(bank: Bank, ask: Question) -> Shown:
         tool.input_farads,
     )
     return Shown(peak.value * (2.0 if ask.instrument == "pp" else 0.5**0.5), peak.judged)
+
+
+def share_of_healthy(bank: Bank, ask: Question) -> Shown:
+    """What a place carries as a share of what the same draw would carry with nothing wrong (variant,).
+
+    Its signal where a healthy machine has one there, else its direct volts.
+    """
+    signal = replace(ask, instrument="pp")
+    carries = frequency(bank, ask.setup) > 0.0 and float(show(bank.middle, signal).value[0]) > TINY
+    meter = signal if carries else replace(ask, instrument="dc")
+    here, sound = show(bank, meter), unharmed(bank, lambda bank: show(bank, meter))
+    return Shown(np.abs(here.value) / np.maximum(np.abs(sound.value), FAINT), here.judged & sound.judged)
 
 
 def frequency(bank: Bank, setup: Setup) -> float:
@@ -97,27 +129,36 @@ def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
     return Shown(value, first.judged & second.judged)
 
 
+def healthy_value(bank: Bank, works: Works) -> np.ndarray:
+    """A function's figure when healthy: () of the middling machine; (variant,) of each draw's own
+    where levels are known as ratios only. Never so near nought that nothing can be divided by it."""
+    if not bank.model.unknown:
+        middle = works_value(bank.middle, works, Setup()).value[0]
+        return np.asarray(middle if abs(middle) > TINY else TINY)
+    own = unharmed(bank, lambda bank: works_value(bank, works, Setup())).value
+    return np.where(np.abs(own) > FAINT, own, FAINT)
+
+
 def works_ratio(bank: Bank, works: Works, setup: Setup) -> Shown:
-    """A function's figure as a share of that of the middling healthy machine, in every variant."""
-    healthy = works_value(bank.middle, works, Setup()).value[0]
+    """A function's figure as a share of what it is in a healthy machine, in every variant."""
     here = works_value(bank, works, setup)
-    return Shown(here.value / (healthy if abs(healthy) > TINY else TINY), here.judged)
+    return Shown(here.value / healthy_value(bank, works), here.judged)
 
 
-def broken(value: np.ndarray, limit: Limit, healthy: float) -> np.ndarray:
+def broken(value: np.ndarray, limit: Limit, healthy: np.ndarray) -> np.ndarray:
     """Chance (variant,) that a person calls this limit broken: soft over EDGE of it.
 
     A limit of healthy compares shares, so that it holds on a negative rail too; sizes are compared
     where the side is "weaker" or "stronger", and a change of sign is broken at once.
     """
-    bound, scale = limit.value, abs(healthy)
+    bound, scale = limit.value, np.abs(healthy)
     if limit.of_healthy:
-        value, scale = value / (healthy if abs(healthy) > TINY else TINY), 1.0
+        value, scale = value / healthy, np.ones(())
     turned = np.zeros(value.shape, bool)
     if limit.side in ("weaker", "stronger"):
         turned = value * (1.0 if limit.of_healthy else bound) < 0.0
         value, bound = np.abs(value), abs(bound)
-    width = EDGE * max(abs(bound), 0.1 * scale, TINY) / 2.0
+    width = EDGE * np.maximum(np.maximum(abs(bound), 0.1 * scale), TINY) / 2.0
     over = np.clip((value - bound) / width, -50.0, 50.0)
     chance = 1.0 / (1.0 + np.exp(-over if limit.side in ("above", "stronger") else over))
     return np.where(turned, 1.0, chance)
@@ -125,7 +166,7 @@ def broken(value: np.ndarray, limit: Limit, healthy: float) -> np.ndarray:
 
 def chance_works(bank: Bank, works: Works, setup: Setup) -> tuple[np.ndarray, np.ndarray]:
     """Chance (variant,) that the owner calls the function good; judged (variant,)."""
-    shown, healthy = works_value(bank, works, setup), works_value(bank.middle, works, Setup()).value[0]
+    shown, healthy = works_value(bank, works, setup), healthy_value(bank, works)
     good = np.ones(bank.size)
     for limit in works.limits:
         good = good * (1.0 - broken(shown.value, limit, healthy))
@@ -135,7 +176,7 @@ def chance_works(bank: Bank, works: Works, setup: Setup) -> tuple[np.ndarray, np
 def chance_of_word(bank: Bank, works: Works, word: str, setup: Setup) -> tuple[np.ndarray, np.ndarray]:
     """Chance (variant,) that the owner's complaint is the file's own word: its limit is the
     farthest one broken on its side."""
-    shown, healthy = works_value(bank, works, setup), works_value(bank.middle, works, Setup()).value[0]
+    shown, healthy = works_value(bank, works, setup), healthy_value(bank, works)
     mine = next(limit for limit in works.limits if limit.words == word)
 
     chance = broken(shown.value, mine, healthy)
@@ -145,9 +186,10 @@ def chance_of_word(bank: Bank, works: Works, word: str, setup: Setup) -> tuple[n
     return chance, shown.judged
 
 
-def _farther(limit: Limit, than: Limit, healthy: float) -> bool:
+def _farther(limit: Limit, than: Limit, healthy: np.ndarray) -> bool:
     """A limit that is broken later than the other, both on one side."""
-    sizes = [abs(one.value * (healthy if one.of_healthy else 1.0)) for one in (limit, than)]
+    usual = float(np.median(healthy))
+    sizes = [abs(one.value * (usual if one.of_healthy else 1.0)) for one in (limit, than)]
     return sizes[0] < sizes[1] if limit.side in ("below", "weaker") else sizes[0] > sizes[1]
 
 

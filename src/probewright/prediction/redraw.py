@@ -16,9 +16,9 @@ import numpy as np
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES, random_stream
-from probewright.prediction.likelihood import EAR, broad_nats, normal_nats, spread
-from probewright.prediction.outcomes import show
-from probewright.readings import Reading
+from probewright.prediction.likelihood import EAR, broad_nats, carries_number, normal_nats, spread
+from probewright.prediction.outcomes import in_play, show
+from probewright.readings import Question, Reading
 
 WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
 UNFELT = 1e-3  # standard deviations of a reading by which a latent must move it to be looked at twice
@@ -63,11 +63,11 @@ def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
     """The readings that carry a number, the first of each hook-up's repeats."""
     kept: dict[tuple[object, str], Reading] = {}
     for reading in said:
-        if isinstance(reading.answer, float) and np.isfinite(reading.answer):
+        if carries_number(laws.model.machine, reading):
             kept.setdefault((reading.question, reading.hookup), reading)
     # in an order that does not depend on who was entered first, so that neither does the answer
     readings = tuple(sorted(kept.values(), key=lambda r: (repr(r.question), r.answer)))
-    logs = np.array([r.question.instrument in ("works", "ohms") for r in readings], bool)
+    logs = np.array([_by_ratio(laws, r.question) for r in readings], bool)
     answers, sd, wide = [], [], []
     for reading, log in zip(readings, logs, strict=True):
         value = float(reading.answer)
@@ -83,6 +83,14 @@ def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
                 broad_nats(laws.base, reading.question.instrument, value) + (np.log(max(value, 1e-3)) if log else 0.0)
             )
     return Facts(readings, np.array(answers), np.array(sd), logs, np.array(wide))
+
+
+def _by_ratio(laws: Laws, ask: Question) -> bool:
+    """A figure best compared by its logarithm: a share, ohms, or a signal of which only ratios are known."""
+    if ask.instrument in ("pp", "rms"):
+        stimulus = laws.model.machine.stimuli.get(in_play(laws.model.machine, ask.setup).stimulus)
+        return stimulus is not None and stimulus.playing
+    return ask.instrument in ("works", "ohms")
 
 
 def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
@@ -110,7 +118,7 @@ def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
         mean += gain * off[:, None]
         cov -= gain[:, :, None] * cov[:, None, k, :]
     # words have no number: their own likelihood, the best draw of the cell
-    words = [r for r in said if not (isinstance(r.answer, float) and np.isfinite(r.answer))]
+    words = [r for r in said if not carries_number(laws.model.machine, r)]
     if words:
         nats = laws.sitting_nats(words).nats[: laws.base.size].reshape(len(spans), -1)
         evidence += nats.max(axis=1)
@@ -136,9 +144,9 @@ def redraw(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int
     facts = facts_of(laws, said)
     if not facts.readings or not len(cells):
         return laws
-    centre, here, slopes = _fit(laws, facts, list(cells), _best_base_draws(laws, facts, cells))
-    lines = [[_line(facts, centre[row], here[row], slopes[row])] for row in range(len(cells))]
-    return _drawn(laws, facts, cells, lines, draws, "first")
+    centre, here, slopes = fit(laws, facts, list(cells), _best_base_draws(laws, facts, cells))
+    lines = [[line_of(facts, centre[row], here[row], slopes[row])] for row in range(len(cells))]
+    return drawn(laws, facts, cells, lines, draws, "first")
 
 
 def redraw_about(
@@ -156,19 +164,20 @@ def redraw_about(
     points = begin.shape[2]
     repeated = [cell for cell in cells for _ in range(points)]
     centre = begin.reshape(begin.shape[0], -1).T
-    here, slopes = _slopes(laws, facts, repeated, centre, np.ones(len(begin), bool))
+    here, slopes = slopes_of(laws, facts, repeated, centre, np.ones(len(begin), bool))
     lines = [
-        [_line(facts, centre[n], here[n], slopes[n]) for n in range(row * points, (row + 1) * points)]
+        [line_of(facts, centre[n], here[n], slopes[n]) for n in range(row * points, (row + 1) * points)]
         for row in range(len(cells))
     ]
-    return _drawn(laws, facts, cells, lines, draws, f"again {draws}", keen)
+    return drawn(laws, facts, cells, lines, draws, f"again {draws}", keen)
 
 
-def _line(facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray) -> Line:
+def line_of(facts: Facts, centre: np.ndarray, here: np.ndarray, slopes: np.ndarray) -> Line:
+    """The line through predictions here (reading,) at centre (latent + 1,) with these slopes."""
     return Line(slopes, facts.answers - here + slopes @ centre)
 
 
-def _drawn(
+def drawn(
     laws: Laws,
     facts: Facts,
     cells: Sequence[int],
@@ -176,12 +185,14 @@ def _drawn(
     draws: int,
     turn: str,
     keen: Sequence[np.ndarray] | None = None,
+    alike: bool = False,
 ) -> Laws:
-    """The laws with a bank of draws about these lines."""
+    """The laws with a bank of draws about these lines; alike: every cell uses the same random numbers."""
     z, start = [], []
     for row, (cell, mine) in enumerate(zip(cells, lines, strict=True)):
         suspect, bin_ = laws.model.suspects[laws.model.cells[cell].suspect].id, laws.model.cells[cell].bin
-        stream = random_stream(laws.model.job, ("redraw", turn, suspect, str(bin_), str(len(facts.readings))))
+        own = () if alike else (suspect, str(bin_))
+        stream = random_stream(laws.model.job, ("redraw", turn, *own, str(len(facts.readings))))
         drawn, nats = _sample(laws, facts, mine, draws, stream, keen[row] if keen is not None else None)
         z.append(drawn)
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
@@ -191,7 +202,7 @@ def _drawn(
     )
 
 
-def _bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
+def bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
     """A bank of these cells with latents z (latent + 1, cell, draw)."""
     count = z.shape[2]
     spans = [Span(cell, n * count, (n + 1) * count) for n, cell in enumerate(cells)]
@@ -211,20 +222,25 @@ def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarr
     return centre
 
 
-def _fit(laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def fit(
+    laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, looked: np.ndarray | None = None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Linearise each cell near its most probable latents, looking first at centre (cell, latent + 1).
+
+    looked (latent + 1,) bool: latents that can matter at all; None for every one.
 
     Returns centre (cell, latent + 1), predictions there (cell, reading), slopes
     (cell, reading, latent + 1) in the facts' scale per unit of a latent.
     """
-    variance = _variance(laws)
-    here, slopes = _slopes(laws, facts, cells, centre, np.ones(centre.shape[1], bool))
+    variance = variance_of(laws)
+    looked = np.ones(centre.shape[1], bool) if looked is None else looked
+    here, slopes = slopes_of(laws, facts, cells, centre, looked)
     centre = centre + _steps(facts, centre, here, slopes, variance)
     felt = np.max(np.abs(slopes) / facts.sd[None, :, None], axis=(0, 1)) > UNFELT
-    here, slopes = _slopes(laws, facts, cells, centre, felt)
+    here, slopes = slopes_of(laws, facts, cells, centre, felt)
     step = _steps(facts, centre, here, slopes, variance)
     tried = np.stack([centre + scale * step for scale in (*SCALES, 0.0)], axis=2).transpose(1, 0, 2)
-    values = facts.predict(_bank_at(laws, cells, tried)).reshape(len(facts.readings), len(cells), -1)
+    values = facts.predict(bank_at(laws, cells, tried)).reshape(len(facts.readings), len(cells), -1)
     cost = _cost(facts, values) + 0.5 * np.sum(tried**2 / variance[:, None, None], axis=0)
     chosen = np.argmin(cost, axis=1)
     centre = np.take_along_axis(tried, chosen[None, :, None], axis=2)[:, :, 0].T
@@ -244,7 +260,7 @@ def _cost(facts: Facts, values: np.ndarray) -> np.ndarray:
     return -np.sum(np.logaddexp(honest, np.log(0.03) + facts.wide.reshape(shape)), axis=0)
 
 
-def _slopes(
+def slopes_of(
     laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
     """Predictions (cell, reading) and their slopes (cell, reading, latent + 1), by small steps in
@@ -254,13 +270,13 @@ def _slopes(
     step = np.where(centre.T[moved] > 0.0, -STEP, STEP)  # (moved, cell)
     for n, latent in enumerate(moved):
         z[latent, :, n + 1] += step[n]
-    values = facts.predict(_bank_at(laws, cells, z)).reshape(len(facts.readings), len(cells), len(moved) + 1)
+    values = facts.predict(bank_at(laws, cells, z)).reshape(len(facts.readings), len(cells), len(moved) + 1)
     slopes = np.zeros((len(cells), len(facts.readings), centre.shape[1]))
     slopes[:, :, moved] = (values[:, :, 1:] - values[:, :, :1]).transpose(1, 0, 2) / step.T[:, None, :]
     return values[:, :, 0].T, np.where(np.abs(slopes) < 1e6, slopes, 0.0)
 
 
-def _responsible(facts: Facts, off: np.ndarray, slopes: np.ndarray) -> np.ndarray:
+def responsible(facts: Facts, off: np.ndarray, slopes: np.ndarray) -> np.ndarray:
     """(reading,) how far each reading may bend this cell: honest against anything, as wide as the
     prior lets the prediction go."""
     variance = np.sum(slopes**2, axis=1) + facts.sd**2
@@ -273,7 +289,7 @@ def _newton_step(
 ) -> np.ndarray:
     """Gauss-Newton step (latent + 1,) towards the most probable latents of one cell."""
     off = facts.answers - here + slopes @ centre  # as seen from z = 0
-    weight = _responsible(facts, off, slopes * np.sqrt(variance))
+    weight = responsible(facts, off, slopes * np.sqrt(variance))
     scaled = slopes * (np.sqrt(weight) / facts.sd)[:, None]
     spread_ = scaled * variance
     goal = spread_.T @ np.linalg.solve(np.eye(len(off)) + spread_ @ scaled.T, np.sqrt(weight) / facts.sd * off)
@@ -302,14 +318,14 @@ def _sample(
     """
     heavy = np.append(laws.model.latents.heavy, False)
     if keen is None:
-        keen = _keen(heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None])
-    scale, scale_nats = _scales(stream, heavy, keen, draws)
+        keen = keen_shares(heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None])
+    scale, scale_nats = scales(stream, heavy, keen, draws)
     number = stream.standard_normal((len(heavy), draws))
     tall = [line.slopes[:, :, None] * scale for line in lines]  # (reading, latent, draw), per standard normal number
     common = [np.einsum("kld,mld->dkm", one, one) for one in tall]
     parts = []  # (line, sd of the readings, share of the draws)
     for n, line in enumerate(lines):
-        sides = _sides(facts, _responsible(facts, line.off, line.slopes * np.sqrt(_variance(laws))))
+        sides = _sides(facts, responsible(facts, line.off, line.slopes * np.sqrt(variance_of(laws))))
         for sd in sides:
             parts += [
                 (n, sd * width, share / len(sides) / len(lines))
@@ -338,7 +354,7 @@ def _tilt(off: np.ndarray, shown: np.ndarray, common: np.ndarray, sd: np.ndarray
     return likely + 0.5 * np.sum(white**2, axis=1) + spread_ + 0.9189385332046727 * len(off)
 
 
-def _keen(heavy: np.ndarray, slopes: np.ndarray) -> np.ndarray:
+def keen_shares(heavy: np.ndarray, slopes: np.ndarray) -> np.ndarray:
     """(latent + 1,) how often a latent strays in the keen half of the draws, by what the readings
     lean on: a reading that only a stray part explains must be met."""
     influence = np.max(slopes**2 / np.maximum(np.sum(slopes**2, axis=1, keepdims=True), 1e-30), axis=0)
@@ -351,7 +367,7 @@ def stray_chance(z: np.ndarray) -> np.ndarray:
     return np.exp(wide - np.logaddexp(wide, np.log1p(-STRAY_SHARE) + normal_nats(z, 1.0)))
 
 
-def _scales(
+def scales(
     stream: np.random.Generator, heavy: np.ndarray, keen: np.ndarray, draws: int
 ) -> tuple[np.ndarray, np.ndarray]:
     """Scale of every latent (latent + 1, draw), and log prior over proposal (draw,).
@@ -371,7 +387,7 @@ def _scales(
     return np.where(strays, STRAY_TIMES, 1.0), tilt
 
 
-def _variance(laws: Laws) -> np.ndarray:
+def variance_of(laws: Laws) -> np.ndarray:
     """(latent + 1,) prior variance of every latent."""
     heavy = np.append(laws.model.latents.heavy, False)
     return np.where(heavy, 1.0 - STRAY_SHARE + STRAY_SHARE * STRAY_TIMES**2, 1.0)

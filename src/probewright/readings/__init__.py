@@ -6,6 +6,12 @@ from dataclasses import dataclass, field
 
 from probewright.machine.model import GROUND
 
+# Stored, shown and compared, but no suspect is weighed by them yet; with the unit of their answers.
+KEPT = {
+    "diode": "V", "farads": "F", "esr": "ohm", "hertz": "Hz", "seconds": "s", "amps": "A", "decibels": "dB",
+    "cents": "cents", "celsius": "°C", "percent": "%", "look": "",
+}  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Setup:
@@ -30,8 +36,11 @@ class Question:
     """An instrument, two places and a set-up.
 
     instrument: "dc" (volts, 10 Mohm meter), "pp" (peak to peak, x10 probe), "rms" (ac volts of
-    the meter), "ohms" (low-voltage range, power off), "works" (red is a function's name) or
-    "swap" (red is an extra; did the complaint change when it was exchanged).
+    the meter), "ohms" (low-voltage range, power off), "beep" (continuity range, power off),
+    "share" (how much of its signal a place carries, by eye or ear), "works" (red is a function's
+    name) or "swap" (red is an extra; did the complaint change when it was exchanged). The
+    instruments of KEPT are stored and shown, and not weighed. With no machine file red and black
+    are places as the person says them: "R31 left leg".
     """
 
     instrument: str
@@ -49,6 +58,9 @@ class Reading:
     hookup: readings with one hook-up id were taken without moving the probes; showing: "yes",
     "no" or "can't tell"; sitting: counts up when something was disturbed or re-powered.
     about: the person said "about": the figure is good to a tenth, not to the meter's error.
+    bound: "less than 3 V" is (-inf, 3.0), "between 2 and 3" (2.0, 3.0); answer is then the finite
+    end or the middle. "share" answers with the fraction of what the place should carry, "beep"
+    with "beeps" or "no beep", "look" with the words themselves.
     """
 
     question: Question
@@ -57,5 +69,6 @@ class Reading:
     showing: str = "yes"
     sitting: int = 0
     about: bool = False
+    bound: tuple[float, float] | None = None
     text: str = field(default="", compare=False)
     line: int = field(default=0, compare=False)

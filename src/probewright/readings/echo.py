@@ -6,12 +6,14 @@ from decimal import Decimal
 
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
-from probewright.readings import Question, Reading, instruments, setups
+from probewright.readings import KEPT, Question, Reading, instruments, setups
 from probewright.readings.answers import function_words
 from probewright.units import PREFIXES, write_reading
 
-KIND = {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω"}
+KIND = {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω", "diode": "V diode", "esr": "Ω ESR"}
+KEPT_UNITS = {"decibels": "dB", "cents": "cents", "celsius": "°C", "percent": "%"}  # written without a prefix
 SWAPPED = {"same": "complaint the same", "better": "complaint better", "cured": "complaint gone"}
+PUT_BACK = {"back": "fault back", "away": "fault stays away"}
 SHOWING = {"yes": "", "no": "fault not showing", "can't tell": "can't tell whether the fault was showing"}
 INSTRUMENTS = {
     "dc": "Meter, DC volts",
@@ -20,13 +22,22 @@ INSTRUMENTS = {
     "pp": "Oscilloscope, volts peak to peak",
     "works": "Eyes and ears",
     "swap": "A known good one",
+    "share": "Scope, tracer or ear",
+    "beep": "Meter, continuity",
+    "diode": "Meter, diode range",
+    "esr": "ESR meter",
+    "farads": "Capacitance meter",
+    "look": "Eyes, nose and fingers",
 }
+SHARES = "none, a third, half, ok, double"
 
 
-def name(place: str, machine: Machine) -> str:
+def name(place: str, machine: Machine | None) -> str:
     """A place as a person finds it: with its test point, and told apart from a part of that name."""
     if place == GROUND:
         return "ground"
+    if machine is None:
+        return place
     marks = [f"test point {point.name}" for point in machine.points.values() if is_mark(point.name, place, machine)]
     marks.extend(polarity(place, machine))
     if place in machine.parts:
@@ -49,15 +60,41 @@ def is_mark(point: str, place: str, machine: Machine) -> bool:
 
 
 def figure(reading: Reading) -> str:
-    """The answer with its unit and kind: 2.61 V DC, 320 mV peak to peak, over limit."""
-    instrument, answer = reading.question.instrument, reading.answer
+    """The answer with its unit and kind: 2.61 V DC, less than 3 V DC, about 320 mV peak to peak, over limit."""
+    if reading.bound is None:
+        return " ".join(filter(None, ("about" if reading.about else "", one_figure(reading, reading.answer))))
+    low, high = reading.bound
+    if low == -float("inf"):
+        return f"less than {one_figure(reading, high)}"
+    if high == float("inf"):
+        return f"more than {one_figure(reading, low)}"
+    return f"between {one_figure(reading, low)} and {one_figure(reading, high)}"
+
+
+def one_figure(reading: Reading, answer: float | str) -> str:
+    """One figure of a reading with its unit and kind."""
+    instrument = reading.question.instrument
     assert not isinstance(answer, str)
     if answer == float("inf"):
-        limit = write_reading(instruments.law(instrument).high, "ohm")
-        return f"OL, over limit (above {limit})"
-    unit, _, kind = KIND[instrument].partition(" ")
+        return (
+            f"OL, over limit (above {write_reading(instruments.law('ohms').high, 'ohm')})"
+            if instrument == "ohms"
+            else "OL on the diode range"
+        )
+    if instrument in KEPT_UNITS or instrument in ("share", "works"):
+        return in_hundredths(answer, instrument)
+    unit, _, kind = KIND.get(instrument, KEPT.get(instrument, "")).partition(" ")
     size = every_digit(answer, "ohm" if unit == "Ω" else unit)
-    return " ".join(filter(None, ("about" if reading.about else "", size, kind)))
+    return " ".join(filter(None, (size, kind)))
+
+
+def in_hundredths(answer: float, instrument: str) -> str:
+    """Decibels, cents, degrees and per cent: every digit, no prefix."""
+    of = {"share": "% of its signal", "works": "% of healthy"}.get(instrument, KEPT_UNITS.get(instrument, ""))
+    number = Decimal(repr(answer)).scaleb(2) if instrument in ("share", "works") else Decimal(repr(answer))
+    digits = format(number, "f")
+    digits = digits.rstrip("0").rstrip(".") if "." in digits else digits
+    return f"{digits} {of}"
 
 
 def every_digit(si: float, unit: str) -> str:
@@ -76,17 +113,24 @@ def degree(reading: Reading) -> str:
     return f"{'about ' if reading.about else ''}{write_reading(reading.answer, '%')} of healthy"
 
 
-def answer(reading: Reading, machine: Machine) -> str:
+def answer(reading: Reading, machine: Machine | None) -> str:
     """What was asked and what it showed, without the set-up."""
     ask = reading.question
     if ask.instrument == "works":
         return f"{ask.red}: {degree(reading)}"
     if ask.instrument == "swap":
         return f"{ask.red} exchanged for a good one: {SWAPPED[str(reading.answer)]}"
-    return f"{name(ask.red, machine)} to {name(ask.black, machine)}: {figure(reading)}"
+    if ask.instrument == "swap back":
+        return f"old {ask.red} back: {PUT_BACK.get(str(reading.answer), str(reading.answer))}"
+    if isinstance(reading.answer, str) and ask.instrument != "beep":
+        return f"{ask.red}: {reading.answer}"
+    if ask.instrument == "share":
+        return f"{name(ask.red, machine)}: {figure(reading)}"
+    shown = reading.answer if isinstance(reading.answer, str) else figure(reading)
+    return f"{name(ask.red, machine)} to {name(ask.black, machine)}: {shown}"
 
 
-def say(reading: Reading, machine: Machine) -> str:
+def say(reading: Reading, machine: Machine | None) -> str:
     """The reading in full: places, figure, kind, power, stimulus and every change.
 
     R31.2 to ground: 2.61 V DC, power on, tone (turn the volume fully right).
@@ -96,7 +140,7 @@ def say(reading: Reading, machine: Machine) -> str:
     return f"{words}; {showing}" if showing else words
 
 
-def ask(question: Question, machine: Machine) -> str:
+def ask(question: Question, machine: Machine | None) -> str:
     """The question as an instruction: Black probe on GND, red on R31.2. Meter, DC volts. Power on, tone."""
     standing = sentence(setups.say(question.setup, machine))
     if question.instrument == "works":
@@ -105,12 +149,14 @@ def ask(question: Question, machine: Machine) -> str:
         return f"{standing} Exchange {question.red} for a known good one: same, better or cured?"
     if question.instrument == "ohms":
         return f"{standing} {probes(question, machine)} {instrument_words(question)}."
+    if question.instrument == "share":
+        return f"{spot(question.red, machine)}: how much of its signal is there ({SHARES})? {standing}"
     return f"{probes(question, machine)} {instrument_words(question)}. {standing}"
 
 
 def where(question: Question) -> str:
     """The place asked about, short: R31.2, R1.1 to R1.2, left output, lead."""
-    if question.instrument in ("works", "swap") or question.black == GROUND:
+    if question.instrument in ("works", "swap", "swap back", "look", "test", "share") or question.black == GROUND:
         return "ground" if question.red == GROUND else question.red
     return f"{'ground' if question.red == GROUND else question.red} to {question.black}"
 
@@ -118,7 +164,7 @@ def where(question: Question) -> str:
 def instrument_words(question: Question) -> str:
     """What to take in hand and how to set it: Meter, DC volts."""
     between = question.instrument == "pp" and question.black != GROUND
-    return INSTRUMENTS[question.instrument] + (", red minus black" if between else "")
+    return INSTRUMENTS.get(question.instrument, "Meter") + (", red minus black" if between else "")
 
 
 def sentence(words: str) -> str:
@@ -126,12 +172,12 @@ def sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:]}."
 
 
-def spot(place: str, machine: Machine) -> str:
+def spot(place: str, machine: Machine | None) -> str:
     """A place as an instruction names it; ground by its net, to be looked up."""
     return GROUND if place == GROUND else name(place, machine)
 
 
-def probes(question: Question, machine: Machine) -> str:
+def probes(question: Question, machine: Machine | None) -> str:
     """Where the probes go.
 
     The clip of a scope probe is earthed, so it never goes anywhere but ground: between two live
@@ -145,9 +191,9 @@ def probes(question: Question, machine: Machine) -> str:
     return f"Two x10 probes: both clips on {GROUND}, tips on {red} (red) and {black} (black)."
 
 
-def look(function: str, machine: Machine) -> str:
+def look(function: str, machine: Machine | None) -> str:
     """How does it do, with the words to choose from."""
-    works = next((one for one in machine.works if one.name == function), None)
+    works = next((one for one in machine.works if one.name == function), None) if machine else None
     return f"How does {function} do: {', '.join(choices(works))}?"
 
 

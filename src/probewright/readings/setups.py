@@ -135,15 +135,28 @@ def place(piece: Piece, machine: Machine) -> str:
 
 @dataclass
 class Draft:
-    """A set-up while it is being read."""
+    """A set-up while it is being read; with no machine file names are kept as said."""
 
-    machine: Machine
+    machine: Machine | None
     power: str = ""
     stimulus: str | None = None
     lifted: set[str] = field(default_factory=set)
     unplugged: set[str] = field(default_factory=set)
     linked: set[tuple[str, str]] = field(default_factory=set)
     replaced: set[str] = field(default_factory=set)
+
+    @property
+    def stimuli(self) -> tuple[str, ...]:
+        """Names of the file's stimuli."""
+        return tuple(self.machine.stimuli) if self.machine else ()
+
+    def known(self, piece: Piece, names: Iterable[str], what: str) -> str:
+        """The name meant; as said with no machine file."""
+        return known(piece, names, what) if self.machine else piece.text
+
+    def place(self, piece: Piece) -> str:
+        """The place meant; as said with no machine file."""
+        return place(piece, self.machine) if self.machine else piece.text
 
     def done(self) -> Setup:
         """The set-up read so far, whatever was not said as it is by default."""
@@ -166,7 +179,7 @@ def take_power(piece: Piece, draft: Draft, word: str) -> None:
 
 def take_stimulus(piece: Piece, draft: Draft) -> None:
     """The one stimulus of the set-up."""
-    name = known(piece, draft.machine.stimuli, "stimuli")
+    name = draft.known(piece, draft.stimuli, "stimuli")
     if draft.stimulus not in (None, name):
         raise piece.wrong(f"two stimuli: {draft.stimulus} and {name}", "keep one; the other is another set-up")
     draft.stimulus = name
@@ -174,8 +187,8 @@ def take_stimulus(piece: Piece, draft: Draft) -> None:
 
 def take_lift(piece: Piece, draft: Draft) -> None:
     """One leg out of its hole."""
-    where = place(piece, draft.machine)
-    if where in draft.machine.nets:
+    where = draft.place(piece)
+    if draft.machine and where in draft.machine.nets:
         raise piece.wrong(f"{where} is a net, and only a leg can be lifted", lift_mend(where, draft.machine))
     draft.lifted.add(where)
 
@@ -188,14 +201,15 @@ def lift_mend(net: str, machine: Machine) -> str:
 
 def take_unplug(piece: Piece, draft: Draft) -> None:
     """One part taken out, or every part of an added board."""
-    boards = {board.name: board.parts for board in draft.machine.added_boards}
-    name = known(piece, (*draft.machine.parts, *boards), "parts")
-    draft.unplugged.update([name] if name in draft.machine.parts else boards[name])
+    boards = {board.name: board.parts for board in draft.machine.added_boards} if draft.machine else {}
+    parts = tuple(draft.machine.parts) if draft.machine else ()
+    name = draft.known(piece, (*parts, *boards), "parts")
+    draft.unplugged.update(boards[name] if name in boards and name not in parts else [name])
 
 
 def take_replaced(piece: Piece, draft: Draft) -> None:
     """One part exchanged for a known good one."""
-    draft.replaced.add(known(piece, draft.machine.parts, "parts"))
+    draft.replaced.add(draft.known(piece, draft.machine.parts if draft.machine else (), "parts"))
 
 
 def take_link(piece: Piece, draft: Draft) -> None:
@@ -203,7 +217,7 @@ def take_link(piece: Piece, draft: Draft) -> None:
     ends = piece.split(r"\s+(?:to|and)\s+")
     if len(ends) != 2:
         raise piece.wrong("a link has two ends", "write `link A to B`")
-    a, b = sorted(place(end, draft.machine) for end in ends)
+    a, b = sorted(draft.place(end) for end in ends)
     if a == b:
         raise piece.wrong(f"both ends of the link are {a}", "write two different places")
     draft.linked.add((a, b))
@@ -235,26 +249,26 @@ def take(piece: Piece, draft: Draft) -> None:
     """Understand one piece between commas."""
     word = " ".join(piece.text.casefold().split())
     power = "on" if word in ON else "off" if word in OFF else ""
-    if power == word and find(word, draft.machine.stimuli):
+    if power == word and find(word, draft.stimuli):
         raise piece.wrong(f"{word!r} is power or the stimulus {word}", f"write `power {word}` or `stimulus {word}`")
     if power:
         take_power(piece, draft, power)
     elif word in AS_TYPED:
         draft.stimulus = draft.stimulus or ""
-    elif find(piece.text, draft.machine.stimuli) or not act(piece, draft):
+    elif find(piece.text, draft.stimuli) or not act(piece, draft):
         unknown_or_stimulus(piece, draft)
 
 
 def unknown_or_stimulus(piece: Piece, draft: Draft) -> None:
     """A bare word can only be a stimulus."""
-    if find(piece.text, draft.machine.stimuli):
+    if find(piece.text, draft.stimuli):
         return take_stimulus(piece, draft)
-    words = (*draft.machine.stimuli, "power on", "power off")
+    words = (*draft.stimuli, "power on", "power off")
     also = "write `power on` or `power off`, a stimulus, `lift`, `unplug`, `link A to B` or `replaced`"
     raise piece.wrong(f"{piece.text!r} is not understood in a set-up", nearest(piece.text, words, also))
 
 
-def understand(piece: Piece, machine: Machine) -> tuple[Setup, tuple[Complaint, ...]]:
+def understand(piece: Piece, machine: Machine | None) -> tuple[Setup, tuple[Complaint, ...]]:
     """What could be understood of a set-up, and every complaint about the rest."""
     draft = Draft(machine)
     complaints: list[Complaint] = []
@@ -266,16 +280,16 @@ def understand(piece: Piece, machine: Machine) -> tuple[Setup, tuple[Complaint, 
     return draft.done(), tuple(complaints)
 
 
-def without_instructions(piece: Piece, machine: Machine) -> Piece:
+def without_instructions(piece: Piece, machine: Machine | None) -> Piece:
     """A set-up copied from its echo: "tone (turn ...)" is tone; columns kept."""
     text = piece.text
-    for one in machine.stimuli.values():
+    for one in machine.stimuli.values() if machine else ():
         if one.do:
             text = text.replace(f"{one.name} ({one.do})", one.name + " " * (len(one.do) + 3))
     return Piece(text, piece.line, piece.column, piece.file)
 
 
-def read_setup(text: str, machine: Machine) -> Setup:
+def read_setup(text: str, machine: Machine | None) -> Setup:
     """The set-up said by "power on, tone, lift R31.2, unplug dimmer, link A to B, replaced lead".
 
     Pieces between commas, in any order; what is not said is as in the file, with power on.
@@ -304,14 +318,16 @@ def write(setup: Setup) -> str:
     )
 
 
-def stimulus_in_words(name: str, machine: Machine) -> str:
+def stimulus_in_words(name: str, machine: Machine | None) -> str:
     """The stimulus with its instruction: tone (turn the volume fully right)."""
+    if machine is None:
+        return f"stimulus {name}"
     do = machine.stimuli[name].do if name in machine.stimuli else ""
     spoken = f"stimulus {name}" if name.casefold() in (*ON, *OFF, *AS_TYPED) else name
     return f"{spoken} ({do})" if do else spoken
 
 
-def say(setup: Setup, machine: Machine) -> str:
+def say(setup: Setup, machine: Machine | None) -> str:
     """The set-up in words for a person: power, stimulus with what to do, and every change."""
     return ", ".join(
         (

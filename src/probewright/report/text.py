@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from probewright.jobs.view import ActionView, CheckView, ErrorsView, ExpectView, JobView, RangeView, SuspectView
 from probewright.units import write_reading
@@ -16,26 +16,29 @@ FINDINGS = {
     "healthy": "Nothing wrong in here",
 }
 BAR = 20  # characters of a full bar
+OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
 LISTED = 6  # suspects listed
 
 
 def job(view: JobView) -> str:
     """Finding, how sure, next step and what does not fit."""
-    lines = [f"{FINDINGS[view.finding]}{' (rough)' if view.rough else ''}", "", *_suspects(view)]
-    for surprise in view.surprises:
-        lines += [
-            "",
-            f"Reading {surprise.reading} does not fit: {view.readings[surprise.reading - 1]}",
-            f"  {surprise.advice}",
-        ]
+    lines = [f"{FINDINGS[view.finding]}{' (rough)' if view.rough else ''}", "", *ranking(view), *surprises(view)]
     if view.actions:
-        lines += ["", *_next(view.actions[0])]
+        lines += ["", *step(view.actions[0])]
         others = [f"  {action.do}  {minutes(action.minutes)}" for action in view.actions[1:4]]
         lines += ["", "Or:", *others] if others else []
     return "\n".join(lines)
 
 
-def _suspects(view: JobView) -> Iterator[str]:
+def surprises(view: JobView) -> Iterator[str]:
+    """Readings that do not fit, with what to do about them."""
+    for surprise in view.surprises:
+        yield ""
+        yield f"Reading {surprise.reading} does not fit: {view.readings[surprise.reading - 1]}"
+        yield f"  {surprise.advice}"
+
+
+def ranking(view: JobView) -> Iterator[str]:
     """Suspects with how sure and usual culprits before any reading."""
     yield "How sure        before   suspect"
     for suspect in view.suspects[:LISTED]:
@@ -63,17 +66,27 @@ def named(suspect: SuspectView) -> str:
     return suspect.says
 
 
-def _next(action: ActionView) -> Iterator[str]:
-    """The next step: what to do, healthy range, why, what each answer would mean."""
+def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator[str]:
+    """The next step: what to do, healthy range, why, what each answer would mean.
+
+    names: suspect id -> what to call it, where its id says too little.
+    """
+    names = names or {}
     yield f"Next: {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
     if action.caution:
         yield f"  {action.caution}"
     if isinstance(action.healthy, RangeView):
         low, high = (write_reading(figure, action.healthy.unit) for figure in (action.healthy.low, action.healthy.high))
-        yield f"  Healthy: {low} to {high}"
+        open_ = action.healthy.high > OPEN * abs(action.healthy.low) > 0.0
+        yield "  Healthy: not known yet" if open_ else f"  Healthy: {low} to {high}"
     yield f"  {action.why}"
     for outcome in action.outcomes if action.kind != "repair" else ():
-        raised = f"points to {', '.join(outcome.raises)}" if outcome.raises else "changes little"
+        between = "; " if names else ", "
+        raised = (
+            f"points to {between.join(names.get(one, one) for one in outcome.raises)}"
+            if outcome.raises
+            else "changes little"
+        )
         yield f"  {outcome.if_} ({percent(outcome.chance)}): {raised}"
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -114,14 +114,43 @@ def last_control(memory: Mapping[str, Any] | None, name: str, rest: Any = 0.0) -
     return None if memory is None else memory.get(name, rest)
 
 
-KINDS: dict[str, Kind] = {}
+class Kinds(MutableMapping[str, Kind]):
+    """Every kind by name and synonym; the files are read at the first look, so that an old job opens without NumPy."""
+
+    def __init__(self) -> None:
+        self._known: dict[str, Kind] = {}
+        self._loaded = False
+
+    def _every(self) -> dict[str, Kind]:
+        if not self._loaded:
+            self._loaded = True  # first, for the files themselves register here
+            load_all()
+        return self._known
+
+    def __getitem__(self, name: str) -> Kind:
+        return self._every()[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._every())
+
+    def __len__(self) -> int:
+        return len(self._every())
+
+    def __setitem__(self, name: str, kind: Kind) -> None:
+        if name in self._known:
+            raise ValueError(f"two kinds are called {name!r}")
+        self._known[name] = kind
+
+    def __delitem__(self, name: str) -> None:
+        del self._every()[name]
+
+
+KINDS = Kinds()
 
 
 def register(kind: Kind) -> Kind:
     """Make a kind known by its name and synonyms."""
     for name in (kind.name, *kind.synonyms):
-        if name in KINDS:
-            raise ValueError(f"two kinds are called {name!r}")
         KINDS[name] = kind
     return kind
 
@@ -135,6 +164,3 @@ def load_all() -> None:
     """Import every file of this folder, each of which registers its kind."""
     for found in pkgutil.iter_modules(__path__):
         importlib.import_module(f"{__name__}.{found.name}")
-
-
-load_all()

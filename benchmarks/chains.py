@@ -1,0 +1,243 @@
+"""`python -m benchmarks.chains`: random faults on random chains of blocks, found by the readings the engine proposes.
+
+Who answers is a small model of its own (`made_up`), with gains that the engine is never told.
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from benchmarks.made_up import Bench, heard, make
+from benchmarks.table import Row
+from probewright import jobs, machine
+from probewright.machine.chains import read_chain
+from probewright.readings import Question, Reading, Setup
+
+MOST_READINGS = 14
+SURE = 0.9
+LISTED = 1e-4
+
+
+# The person at the bench ----------------------------------------------------------------------------
+
+
+def complaints(bench: Bench) -> list[Reading]:
+    """What the owner says of every channel."""
+    said = []
+    for channel, share in enumerate(heard(bench)):
+        word = "silent" if share < 0.04 else "weak" if share < 0.6 else "ok"
+        name = "phones" if bench.channels == 1 else f"phones {('left', 'right')[channel]}"
+        said.append(Reading(Question("works", name), word, f"owner {channel}"))
+    return said
+
+
+def where(bench: Bench, place: str) -> tuple[int, int, bool]:
+    """(channel, stage, at its input) of a place the engine names."""
+    at_input = "." in place
+    name = place.partition(".")[0].removeprefix("after-")
+    channel = 1 if bench.channels == 2 and name.endswith("R") else 0
+    name = name[:-1] if bench.channels == 2 else name
+    return channel, bench.names.index(name), at_input and place.partition(".")[2] in ("in", "1")
+
+
+def answer(bench: Bench, ask: Question, number: int) -> list[Reading]:
+    """What the person finds for one card: a figure good to 3 %; for a share a word, or, by one who
+    likes figures and has an equal channel, the figures of both."""
+    if ask.red.startswith("rail"):
+        dead = bench.fault is not None and bench.fault.what == "dead supply"
+        volts = 0.0 if dead else 12.0 * float(np.exp(0.02 * bench.rng.standard_normal()))
+        return [Reading(ask, volts, f"reading {number}")]
+    channel, stage, at_input = where(bench, ask.red)
+    if ask.instrument == "ohms":
+        return [Reading(ask, _ohms(bench, channel, stage), f"reading {number}")]
+    if ask.instrument == "pp":
+        return [_figure(bench, ask, number)]
+    if bench.words or bench.channels == 1:
+        share = bench.share(channel, stage, at_input)
+        word = 0.0 if share < 0.04 else 0.5 if share < 0.75 else 1.0
+        return [Reading(ask, word, f"reading {number}")]
+    own, other = ("L", "R") if channel == 0 else ("R", "L")
+    place = ask.red.replace(f"{own}.", f"{other}.") if at_input else ask.red[:-1] + other
+    return [_figure(bench, replace(ask, red=red), number) for red in (ask.red, place)]
+
+
+def _figure(bench: Bench, ask: Question, number: int) -> Reading:
+    """A trace read to 3 % and a millivolt."""
+    channel, stage, at_input = where(bench, ask.red)
+    volts = bench.levels(channel)[int(at_input)][stage]
+    shown = volts * (1.0 + 0.03 * bench.rng.standard_normal()) + 0.001 * bench.rng.standard_normal()
+    return Reading(Question("pp", ask.red, setup=ask.setup), max(0.0, float(shown)), f"reading {number} {ask.red}")
+
+
+def _ohms(bench: Bench, channel: int, stage: int) -> float:
+    """Ohms to ground with power off: an output without power is a few times off, what hangs there is not."""
+    asleep = float(bench.out[channel, stage] * np.exp(bench.rng.standard_normal()))
+    here = bench.fault
+    hangs = here is not None and (here.channel, here.stage) == (channel, stage)
+    if hangs and here is not None and here.what in ("short at a node", "loaded node"):
+        return 1.0 / (1.0 / asleep + 1.0 / here.size)
+    return asleep
+
+
+# Judging --------------------------------------------------------------------------------------------
+
+
+def spots(bench: Bench, item: str, mode: str) -> tuple[str, int, int]:
+    """Where a suspect of the engine lies: ("stage", "gap" before it, "node" after it or "supply", channel, stage)."""
+    if item.startswith(("supply", "rail")):
+        return "supply", 0, 0
+    if item.startswith("phones"):
+        channel = 1 if item.startswith("phonesR") else 0
+        return (
+            ("node", channel, len(bench.names) - 1) if mode == "input-damaged" else ("stage", channel, len(bench.names))
+        )
+    channel, stage, _ = where(bench, item)
+    if mode in ("loads-net", "shorts-net"):
+        return "node", channel, stage
+    if mode == "input-damaged":
+        return "node", channel, max(stage - 1, 0)
+    return "gap" if mode.startswith("joint") and ".2" not in item else "stage", channel, stage
+
+
+def true_spot(bench: Bench) -> tuple[str, int, int]:
+    """The same of what is really wrong."""
+    fault = bench.fault
+    assert fault is not None
+    if fault.what == "dead supply":
+        return "supply", 0, 0
+    if fault.what == "bad lead":
+        return "gap", fault.channel, fault.stage + 1
+    kind = "node" if fault.what in ("short at a node", "loaded node") else "stage"
+    return kind, fault.channel, fault.stage
+
+
+def neighbourhoods(bench: Bench, chances: Sequence[tuple[tuple[str, int, int], float]]) -> dict[tuple[int, int], float]:
+    """(channel, stage) -> chance that the fault is that stage, the way into it, or on its node; (-1, 0): a supply."""
+    found: dict[tuple[int, int], float] = {}
+    for spot, chance in chances:
+        found[near(bench, spot)] = found.get(near(bench, spot), 0.0) + chance
+    return found
+
+
+def near(bench: Bench, spot: tuple[str, int, int]) -> tuple[int, int]:
+    """The neighbourhood of a spot; both sides of a coupling capacitor are one node for the signal."""
+    kind, channel, stage = spot
+    if kind == "node" and bench.kinds[stage] == "coupling":
+        stage -= 1
+    return (-1, 0) if kind == "supply" else (channel, stage)
+
+
+@dataclass(frozen=True)
+class Found:
+    """How one search ended. readings: until sure (or all of them); right: None when never sure."""
+
+    bench: Bench
+    readings: int
+    right: bool | None
+    kept: bool | None  # neighbours still listed where nothing had split them
+    seconds: float
+
+
+def search(bench: Bench) -> Found:
+    """Readings as proposed until one neighbourhood is above SURE."""
+    job = jobs.open_search(machine.read(read_chain(bench.typed(), "bench chain")))
+    job = jobs.enter_readings(job, complaints(bench))
+    took: list[float] = []
+    for number in range(MOST_READINGS + 1):
+        chances = [
+            (spots(bench, fault.item, fault.mode), float(chance))
+            for suspect, chance in zip(job.belief.suspects, job.belief.probability, strict=True)
+            for fault in suspect.faults[:1]
+        ]
+        (channel, stage), sure = max(neighbourhoods(bench, chances).items(), key=lambda pair: pair[1])
+        if sure > SURE:
+            right = near(bench, true_spot(bench)) == (channel, stage)
+            return Found(bench, number, right, _kept(bench, job, channel, stage), max(took, default=0.0))
+        ask = _proposed(job)
+        if ask is None or number == MOST_READINGS:
+            break
+        start = time.perf_counter()
+        job = jobs.enter_readings(job, answer(bench, ask, number))
+        took.append(time.perf_counter() - start)
+    return Found(bench, number, None, None, max(took, default=0.0))
+
+
+def _proposed(job: jobs.Search) -> Question | None:
+    """The first reading among what is proposed; the person does not repair on suspicion."""
+    for action in jobs.look(job).actions:
+        if action.kind == "reading":
+            power = "off" if action.setup.startswith("power off") else "on"
+            return Question(action.instrument, action.where, setup=Setup(power, "playing" if power == "on" else ""))
+    return None
+
+
+def _kept(bench: Bench, job: jobs.Search, channel: int, stage: int) -> bool | None:
+    """Stage, the way into it and its node are all still listed; None where a pin or ohms split them."""
+    if (
+        channel < 0
+        or stage == len(bench.names)
+        or any("." in r.question.red or r.question.instrument == "ohms" for r in job.readings)
+    ):
+        return None
+    listed = {
+        spots(bench, fault.item, fault.mode)
+        for suspect, chance in zip(job.belief.suspects, job.belief.probability, strict=True)
+        for fault in suspect.faults[:1]
+        if chance > LISTED
+    }
+    wanted = ["stage", "node", "gap"] if bench.kinds[stage] == "block" else ["stage"]
+    return all((kind, channel, stage) in listed for kind in wanted)
+
+
+def run(faults: int, seed: int) -> list[Found]:
+    """So many searches; the same seed gives the same chains, faults and answers."""
+    rng = np.random.default_rng(seed)
+    return [search(make(rng)) for _ in range(faults)]
+
+
+def rows(found: Sequence[Found]) -> Iterator[Row]:
+    """The figures of a run."""
+    count = len(found)
+    halving = float(np.mean([np.log2(len(one.bench.names)) + 1.0 for one in found]))
+    sure = [one for one in found if one.right is not None]
+    readings, note = float(np.mean([one.readings for one in found])), f"log2 n + 1 is {halving:.2f}"
+    yield Row("readings to the right block or node, mean", readings, "", halving, "<=", note)
+    yield Row("found right", float(np.mean([one.right is True for one in found])))
+    yield Row("confidently wrong", float(np.mean([one.right is False for one in found])), "", 0.05, "<=")
+    yield Row("never sure", (count - len(sure)) / count)
+    kept = [one.kept for one in sure if one.kept is not None]
+    yield Row("neighbours kept while nothing split them", float(np.mean(kept)) if kept else float("nan"), "", 1.0, ">=")
+    yield Row("slowest answer to a reading", max(one.seconds for one in found), "s", 2.0, "<=")
+
+
+def line_of(one: Found) -> str:
+    """One search in a line."""
+    what = one.bench.fault.what if one.bench.fault else ""
+    chain = f"{len(one.bench.names):>2} stages x {one.bench.channels} {'words' if one.bench.words else 'figures':<8}"
+    end = "never sure" if one.right is None else "right" if one.right else "WRONG"
+    kept = "" if one.kept is None else "kept" if one.kept else "DROPPED"
+    return f"{what:<16}{chain}{one.readings:>3} readings  {end:<11}{kept:<8}{one.seconds:6.1f} s"
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Print one line a search, then the table."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.chains", description=__doc__)
+    parser.add_argument("--faults", type=int, default=50)
+    parser.add_argument("--seed", type=int, default=2)
+    chosen = parser.parse_args(arguments)
+    found = []
+    rng = np.random.default_rng(chosen.seed)
+    for _ in range(chosen.faults):
+        found.append(search(make(rng)))
+        print(line_of(found[-1]), flush=True)
+    for row in rows(found):
+        print(row.text())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,55 @@
+"""How every command answers: a view in words or JSON, or everything wrong with what was given."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+DONE, FAULT, BAD_INPUT, UNDECIDED = 0, 1, 2, 3
+Json = Annotated[bool, typer.Option("--json", help="Write JSON instead of text.")]
+MachineFile = Annotated[Path, typer.Argument(help="Machine file (YAML), see docs/machine-file.md.")]
+Made = "tuple[Any, Callable[[Any], str], int]"
+
+
+def answer(make: Callable[[], tuple[Any, Callable[[Any], str], int]], as_json: bool) -> None:
+    """Show a view, or everything wrong with what was given, and leave with the exit code."""
+    from probewright.errors import BadInput
+    from probewright.jobs.view import ErrorsView, ErrorView, plain
+    from probewright.report import text
+
+    try:
+        view, write, code = make()
+    except BadInput as bad:
+        view = ErrorsView(tuple(ErrorView(c.file, c.line, c.column, c.text, c.mend) for c in bad.complaints))
+        write, code = text.errors, BAD_INPUT
+    if as_json:
+        typer.echo(json.dumps(plain(view), ensure_ascii=False))
+    else:
+        typer.echo(write(view), err=code == BAD_INPUT)
+    raise typer.Exit(code)
+
+
+def read_text(path: Path) -> str:
+    """The text of a file, or of standard input for "-"; BadInput when it cannot be read."""
+    import sys
+
+    from probewright.errors import BadInput, Complaint
+
+    if str(path) == "-":
+        return sys.stdin.read()
+    try:
+        return path.read_text("utf-8")
+    except OSError as problem:
+        raise BadInput(
+            Complaint(str(path), 1, 1, f"cannot read the file: {problem.strerror}", "check its name and folder")
+        ) from problem
+    except UnicodeDecodeError as problem:
+        raise BadInput(
+            Complaint(str(path), 1, 1, "this is not a text file (UTF-8)", "save it as plain text")
+        ) from problem

@@ -1,0 +1,372 @@
+"""Commands for a machine on the bench: jobs, readings, what is likely, what to do next."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from probewright.cli.answering import BAD_INPUT, DONE, UNDECIDED, Json, MachineFile, answer, read_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from probewright.jobs.cases import Case
+    from probewright.record import Book
+
+    Made = tuple[Any, Callable[[Any], str], int]
+
+job = typer.Typer(no_args_is_help=True, help="Machines on the bench: open, list, show, close, and tell what is known.")
+reading = typer.Typer(no_args_is_help=True, help="What was read, seen, heard or tried; sums too.")
+JobNumber = Annotated[int | None, typer.Option("--job", "-j", help="Number of the job; default: touched last.")]
+WhichJob = Annotated[int | None, typer.Argument(help="Number of the job; default: the one touched last.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Hang the commands of the bench on the program."""
+    app.add_typer(job, name="job")
+    app.add_typer(reading, name="reading")
+    app.command()(suspects)
+    app.command(name="next")(next_card)
+    app.command()(report)
+
+
+# The book ------------------------------------------------------------------------------------
+
+
+def book_path() -> Path:
+    """Where this bench keeps its record: PROBEWRIGHT_BOOK, else the user's own folder for programs."""
+    import os
+
+    named = os.environ.get("PROBEWRIGHT_BOOK")
+    return Path(named) if named else Path(typer.get_app_dir("probewright")) / "bench.db"
+
+
+def now() -> str:
+    """The time, UTC, to the second."""
+    from datetime import UTC, datetime
+
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def with_case(number: int | None, make: Callable[[Book, Case], Made], as_json: bool) -> None:
+    """Open the book, find the job, answer."""
+
+    def made() -> Made:
+        from probewright.jobs import bench
+        from probewright.record import open_book
+
+        with open_book(book_path()) as book:
+            return make(book, bench.find_case(book, number))
+
+    answer(made, as_json)
+
+
+def stood(book: Book, case: Case, write: Callable[[Any], str] | None = None) -> Made:
+    """Where the job stands, as most commands show it."""
+    from probewright.jobs.standing import stand
+    from probewright.report import bench as words
+
+    return stand(book, case, now()), write or words.standing, DONE
+
+
+# Jobs ----------------------------------------------------------------------------------------
+
+
+@job.command(name="open")
+def open_(
+    kind: Annotated[str, typer.Option("--kind", help="Kind of machine; without it everything is asked.")] = "",
+    bad: Annotated[str, typer.Option("--bad", help="What does not work, with commas between.")] = "",
+    partly: Annotated[str, typer.Option("--partly", help="What works badly.")] = "",
+    good: Annotated[str, typer.Option("--good", help="What works.")] = "",
+    says: Annotated[str, typer.Option("--says", help="The complaint in the owner's words.")] = "",
+    when: Annotated[str, typer.Option("--when", help="When and how often it shows.")] = "",
+    inside: Annotated[str, typer.Option("--inside", help="Who has been inside, and what they did.")] = "",
+    boards: Annotated[str, typer.Option("--boards", help="Boards that were added.")] = "",
+    model: Annotated[str, typer.Option("--model", help="What stands on the machine.")] = "",
+    owner: Annotated[str, typer.Option("--owner", help="Whose it is.")] = "",
+    as_json: Json = False,
+) -> None:
+    """Take a machine in. The first card comes at once: leads and extras, then looks."""
+
+    def made() -> Made:
+        import secrets
+
+        from probewright.cli.asking import ask_intake
+        from probewright.jobs import bench
+        from probewright.jobs.cases import BAD, GOOD, PARTLY, Intake
+        from probewright.record import open_book
+        from probewright.report import bench as words
+
+        key = secrets.token_hex(8)
+        if kind:
+            said = ((bad, BAD), (partly, PARTLY), (good, GOOD))
+            ticks = {name: tick for names, tick in said for name in listed(names)}
+            intake = Intake(kind, model, owner, ticks, says, when, inside, boards, key)
+        else:
+            intake = ask_intake(key)
+        with open_book(book_path()) as book:
+            view, _, _ = stood(book, bench.open_job(book, intake, now()))
+            return view, words.opened, DONE
+
+    answer(made, as_json)
+
+
+def listed(names: str) -> list[str]:
+    """What stands between the commas."""
+    return [name.strip() for name in names.split(",") if name.strip()]
+
+
+@job.command(name="list")
+def list_(
+    every: Annotated[bool, typer.Option("--all", help="Closed ones too.")] = False,
+    find: Annotated[str, typer.Option("--find", help="Only jobs in which this was written.")] = "",
+    as_json: Json = False,
+) -> None:
+    """What is on the bench, and what was."""
+
+    def made() -> Made:
+        from probewright.jobs import bench
+        from probewright.jobs.case_view import CaseListView
+        from probewright.record import open_book
+        from probewright.report import bench as words
+
+        with open_book(book_path()) as book:
+            wanted = set(book.find(find)) if find else set(book.jobs())
+            cases = [case for case in bench.every_case(book) if case.number in wanted]
+            shown = tuple(bench.view_case(case) for case in cases if every or find or case.closed is None)
+            return CaseListView(shown), words.jobs, DONE
+
+    answer(made, as_json)
+
+
+@job.command()
+def show(number: WhichJob = None, as_json: Json = False) -> None:
+    """Everything the record tells of a job; nothing is computed."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import bench
+        from probewright.report import bench as words
+
+        return bench.view_case(case), words.case, DONE
+
+    with_case(number, made, as_json)
+
+
+@job.command()
+def close(
+    ending: Annotated[str, typer.Option("--as", help="repaired, outside, nothing wrong, returned, scrapped, parked.")],
+    words: Annotated[str, typer.Option("--words", help="What was wrong and what was done.")] = "",
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """End a job."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import bench
+        from probewright.report import bench as text
+
+        return bench.view_case(bench.close(book, case, ending, words, now())), text.case, DONE
+
+    with_case(number, made, as_json)
+
+
+@job.command()
+def reopen(number: WhichJob = None, as_json: Json = False) -> None:
+    """Take a closed job up again."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import bench
+
+        return stood(book, bench.reopen(book, case, now()))
+
+    with_case(number, made, as_json)
+
+
+@job.command()
+def chain(
+    lines: Annotated[list[str] | None, typer.Argument(help='"head > preamp > volume > phones"; - reads lines.')] = None,
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """Tell the way a signal takes, block by block; see docs/chains.md."""
+
+    def made(book: Book, case: Case) -> Made:
+        import sys
+
+        from probewright.jobs import adding
+        from probewright.report import bench as words
+
+        typed = sys.stdin.read() if not lines or lines == ["-"] else "\n".join(lines)
+        return stood(book, adding.tell_chain(book, case, typed, now()), words.entered(1))
+
+    with_case(number, made, as_json)
+
+
+@job.command()
+def shelf(
+    stage: Annotated[str, typer.Argument(help="A stage of the shelf; without one they are listed.")] = "",
+    given: Annotated[list[str] | None, typer.Argument(help="Values, NAME=VALUE; ? where nobody knows.")] = None,
+    name: Annotated[str, typer.Option("--name", help="What its parts and nets begin with.")] = "",
+    join: Annotated[list[str] | None, typer.Option("--join", help="DOOR=NET of the job's machine file.")] = None,
+    ask: Annotated[bool, typer.Option("--ask", help="Ask for every value that was not given.")] = False,
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """Put a textbook stage into the job's own machine file; see docs/shelf.md."""
+    from probewright.cli.asking import ask_stage
+
+    if not stage:
+
+        def shelf_made() -> Made:
+            from probewright.jobs import adding
+            from probewright.report import bench as words
+
+            return adding.view_shelf(), words.shelf, DONE
+
+        answer(shelf_made, as_json)
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import adding
+        from probewright.report import bench as words
+
+        values = pairs(given or [], "a value", "raw=9V")
+        values = ask_stage(stage, values) if ask else values
+        joins = pairs(join or [], "a join", "in=SUP")
+        case = adding.place_stage(book, case, stage, name or stage.replace("-", ""), values, joins, now())
+        return stood(book, case, words.entered(1))
+
+    with_case(number, made, as_json)
+
+
+def pairs(given: list[str], what: str, example: str) -> dict[str, str]:
+    """NAME=VALUE, each; BadInput for one that is not."""
+    from probewright.jobs.bench import complaint
+
+    found = {}
+    for one in given:
+        key, equals, value = one.partition("=")
+        if not equals or not key.strip() or not value.strip():
+            raise complaint(f"{one!r} is not {what}", f"write it like {example}")
+        found[key.strip()] = value.strip()
+    return found
+
+
+@job.command()
+def tie(
+    file: MachineFile,
+    named: Annotated[list[str] | None, typer.Option("--as", help='Say it yourself: "R31 left leg=R31.1".')] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Take what is proposed without being asked.")] = False,
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """Tie a machine file to the job: names already read are matched to its places, and you are asked."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.cli.asking import confirm_matches
+        from probewright.jobs import adding
+        from probewright.report import bench as words
+
+        said = pairs(named or [], "a name", "'R31 left leg=R31.1'")
+        text = read_text(file)
+        proposal = adding.propose_tie(case, text, str(file), said)
+        agreed = proposal if yes else confirm_matches(proposal)
+        if agreed is None:
+            return proposal, words.tie, UNDECIDED
+        case = adding.tie(book, case, text, agreed, now())
+        return adding.tied(case, agreed), words.tie, DONE
+
+    with_case(number, made, as_json)
+
+
+# Readings ------------------------------------------------------------------------------------
+
+
+@reading.command()
+def add(
+    line: Annotated[
+        list[str] | None, typer.Argument(help="What was read; without it, lines are read one by one.")
+    ] = None,
+    sure: Annotated[bool, typer.Option("--sure", help="Yes, that is what it reads.")] = False,
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """Enter what was read, as you would note it: `Q7 c 11.8 b .9 e 0`; see docs/readings.md."""
+
+    def made(book: Book, case: Case) -> Made:
+        import sys
+
+        from probewright.jobs import bench, standing
+        from probewright.report import bench as words
+
+        typed = [" ".join(line)] if line else [one for one in sys.stdin.read().splitlines() if one.strip()]
+        for one in typed:
+            case = bench.enter_line(book, case, one, now(), standing.asked(case), sure)
+        view, _, _ = stood(book, case)
+        asked = case.lines[-1].status == "asked"
+        return view, words.entered(len(typed)), BAD_INPUT if asked else DONE
+
+    with_case(number, made, as_json)
+
+
+@reading.command()
+def undo(number: JobNumber = None, as_json: Json = False) -> None:
+    """Take back the last line that still stands."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import bench
+
+        return stood(book, bench.undo(book, case, now()))
+
+    with_case(number, made, as_json)
+
+
+@reading.command(name="list")
+def list_readings(number: JobNumber = None, as_json: Json = False) -> None:
+    """Every line of the job, with what was understood."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import bench
+        from probewright.report import bench as words
+
+        return bench.view_case(case), words.lines, DONE
+
+    with_case(number, made, as_json)
+
+
+# What is likely ------------------------------------------------------------------------------
+
+
+def suspects(number: JobNumber = None, as_json: Json = False) -> None:
+    """Who is suspected, how sure, and what speaks for and against."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.report import bench as words
+
+        return stood(book, case, words.suspects)
+
+    with_case(number, made, as_json)
+
+
+def next_card(number: JobNumber = None, as_json: Json = False) -> None:
+    """The step to take now, and why."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.report import bench as words
+
+        return stood(book, case, words.card)
+
+    with_case(number, made, as_json)
+
+
+def report(number: JobNumber = None, as_json: Json = False) -> None:
+    """The job on one page: complaint, readings, what was found."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.report import bench as words
+
+        view, _, _ = stood(book, case)
+        return view, words.report, DONE
+
+    with_case(number, made, as_json)

@@ -1,0 +1,190 @@
+"""A small sample of the draws of a circuit, and what they answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from probewright.hypotheses import NOT_LISTED
+from probewright.inference.belief import Belief
+from probewright.inference.population import Table, considered
+from probewright.prediction.bank import Bank, Span
+from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.latents import below
+from probewright.prediction.likelihood import (
+    EAR,
+    HONEST,
+    LOOSE,
+    MODEL_FLOOR,
+    MODEL_SD,
+    SHARE_WORDS,
+    chance_of_share,
+    is_loose,
+    loose_ruler,
+)  # fmt: skip
+from probewright.prediction.outcomes import FAINT, quick_show, show, unharmed
+from probewright.readings import Question
+from probewright.readings.instruments import law
+from probewright.simulation.meters import Shown
+
+POPULATION = 640  # chosen: draws the planner thinks with
+FEWEST = 6  # chosen: of any suspect it still considers
+BINS = 48  # chosen: at most; a bin is never narrower than 1.5 standard deviations of the instrument
+LEARNT = 1.0  # chosen: standard deviation, in the natural logarithm, within which a level counts as learnt
+ALIKE = 3.0  # chosen: standard deviations within which two predictions count as the same
+ANYTHING = 1e12  # stands for over-limit among finite figures
+
+
+@dataclass(frozen=True)
+class DrawnPopulation:
+    """A small weighted sample of the belief.
+
+    suspects: their indices in the belief; member (variant,) position in `suspects`; weight
+    (variant,), summing to one.
+    """
+
+    belief: Belief[Laws]
+    bank: Bank
+    suspects: tuple[int, ...]
+    member: np.ndarray
+    weight: np.ndarray
+
+    @property
+    def chance(self) -> np.ndarray:
+        """(suspect,) probability of each considered suspect."""
+        return np.bincount(self.member, self.weight, len(self.suspects))
+
+    def answer(self, ask: Question) -> Shown:
+        """What the question would show in each variant."""
+        return quick_show(self.bank, ask) if ask.instrument == "ohms" else show(self.bank, ask)
+
+    def table(self, ask: Question) -> Table:
+        """Answer bins of a metered question: even in units of the instrument's own error; a share's words."""
+        if ask.instrument == "share":
+            return _shares(self, ask)
+        if not _is_learnt(self, ask):
+            words = _shares(self, replace(ask, instrument="share")).chance
+            return Table(np.stack([words[:, 0], words[:, 1:].sum(axis=1)], axis=1), np.zeros(0), ("none", "some"))
+        return _loosely(self, ask) if is_loose(self.belief.laws.model.machine, ask) else _answers(self, ask)
+
+    def apart(self, ask: Question) -> np.ndarray:
+        """(suspect, suspect) more than ALIKE standard deviations between the two, the instrument's
+        error and the spread of each suspect's own draws together; a question that was not judged
+        sets nobody apart."""
+        middle, sd = _signatures(self, ask)
+        with np.errstate(invalid="ignore"):
+            return np.abs(middle[:, None] - middle) / np.hypot(sd[:, None], sd) > ALIKE
+
+
+def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
+    """Draws of the suspects still considered, each suspect in proportion but never too few.
+
+    Systematic: no random numbers, so the same belief gives the same population.
+    """
+    probability = belief.probability
+    suspects = considered(belief)
+    picked, member, weight = [], [], []
+    for position, n in enumerate(suspects):
+        here = np.flatnonzero((belief.suspect_of == n) & (belief.weight > 0.0))
+        count = min(max(FEWEST, int(POPULATION * probability[n])), 4 * len(here))
+        steps = np.cumsum(belief.weight[here])
+        chosen = here[np.minimum(np.searchsorted(steps, (np.arange(count) + 0.5) / count * steps[-1]), len(here) - 1)]
+        picked.append(chosen)
+        member.append(np.full(count, position))
+        weight.append(np.full(count, probability[n] / count))
+    order = np.concatenate(picked)
+    cells = belief.laws.cell_of[order]
+    by_cell = np.argsort(cells, kind="stable")
+    order, cells = order[by_cell], cells[by_cell]
+    z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)[:, order]
+    edges = np.flatnonzero(np.diff(cells)) + 1
+    starts, stops = [0, *edges.tolist()], [*edges.tolist(), len(cells)]
+    spans = [Span(int(cells[a]), a, b) for a, b in zip(starts, stops, strict=True)]
+    bank = Bank(belief.laws.model, spans, z, middle=belief.laws.base.middle)
+    total = np.concatenate(weight)[by_cell]
+    return DrawnPopulation(belief, bank, suspects, np.concatenate(member)[by_cell], total / total.sum())
+
+
+def _answers(population: DrawnPopulation, ask: Question) -> Table:
+    shown, tool = population.answer(ask), law(ask.instrument)
+    gain = float(np.hypot(np.hypot(tool.gain_sd, tool.own_gain_sd), MODEL_SD))
+    floor = float(np.hypot(tool.floor_sd, tool.shared_floor_sd)) or 1e-6
+    value = np.clip(np.where(np.isfinite(shown.value), shown.value, tool.high), -tool.high, tool.high)
+    ruler = np.arcsinh(gain * value / floor) / gain  # one unit is one standard deviation
+    low, high = float(ruler.min()), float(ruler.max())
+    width = max(1.5, (high - low) / BINS)
+    bins = int((high - low) / width) + 1
+    at = np.minimum(((ruler - low) / width).astype(int), bins - 1)
+    flat = np.bincount(population.member * bins + at, population.weight, len(population.suspects) * bins)
+    chance = flat.reshape(len(population.suspects), bins)
+    side = 0.25 / max(1.0, width / 2.0)  # how much of a bin the instrument's error carries next door
+    spread = (1.0 - 2.0 * side) * chance
+    spread[:, 1:] += side * chance[:, :-1]
+    spread[:, :-1] += side * chance[:, 1:]
+    edges = np.sinh((low + width * np.arange(bins + 1)) * gain) * floor / gain
+    return Table(_with_slips(population, spread), edges)
+
+
+def _is_learnt(population: DrawnPopulation, ask: Question) -> bool:
+    """Some reading has told how much a healthy place carries; before that a figure says no more than "some"."""
+    model = population.belief.laws.model
+    if ask.instrument not in ("pp", "rms") or not model.unknown:
+        return True
+    level = np.log(np.maximum(unharmed(population.bank, lambda bank: show(bank, ask)).value, FAINT))
+    middle = np.average(level, weights=population.weight)
+    return bool(np.average((level - middle) ** 2, weights=population.weight) < LEARNT**2)
+
+
+def _loosely(population: DrawnPopulation, ask: Question) -> Table:
+    """Decades of ohms into a stage known from outside, good to LOOSE."""
+    top = law("ohms").high
+    edges = np.array([0.0, *10.0 ** np.arange(1, int(np.log10(top)) + 1), np.inf])
+    with np.errstate(divide="ignore"):
+        marks = np.log(edges)[:, None] - loose_ruler(population.answer(ask).value)
+    shares, count = np.diff(below(marks / LOOSE), axis=0), len(population.suspects)
+    chance = np.stack([np.bincount(population.member, population.weight * one, count) for one in shares], axis=1)
+    return Table(_with_slips(population, chance), edges)
+
+
+def _shares(population: DrawnPopulation, ask: Question) -> Table:
+    """Chance of the words for a level: none, something between, ok (or more than that)."""
+    share = population.answer(ask).value
+    none, fine = chance_of_share(share, 0.0), np.where(share > 1.0, 1.0, chance_of_share(share, 1.0))
+    fine = np.minimum(fine, 1.0 - none)
+    spoken = np.stack([none, np.maximum(1.0 - none - fine, 0.0), fine])
+    count = len(population.suspects)
+    chance = np.stack([np.bincount(population.member, population.weight * one, count) for one in spoken], axis=1)
+    return Table(_with_slips(population, chance), np.zeros(0), SHARE_WORDS)
+
+
+def _with_slips(population: DrawnPopulation, chance: np.ndarray) -> np.ndarray:
+    """Rows normalised; some answers come from anywhere; what is not in the file answers anything."""
+    rows = chance / np.maximum(chance.sum(axis=1, keepdims=True), 1e-300)
+    anywhere = np.full(chance.shape[1], 1.0 / chance.shape[1])
+    rows = HONEST * rows + (1.0 - HONEST) * anywhere
+    unlisted = [n for n, s in enumerate(population.suspects) if population.belief.suspects[s].id == NOT_LISTED]
+    rows[unlisted] = 0.5 * rows[unlisted] + 0.5 * anywhere
+    return rows
+
+
+def _signatures(population: DrawnPopulation, ask: Question) -> tuple[np.ndarray, np.ndarray]:
+    """(suspect,) middle and standard deviation of what each suspect shows."""
+    count, answer = len(population.suspects), population.answer(ask)
+    value = np.where(np.isfinite(answer.value), answer.value, ANYTHING)
+    use = answer.judged
+    number = np.bincount(population.member[use], minlength=count)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        middle = np.bincount(population.member[use], value[use], count) / number
+        off = value[use] - middle[population.member[use]]
+        scatter = np.sqrt(np.bincount(population.member[use], off**2, count) / number)
+    if ask.instrument == "share":
+        return middle, np.hypot(EAR / ALIKE, np.where(np.isfinite(scatter), scatter, 0.0))
+    if is_loose(population.belief.laws.model.machine, ask):
+        return middle, np.hypot(middle * LOOSE, np.where(np.isfinite(scatter), scatter, 0.0))
+    tool = law(ask.instrument)
+    gain = float(np.hypot(np.hypot(tool.gain_sd, tool.own_gain_sd), MODEL_SD))
+    model = 0.0 if ask.instrument == "ohms" else MODEL_FLOOR
+    floor = float(np.hypot(np.hypot(tool.floor_sd, tool.shared_floor_sd), model))
+    error = np.hypot(gain * np.where(np.isfinite(middle), middle, 0.0), floor)
+    return middle, np.hypot(error, np.where(np.isfinite(scatter), scatter, 0.0))

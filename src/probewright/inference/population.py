@@ -1,0 +1,70 @@
+"""The planner's only view of belief: suspects still considered, and what each says a question answers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from probewright.inference.belief import Belief
+from probewright.readings import Question
+
+CONSIDERED = 2e-3  # chosen: probability below which the planner forgets a suspect
+
+
+@dataclass(frozen=True)
+class Table:
+    """Chance of each answer bin under each considered suspect.
+
+    chance (suspect, bin), rows summing to one; edges (bin + 1,) in SI, or () for words.
+    """
+
+    chance: np.ndarray
+    edges: np.ndarray
+    words: tuple[str, ...] = ()
+
+
+class Population(Protocol):
+    """The suspects still considered, whatever kind of section they belong to."""
+
+    @property
+    def belief(self) -> Belief:
+        """The belief that was looked at."""
+
+    @property
+    def suspects(self) -> tuple[int, ...]:
+        """Their indices in the belief, the most probable first."""
+
+    @property
+    def chance(self) -> np.ndarray:
+        """(suspect,) probability of each, summing to one."""
+
+    def table(self, ask: Question) -> Table:
+        """How probable each answer is under each of them."""
+
+    def apart(self, ask: Question) -> np.ndarray:
+        """(suspect, suspect) the question sets the two apart."""
+
+
+def considered(belief: Belief) -> tuple[int, ...]:
+    """Indices of the suspects worth a thought, the most probable first."""
+    order = np.argsort(-belief.probability, kind="stable")
+    return tuple(int(n) for n in order if belief.probability[n] >= CONSIDERED)
+
+
+def told(chance_of_first: Sequence[float], words: tuple[str, str]) -> Table:
+    """Two-worded answers (cured or not, same or better) with the chance of the first for each suspect."""
+    first = np.asarray(chance_of_first)
+    return Table(np.stack([first, 1.0 - first], axis=1), np.zeros(0), words)
+
+
+def gain(population: Population, table: Table) -> float:
+    """Expected gain in nat: how far the answer is expected to narrow the suspects down."""
+    prior = population.chance
+    joint = prior[:, None] * table.chance
+    marginal = joint.sum(axis=0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        parts = np.where(joint > 0.0, joint * np.log(joint / (prior[:, None] * marginal[None, :])), 0.0)
+    return float(max(parts.sum(), 0.0))

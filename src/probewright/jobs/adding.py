@@ -1,0 +1,107 @@
+"""What becomes known of a machine: a chain, a stage of the shelf, a machine file tied to what was read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from probewright.jobs.bench import complaint, know, machine_of
+from probewright.jobs.case_view import MatchView, ShelfView, StageView, TieView
+from probewright.jobs.cases import Case
+from probewright.jobs.tying import match_functions, propose
+from probewright.jobs.weighing import is_place, on_machine
+from probewright.machine import Machine, shelf
+from probewright.machine import read as read_machine
+from probewright.machine.chains import chain_of, say, write_chain
+from probewright.record import Book
+
+CHAIN_FILE, SHELF_FILE = "chain", "shelf"
+
+
+def tell_chain(book: Book, case: Case, typed: str, now: str) -> Case:
+    """Put a typed chain to the job; ticks that can only mean one of its ends are tied to it."""
+    chain = chain_of(typed, case.intake.model or case.intake.kind)
+    text = write_chain(chain)
+    machine = read_machine(text, CHAIN_FILE)
+    functions = match_functions(tuple(case.intake.ticks), machine)
+    says = [*say(chain), *_ticks_said(case, functions)]
+    return know(book, case, "chain", typed, text, CHAIN_FILE, now, _names(case, machine), functions, says)
+
+
+def place_stage(
+    book: Book, case: Case, stage: str, name: str, values: Mapping[str, str], joins: Mapping[str, str], now: str
+) -> Case:
+    """Put a stage of the shelf into the job's machine file, or begin one with it."""
+    filled = shelf.fill_in(stage, values, name)
+    known = case.known
+    text = shelf.put(known.text if known else None, filled, joins)
+    file = known.file if known else SHELF_FILE
+    machine = read_machine(text, file)
+    functions = match_functions(tuple(case.intake.ticks), machine)
+    typed = " ".join([stage, *(f"{key}={value}" for key, value in values.items())])
+    says = [f"{filled.stage.title}: {', '.join(f'{k} {v}' for k, v in filled.values.items())}"]
+    says += [f"assumed: {', '.join(filled.assumed)}"] if filled.assumed else []
+    says += [f"not computed yet: {one}" for one in filled.body.not_computed]
+    says += [f"danger: {one}" for one in filled.body.danger]
+    return know(book, case, "shelf", typed, text, file, now, _names(case, machine), functions, says)
+
+
+def _names(case: Case, machine: Machine) -> dict[str, str]:
+    """Free names that can only be one place of the machine."""
+    return {match.name: match.place for match in propose(case, machine) if match.place and not match.others}
+
+
+def _ticks_said(case: Case, functions: Mapping[str, str]) -> list[str]:
+    return [f"{tick} is taken as {name}" for tick, name in functions.items()] + [
+        f"{tick} fits no end of it, or several: say which, like `phones left: none`"
+        for tick in case.intake.ticks
+        if tick not in functions
+    ]
+
+
+def view_shelf() -> ShelfView:
+    """Every stage with what it asks for."""
+    return ShelfView(
+        tuple(StageView(one.name, one.title, tuple(_asked(ask) for ask in one.asks)) for one in shelf.stages())
+    )
+
+
+def _asked(ask: shelf.Ask) -> str:
+    return f"{ask.name}: {ask.question}" + (f" [{ask.assumed}]" if ask.assumed else "")
+
+
+# Tying ---------------------------------------------------------------------------------------
+
+
+def propose_tie(case: Case, text: str, file: str, said: Mapping[str, str]) -> TieView:
+    """What tying this file would make of the names read so far. BadInput for a place that it does not have."""
+    machine = read_machine(text, file)
+    for name, place in said.items():
+        if not is_place(place, machine):
+            raise complaint(f"{place!r} is no place of {file}", f"say another one for {name!r}")
+    matches = [MatchView(one.name, said.get(one.name, one.place), one.others) for one in propose(case, machine)]
+    functions = match_functions(tuple(case.intake.ticks), machine)
+    return TieView(case.number, file, False, tuple(matches), functions, ())
+
+
+def tie(book: Book, case: Case, text: str, agreed: TieView, now: str) -> Case:
+    """Tie the file as agreed; names left free stay as they were said, and are kept."""
+    machine = read_machine(text, agreed.file)
+    names = {one.name: one.place for one in agreed.matches if one.place}
+    for name, place in names.items():
+        if not is_place(place, machine):
+            raise complaint(f"{place!r} is no place of {agreed.file}", f"say another one for {name!r}")
+    says = [f"{name} is {place}" for name, place in names.items()]
+    says += [f"{one.name} stays free" for one in agreed.matches if not one.place]
+    return know(
+        book, case, "file", f"tied {agreed.file}", text, agreed.file, now, names, agreed.functions,
+        [*says, *_ticks_said(case, agreed.functions)],
+    )  # fmt: skip
+
+
+def tied(case: Case, agreed: TieView) -> TieView:
+    """The agreement as it was carried out, with the readings that cannot be weighed on the file."""
+    machine = machine_of(case)
+    assert machine is not None
+    left = tuple(f"{r.text or r.question.red}: {why}" for r, why in on_machine(case, machine).left_out)
+    return replace(agreed, done=True, left_out=left)

@@ -1,0 +1,211 @@
+"""The repairer's verbs on a lasting record: open a job, enter lines, undo, add what is known, close.
+
+Every verb writes what a person said before anything is computed from it. `now` is handed in: UTC,
+as ISO text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, replace
+from typing import Any
+
+from probewright import __version__
+from probewright.errors import BadInput, Complaint
+from probewright.hypotheses import symptoms
+from probewright.jobs.case_view import CaseView, ClosedView, ComplaintView, LineView
+from probewright.jobs.cases import Case, Intake, after, fold, keep_bench
+from probewright.jobs.comparing import compare
+from probewright.jobs.keeping import keep_reading
+from probewright.machine import Machine
+from probewright.machine import read as read_machine
+from probewright.machine.saying import nearest
+from probewright.readings import Question
+from probewright.readings.hearing import Context, Heard, hear
+from probewright.readings.setups import find
+from probewright.readings.sums import reckon
+from probewright.record import Book, Event
+
+WAYS_TO_END = ("repaired", "outside", "nothing wrong", "returned", "scrapped", "parked")
+NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
+
+
+def open_job(book: Book, intake: Intake, now: str) -> Case:
+    """A new job. BadInput for a kind of machine, or a function of it, that is not known."""
+    known = symptoms.functions(intake.kind)
+    ticks = {listed(function, known, intake.kind): tick for function, tick in intake.ticks.items()}
+    return fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
+
+
+def listed(function: str, known: Sequence[str], kind: str) -> str:
+    """The function of the tick list that is meant. BadInput with the nearest when there is none."""
+    found = find(function.strip(), known)
+    if not found:
+        raise complaint(f"{function!r} is not on the list of this kind ({kind})", nearest(function, known))
+    return found[0]
+
+
+def find_case(book: Book, number: int | None = None) -> Case:
+    """A job by its number, or the open one that was touched last. BadInput when there is none."""
+    if number is not None:
+        if number not in book.jobs():
+            raise complaint(f"there is no job {number}", "see `probewright job list`")
+        return fold(book.events(number))
+    open_ = [case for case in every_case(book) if case.closed is None]
+    if not open_:
+        raise complaint("no job is on the bench", "open one: `probewright job open`")
+    return max(open_, key=lambda case: (case.touched, case.number))
+
+
+def every_case(book: Book) -> tuple[Case, ...]:
+    """Every job of the book, oldest first."""
+    return tuple(fold(book.events(number)) for number in book.jobs())
+
+
+def machine_of(case: Case) -> Machine | None:
+    """The job's machine file, read; None while only the complaint is known."""
+    return None if case.known is None else read_machine(case.known.text, case.known.file)
+
+
+def enter_line(book: Book, case: Case, text: str, now: str, asked: Question | None = None, sure: bool = False) -> Case:
+    """One typed line: a reading, several, a set-up, a remark or a sum; kept whatever it is.
+
+    What is not understood is kept with the question it raises and does not count.
+    """
+    if not text.strip():
+        raise complaint("the line is empty", "write what was read, like `Q7 c 11.8`")
+    if sum_ := reckon(text):
+        payload = {"text": text, "kind": sum_.kind, "says": [sum_.says], "figures": dict(sum_.figures)}
+        return _append(book, case, "note", payload, now)
+    machine = machine_of(case)
+    heard = hear_line(case, machine, text, asked, sure)
+    if heard.doubts:
+        asks = {"text": text, "doubts": [asdict(doubt) for doubt in heard.doubts], "echo": list(heard.echo)}
+        return _append(book, case, "asked", asks, now)
+    says = [*heard.echo, *heard.remarks]
+    for number, reading in enumerate(heard.readings):
+        earlier = (*case.readings, *heard.readings[:number])
+        if beside := compare(reading, earlier, machine):
+            says.append(f"{reading.question.red}: {beside}")
+    told: dict[str, Any] = {
+        "text": text,
+        "readings": [keep_reading(reading) for reading in heard.readings],
+        "says": says,
+        "bench": keep_bench(heard.bench),
+        "marked": {name: list(value) for name, value in heard.marked.items()},
+        "sure": sure,
+    }
+    return _append(book, case, "said", told, now)
+
+
+def hear_line(
+    case: Case, machine: Machine | None, text: str, asked: Question | None = None, sure: bool = False
+) -> Heard:
+    """What a line means on this job: first on the names of its machine file, else as free names.
+
+    A chain or a shelf stage seldom names everything on the board, so an unknown place is kept as
+    it was said, and the echo says that the file does not know it.
+    """
+    context = context_of(case, machine, asked, sure)
+    heard = hear(text, context)
+    if machine is None or not heard.doubts or not all(doubt.code in NOT_A_PLACE for doubt in heard.doubts):
+        return heard
+    free = hear(text, replace(context, machine=None))
+    if free.doubts or not free.readings:
+        return heard
+    return replace(free, echo=(*free.echo, "not in the machine file: kept on the name you gave it"))
+
+
+def context_of(case: Case, machine: Machine | None, asked: Question | None = None, sure: bool = False) -> Context:
+    """What the bench knows while a line is typed."""
+    section = None if machine is not None else table_of(case)
+    return Context(
+        machine=machine,
+        bench=case.bench,
+        asked=asked,
+        said=case.readings,
+        marked=case.marked,
+        functions=tuple(case.intake.ticks),
+        extras=tuple(extra.name for extra in symptoms.leads_and_extras(case.intake.kind)),
+        tests={} if section is None else {test.id: test.outcomes for test in section.tests},
+        sure=sure,
+    )
+
+
+def table_of(case: Case) -> Any:
+    """The symptom table of the job's complaint."""
+    told = case.intake
+    return symptoms.symptom_table(
+        told.kind, told.ticks, words=told.words, when=told.when, inside=told.inside, boards=told.boards
+    )
+
+
+def view_case(case: Case) -> CaseView:
+    """The job as its record tells it; nothing is computed."""
+    told = case.intake
+    return CaseView(
+        case.number,
+        ComplaintView(
+            told.kind, told.model, told.owner, dict(told.ticks), told.words, told.when, told.inside, told.boards
+        ),
+        case.opened,
+        case.touched,
+        case.known.how if case.known else "symptoms",
+        tuple(LineView(line.event, line.at, line.text, line.status, line.says) for line in case.lines),
+        None if case.closed is None else ClosedView(case.closed["ending"], case.closed["words"], case.closed["at"]),
+    )
+
+
+def undo(book: Book, case: Case, now: str) -> Case:
+    """Take back the last line that still stands; it stays in the record, marked."""
+    live = case.live
+    if not live:
+        raise complaint("nothing is left to take back", "enter a reading first")
+    return _append(book, case, "undone", {"event": live[-1].event}, now)
+
+
+def know(
+    book: Book, case: Case, how: str, typed: str, machine_text: str, file: str, now: str,
+    names: Mapping[str, str] | None = None, functions: Mapping[str, str] | None = None, says: Sequence[str] = (),
+) -> Case:  # fmt: skip
+    """Put a machine file to the job. how: "chain", "shelf" or "file"; it must load.
+
+    Earlier readings keep their names; `names` says which place each free name is.
+    """
+    read_machine(machine_text, file)
+    before = case.known
+    payload = {
+        "text": typed,
+        "machine": machine_text,
+        "file": file,
+        "names": {**(before.names if before else {}), **(names or {})},
+        "functions": {**(before.functions if before else {}), **(functions or {})},
+        "says": list(says),
+    }
+    return _append(book, case, how, payload, now)
+
+
+def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
+    """End a job; it can be taken up again."""
+    if ending not in WAYS_TO_END:
+        raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
+    if case.closed is not None:
+        raise complaint(f"job {case.number} is closed already", "take it up again with `probewright job reopen`")
+    return _append(book, case, "closed", {"ending": ending, "words": words}, now)
+
+
+def reopen(book: Book, case: Case, now: str) -> Case:
+    """Take a closed job up again."""
+    if case.closed is None:
+        raise complaint(f"job {case.number} is still open", "nothing is to be done")
+    return _append(book, case, "reopened", {}, now)
+
+
+def _append(book: Book, case: Case, kind: str, payload: Mapping[str, Any], now: str) -> Case:
+    event: Event = book.append(case.number, kind, payload, now, __version__)
+    return after(case, event)
+
+
+def complaint(text: str, mend: str) -> BadInput:
+    """A complaint about something typed outside any file."""
+    return BadInput(Complaint("", 1, 1, text, mend))

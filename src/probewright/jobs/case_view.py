@@ -1,0 +1,170 @@
+"""What a recorded job looks like from outside, and the way back from plain values to views."""
+
+from __future__ import annotations
+
+import dataclasses
+import types
+import typing
+from collections.abc import Mapping
+from typing import Any
+
+from probewright.jobs.view import SCHEMA, ActionView, JobView
+
+
+@dataclasses.dataclass(frozen=True)
+class LineView:
+    """One typed line. status: "counts", "asked", "note" or "undone"; says: what was understood or asked back."""
+
+    event: int
+    at: str
+    text: str
+    status: str
+    says: tuple[str, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class StepView:
+    """A look or a swap to be made before anything is measured."""
+
+    name: str
+    do: str
+    minutes: float
+    caution: str
+    done: bool
+
+
+@dataclasses.dataclass(frozen=True)
+class ComplaintView:
+    """What was said when the machine came in."""
+
+    kind: str
+    model: str
+    owner: str
+    ticks: dict[str, str]
+    words: str
+    when: str
+    inside: str
+    boards: str
+
+
+@dataclasses.dataclass(frozen=True)
+class ClosedView:
+    """How a job ended."""
+
+    ending: str
+    words: str
+    at: str
+
+
+@dataclasses.dataclass(frozen=True)
+class CaseView:
+    """A job as its record tells it, without what is likely: that needs computing.
+
+    depth: what the search rests on: "symptoms", "chain", "shelf" or "file".
+    """
+
+    job: int
+    complaint: ComplaintView
+    opened: str
+    touched: str
+    depth: str
+    lines: tuple[LineView, ...]
+    closed: ClosedView | None
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class BenchView:
+    """Where a job stands and what to do next.
+
+    first: leads, extras and looks, before anything is measured; card: the step to take now;
+    learnt: what healthy values were learnt from, in a sentence, "" when nothing was; measure_first:
+    the one unknown worth measuring, "" when none; left_out: readings kept but not weighed, with why.
+    """
+
+    case: CaseView
+    first: tuple[StepView, ...]
+    card: ActionView | None
+    learnt: str
+    measure_first: str
+    left_out: tuple[str, ...]
+    search: JobView
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class CaseListView:
+    """Every job, oldest first."""
+
+    jobs: tuple[CaseView, ...]
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class MatchView:
+    """A free name and the place it is taken for; "" when the person must say; others: candidates."""
+
+    name: str
+    place: str
+    others: tuple[str, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class TieView:
+    """What tying a machine file to a job would do, or did."""
+
+    job: int
+    file: str
+    done: bool
+    matches: tuple[MatchView, ...]
+    functions: dict[str, str]
+    left_out: tuple[str, ...]
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class StageView:
+    """A stage of the shelf and the values it asks for."""
+
+    name: str
+    title: str
+    asks: tuple[str, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class ShelfView:
+    """Every stage of the shelf."""
+
+    stages: tuple[StageView, ...]
+    schema: str = SCHEMA
+
+
+def typed(kind: Any, plain: Any) -> Any:
+    """The view that `view.plain` made these plain values from.
+
+    kind: a view class or the type of one of its fields.
+    """
+    if dataclasses.is_dataclass(kind) and isinstance(kind, type):
+        hints, make = typing.get_type_hints(kind), typing.cast("typing.Callable[..., Any]", kind)
+        return make(**{f.name: typed(hints[f.name], plain[f.name.rstrip("_")]) for f in dataclasses.fields(kind)})
+    origin, inside = typing.get_origin(kind), typing.get_args(kind)
+    if origin in (typing.Union, types.UnionType):
+        return None if plain is None else _one_of(inside, plain)
+    if origin is tuple:
+        return tuple(typed(inside[0], one) for one in plain)
+    if origin is dict:
+        return {key: typed(inside[1], value) for key, value in plain.items()}
+    if kind is float:
+        return float("inf") if plain == "OL" else float(plain)
+    return plain
+
+
+def _one_of(kinds: tuple[Any, ...], plain: Any) -> Any:
+    """The member of a union that has exactly these fields."""
+    for kind in kinds:
+        if not dataclasses.is_dataclass(kind):
+            continue
+        if isinstance(plain, Mapping) and {f.name.rstrip("_") for f in dataclasses.fields(kind)} == set(plain):
+            return typed(kind, plain)
+    simple = [kind for kind in kinds if kind is not type(None) and not dataclasses.is_dataclass(kind)]
+    return typed(simple[0], plain)

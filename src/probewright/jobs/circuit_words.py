@@ -1,0 +1,133 @@
+"""A circuit's suspects, readings and steps in the repairer's words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from probewright.inference.belief import Belief
+from probewright.inference.lookalikes import LookAlikes, splitting
+from probewright.inference.population import Population
+from probewright.jobs.learnt import healthy_now
+from probewright.jobs.view import FaultView, RangeView, WordView
+from probewright.machine import Machine
+from probewright.planning.choosing import Choice
+from probewright.planning.ways import ways
+from probewright.prediction.cells import severity_value
+from probewright.prediction.circuit_laws import Laws
+from probewright.readings import Question, Reading, echo
+from probewright.readings.setups import say as say_setup
+from probewright.units import write_reading
+
+
+@dataclass(frozen=True)
+class CircuitWords:
+    """What to say of a belief about a machine file's circuit."""
+
+    machine: Machine
+    belief: Belief[Laws]
+
+    def say(self, reading: Reading) -> str:
+        """A reading in full."""
+        return echo.say(reading, self.machine)
+
+    def ask(self, ask: Question) -> str:
+        """A question as an instruction."""
+        return echo.ask(ask, self.machine)
+
+    def setup(self, ask: Question) -> str:
+        """The set-up of a question."""
+        return say_setup(ask.setup, self.machine)
+
+    def live(self, choice: Choice) -> bool:
+        """Probes go on with power on."""
+        ask = choice.action.ask
+        return ask is not None and ask.setup.power == "on" and choice.action.kind == "reading"
+
+    def name(self, n: int) -> str:
+        """A suspect, short."""
+        return self.belief.suspects[n].id
+
+    def mend(self, item: str) -> str:
+        """What a repair of an item is."""
+        if "~" in item:
+            return f"Clear the bridge between {item.replace('~', ' and ')}"
+        if item in self.machine.parts or any(p.package == item for p in self.machine.parts.values()):
+            return f"Fit a new {item}"
+        return f"Find what hangs on {item} and take it off" if item in self.machine.nets else f"Resolder {item}"
+
+    def healthy(self, choice: Choice) -> RangeView | WordView:
+        """What a healthy machine answers."""
+        ask = choice.action.ask
+        if ask is None:
+            return WordView("cured")
+        if ask.instrument == "swap":
+            return WordView("same")
+        if ask.instrument == "share":
+            return WordView("ok")
+        now = healthy_now(self.belief, ask)
+        return RangeView(now.low, now.high, _unit(ask))
+
+    def groups(self, choice: Choice) -> list[tuple[str, np.ndarray]]:
+        """Answers gathered below, within and above the healthy range (or the two words): bins (bin,)."""
+        table, ask = choice.table, choice.action.ask
+        if table.words:
+            return [(word, np.array([n])) for n, word in enumerate(table.words)]
+        assert ask is not None
+        now = healthy_now(self.belief, ask)
+        low, _, high = (
+            self.belief.laws.healthy(ask, quick=True) if ask.instrument == "ohms" else (now.low, 0.0, now.high)
+        )
+        middle = 0.5 * (table.edges[:-1] + table.edges[1:])  # answers are foretold by the quick ohmmeter too
+        side = np.where(middle < low, 0, np.where(middle > high, 2, 1))
+        below, above = write_reading(now.low, _unit(ask)), write_reading(now.high, _unit(ask))
+        words = (f"below {below}", f"{below} to {above}", f"above {above}")
+        return [(words[n], np.flatnonzero(side == n)) for n in range(3)]
+
+    def verifies(self, choice: Choice, leader: str) -> str:
+        """Why a step would settle it."""
+        return f"If it is {leader}, this place reads something sharp and unhealthy. That would settle it."
+
+    def again(self, choice: Choice) -> str:
+        """Why a reading is taken once more."""
+        return "This reading does not fit what the others say. Place the probes anew and read it again."
+
+    def advice(self, reading: Reading) -> str:
+        """What to do about a surprise."""
+        return (
+            f"No likely suspect reads that here. Place the probes anew and measure again: {self.ask(reading.question)}"
+        )
+
+    def split_by(self, population: Population, one: LookAlikes) -> str:
+        """The cheapest step outside the questions considered that tells members apart."""
+        offered = sorted(
+            (a for a in ways(population).possible() if a.kind == "reading" and a.ask and a.ask.setup.power == "off"),
+            key=lambda a: a.minutes,
+        )
+        ask = splitting(population, one.members, [a.ask for a in offered if a.ask is not None])
+        if ask is not None:
+            return f"ohmmeter: {self.ask(ask)}"
+        items = [f.item.split(".")[0] for n in one.members[:2] for f in self.belief.suspects[n].faults]
+        return f"lift one leg of {items[0]} and measure it by itself" if items else "more readings"
+
+    def faults(self, n: int) -> Iterator[FaultView]:
+        """Faults of a suspect with the middle of what is believed of their severity."""
+        laws = self.belief.laws
+        here = np.flatnonzero((self.belief.suspect_of == n) & (self.belief.weight > 0.0))
+        z = np.concatenate([bank.z[-1] for bank in laws.banks])
+        for fault in self.belief.suspects[n].faults:
+            if fault.severity is None or not here.size:
+                yield FaultView(fault.item, fault.mode, None, "")
+                continue
+            bins = [laws.model.cells[cell].bin for cell in laws.cell_of[here]]
+            value = np.array([severity_value(fault.severity, which, z[v]) for which, v in zip(bins, here, strict=True)])
+            order = np.argsort(value)
+            steps = np.cumsum(self.belief.weight[here][order])
+            middle = float(value[order][np.searchsorted(steps, 0.5 * steps[-1])])
+            yield FaultView(fault.item, fault.mode, middle, fault.severity.unit)
+
+
+def _unit(ask: Question) -> str:
+    return "ohm" if ask.instrument == "ohms" else "V"

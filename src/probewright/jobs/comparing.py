@@ -1,0 +1,81 @@
+"""A reading beside that of the equal place on the other channel, machine file or not."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from probewright.machine.model import GROUND, Machine
+from probewright.readings import KEPT, Question, Reading
+from probewright.units import write_reading
+
+# Words that name a channel, in pairs of opposites; common practice, no source.
+OPPOSITES = (
+    ("left", "right"),
+    ("front", "rear"),
+    ("mine", "sister"),
+    ("l", "r"),
+    ("ch1", "ch2"),
+    ("channel 1", "channel 2"),
+)
+ALIKE = 0.1  # chosen: equal channels of old parts agree to about a tenth
+UNITS = {"dc": "V", "pp": "V", "rms": "V", "ohms": "ohm", **KEPT}
+
+
+def mirrored(place: str, machine: Machine | None) -> tuple[str, ...]:
+    """The equal places on the other channels; none when the place belongs to no channel."""
+    if machine is not None and (found := _family(place, machine)):
+        return found
+    for pair in OPPOSITES:
+        for here, there in (pair, pair[::-1]):
+            word = rf"(?i)(?<![A-Za-z0-9]){here}(?![A-Za-z0-9])"
+            if re.search(word, place):
+                return (re.sub(word, there, place, count=1).casefold(),)
+    return ()
+
+
+def _family(place: str, machine: Machine) -> tuple[str, ...]:
+    """Equal pins or nets of the other channels in a machine file."""
+    name, dot, pin = place.rpartition(".")
+    if name in machine.parts and machine.parts[name].channel:
+        family = machine.parts[name].family
+        return tuple(f"{p.name}{dot}{pin}" for p in machine.parts.values() if p.family == family and p.name != name)
+    pins = [(machine.parts[part], pin) for part, pin in machine.pins_on(place) if machine.parts[part].channel]
+    if not pins:
+        return ()
+    part, pin = pins[0]
+    others = [p for p in machine.parts.values() if p.family == part.family and p.name != part.name]
+    return tuple(net for net in (p.pins[pin] for p in others) if net not in (place, GROUND))
+
+
+def compare(reading: Reading, earlier: Sequence[Reading], machine: Machine | None) -> str:
+    """The reading beside the last one at the equal place; "" when there is none."""
+    ask = reading.question
+    for place in mirrored(ask.red, machine):
+        for other in reversed(earlier):
+            if _same_question(other.question, ask, place):
+                return _beside(reading, other, place)
+    return ""
+
+
+def _same_question(other: Question, ask: Question, place: str) -> bool:
+    return (
+        other.red.casefold() == place.casefold()
+        and other.instrument == ask.instrument
+        and other.setup.power == ask.setup.power
+        and other.setup.stimulus == ask.setup.stimulus
+    )
+
+
+def _beside(reading: Reading, other: Reading, place: str) -> str:
+    here, there = reading.answer, other.answer
+    if isinstance(here, str) or isinstance(there, str):
+        return f"{place} was {there}" if here != there else f"as {place}"
+    unit = UNITS.get(reading.question.instrument, "")
+    shown = write_reading(there, unit) if unit in ("V", "ohm") else f"{there:g} {unit}".strip()
+    if there == 0.0 or abs(there) == float("inf") or abs(here) == float("inf"):
+        return f"as {place} ({shown})" if here == there else f"{place} was {shown}"
+    ratio = here / there
+    if abs(ratio - 1.0) <= ALIKE:
+        return f"as {place} ({shown}, {ratio:.2f} of it)"
+    return f"{ratio:.2g} of {place} ({shown})"

@@ -1,0 +1,112 @@
+"""Where a job stands: its search, what to do first and next, and what was shown, kept for the record."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+from probewright import __version__
+from probewright.hypotheses import symptoms
+from probewright.jobs.bench import machine_of, view_case
+from probewright.jobs.case_view import BenchView, StepView, typed
+from probewright.jobs.cases import Case
+from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
+from probewright.jobs.searching import Search, look
+from probewright.jobs.view import ActionView, JobView, WordView, plain
+from probewright.jobs.weighing import BACK, SWAP, Weighed, on_machine, on_table, search_of, unreversed
+from probewright.prediction.circuit_laws import Laws
+from probewright.readings import Question, echo
+from probewright.record import Book
+
+METERED = ("dc", "pp", "rms", "ohms")  # a figure is expected, not a word
+SHOWN = 5  # chosen: suspects kept with what was shown
+
+
+def stand(book: Book, case: Case, now: str) -> BenchView:
+    """Where the job stands now; what is shown is written to the record.
+
+    The answer is kept beside the book and used again while nothing changes; it can be thrown away.
+    """
+    key = f"bench {case.mark} {__version__}"
+    if kept := book.cached(case.number, key):
+        view: BenchView = typed(BenchView, json.loads(kept))
+    else:
+        view = work_out(case)
+        book.keep(case.number, key, json.dumps(plain(view), ensure_ascii=False).encode())
+    shown = summary(view)
+    if case.shown is None or {**case.shown} != shown:
+        book.append(case.number, "shown", shown, now, __version__)
+    return view
+
+
+def work_out(case: Case) -> BenchView:
+    """Where the job stands, worked out from its lines alone."""
+    machine = machine_of(case)
+    weighed = on_table(case) if machine is None else on_machine(case, machine)
+    search = search_of(case, machine)
+    view = look(search)
+    card = _card(case, view)
+    learnt, first_unknown = _learnt(search, card)
+    return BenchView(view_case(case), first_steps(case), card, learnt, first_unknown, _left_out(weighed), view)
+
+
+def _learnt(search: Search, card: ActionView | None) -> tuple[str, str]:
+    """Where unknowns are open: what the card's healthy value was learnt from, and the unknown worth measuring first."""
+    laws = search.belief.laws
+    if not isinstance(laws, Laws) or not laws.model.unknown:
+        return "", ""
+    said = ""
+    if card is not None and card.ask is not None and card.ask.instrument in METERED:
+        now = healthy_now(search.belief, card.ask)
+        said = f"Here {say_range(search.belief, card.ask, now)}." if now.learnt_from is not None else ""
+    worth = unknown_worth_measuring(search.belief)
+    return said, f"Worth measuring: {echo.where(worth.ask)}. {worth.why}" if worth else ""
+
+
+def first_steps(case: Case) -> tuple[StepView, ...]:
+    """Leads, extras and looks of this kind of machine; done once a line tells of them."""
+    told = {r.question.red for r in case.readings if r.question.instrument == SWAP}
+    return tuple(
+        StepView(extra.name, extra.do, extra.minutes, extra.caution, extra.name in told)
+        for extra in symptoms.leads_and_extras(case.intake.kind)
+    )
+
+
+def _card(case: Case, view: JobView) -> ActionView | None:
+    """The step to take now: a swap that seemed to cure is reversed before anything else."""
+    if waiting := unreversed(case.readings):
+        extra = waiting[-1].question.red
+        return ActionView(
+            "reverse", 0, f"Put the old {extra} back and see whether the fault returns.", extra, "swap back", "", 2.0,
+            False, WordView("stays away"),
+            f"A plug that was moved cures as often as a new {extra}: "
+            "the swap counts once the fault came back with the old one.",
+            (), None, Question(BACK, extra),
+        )  # fmt: skip
+    return view.actions[0] if view.actions else None
+
+
+def _left_out(weighed: Weighed) -> tuple[str, ...]:
+    return tuple(f"{echo.where(reading.question)}: {why}" for reading, why in weighed.left_out)
+
+
+def summary(view: BenchView) -> dict[str, Any]:
+    """What was shown, short: finding, the leading suspects, the card."""
+    return {
+        "mark": len(view.case.lines),
+        "finding": view.search.finding,
+        "rough": view.search.rough,
+        "suspects": [[s.id, s.says, round(s.probability, 6)] for s in view.search.suspects[:SHOWN]],
+        "next": "" if view.card is None else view.card.do,
+        "ask": None if view.card is None else plain(view.card.ask),
+    }
+
+
+def asked(case: Case) -> Question | None:
+    """What the card shown last asks, so that a bare figure can answer it."""
+    kept = case.shown["ask"] if case.shown else None
+    question: Question | None = typed(Question | None, kept)
+    if question is not None and question.instrument == "test" and question.red.startswith("swap "):
+        return replace(question, instrument=SWAP, red=question.red.removeprefix("swap "))
+    return question

@@ -1,0 +1,191 @@
+"""Which readings of a job can be weighed, and the search that weighs them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from probewright.hypotheses import symptoms
+from probewright.jobs.bench import table_of
+from probewright.jobs.cases import GOOD, Case, Known
+from probewright.jobs.searching import Search, enter_readings, open_search, open_table
+from probewright.machine import Machine
+from probewright.readings import KEPT, Question, Reading, Setup
+
+CURED = ("cured", "better")
+SWAP, BACK = "swap", "swap back"
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """Readings as the search takes them, and those left out, each with the reason in words."""
+
+    readings: tuple[Reading, ...]
+    left_out: tuple[tuple[Reading, str], ...]
+
+
+def search_of(case: Case, machine: Machine | None) -> Search:
+    """The search of this job after its readings: on its machine file, else on the symptom table."""
+    if machine is None:
+        return enter_readings(open_table(table_of(case)), on_table(case).readings)
+    search = open_search(machine, case.intake.key)
+    return enter_readings(search, on_machine(case, machine).readings)
+
+
+# On the symptom table ------------------------------------------------------------------------
+
+
+def on_table(case: Case) -> Weighed:
+    """What the symptom table weighs: answers to its tests, and swaps as answers to its swap tests."""
+    section = table_of(case)
+    tests = {test.id: test for test in section.tests}
+    swaps = {f"swap {extra.name}": extra.name for extra in symptoms.leads_and_extras(case.intake.kind)}
+    by_extra = {name: test for test, name in swaps.items() if test in tests}
+    found, left = [_tick(name, name, said, Setup()) for name, said in case.intake.ticks.items()], []
+    for reading in case.readings:
+        ask = reading.question
+        if ask.instrument in (SWAP, BACK) and ask.red in by_extra:
+            test = tests[by_extra[ask.red]]
+            if word := swap_outcome(case.readings, ask.red, test.outcomes):
+                found.append(replace(reading, question=Question("test", test.id, setup=ask.setup), answer=word))
+        elif ask.instrument == "test" and ask.red in tests:
+            found.append(reading)
+        else:
+            left.append((reading, "kept; type a chain or tie a machine file and it counts"))
+    return Weighed(tuple(found), tuple(left))
+
+
+# On a machine file ---------------------------------------------------------------------------
+
+
+def on_machine(case: Case, machine: Machine) -> Weighed:
+    """Ticks and readings on the places of the machine file."""
+    known = case.known
+    assert known is not None
+    found, left = list(tick_readings(case, machine)), []
+    for reading in believed_swaps(case.readings):
+        placed, why = place_reading(reading, known, machine)
+        if placed is None:
+            left.append((reading, why))
+        else:
+            found.append(placed)
+    return Weighed(tuple(found), tuple(left))
+
+
+def tick_readings(case: Case, machine: Machine) -> Iterable[Reading]:
+    """The ticks of the intake as what works, before everything else."""
+    works = {one.name: one for one in machine.works}
+    known = case.known
+    for tick, said in case.intake.ticks.items():
+        name = known.functions.get(tick) if known else None
+        if name in works:
+            yield _tick(tick, name, said, Setup(stimulus=works[name].measure.stimulus))
+
+
+def _tick(tick: str, function: str, said: str, setup: Setup) -> Reading:
+    """A tick as what the owner hears or sees; the table has it in its causes already, where it weighs nothing."""
+    answer = "ok" if said == GOOD else "bad"  # "partly" fails too, and nobody says by how much
+    return Reading(Question("works", function, setup=setup), answer, f"tick {tick}", text=f"{tick}: {said}")
+
+
+def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Reading | None, str]:
+    """The reading on the file's own names; None with the reason when it cannot be weighed there."""
+    ask = reading.question
+    if ask.instrument in KEPT or ask.instrument == "test":
+        return None, "kept, not weighed on a circuit yet"
+    if ask.instrument == "works":
+        name = known.functions.get(ask.red, ask.red)
+        work = next((one for one in machine.works if one.name == name), None)
+        if work is None:
+            return None, f"the machine file has no function {ask.red!r}"
+        judged = replace(ask.setup, stimulus=work.measure.stimulus)
+        return replace(reading, question=replace(ask, red=name, setup=judged)), ""
+    red, black = (known.names.get(place, place) for place in (ask.red, ask.black))
+    if ask.instrument == SWAP:
+        extra = machine.parts.get(red)
+        if extra is None or extra.role != "extra":
+            return None, f"the machine file has no lead or extra {ask.red!r}"
+    else:
+        unknown = [place for place in (red, black) if not is_place(place, machine)]
+        if unknown:
+            return None, f"the machine file does not know {' or '.join(unknown)}"
+    setup = place_setup(ask.setup, known.names, machine, signal=ask.instrument in ("pp", "rms", "share"))
+    if setup is None:
+        return None, "its set-up names what the machine file does not know"
+    return replace(reading, question=replace(ask, red=red, black=black, setup=setup)), ""
+
+
+def is_place(place: str, machine: Machine) -> bool:
+    """Whether the file knows this net, point or pin."""
+    try:
+        machine.net_of(place)
+    except KeyError:
+        return False
+    return True
+
+
+def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal: bool) -> Setup | None:
+    """The set-up on the file's names; None when it names what the file does not know.
+
+    A stimulus in free words is the only one of the file that puts a signal on, where a signal is
+    read; for direct volts it makes no difference and is dropped.
+    """
+    stimulus = names.get(setup.stimulus, setup.stimulus)
+    if stimulus not in ("", *machine.stimuli):
+        stimulus = ""
+    if signal and not stimulus:
+        sounding = [one.name for one in machine.stimuli.values() if one.frequency]
+        if len(sounding) != 1:
+            return None
+        stimulus = sounding[0]
+    lifted = tuple(names.get(place, place) for place in setup.lifted)
+    unplugged = tuple(names.get(part, part) for part in setup.unplugged)
+    replaced = tuple(names.get(part, part) for part in setup.replaced)
+    linked = tuple((names.get(a, a), names.get(b, b)) for a, b in setup.linked)
+    places = [*lifted, *(place for pair in linked for place in pair)]
+    if not all(is_place(place, machine) for place in places):
+        return None
+    if any(part not in machine.parts for part in (*unplugged, *replaced)):
+        return None
+    return replace(setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, linked=linked)
+
+
+# Swaps ---------------------------------------------------------------------------------------
+
+
+def swap_outcome(readings: Sequence[Reading], extra: str, outcomes: Sequence[str]) -> str:
+    """Which of (same, cured and back with the old one, cured and stays so) the swap of an extra came to.
+
+    "" while a swap that seemed to cure waits for its reversal. Swap and reversal are two answers to
+    one test, so that a slip of one alone does not decide.
+    """
+    about = [r for r in readings if r.question.red == extra]
+    backs = [r.answer for r in about if r.question.instrument == BACK]
+    if backs:
+        return outcomes[1] if backs[-1] == "back" else outcomes[2]
+    cured = any(r.answer in CURED for r in about if r.question.instrument == SWAP)
+    return "" if cured else outcomes[0]
+
+
+def believed_swaps(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """The readings without swaps that seemed to cure and were not reversed, or stayed cured with the
+    old one: a plug that was moved cures as often as a lead that was changed. A reversal that brought
+    the fault back says once more what the swap said."""
+    follows = {r.question.red for r in readings if r.question.instrument == BACK and r.answer == "back"}
+    found = []
+    for reading in readings:
+        ask = reading.question
+        if ask.instrument == BACK:
+            if ask.red in follows:
+                found.append(replace(reading, question=replace(ask, instrument=SWAP), answer="cured"))
+        elif ask.instrument != SWAP or reading.answer not in CURED or ask.red in follows:
+            found.append(reading)
+    return tuple(found)
+
+
+def unreversed(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Swaps that seemed to cure and wait for the old one to be put back."""
+    reversed_ = {r.question.red for r in readings if r.question.instrument == BACK}
+    return tuple(
+        r for r in readings if r.question.instrument == SWAP and r.answer in CURED and r.question.red not in reversed_
+    )

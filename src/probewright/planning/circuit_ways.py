@@ -1,0 +1,92 @@
+"""Steps on a circuit: readings at its places, swaps of its extras, repairs of its items."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
+from probewright.inference.answers import Table, told
+from probewright.inference.circuit_fit import METERS
+from probewright.inference.drawn import DrawnPopulation
+from probewright.planning import danger
+from probewright.planning.actions import Action, bench_now, cures, possible
+from probewright.planning.minutes import change, minutes, rung
+from probewright.prediction.likelihood import spread
+from probewright.readings import Question, Reading
+
+SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
+SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
+SHARP_ENOUGH = 6.0  # chosen: a little more than a verification needs
+
+
+@dataclass(frozen=True)
+class CircuitWays:
+    """What can be done on a machine file's circuit."""
+
+    population: DrawnPopulation
+
+    def possible(self) -> list[Action]:
+        """Every reading, swap and repair this bench permits."""
+        return possible(self.population)
+
+    def repairs(self) -> list[Action]:
+        """Repairs of each item that a considered suspect lies in."""
+        return [action for action in self.possible() if action.kind == "repair"]
+
+    def again(self, ask: Question) -> Action:
+        """The same reading with the probes placed anew."""
+        now, last = bench_now(self.population.belief.readings)
+        spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
+        return Action("reading", ask, ask.red, spent, rung(ask.instrument))
+
+    def tells(self, action: Action) -> Table:
+        """Answer bins of a reading; whether a swap helps."""
+        if action.kind == "swap":
+            on_it = [any(f.item.split(".")[0] == action.item for f in s.faults) for s in self._suspects()]
+            return told([SWAP_TELLS if here else 1.0 - SWAP_TELLS for here in on_it], ("better", "same"))
+        assert action.ask is not None
+        return self.population.table(action.ask)
+
+    def _suspects(self) -> list[Suspect]:
+        return [self.population.belief.suspects[n] for n in self.population.suspects]
+
+    def cures(self, suspect: Suspect, item: str) -> bool:
+        """A new part brings new joints too."""
+        return cures(self.population.belief.laws.model.machine, suspect, item)
+
+    def verifying(self) -> list[tuple[float, Action]]:
+        """Readings at which the leader says something sharp and far from healthy, with the distance
+        in standard deviations."""
+        if not self.population.suspects or self._suspects()[0].id in (NOTHING_WRONG, NOT_LISTED):
+            return []
+        asked = [a for a in self.possible() if a.kind == "reading" and a.ask is not None]
+        found = [(self._sharpness(action.ask), action) for action in asked if action.ask is not None]
+        return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
+
+    def _sharpness(self, ask: Question) -> float:
+        """Standard deviations between what the leader and a healthy machine show."""
+        shown = self.population.answer(ask).value[self.population.member == 0]
+        shown = shown[np.isfinite(shown)]
+        if not shown.size or ask.instrument not in METERS:
+            return 0.0
+        _, healthy, _ = self.population.belief.laws.healthy(ask, quick=True)
+        middle = float(np.median(shown))
+        error = float(np.hypot(np.hypot(*spread(Reading(ask, middle, ""), middle)), np.std(shown)))
+        return abs(middle - healthy) / error
+
+    def considered(self) -> list[Question]:
+        """Questions asked, and every live reading this bench permits."""
+        asked = [r.question for r in self.population.belief.readings if r.question.instrument in METERS]
+        live = [a.ask for a in self.possible() if a.ask is not None and a.kind == "reading"]
+        return list(dict.fromkeys([*asked, *(ask for ask in live if ask.setup.power == "on")]))
+
+    def caution(self, ask: Question) -> str | None:
+        """Volts that can hurt."""
+        found = danger.caution(self.population.belief, ask)
+        return None if found is None else str(found)
+
+    def broken_rule(self) -> str | None:
+        """A power rule of the file that the last reading breaks."""
+        return danger.broken_rule(self.population.belief)

@@ -1,0 +1,75 @@
+"""What can be done next about a belief and what each step tells, the same for every kind of section."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import singledispatch
+from typing import Protocol
+
+from probewright.hypotheses import Suspect
+from probewright.inference.answers import Population, Table, told
+from probewright.inference.drawn import DrawnPopulation
+from probewright.inference.listed import ListedPopulation
+from probewright.planning.actions import Action
+from probewright.planning.circuit_ways import CircuitWays
+from probewright.planning.table_ways import TableWays
+from probewright.readings import Question
+
+REPAIR_CURES = 0.93  # chosen: a new part is good, fitted right and the diagnosis of its mode complete
+REPAIR_BY_CHANCE = 0.02  # chosen: mending the wrong thing moves a plug or a joint, and that helps
+
+
+class Ways(Protocol):
+    """Steps that this bench permits."""
+
+    def possible(self) -> Sequence[Action]:
+        """Every step, in a stable order that does not depend on the belief's numbers."""
+
+    def repairs(self) -> Sequence[Action]:
+        """Steps that would cure one of the suspects considered."""
+
+    def again(self, ask: Question) -> Action:
+        """A question that was answered, asked once more."""
+
+    def tells(self, action: Action) -> Table:
+        """Chance of each answer of a reading, look or swap under each considered suspect."""
+
+    def cures(self, suspect: Suspect, item: str) -> bool:
+        """Mending this item cures the suspect."""
+
+    def verifying(self) -> Sequence[tuple[float, Action]]:
+        """Steps at which the leading suspect names something sharp and unhealthy, with how sharp."""
+
+    def considered(self) -> Sequence[Question]:
+        """Questions that make look-alikes."""
+
+    def caution(self, ask: Question) -> str | None:
+        """Why a step needs care."""
+
+    def broken_rule(self) -> str | None:
+        """What must not run as it is."""
+
+
+@singledispatch
+def ways(population: Population) -> Ways:
+    """The steps that fit the kind of section."""
+    raise TypeError(f"no steps are known for {type(population).__name__}")
+
+
+@ways.register
+def _(population: DrawnPopulation) -> Ways:
+    return CircuitWays(population)
+
+
+@ways.register
+def _(population: ListedPopulation) -> Ways:
+    return TableWays(population)
+
+
+def table_of(population: Population, how: Ways, action: Action) -> Table:
+    """Chance of each answer under each considered suspect: of a repair, whether it cures."""
+    if action.kind != "repair":
+        return how.tells(action)
+    suspects = [population.belief.suspects[n] for n in population.suspects]
+    chance = [REPAIR_CURES if how.cures(one, action.item) else REPAIR_BY_CHANCE for one in suspects]
+    return told(chance, ("cured", "as before"))

@@ -1,0 +1,35 @@
+"""What is asked back instead of guessed: a doubt, with what to write."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+BOARD_LINE = "write what was read where, like `Q7 c 11.8`, `R31 left leg 2.6 V` or `left preamp out: half`"
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A question about a typed line.
+
+    code: short and stable ("ohms-live"); text, mend: what is in doubt and what to write; column counts from 1;
+    can_insist: the person may say "it is so", and it is taken.
+    """
+
+    code: str
+    text: str
+    mend: str
+    column: int = 1
+    can_insist: bool = False
+
+
+class Unsure(Exception):
+    """A line that is asked about, carried to the door of `hearing`."""
+
+    def __init__(self, code: str, text: str, mend: str, start: int = 0, can_insist: bool = False) -> None:
+        super().__init__(f"{code}: {text}; {mend}")
+        self.doubt = Doubt(code, text, mend, start + 1, can_insist)
+
+
+def unclear(what: str, start: int) -> Unsure:
+    """Words that could not be placed."""
+    return Unsure("unclear", f"I cannot place {what!r}", BOARD_LINE, start)

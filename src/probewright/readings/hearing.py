@@ -1,0 +1,318 @@
+"""The one door for a line typed at the bench: its readings said back, or the doubts that stand before them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from probewright.errors import BadInput
+from probewright.readings import Reading, Setup, echo, setups
+from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
+from probewright.readings.claims import pair
+from probewright.readings.context import Context as Context
+from probewright.readings.context import Heard as Heard
+from probewright.readings.doubts import BOARD_LINE, Unsure
+from probewright.readings.doubts import Doubt as Doubt
+from probewright.readings.items import ANSWERS, Item
+from probewright.readings.lines import COMMENT, SETUP, read_line
+from probewright.readings.naming import names
+from probewright.readings.plausible import doubts, is_capacitor, notes
+from probewright.readings.rewriting import spelled_out
+from probewright.readings.scanning import scan
+from probewright.readings.settling import settle
+from probewright.readings.setups import Piece
+from probewright.readings.spots import Spot
+from probewright.readings.survey import Surveyed, survey
+from probewright.readings.swaps import is_swap, looks, swap, to_swap, to_table
+from probewright.readings.tokens import evened
+from probewright.readings.work import Settling
+
+LONGEST_LINE = 1000  # chosen, letters: several lines of a screen
+TAIL_WORDS = (*SHOWING, *SAME_HOOKUP, *NEW_SITTING)
+
+
+def hear(text: str, context: Context) -> Heard:
+    """What a person typed: every reading of it, or doubts and no reading; never raises for anything typed."""
+    found = Heard((), context.bench, marked=dict(context.marked))
+    for line in text.splitlines() or [""]:
+        remark = COMMENT.search(line)
+        body = COMMENT.sub("", line)
+        if body.strip():
+            found = joined(found, one_line(body, after(context, found)))
+        if remark:
+            found = replace(found, remarks=(*found.remarks, remark[0].strip(" #")))
+    if not (found.readings or found.doubts or found.echo or found.remarks):
+        found = replace(found, doubts=(Doubt("unclear", "the line is empty", BOARD_LINE),))
+    if found.doubts:
+        return replace(found, readings=(), bench=context.bench, marked=dict(context.marked))
+    return found
+
+
+def after(context: Context, found: Heard) -> Context:
+    """The context once the lines above were heard."""
+    return replace(context, bench=found.bench, said=(*context.said, *found.readings), marked=found.marked)
+
+
+def joined(found: Heard, more: Heard) -> Heard:
+    """Two lines as one."""
+    return Heard(
+        (*found.readings, *more.readings),
+        more.bench,
+        (*found.doubts, *more.doubts),
+        (*found.remarks, *more.remarks),
+        {**found.marked, **more.marked},
+        (*found.echo, *more.echo),
+    )
+
+
+def one_line(text: str, context: Context) -> Heard:
+    """One line heard."""
+    try:
+        if found := with_set_up(text, context):
+            return found
+        if len(text) > LONGEST_LINE:
+            raise Unsure("unclear", f"a line of {len(text)} letters", "write one or a few readings a line")
+        if head := SETUP.match(text.strip()):
+            return set_up(text.strip()[head.end() :], context)
+        if reading := to_table(text, context):
+            return told(text, (reading,), Surveyed(), context, Tails())
+        return formally(text, context) or freely(text, context)
+    except Unsure as unsure:
+        return Heard((), context.bench, (unsure.doubt,), marked=context.marked)
+    except BadInput as bad:
+        return refused(bad, context)
+
+
+def refused(bad: BadInput, context: Context) -> Heard:
+    """Complaints of the stricter rooms as doubts."""
+    found = tuple(Doubt("unclear", one.text, one.mend, one.column) for one in bad.complaints)
+    return Heard((), context.bench, found, marked=context.marked)
+
+
+BEHIND = re.compile(r"(?i)[,;]\s*(?P<setup>power (?:on|off)\b(?!:).*)$")
+
+
+def with_set_up(text: str, context: Context) -> Heard | None:
+    """A reading with its whole set-up behind it, as an echo has it: "Q7.c 11.8 V, power on, tone, R9.1 lifted"."""
+    found = BEHIND.search(text)
+    if not found or len(text) > LONGEST_LINE:
+        return None
+    said, *tails = Piece(found["setup"]).split(";")
+    setup, complaints = setups.understand(said, context.machine)
+    if complaints:
+        return None
+    body = "; ".join([text[: found.start()], *(one.text for one in tails)])
+    heard = one_line(body, replace(context, bench=replace(context.bench, setup=setup, power_said=True)))
+    bench = replace(heard.bench, setup=context.bench.setup, power_said=context.bench.power_said)
+    return replace(heard, bench=bench if heard.readings else context.bench)
+
+
+def set_up(text: str, context: Context) -> Heard:
+    """ "set-up: power off, lift R31.2": how the machine stands from here on."""
+    setup, complaints = setups.understand(Piece(text), context.machine)
+    if complaints:
+        raise BadInput(*complaints)
+    return moved(setup, context)
+
+
+def moved(setup: Setup, context: Context) -> Heard:
+    """The bench with a new set-up."""
+    said = f"set-up: {setups.say(setup, context.machine)}"
+    return Heard((), move(context.bench, setup), marked=context.marked, echo=(said,))
+
+
+# As in a file of readings ----------------------------------------------------------------------
+
+
+def formally(text: str, context: Context) -> Heard | None:
+    """A line in the plain form of a readings file, understood as it is there; None when it is not in that form."""
+    if context.machine is None:
+        return None
+    bench, complaints = read_line(Piece(text).cut(0), context.bench, context.machine)
+    if complaints or bench.last is None or bench.last is context.bench.last:
+        return None
+    reading = bench.last
+    wrong = doubts((reading,), Surveyed(), context)
+    said = (echo.say(reading, context.machine), *notes((reading,), Surveyed(), context))
+    return Heard(
+        (reading,) if not wrong else (), context.bench if wrong else bench, wrong, marked=context.marked, echo=said
+    )
+
+
+# As people talk --------------------------------------------------------------------------------
+
+
+def freely(text: str, context: Context) -> Heard:
+    """A line in the words of the bench."""
+    known = names(context.machine, context.functions, context.extras)
+    body, tails = without_tails(text)
+    line = survey(scan(spelled_out(evened(body)), topic(context), known.find))
+    work = Settling(context, line, known)
+    weak(line)
+    concluded(line, text)
+    readings = understood(line, work, context)
+    if not readings:
+        return said_of_bench(line, text, context)
+    readings = lifted(readings, line)
+    return told(text, readings, line, context, merged(tails, line), work.taken)
+
+
+def topic(context: Context) -> str:
+    """The part last spoken of, whose pins may follow without its name."""
+    if not context.said:
+        return ""
+    part, dot, _ = context.said[-1].question.red.rpartition(".")
+    return part if dot else ""
+
+
+def understood(line: Surveyed, work: Settling, context: Context) -> tuple[Reading, ...]:
+    """The readings of a line."""
+    if reading := to_swap(line, work):
+        return (reading,)
+    if is_swap(line):
+        return (swap(line, work),)
+    seen = looks(line, work, topic(context))
+    before = last_spot(context)
+    return (*seen, *settle(pair(line, topic(context), before), work))
+
+
+def last_spot(context: Context) -> Spot | None:
+    """The place of the last reading, for "same on the other channel"."""
+    if not context.said:
+        return None
+    words = context.said[-1].question.red.split()
+    channel = next((one.casefold() for one in words if one.casefold() in ("left", "right")), "")
+    rest = [one for one in words if one.casefold() != channel]
+    return Spot(" ".join(rest), channel, words=tuple(one.casefold() for one in rest)) if channel else None
+
+
+def without_tails(text: str) -> tuple[str, Tails]:
+    """The line without "; not showing", "; same hook-up" behind it."""
+    body, *rest = Piece(text).split(";") or (Piece(text),)
+    kept: list[Piece] = []
+    while rest and " ".join(rest[-1].text.casefold().split()) in TAIL_WORDS:
+        kept.insert(0, rest.pop())
+    if not kept:
+        return text, Tails()
+    return text[: kept[0].column - 1].rstrip(" ;") or body.text, read_tails(tuple(kept))
+
+
+def merged(tails: Tails, line: Surveyed) -> Tails:
+    """Whether the fault was showing, said in the line or behind it."""
+    return replace(tails, showing=line.showing) if line.showing != "yes" else tails
+
+
+def lifted(readings: Sequence[Reading], line: Surveyed) -> tuple[Reading, ...]:
+    """ "one leg lifted": the first leg of the part read across."""
+    if not line.lifted:
+        return tuple(readings)
+    return tuple(
+        replace(
+            one,
+            question=replace(
+                one.question, setup=replace(one.question.setup, lifted=(*one.question.setup.lifted, one.question.red))
+            ),
+        )
+        if "." in one.question.red and one.question.red.rpartition(".")[0] == one.question.black.rpartition(".")[0]
+        else one
+        for one in readings
+    )
+
+
+def weak(line: Surveyed) -> None:
+    """ "weak" beside a figure is a remark; alone it says no size."""
+    if line.degree and not any(one.kind == "figure" for one in line.items):
+        one = line.degree[0]
+        raise Unsure(
+            "unclear",
+            f"{one.text!r}: how much of what it should be?",
+            "write `half`, `a third`, `none`, per cent or a figure",
+            one.start,
+        )
+    line.remarks.extend(one.text for one in line.degree)
+
+
+VERDICT = re.compile(r"(?i)\s*(?:so\s+)?(?:it'?s|it is|that'?s|must be|the (?:fault|problem|culprit) (?:is|must be))\b")
+
+
+def concluded(line: Surveyed, text: str) -> None:
+    """What is broken is never taken from a line: ask what was seen."""
+    said = [*line.concludes, *line.argues]
+    parts = [one for one in line.items if one.kind == "part"]
+    blank = any(one.kind == "over" or one.means == "no beep" for one in line.items) or any(
+        "open" in one.text.casefold() for one in said
+    )
+    capacitor = any(is_capacitor(one.text) for one in parts) or any(
+        re.search(r"(?i)\b(?:cap|capacitor|electrolytic)\b", one.text) for one in line.items if one.kind == "noun"
+    )
+    if capacitor and blank and (said or opened(line.items)):
+        start = (said or line.items)[0].start
+        mend = "that is what a good one does on ohms: measure its capacitance, or write `C5 OL` to keep the reading"
+        raise Unsure("capacitor-open", "a capacitor reads open when it is good", mend, start)
+    if not said and VERDICT.match(text) and not any(one.kind in ANSWERS or one.kind == "look" for one in line.items):
+        raise Unsure(
+            "conclusion",
+            f"{text.strip()!r} is a conclusion",
+            "write what was seen or read: `IC2 pin 8 0 V`, `IC2 very hot`",
+        )
+    if not said:
+        return
+    ohms = any(one.quantity and one.quantity.unit in ("ohm", "letter") for one in line.items if one.kind == "figure")
+    if ohms and any(one.text.startswith(("R", "VR", "RV")) for one in parts):
+        mend = "write only the figure, `R5 3k9`; lift one leg and read again before it counts against it"
+        raise Unsure(
+            "in-place", "in place other parts lie across it, so a low reading is no proof", mend, said[0].start
+        )
+    raise Unsure(
+        "conclusion",
+        f"{said[0].text!r} is a conclusion",
+        "write what was seen or read: `IC2 pin 8 0 V`, `IC2 very hot`",
+        said[0].start,
+    )
+
+
+def opened(items: Sequence[Item]) -> bool:
+    """Whether "open" was said, which is a verdict on a capacitor; OL is a reading."""
+    return any(one.kind == "over" and one.text.casefold().startswith(("open", "reads open", "o/c")) for one in items)
+
+
+def said_of_bench(line: Surveyed, text: str, context: Context) -> Heard:
+    """A line without a reading: the power, or nothing that can be used."""
+    left = [one for one in line.items if one.kind != "break"]
+    if left or not (line.power or line.stimulus):
+        if line.marked and not left:
+            said = tuple(f"{part} is marked {value:g} {unit}" for part, (value, unit) in line.marked.items())
+            return Heard(
+                (), context.bench, remarks=tuple(line.remarks), marked={**context.marked, **line.marked}, echo=said
+            )
+        raise Unsure("unclear", f"no reading in {text.strip()!r}", BOARD_LINE, left[0].start if left else 0)
+    setup = context.bench.setup
+    if line.stimulus and context.machine is not None:
+        raise Unsure("unclear", "is that a set-up?", f"write `set-up: {line.stimulus}`")
+    setup = replace(setup, power=line.power or setup.power, stimulus=line.stimulus or setup.stimulus)
+    heard = moved(setup, context)
+    return replace(heard, remarks=tuple(line.remarks))
+
+
+def told(
+    text: str, readings: Sequence[Reading], line: Surveyed, context: Context, tails: Tails, taken: Sequence[str] = ()
+) -> Heard:
+    """The readings given their hook-ups and said back, or the doubts about them."""
+    bench, held = context.bench, []
+    for reading in readings:
+        bench = hold(replace(reading, text=text.strip()), tails, bench)
+        assert bench.last is not None
+        held.append(bench.last)
+    said = tuple(echo.say(one, context.machine) for one in held)
+    beside = (*(f"taken for granted: {one}" for one in dict.fromkeys(taken)), *notes(held, line, context))
+    wrong = doubts(held, line, context)
+    if wrong:
+        return Heard((), context.bench, wrong, tuple(line.remarks), context.marked, (*said, *beside))
+    marked: Mapping[str, tuple[float, str]] = {**context.marked, **line.marked}
+    return Heard(tuple(held), powered(bench, line), (), tuple(line.remarks), marked, (*said, *beside))
+
+
+def powered(bench: Bench, line: Surveyed) -> Bench:
+    """The bench remembers that somebody said how the power stands."""
+    return replace(bench, power_said=True) if line.power == bench.setup.power else bench

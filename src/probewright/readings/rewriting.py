@@ -1,0 +1,104 @@
+"""Bench shorthand spelled out before a line is understood: lists of pins, words for figures, one unit for both channels.
+
+Each rule says the same thing in longer words; none of them guesses. What would have to be guessed is asked.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from probewright.readings.doubts import Unsure
+
+NUMBER = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)"
+FIGURE = rf"{NUMBER}\s?(?:[mkµu]?V(?:pp)?|[kM])?"
+GAP = r"(?:\s*[/,;]\s*|\s+)"
+CHANNEL = r"(?:l|r|left|right)"
+SAME_UNIT = re.compile(rf"(?i)\b({CHANNEL})\s+({NUMBER})\s+({CHANNEL})\s+({NUMBER})\s*(m?V(?:pp|rms)?|vpp|vrms)\b")
+PLACE_LAST = re.compile(
+    rf"(?i)^(\s*{CHANNEL}\s+\S+(?:\s?m?Vpp)?\s+{CHANNEL}\s+\S+(?:\s?m?Vpp)?)\s+"
+    r"(?!at\b|on\b|after\b|before\b|same\b|shape\b|of\b|and\b)(?=[a-z]{2})"
+)
+PINS = re.compile(
+    rf"(?i)\b([a-z]+\d+)\s+pins?\s+((?:\d+(?:\s*,\s*|\s+)){{1,}}\d+)\s*[:=]\s*((?:{FIGURE}{GAP})+{FIGURE})\s*$"
+)
+LEGS = re.compile(rf"(?i)\b([a-z]+\d+)\s+([cbe](?:/?[cbe]){{1,2}})\s+((?:{FIGURE}{GAP})+{FIGURE})\s*$")
+SPELLED = {
+    "half": 0.5,
+    "one": 1.0,
+    "two": 2.0,
+    "three": 3.0,
+    "four": 4.0,
+    "five": 5.0,
+    "six": 6.0,
+    "nine": 9.0,
+    "twelve": 12.0,
+}
+
+RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
+    (SAME_UNIT, r"\1 \2 \5 \3 \4 \5"),
+    (PLACE_LAST, r"\1 at "),
+    (re.compile(r"(?i)\bhalf an? volt\b"), "0.5 V"),
+    (
+        re.compile(r"(?i)\b(one|two|three|four|five|six|nine|twelve) and a half (?=volts?\b)"),
+        lambda found: f"{SPELLED[found[1].lower()] + 0.5:g} ",
+    ),
+    (re.compile(r"(?i)(?<=\d)\s?meg(?:ohms?|s)?\b"), "M ohm"),
+    (re.compile(rf"(?<![\w.,])({NUMBER})\s?C\b(?!\s*[=:]?\s*[-+]?[\d.,])"), r"\1 °C"),
+    (re.compile(rf"(?i)(?<=[\w)])\s+minus\s+(?={NUMBER}\s?m?V\b)"), " -"),
+    (re.compile(rf"(?i)(?<=pin \d)\s+plus\s+(?={NUMBER}\s?m?V\b)"), " "),
+    (re.compile(r"(?i)\bat (?=[-+]?[\d.,]+\s?(?:m?v(?:olts?)?\b|$|,))"), ""),
+    (re.compile(r"(?i)\bwithout power\b"), "power off"),
+    (re.compile(r"(?i)\b(?:condensers?|condensators?)\b"), "capacitor"),
+    (re.compile(r"(?i)\b(plus|minus|positive|negative) pole\b"), r"\1 end"),
+    (re.compile(r"(?i)(?<=\d)(\s+[^,;]*?)\b(?:forward|fwd)\b"), r"\1"),
+    (re.compile(r"(?i)(?<=[\w.])\s*,?\s+rev(?:erse)?\s+(?=ol\b|o/l\b|[\d.])"), ", other way "),
+    (re.compile(r"(?i)\bmegg?ered\b"), ""),
+    (re.compile(r"(?i)\bi put the (?:meter|probe)\b"), ""),
+)
+
+
+def spelled_out(text: str) -> str:
+    """The line in longer words. Unsure for what only its writer knows."""
+    _ask(text)
+    for pattern, longer in RULES:
+        text = pattern.sub(longer, text)
+    text = PINS.sub(lambda found: _paired(found[1], re.findall(r"\d+", found[2]), found, "pin "), text)
+    text = LEGS.sub(lambda found: _paired(found[1], re.findall(r"[cbeCBE]", found[2]), found, ""), text)
+    if re.match(r"(?i)\s*(?:signal|sig|tone)\b", text):
+        text = re.sub(r"(?i)\b(?:nothing|none|nowt)\b", "no signal", text)
+    return text
+
+
+def _paired(part: str, pins: list[str], found: re.Match[str], word: str) -> str:
+    """ "IC4 pins 1 2 3: 0.3 0.3 5.1" with every figure behind its pin; as it was where the counts differ."""
+    figures = re.findall(FIGURE, found[3])
+    if len(figures) != len(pins):
+        return found[0]
+    return ", ".join(f"{part} {word}{pin} {figure.strip()}" for pin, figure in zip(pins, figures, strict=True))
+
+
+def _ask(text: str) -> None:
+    """What reads smoothly and could be taken wrongly."""
+    if so := re.search(r"(?i)\bso\b[^,;]*\b(?:fine|ok|okay|good|alright|works)\s*$", text):
+        moving = re.search(r"(?i)\b(?:clock|clk|data|video|sync|audio)\b", text)
+        raise Unsure(
+            "moving" if moving else "conclusion",
+            "direct volts of a moving line say little of it" if moving else f"{so[0].strip()!r} is a conclusion",
+            "write what a scope shows, or only the figure" if moving else "write what was seen or read",
+            so.start(),
+        )
+    if bare := re.search(r"(?i)\b((?:q|tr?|u|ic)\d+)\s+(?:is\s+|reads\s+)?(?:the\s+)?same\b", text):
+        raise Unsure("place", f"{bare[1]} the same: at which pin?", f"name it: `{bare[1]} c same`", bare.start())
+    if other := re.search(r"(?i)(?:[,;]\s*|\s)(?:r|l|right|left)\s+same\s*$", text):
+        if len(re.findall(rf"(?:^|\s){NUMBER}(?=\s|,|$)", text[: other.start()])) > 1:
+            raise Unsure(
+                "unclear", "several figures stand before it: which are the same?", "write them out", other.start()
+            )
+    if aside := re.search(r"(?i),\s*which\s+(?:is|means|makes)\b", text):
+        raise Unsure(
+            "unclear",
+            "what stands behind `which` is not a reading",
+            "leave it out, or put it behind ` #`",
+            aside.start(),
+        )

@@ -1,0 +1,188 @@
+"""A job on the bench as plain text: what to do now, what is likely, the record, a short report."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from probewright.jobs.case_view import BenchView, CaseListView, CaseView, LineView, ShelfView, TieView
+from probewright.report import text
+
+DEPTHS = {
+    "symptoms": "the complaint alone",
+    "chain": "a typed chain",
+    "shelf": "stages of the shelf",
+    "file": "a machine file",
+}
+GRANTED = "taken for granted"  # how the echo begins where it says what nobody typed; the page leaves it out
+STANDING = {"nothing-wrong": "nothing wrong in here", "not-listed": "something not listed"}
+MARKS = {"counts": " ", "asked": "?", "note": "-", "undone": "x"}
+
+
+def opened(view: BenchView) -> str:
+    """The first card: leads and extras, looks, then the step that tells most."""
+    lines = [f"Job {view.case.job}: {what(view.case)}", "", "First, before the lid comes off:"]
+    for step in view.first:
+        lines.append(f"  {step.do}  {text.minutes(step.minutes)}")
+        lines += [f"    {step.caution}"] if step.caution else []
+    lines += ["", *_card(view)]
+    example = f"{view.first[0].name} swapped: same" if view.first else "Q7 c 11.8"
+    lines += ["", f'Enter what you find: probewright reading add "{example}", or any line as you would note it.']
+    return "\n".join(lines)
+
+
+def standing(view: BenchView) -> str:
+    """Where the job stands: finding, suspects, the card."""
+    return "\n".join([f"Job {view.case.job}: {what(view.case)}", *_left_out(view), *_body(view)])
+
+
+def entered(count: int) -> Callable[[BenchView], str]:
+    """What was understood of the last lines, then where the job stands."""
+
+    def write(view: BenchView) -> str:
+        last = [one for one in view.case.lines if one.status != "undone"][-count:]
+        lines = [said for one in last for said in _line(one)]
+        if last and last[-1].status == "asked":
+            return "\n".join(lines)
+        return "\n".join([*lines, *_left_out(view), "", *_body(view)])
+
+    return write
+
+
+def suspects(view: BenchView) -> str:
+    """The suspects with what speaks for and against the leading ones."""
+    lines = list(_body(view, card=False))
+    for one in view.search.suspects[:3]:
+        lines += ["", f"{text.percent(one.probability)}  {one.says}  (before: {text.percent(one.prior)}; {one.source})"]
+        lines += [f"  {evidence.says}" for evidence in one.evidence if abs(evidence.nats) > 0.1]
+    return "\n".join([*lines, *_left_out(view)])
+
+
+def card(view: BenchView) -> str:
+    """The step to take now, and others."""
+    return "\n".join(_card(view, others=True))
+
+
+def _body(view: BenchView, card: bool = True) -> Iterator[str]:
+    yield text.FINDINGS[view.search.finding] + (
+        f", on {DEPTHS[view.case.depth]}" if view.search.finding in ("undecided", "unexplained") else ""
+    )
+    yield ""
+    yield from text.ranking(view.search)
+    yield from text.surprises(view.search)
+    if card:
+        yield ""
+        yield from _card(view)
+
+
+def _card(view: BenchView, others: bool = True) -> Iterator[str]:
+    if view.card is None:
+        yield "Nothing more can be proposed on what is known: tell a chain, a shelf stage or a machine file."
+        return
+    names = {one.id: one.says for one in view.search.suspects} if view.case.depth == "symptoms" else {}
+    yield from text.step(view.card, {**names, **STANDING})
+    if view.learnt:
+        yield f"  {view.learnt}"
+    if view.measure_first:
+        yield f"  {view.measure_first}"
+    rest = [one for one in view.search.actions if one != view.card][:3]
+    if others and rest:
+        yield "Or:"
+        yield from (f"  {one.do}  {text.minutes(one.minutes)}" for one in rest)
+
+
+def _left_out(view: BenchView) -> list[str]:
+    return ["", "Kept, not weighed:", *(f"  {one}" for one in view.left_out)] if view.left_out else []
+
+
+def what(view: CaseView) -> str:
+    """The machine and its complaint in one line."""
+    told = view.complaint
+    bad = [name for name, tick in told.ticks.items() if tick != "good"]
+    named = told.model or told.kind
+    complaint = told.words or (f"{', '.join(bad)} {'does' if len(bad) == 1 else 'do'} not work" if bad else "")
+    return f"{named}, {complaint}" if complaint else named
+
+
+def jobs(view: CaseListView) -> str:
+    """One line a job."""
+    if not view.jobs:
+        return "Nothing is on the bench. Take a machine in: probewright job open"
+    return "\n".join(
+        f"{one.job:>4}  {one.opened[:10]}  {one.closed.ending if one.closed else DEPTHS[one.depth]:<20}  {what(one)}"
+        for one in view.jobs
+    )
+
+
+def case(view: CaseView) -> str:
+    """Everything the record tells of a job."""
+    return "\n".join([*_head(view), "", *_lines(view)])
+
+
+def _head(view: CaseView) -> Iterator[str]:
+    told = view.complaint
+    yield f"Job {view.job}: {what(view)}"
+    yield f"opened {view.opened}, last touched {view.touched}"
+    for name, said in (("owner", told.owner), ("when", told.when), ("inside", told.inside), ("boards", told.boards)):
+        if said:
+            yield f"{name}: {said}"
+    if told.ticks:
+        yield "ticks: " + ", ".join(f"{name} {tick}" for name, tick in told.ticks.items())
+    yield f"the search rests on {DEPTHS[view.depth]}"
+    if view.closed:
+        yield f"closed {view.closed.at} as {view.closed.ending}" + (
+            f": {view.closed.words}" if view.closed.words else ""
+        )
+
+
+def lines(view: CaseView) -> str:
+    """Every typed line with what was understood."""
+    return "\n".join(_lines(view)) or "Nothing was entered yet."
+
+
+def _lines(view: CaseView) -> Iterator[str]:
+    for one in view.lines:
+        yield from _line(one)
+
+
+def _line(one: LineView) -> Iterator[str]:
+    """The line as typed, and under it what was understood or is asked."""
+    taken_back = "  (taken back)" if one.status == "undone" else ""
+    typed = one.text.splitlines() or [""]
+    yield f"{MARKS[one.status]} {one.event:>3}  {typed[0]}{taken_back}"
+    yield from (f"       {more}" for more in typed[1:])
+    yield from (f"       {'question: ' if one.status == 'asked' else ''}{said}" for said in one.says)
+
+
+def report(view: BenchView) -> str:
+    """The job on one page: complaint, what was read, what was found, how sure."""
+    found = [*_head(view.case), "", "Readings:"]
+    counted = [said for one in view.case.lines if one.status == "counts" for said in one.says]
+    found += [f"  {said}" for said in counted if not said.startswith(GRANTED)]
+    notes = [one for one in view.case.lines if one.status == "note"]
+    found += ["", "Notes:", *(f"  {said}" for one in notes for said in one.says)] if notes else []
+    open_ = [one for one in view.case.lines if one.status == "asked"]
+    found += ["", "Entered and not understood:", *(f"  {one.text}" for one in open_)] if open_ else []
+    found += _left_out(view)
+    found += ["", f"Found: {text.FINDINGS[view.search.finding]}", *text.ranking(view.search)]
+    if view.case.closed is None:
+        found += ["", *_card(view, others=False)]
+    return "\n".join(found)
+
+
+def shelf(view: ShelfView) -> str:
+    """Stages with what they ask for."""
+    return "\n".join(
+        line for stage in view.stages for line in (f"{stage.name}: {stage.title}", *(f"    {a}" for a in stage.asks))
+    )
+
+
+def tie(view: TieView) -> str:
+    """What tying did, or would do."""
+    head = f"{view.file} is tied to job {view.job}." if view.done else f"{view.file} is not tied to job {view.job} yet."
+    rows = [head]
+    for one in view.matches:
+        others = f" (or {', '.join(one.others)})" if one.others and not view.done else ""
+        rows.append(f"  {one.name} is {one.place}{others}" if one.place else f"  {one.name} stays free{others}")
+    rows += [f"  {tick} is taken as {name}" for tick, name in view.functions.items()]
+    rows += ["Kept, not weighed:", *(f"  {one}" for one in view.left_out)] if view.left_out else []
+    return "\n".join(rows)
