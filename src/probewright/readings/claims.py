@@ -28,11 +28,11 @@ from probewright.readings.segments import (
     starts_with_prep,
     trimmed,
     well,
-    without,
 )
 from probewright.readings.spots import Ends, Spot, ends
 from probewright.readings.survey import Surveyed
 
+ACROSS = (["across"], ["across it"])
 NAMES_ENOUGH = (
     "in",
     "out",
@@ -101,14 +101,14 @@ def take_segment(segment: list[Item], work: Pairing) -> None:
 def hanging(places: Sequence[Sequence[Item]]) -> None:
     """Ask about "24 V in": a preposition without its place, which must not be lost."""
     for run in places:
-        if any(one.kind == "prep" for one in run) and not trimmed(run) and [one.means for one in run] != ["across"]:
+        if any(one.kind == "prep" for one in run) and not trimmed(run) and [one.means for one in run] not in ACROSS:
             raise unclear(run[0].text, run[0].start)
 
 
 def across_behind(places: list[list[Item]], answers: Sequence[Item]) -> list[list[Item]]:
     """ "R101 22 mV across": the word behind the figure belongs to the place."""
-    if len(answers) == 1 and [one.means for one in places[-1]] == ["across"]:
-        return [[*places[-1], *places[0]], []]
+    if len(answers) == 1 and [one.means for one in places[-1]] in ACROSS:
+        return [[replace(places[-1][0], means="across"), *places[0]], []]
     return places
 
 
@@ -130,7 +130,8 @@ def order(places: list[list[Item]], answers: list[Item], work: Pairing) -> None:
     rest = all(trimmed(one) for one in places[1:])
     if len(answers) == 1 and (whole := one_pin(head, places[1:])):
         return join([whole], answers, work)
-    if not head and rest and (opens(places[1:]) or not work.waiting):
+    figures_first = not work.waiting and all(one.kind == "figure" for one in answers)
+    if not head and rest and (opens(places[1:]) or figures_first):
         return join(places[1:], answers, work)
     if not head and not tail and len(answers) == 1:
         return alone(answers[0], work)
@@ -184,7 +185,8 @@ def beside(one: Ends, work: Pairing) -> Ends:
     if red.part or red.function or not red.name or not groups(red.name):
         return one
     before = next((each.ends.red for each in reversed(work.claims) if each.ends), None)
-    name = before and other_side(before.name, red.name)
+    unlike = before is not None and bool(red.channel) and not before.channel
+    name = before and not unlike and other_side(before.name, red.name)
     if not name and red.name.casefold() in NAMES_ENOUGH:
         return one
     if before is None or not name:

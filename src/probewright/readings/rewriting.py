@@ -35,6 +35,12 @@ SPELLED = {
     "twelve": 12.0,
 }
 
+
+def _source(found: re.Match[str]) -> str:
+    """The source of a field-effect transistor, beside its gate or drain; else whatever feeds the machine."""
+    return "s" if re.search(r"(?i)\b(?:gate|drain)\b", found.string) else found[0]
+
+
 RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] = (
     (SAME_UNIT, r"\1 \2 \5 \3 \4 \5"),
     (PLACE_LAST, r"\1 at "),
@@ -54,6 +60,14 @@ RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] 
     (re.compile(r"(?i)(?<=\d)(\s+[^,;]*?)\b(?:forward|fwd)\b"), r"\1"),
     (re.compile(r"(?i)(?<=[\w.])\s*,?\s+rev(?:erse)?\s+(?=ol\b|o/l\b|[\d.])"), ", other way "),
     (re.compile(r"(?i)\bmegg?ered\b"), ""),
+    (re.compile(r"(?i)\b(i've|i have|i) (?:got|get|see|had) (?=[\d.])"), ""),
+    (re.compile(r"(?i)\b(ic|u)(\d+)pin\s?(\d+)\b"), r"\1\2 pin \3"),
+    (re.compile(r"(?i)(?<=\d)pin\s?(\d+)\b"), r" pin \1"),
+    (re.compile(r"(?i)\bpn (?=\d)"), "pin "),
+    (re.compile(r"(?i)\b(c\d+)\s?\+\s+(?=gnd\b|ground\b)"), r"\1+ to "),
+    (re.compile(r"(?i)^\s*ohms\s+(?=[a-z]+\d)"), ""),
+    (re.compile(r"(?i)\b(?:swap leads|leads swapped|swapped leads)\b"), "leads other way"),
+    (re.compile(r"(?i)\bsource\b(?=\s+[-+]?[\d.])"), _source),
     (re.compile(r"(?i)\bi put the (?:meter|probe)\b"), ""),
 )
 

@@ -258,7 +258,9 @@ def take_clause(s: Scanner) -> bool:
         return True
     end = s.at + 1
     while end < len(s.found) and s.found[end].low not in STOPS:
-        if s.found[end].figure or part_items(s.found[end]):
+        phrase = longest(s.found, end)
+        more = phrase is not None and phrase[0].use in (*ANSWERS, "look", "channel", "conclude", "swap verb", "and")
+        if more or s.found[end].figure or part_items(s.found[end]):
             raise unclear(" ".join(one.text for one in s.found[s.at :]), s.token.start)
         end += 1
     return end > s.at + 1 and s.put("remark", end)

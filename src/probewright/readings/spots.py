@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from probewright.readings.doubts import Unsure, unclear
-from probewright.readings.items import CHIP, TRANSISTOR, Item, letters_of
+from probewright.readings.items import CHIP, TRANSISTOR, TWO_LEGS, Item, letters_of
 from probewright.readings.tokens import named
 
 INNER = ("of", "at", "on", "after", "before", "by", "in", "out of", "through", "from")
@@ -120,7 +120,9 @@ def fitting(topic: str, pin: Item) -> str:
     """The part spoken of before, where it can have such a pin: letters are of transistors, numbers of chips."""
     letters = letters_of(topic)
     numbered = pin.kind == "pin number"
-    if (numbered and letters in TRANSISTOR) or (letters in CHIP and pin.means in ("c", "b", "e", "g", "d", "s", "k")):
+    if (numbered and letters in (*TRANSISTOR, *TWO_LEGS)) or (
+        letters in CHIP and pin.means in ("c", "b", "e", "g", "d", "s", "k")
+    ):
         raise Unsure("place", f"{pin.text}: of which part?", "name the part too: `U2 pin 8 5 V`", pin.start)
     return topic
 
@@ -148,7 +150,9 @@ def _junction(items: Sequence[Item], parts: list[str], start: int) -> Spot:
 def _in_words(items: Sequence[Item], parts: list[str], others: Sequence[Item], start: int) -> Spot:
     """A place in the person's own words; refused where none of them names a thing."""
     names = [k for k, one in enumerate(items) if one.kind == "name"]
-    if any(k > 0 and items[k - 1].kind in ("noun", "numbered", "name", "extra", "part") for k in names):
+    rails = ("rail", "supply", "line", "bus", "feed")  # "rail +15"
+    ahead = [items[k - 1] for k in names if k > 0 and items[k - 1].text.casefold() not in rails]
+    if any(one.kind in ("noun", "numbered", "name", "extra", "part") for one in ahead):
         raise unclear(" ".join(one.text for one in items), start)
     beside = [(one, after) for one, after in zip(items, items[1:], strict=False) if "part" in (one.kind, after.kind)]
     if any(
@@ -222,6 +226,8 @@ def ends(items: Sequence[Item], topic: str) -> tuple[Ends, ...]:
     """The places of a run: one, two ("A to B", "between A and B", "across A"), or several ("A and B")."""
     preps = [one.means for one in items if one.kind == "prep"]
     if any(one.means == "across" and after.kind == "and" for one, after in zip(items, items[1:], strict=False)):
+        raise unclear(" ".join(one.text for one in items), items[0].start)
+    if "across it" in preps:
         raise unclear(" ".join(one.text for one in items), items[0].start)
     if "across" in preps:
         return (_across([one for one in items if one.means != "across" or one.kind != "prep"], topic),)
@@ -308,16 +314,12 @@ def several(items: Sequence[Item], topic: str) -> tuple[Spot, ...]:
     cuts = [k for k, one in enumerate(items) if one.kind == "and"]
     if not cuts and shared_by and items:
         raise unclear(" ".join(one.text for one in items), items[0].start)
-    if (
-        cuts
-        and not shared_by
-        and len({same_kind(items[a:b]) for a, b in zip([0, *(k + 1 for k in cuts)], [*cuts, len(items)], strict=True)})
-        > 1
-    ):
-        raise Unsure("unclear", "several places and one figure", "write `both`, or one figure for each", items[0].start)
-    if not cuts or any(one.text.casefold() in ("junction", "node", "join") for one in items):
-        return (spot([one for one in items if one.kind != "both"], topic),)
+    joined = any(one.text.casefold() in ("junction", "node", "join") for one in items)
     pieces = [items[a:b] for a, b in zip([0, *(k + 1 for k in cuts)], [*cuts, len(items)], strict=True)]
+    if cuts and not shared_by and not joined and len({same_kind(piece) for piece in pieces}) > 1:
+        raise Unsure("unclear", "several places and one figure", "write `both`, or one figure for each", items[0].start)
+    if not cuts or joined:
+        return (spot([one for one in items if one.kind != "both"], topic),)
     parts = [one.text for one in items if one.kind == "part"]
     shared = parts[0] if len(parts) == 1 else topic
     return tuple(spot([one for one in piece if one.kind != "both"], shared) for piece in pieces)

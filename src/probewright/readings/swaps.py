@@ -33,7 +33,7 @@ def swap(line: Surveyed, work: Settling) -> Reading:
     what = [one for one in left if one.kind in (*PLACES,) and one.kind not in ("function", "word")]
     answers = [one for one in left if one.kind in (*ANSWERS, "swap answer", "not", "hedge")]
     start = line.items[0].start
-    inner = next((one for one in what if one.kind != "extra" and one.kind != "channel"), None)
+    inner = next((one for one in what if one.kind not in ("extra", "channel", "noun")), None)
     if not what or inner is not None:
         named_so = inner.text if inner else "what"
         mend = "after fitting a new part write `set-up: replaced Q7`; a swap is of a lead or an extra"

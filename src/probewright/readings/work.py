@@ -13,7 +13,10 @@ from probewright.readings.survey import Surveyed
 
 @dataclass
 class Settling:
-    """The work on one line. taken: what was taken for granted, in words; before: instrument, figure and place of the last figure."""
+    """The work on one line.
+
+    taken: what was taken for granted, in words; before: instrument, figure and place of the last figure.
+    """
 
     context: Context
     line: Surveyed
