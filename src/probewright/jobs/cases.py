@@ -185,10 +185,12 @@ def keep_bench(bench: Bench) -> dict[str, Any]:
     """How the bench stands, without its last reading, which the lines hold."""
     return {
         "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
-        "disturbed": bench.disturbed, "hookups": bench.hookups,
+        "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
     }  # fmt: skip
 
 
 def _kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
     setup = kept_setup(plain["setup"])
-    return Bench(setup, plain["sitting"], plain["taken"], plain["disturbed"], last, plain["hookups"])
+    return Bench(
+        setup, plain["sitting"], plain["taken"], plain["disturbed"], last, plain["hookups"], plain["power_said"]
+    )

@@ -94,14 +94,15 @@ def take_segment(segment: list[Item], work: Pairing) -> None:
         places.pop()
     if not answers:
         return None
-    hanging(places)
+    hanging(places, len(answers))
     return order(set_aside(across_behind(places, answers), answers, work), answers, work)
 
 
-def hanging(places: Sequence[Sequence[Item]]) -> None:
+def hanging(places: Sequence[Sequence[Item]], count: int) -> None:
     """Ask about "24 V in": a preposition without its place, which must not be lost."""
     for run in places:
-        if any(one.kind == "prep" for one in run) and not trimmed(run) and [one.means for one in run] not in ACROSS:
+        behind = count == 1 and run is places[-1] and [one.means for one in run] in ACROSS
+        if any(one.kind == "prep" for one in run) and not trimmed(run) and not behind:
             raise unclear(run[0].text, run[0].start)
 
 

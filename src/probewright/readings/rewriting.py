@@ -1,4 +1,4 @@
-"""Bench shorthand spelled out before a line is understood: lists of pins, words for figures, one unit for both channels.
+"""Bench shorthand spelled out before a line is understood: lists of pins, words for figures, one unit for two channels.
 
 Each rule says the same thing in longer words; none of them guesses. What would have to be guessed is asked.
 """

@@ -120,8 +120,11 @@ def fitting(topic: str, pin: Item) -> str:
     """The part spoken of before, where it can have such a pin: letters are of transistors, numbers of chips."""
     letters = letters_of(topic)
     numbered = pin.kind == "pin number"
-    if (numbered and letters in (*TRANSISTOR, *TWO_LEGS)) or (
-        letters in CHIP and pin.means in ("c", "b", "e", "g", "d", "s", "k")
+    beyond = numbered and letters in TWO_LEGS and pin.means not in ("1", "2")
+    if (
+        (numbered and letters in TRANSISTOR)
+        or beyond
+        or (letters in CHIP and pin.means in ("c", "b", "e", "g", "d", "s", "k"))
     ):
         raise Unsure("place", f"{pin.text}: of which part?", "name the part too: `U2 pin 8 5 V`", pin.start)
     return topic

@@ -114,7 +114,10 @@ def between(segment: Sequence[Item]) -> None:
     """Ask about "J4 cracked joint and D5 0.62 V": something seen, and then another place with its figure."""
     for at, one in enumerate(segment):
         behind = [each.kind for each in segment[at + 1 :]]
-        if one.kind == "look" and any(kind in PLACES for kind in behind):
+        ahead = [each.kind for each in segment[:at]]
+        read = next((k for k, kind in enumerate(ahead) if kind in ANSWERS), -1)
+        other = read > 0 and ahead[-1] in PLACES and any(kind in PLACES for kind in ahead[:read])
+        if one.kind == "look" and (other or any(kind in PLACES for kind in behind)):
             raise Unsure(
                 "unclear", "something seen and something read in one breath", "put a comma between them", one.start
             )
