@@ -359,3 +359,41 @@ def test_a_question_is_an_exit_code_and_the_line_is_kept(probewright: Run):
     assert told.returncode == 2
     assert "seen" in told.stderr + told.stdout
     assert "? " in probewright("reading", "list").stdout
+
+
+# Found by fresh eyes ---------------------------------------------------------------------------
+
+
+def test_a_same_before_a_cure_stays_a_same_and_a_second_cure_waits_again():
+    said = [swap("same"), swap("cured"), swap("back", kind="swap back"), swap("cured")]
+    assert [one.answer for one in believed_swaps(said)] == ["same", "cured", "cured"]
+    assert unreversed(said) == (said[3],)
+
+
+def test_bytes_that_are_no_text_are_refused_and_harm_nothing(book: Book):
+    case = opened(book)
+    with pytest.raises(BadInput, match="not text"):
+        bench.enter_line(book, case, "Q7 c \udcff 3 V", LATER)
+    assert bench.find_case(book).lines == ()
+
+
+def test_a_place_of_an_earlier_file_is_free_again_and_can_be_tied(book: Book):
+    case = entered(book, opened(book), "left after preamp 0.52 Vpp")
+    case = adding.tell_chain(book, case, "left, right: player > preamp > phones", LATER)
+    assert "after-preampL" in case.known.names.values()
+    assert [one.name for one in adding.propose_tie(case, BOARD, "board.yaml", {}).matches] == ["left after preamp"]
+    with pytest.raises(BadInput, match="nothing was read"):
+        adding.propose_tie(case, BOARD, "board.yaml", {"nonsense": "R31.1"})
+
+
+def test_lines_on_standard_input(probewright: Run):
+    probewright("job", "open", "--kind", "amplifier", "--bad", "sound left")
+    assert probewright("reading", "add").returncode == 2, "no line at all"
+    assert probewright("reading", "add", typed="IC2 is dead\nQ7 c 3 V\n").returncode == 2
+    assert probewright("reading", "add", "-12 rail -11.8 V").returncode == 0
+
+
+def test_a_closed_job_takes_nothing(book: Book):
+    case = bench.close(book, opened(book), "outside", "", LATER)
+    with pytest.raises(BadInput, match="reopen"):
+        bench.enter_line(book, case, "Q7 c 3", LATER)

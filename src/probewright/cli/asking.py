@@ -17,7 +17,7 @@ def ask(question: str, default: str = "") -> str:
     from probewright.jobs.bench import complaint
 
     try:
-        return str(typer.prompt(question, default=default, show_default=False, prompt_suffix=" ")).strip()
+        return str(typer.prompt(question, default=default, show_default=False, prompt_suffix=" ", err=True)).strip()
     except typer.Abort as gone:
         raise complaint(
             f"nobody answered {question!r}", "answer at the terminal, or give everything as options (see --help)"
@@ -30,7 +30,7 @@ def ask_intake(key: str) -> Intake:
     from probewright.jobs.cases import Intake
 
     kind = ask_kind(symptoms.kinds())
-    typer.echo("What works? g good, b bad, p partly, Enter not tried")
+    typer.echo("What works? g good, b bad, p partly, Enter not tried", err=True)
     ticks = {}
     for function in symptoms.functions(kind):
         if tick := ask_tick(function):
@@ -45,7 +45,7 @@ def ask_intake(key: str) -> Intake:
 def ask_kind(kinds: tuple[str, ...]) -> str:
     """A kind of machine, by number or name."""
     for number, kind in enumerate(kinds, 1):
-        typer.echo(f"{number:>3}  {kind}")
+        typer.echo(f"{number:>3}  {kind}", err=True)
     said = ask("Which kind of machine? (number or name)")
     return kinds[int(said) - 1] if said.isdecimal() and 1 <= int(said) <= len(kinds) else said
 
@@ -59,7 +59,7 @@ def ask_tick(function: str) -> str:
         said = ask(f"  {function}?").lower()
         if said[:1] in keys:
             return keys[said[:1]]
-        typer.echo("    g, b, p or Enter")
+        typer.echo("    g, b, p or Enter", err=True)
 
 
 def ask_stage(stage: str, given: dict[str, str]) -> dict[str, str]:

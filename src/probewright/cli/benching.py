@@ -101,8 +101,11 @@ def open_(
 
         key = secrets.token_hex(8)
         if kind:
-            said = ((bad, BAD), (partly, PARTLY), (good, GOOD))
-            ticks = {name: tick for names, tick in said for name in listed(names)}
+            ticks: dict[str, str] = {}
+            for names, tick in ((bad, BAD), (partly, PARTLY), (good, GOOD)):
+                for name in listed(names):
+                    if ticks.setdefault(name, tick) != tick:
+                        raise bench.complaint(f"{name} is said to be {ticks[name]} and {tick}", "keep one of them")
             intake = Intake(kind, model, owner, ticks, says, when, inside, boards, key)
         else:
             intake = ask_intake(key)
@@ -283,7 +286,7 @@ def tie(
 # Readings ------------------------------------------------------------------------------------
 
 
-@reading.command()
+@reading.command(context_settings={"ignore_unknown_options": True})  # "-12 rail -11.8" is a line, not an option
 def add(
     line: Annotated[
         list[str] | None, typer.Argument(help="What was read; without it, lines are read one by one.")
@@ -301,10 +304,12 @@ def add(
         from probewright.report import bench as words
 
         typed = [" ".join(line)] if line else [one for one in sys.stdin.read().splitlines() if one.strip()]
+        if not typed:
+            raise bench.complaint("no line was given", "write what was read, like `Q7 c 11.8`")
         for one in typed:
             case = bench.enter_line(book, case, one, now(), standing.asked(case), sure)
         view, _, _ = stood(book, case)
-        asked = case.lines[-1].status == "asked"
+        asked = any(one.status == "asked" for one in case.lines[-len(typed) :])
         return view, words.entered(len(typed)), BAD_INPUT if asked else DONE
 
     with_case(number, made, as_json)

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from probewright.jobs.bench import complaint, know, machine_of
+from probewright.jobs.bench import complaint, is_place, know, machine_of
 from probewright.jobs.case_view import MatchView, ShelfView, StageView, TieView
 from probewright.jobs.cases import Case
 from probewright.jobs.tying import match_functions, propose
-from probewright.jobs.weighing import is_place, on_machine
+from probewright.jobs.weighing import on_machine
 from probewright.machine import Machine, shelf
 from probewright.machine import read as read_machine
 from probewright.machine.chains import chain_of, say, write_chain
+from probewright.machine.saying import nearest
 from probewright.record import Book
 
 CHAIN_FILE, SHELF_FILE = "chain", "shelf"
@@ -79,7 +80,12 @@ def propose_tie(case: Case, text: str, file: str, said: Mapping[str, str]) -> Ti
     for name, place in said.items():
         if not is_place(place, machine):
             raise complaint(f"{place!r} is no place of {file}", f"say another one for {name!r}")
-    matches = [MatchView(one.name, said.get(one.name, one.place), one.others) for one in propose(case, machine)]
+    read = {place for r in case.readings for place in (r.question.red, r.question.black, *r.question.setup.lifted)}
+    for name in said:
+        if name not in read:
+            raise complaint(f"nothing was read at {name!r}", nearest(name, sorted(read)))
+    proposed = {one.name: MatchView(one.name, one.place, one.others) for one in propose(case, machine)}
+    matches = {**proposed, **{name: MatchView(name, place, ()) for name, place in said.items()}}.values()
     functions = match_functions(tuple(case.intake.ticks), machine)
     return TieView(case.number, file, False, tuple(matches), functions, ())
 

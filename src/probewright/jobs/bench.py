@@ -33,7 +33,13 @@ NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
 def open_job(book: Book, intake: Intake, now: str) -> Case:
     """A new job. BadInput for a kind of machine, or a function of it, that is not known."""
     known = symptoms.functions(intake.kind)
-    ticks = {listed(function, known, intake.kind): tick for function, tick in intake.ticks.items()}
+    for words in (intake.model, intake.owner, intake.words, intake.when, intake.inside, intake.boards):
+        readable(words)
+    ticks: dict[str, str] = {}
+    for function, tick in intake.ticks.items():
+        name = listed(function, known, intake.kind)
+        if ticks.setdefault(name, tick) != tick:
+            raise complaint(f"{name} is said to be {ticks[name]} and {tick}", "keep one of them")
     return fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
 
 
@@ -72,6 +78,8 @@ def enter_line(book: Book, case: Case, text: str, now: str, asked: Question | No
 
     What is not understood is kept with the question it raises and does not count.
     """
+    still_open(case)
+    readable(text)
     if not text.strip():
         raise complaint("the line is empty", "write what was read, like `Q7 c 11.8`")
     if sum_ := reckon(text):
@@ -158,6 +166,7 @@ def view_case(case: Case) -> CaseView:
 
 def undo(book: Book, case: Case, now: str) -> Case:
     """Take back the last line that still stands; it stays in the record, marked."""
+    still_open(case)
     live = case.live
     if not live:
         raise complaint("nothing is left to take back", "enter a reading first")
@@ -170,16 +179,21 @@ def know(
 ) -> Case:  # fmt: skip
     """Put a machine file to the job. how: "chain", "shelf" or "file"; it must load.
 
-    Earlier readings keep their names; `names` says which place each free name is.
+    Earlier readings keep their names; `names` says which place each free name is. What an earlier
+    file called a place and this one does not have is free again.
     """
-    read_machine(machine_text, file)
-    before = case.known
+    still_open(case)
+    readable(typed)
+    machine = read_machine(machine_text, file)
+    before, works = case.known, {one.name for one in machine.works}
+    every = {**(before.names if before else {}), **(names or {})}
+    ticks = {**(before.functions if before else {}), **(functions or {})}
     payload = {
         "text": typed,
         "machine": machine_text,
         "file": file,
-        "names": {**(before.names if before else {}), **(names or {})},
-        "functions": {**(before.functions if before else {}), **(functions or {})},
+        "names": {name: place for name, place in every.items() if is_place(place, machine)},
+        "functions": {tick: name for tick, name in ticks.items() if name in works},
         "says": list(says),
     }
     return _append(book, case, how, payload, now)
@@ -204,6 +218,29 @@ def reopen(book: Book, case: Case, now: str) -> Case:
 def _append(book: Book, case: Case, kind: str, payload: Mapping[str, Any], now: str) -> Case:
     event: Event = book.append(case.number, kind, payload, now, __version__)
     return after(case, event)
+
+
+def still_open(case: Case) -> None:
+    """Refuse to add to a closed job. BadInput."""
+    if case.closed is not None:
+        raise complaint(f"job {case.number} is closed", f"take it up again: `probewright job reopen {case.number}`")
+
+
+def readable(text: str) -> None:
+    """Refuse what is no text: bytes that a terminal or a pipe could not make sense of. BadInput."""
+    if bad := next((n for n, letter in enumerate(text, 1) if "\ud800" <= letter <= "\udfff"), 0):
+        raise BadInput(
+            Complaint("", 1, bad, "this is not text (UTF-8)", "type the line anew, or save the file as UTF-8")
+        )
+
+
+def is_place(place: str, machine: Machine) -> bool:
+    """Whether the file knows this net, point or pin."""
+    try:
+        machine.net_of(place)
+    except KeyError:
+        return False
+    return True
 
 
 def complaint(text: str, mend: str) -> BadInput:

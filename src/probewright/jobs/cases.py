@@ -192,5 +192,11 @@ def keep_bench(bench: Bench) -> dict[str, Any]:
 def _kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
     setup = kept_setup(plain["setup"])
     return Bench(
-        setup, plain["sitting"], plain["taken"], plain["disturbed"], last, plain["hookups"], plain["power_said"]
+        setup,
+        plain["sitting"],
+        plain["taken"],
+        plain["disturbed"],
+        last,
+        plain["hookups"],
+        plain.get("power_said", False),
     )

@@ -28,7 +28,7 @@ def mirrored(place: str, machine: Machine | None) -> tuple[str, ...]:
         return found
     for pair in OPPOSITES:
         for here, there in (pair, pair[::-1]):
-            word = rf"(?i)(?<![A-Za-z0-9]){here}(?![A-Za-z0-9])"
+            word = rf"(?i)(?<![A-Za-z0-9]){here}(?![A-Za-z0-9])(?!\s+(?:leg|end|side|pin|pad)\b)"
             if re.search(word, place):
                 return (re.sub(word, there, place, count=1).casefold(),)
     return ()
@@ -54,7 +54,7 @@ def compare(reading: Reading, earlier: Sequence[Reading], machine: Machine | Non
     for place in mirrored(ask.red, machine):
         for other in reversed(earlier):
             if _same_question(other.question, ask, place):
-                return _beside(reading, other, place)
+                return _beside(reading, other, other.question.red)
     return ""
 
 
@@ -64,6 +64,8 @@ def _same_question(other: Question, ask: Question, place: str) -> bool:
         and other.instrument == ask.instrument
         and other.setup.power == ask.setup.power
         and other.setup.stimulus == ask.setup.stimulus
+        and other.setup.lifted == ask.setup.lifted
+        and other.black == ask.black
     )
 
 
@@ -78,4 +80,4 @@ def _beside(reading: Reading, other: Reading, place: str) -> str:
     ratio = here / there
     if abs(ratio - 1.0) <= ALIKE:
         return f"as {place} ({shown}, {ratio:.2f} of it)"
-    return f"{ratio:.2g} of {place} ({shown})"
+    return f"{ratio:.3g} of {place} ({shown})"

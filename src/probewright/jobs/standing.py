@@ -33,7 +33,7 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
         view: BenchView = typed(BenchView, json.loads(kept))
     else:
         view = work_out(case)
-        book.keep(case.number, key, json.dumps(plain(view), ensure_ascii=False).encode())
+        book.keep(case.number, key, json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace"))
     shown = summary(view)
     if case.shown is None or {**case.shown} != shown:
         book.append(case.number, "shown", shown, now, __version__)
@@ -104,8 +104,9 @@ def summary(view: BenchView) -> dict[str, Any]:
 
 
 def asked(case: Case) -> Question | None:
-    """What the card shown last asks, so that a bare figure can answer it."""
-    kept = case.shown["ask"] if case.shown else None
+    """What the card shown last asks, so that a bare figure can answer it; None once a line was typed after it."""
+    fresh = case.shown is not None and case.shown["mark"] == len(case.lines)
+    kept = case.shown["ask"] if case.shown and fresh else None
     question: Question | None = typed(Question | None, kept)
     if question is not None and question.instrument == "test" and question.red.startswith("swap "):
         return replace(question, instrument=SWAP, red=question.red.removeprefix("swap "))

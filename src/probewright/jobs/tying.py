@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from probewright.jobs.bench import is_place
 from probewright.jobs.cases import Case
-from probewright.jobs.weighing import is_place
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.readings import KEPT
@@ -35,7 +35,7 @@ def free_places(case: Case, machine: Machine) -> tuple[str, ...]:
         if ask.instrument in ("works", "swap", "swap back", "test", "look") or ask.instrument in KEPT:
             continue
         for place in (ask.red, ask.black, *ask.setup.lifted):
-            if place not in names and not is_place(place, machine):
+            if not is_place(names.get(place, place), machine):
                 found[place] = None
     return tuple(found)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.hypotheses import symptoms
-from probewright.jobs.bench import table_of
+from probewright.jobs.bench import is_place, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.searching import Search, enter_readings, open_search, open_table
 from probewright.machine import Machine
@@ -14,6 +14,7 @@ from probewright.readings import KEPT, Question, Reading, Setup
 
 CURED = ("cured", "better")
 SWAP, BACK = "swap", "swap back"
+SAME, FOLLOWS, STAYS = "same", "cured and back with the old one", "cured and stays so"
 
 
 @dataclass(frozen=True)
@@ -42,11 +43,13 @@ def on_table(case: Case) -> Weighed:
     swaps = {f"swap {extra.name}": extra.name for extra in symptoms.leads_and_extras(case.intake.kind)}
     by_extra = {name: test for test, name in swaps.items() if test in tests}
     found, left = [_tick(name, name, said, Setup()) for name, said in case.intake.ticks.items()], []
-    for reading in case.readings:
+    ends = swap_ends(case.readings)
+    for n, reading in enumerate(case.readings):
         ask = reading.question
         if ask.instrument in (SWAP, BACK) and ask.red in by_extra:
             test = tests[by_extra[ask.red]]
-            if word := swap_outcome(case.readings, ask.red, test.outcomes):
+            if n in ends:
+                word = test.outcomes[(SAME, FOLLOWS, STAYS).index(ends[n])]
                 found.append(replace(reading, question=Question("test", test.id, setup=ask.setup), answer=word))
         elif ask.instrument == "test" and ask.red in tests:
             found.append(reading)
@@ -115,15 +118,6 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
     return replace(reading, question=replace(ask, red=red, black=black, setup=setup)), ""
 
 
-def is_place(place: str, machine: Machine) -> bool:
-    """Whether the file knows this net, point or pin."""
-    try:
-        machine.net_of(place)
-    except KeyError:
-        return False
-    return True
-
-
 def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal: bool) -> Setup | None:
     """The set-up on the file's names; None when it names what the file does not know.
 
@@ -153,39 +147,43 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
 # Swaps ---------------------------------------------------------------------------------------
 
 
-def swap_outcome(readings: Sequence[Reading], extra: str, outcomes: Sequence[str]) -> str:
-    """Which of (same, cured and back with the old one, cured and stays so) the swap of an extra came to.
+def swap_ends(readings: Sequence[Reading]) -> dict[int, str]:
+    """What each swap and each reversal came to, by position: SAME, FOLLOWS or STAYS.
 
-    "" while a swap that seemed to cure waits for its reversal. Swap and reversal are two answers to
-    one test, so that a slip of one alone does not decide.
+    A swap that seemed to cure is missing until the old one was put back; then both say the same, as
+    two answers to one test, so that a slip of one alone does not decide. A reversal that nothing
+    waited for is missing too.
     """
-    about = [r for r in readings if r.question.red == extra]
-    backs = [r.answer for r in about if r.question.instrument == BACK]
-    if backs:
-        return outcomes[1] if backs[-1] == "back" else outcomes[2]
-    cured = any(r.answer in CURED for r in about if r.question.instrument == SWAP)
-    return "" if cured else outcomes[0]
+    ends: dict[int, str] = {}
+    waiting: dict[str, int] = {}
+    for n, reading in enumerate(readings):
+        extra = reading.question.red
+        if reading.question.instrument == SWAP:
+            if reading.answer in CURED:
+                waiting[extra] = n
+            else:
+                ends[n] = SAME
+        elif reading.question.instrument == BACK and extra in waiting:
+            ends[n] = ends[waiting.pop(extra)] = FOLLOWS if reading.answer == "back" else STAYS
+    return ends
 
 
 def believed_swaps(readings: Sequence[Reading]) -> tuple[Reading, ...]:
     """The readings without swaps that seemed to cure and were not reversed, or stayed cured with the
     old one: a plug that was moved cures as often as a lead that was changed. A reversal that brought
     the fault back says once more what the swap said."""
-    follows = {r.question.red for r in readings if r.question.instrument == BACK and r.answer == "back"}
-    found = []
-    for reading in readings:
+    ends, found = swap_ends(readings), []
+    for n, reading in enumerate(readings):
         ask = reading.question
-        if ask.instrument == BACK:
-            if ask.red in follows:
-                found.append(replace(reading, question=replace(ask, instrument=SWAP), answer="cured"))
-        elif ask.instrument != SWAP or reading.answer not in CURED or ask.red in follows:
+        if ask.instrument not in (SWAP, BACK) or ends.get(n) == SAME:
             found.append(reading)
+        elif ends.get(n) == FOLLOWS:
+            found.append(replace(reading, question=replace(ask, instrument=SWAP), answer="cured"))
     return tuple(found)
 
 
 def unreversed(readings: Sequence[Reading]) -> tuple[Reading, ...]:
     """Swaps that seemed to cure and wait for the old one to be put back."""
-    reversed_ = {r.question.red for r in readings if r.question.instrument == BACK}
-    return tuple(
-        r for r in readings if r.question.instrument == SWAP and r.answer in CURED and r.question.red not in reversed_
-    )
+    ends = swap_ends(readings)
+    last = {r.question.red: n for n, r in enumerate(readings) if r.question.instrument == SWAP}
+    return tuple(readings[n] for n in last.values() if n not in ends)

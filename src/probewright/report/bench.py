@@ -39,9 +39,9 @@ def entered(count: int) -> Callable[[BenchView], str]:
     """What was understood of the last lines, then where the job stands."""
 
     def write(view: BenchView) -> str:
-        last = [one for one in view.case.lines if one.status != "undone"][-count:]
+        last = view.case.lines[-count:]
         lines = [said for one in last for said in _line(one)]
-        if last and last[-1].status == "asked":
+        if all(one.status == "asked" for one in last):
             return "\n".join(lines)
         return "\n".join([*lines, *_left_out(view), "", *_body(view)])
 
