@@ -443,3 +443,30 @@ def test_each_phrase_stands_in_the_table_once():
     ]
     assert [one for one, times in Counter(phrases).items() if times > 1] == []
     assert len(table()) > 500
+
+
+@pytest.mark.parametrize(
+    ("line", "place", "answer"),
+    [
+        ("C14 minus 3.2 V", "C14.minus", 3.2),  # the pin
+        ("IC8 pin 2 minus 0,4 V", "IC8.2", -0.4),  # the sign
+    ],
+)
+def test_minus_is_a_pin_behind_a_part_and_a_sign_behind_a_numbered_pin(line, place, answer):
+    (one,) = hear(line, Context()).readings
+    assert (one.question.red, one.answer) == (place, answer)
+
+
+def test_minus_behind_a_battery_is_never_taken_for_a_sign():
+    assert not any(one.answer == -0.1 for one in hear("battery minus 0.1 V", Context()).readings)
+
+
+def test_fast_forward_is_no_forward_drop():
+    (one,) = hear("side 2 fast forward bad", Context(functions=("side 2 fast forward",))).readings
+    assert (one.question.instrument, one.question.red, one.answer) == ("works", "side 2 fast forward", "bad")
+
+
+@pytest.mark.parametrize("line", ["Q21 c/b/e 8.1/1.3/0.66 and then it went bang", "x"])
+def test_a_doubt_points_into_the_line_as_typed(line):
+    for doubt in hear(line, Context()).doubts:
+        assert 1 <= doubt.column <= len(line) + 1

@@ -101,11 +101,8 @@ def open_(
 
         key = secrets.token_hex(8)
         if kind:
-            ticks: dict[str, str] = {}
-            for names, tick in ((bad, BAD), (partly, PARTLY), (good, GOOD)):
-                for name in listed(names):
-                    if ticks.setdefault(name, tick) != tick:
-                        raise bench.complaint(f"{name} is said to be {ticks[name]} and {tick}", "keep one of them")
+            said = ((bad, BAD), (partly, PARTLY), (good, GOOD))
+            ticks = bench.ticked((name, tick) for names, tick in said for name in listed(names))
             intake = Intake(kind, model, owner, ticks, says, when, inside, boards, key)
         else:
             intake = ask_intake(key)

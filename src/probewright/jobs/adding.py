@@ -77,9 +77,7 @@ def _asked(ask: shelf.Ask) -> str:
 def propose_tie(case: Case, text: str, file: str, said: Mapping[str, str]) -> TieView:
     """What tying this file would make of the names read so far. BadInput for a place that it does not have."""
     machine = read_machine(text, file)
-    for name, place in said.items():
-        if not is_place(place, machine):
-            raise complaint(f"{place!r} is no place of {file}", f"say another one for {name!r}")
+    _refuse_unknown(said, machine, file)
     read = {place for r in case.readings for place in (r.question.red, r.question.black, *r.question.setup.lifted)}
     for name in said:
         if name not in read:
@@ -90,13 +88,17 @@ def propose_tie(case: Case, text: str, file: str, said: Mapping[str, str]) -> Ti
     return TieView(case.number, file, False, tuple(matches), functions, ())
 
 
+def _refuse_unknown(named: Mapping[str, str], machine: Machine, file: str) -> None:
+    for name, place in named.items():
+        if not is_place(place, machine):
+            raise complaint(f"{place!r} is no place of {file}", f"say another one for {name!r}")
+
+
 def tie(book: Book, case: Case, text: str, agreed: TieView, now: str) -> Case:
     """Tie the file as agreed; names left free stay as they were said, and are kept."""
     machine = read_machine(text, agreed.file)
     names = {one.name: one.place for one in agreed.matches if one.place}
-    for name, place in names.items():
-        if not is_place(place, machine):
-            raise complaint(f"{place!r} is no place of {agreed.file}", f"say another one for {name!r}")
+    _refuse_unknown(names, machine, agreed.file)
     says = [f"{name} is {place}" for name, place in names.items()]
     says += [f"{one.name} stays free" for one in agreed.matches if not one.place]
     return know(

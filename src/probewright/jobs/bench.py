@@ -6,7 +6,7 @@ as ISO text.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -20,6 +20,7 @@ from probewright.jobs.keeping import keep_reading
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.machine.saying import nearest
+from probewright.machine.tables import TableSection
 from probewright.readings import Question
 from probewright.readings.hearing import Context, Heard, hear
 from probewright.readings.setups import find
@@ -35,12 +36,17 @@ def open_job(book: Book, intake: Intake, now: str) -> Case:
     known = symptoms.functions(intake.kind)
     for words in (intake.model, intake.owner, intake.words, intake.when, intake.inside, intake.boards):
         readable(words)
+    ticks = ticked((listed(function, known, intake.kind), tick) for function, tick in intake.ticks.items())
+    return fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
+
+
+def ticked(said: Iterable[tuple[str, str]]) -> dict[str, str]:
+    """Functions with their ticks. BadInput for one that is said to be two things."""
     ticks: dict[str, str] = {}
-    for function, tick in intake.ticks.items():
-        name = listed(function, known, intake.kind)
+    for name, tick in said:
         if ticks.setdefault(name, tick) != tick:
             raise complaint(f"{name} is said to be {ticks[name]} and {tick}", "keep one of them")
-    return fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
+    return ticks
 
 
 def listed(function: str, known: Sequence[str], kind: str) -> str:
@@ -57,10 +63,11 @@ def find_case(book: Book, number: int | None = None) -> Case:
         if number not in book.jobs():
             raise complaint(f"there is no job {number}", "see `probewright job list`")
         return fold(book.events(number))
-    open_ = [case for case in every_case(book) if case.closed is None]
+    closed = {event.job: event.kind == "closed" for event in book.events_of("closed", "reopened")}
+    open_ = [(event.at, event.job) for event in book.last_events() if not closed.get(event.job)]
     if not open_:
         raise complaint("no job is on the bench", "open one: `probewright job open`")
-    return max(open_, key=lambda case: (case.touched, case.number))
+    return fold(book.events(max(open_)[1]))  # only this one is taken apart: a bench has hundreds
 
 
 def every_case(book: Book) -> tuple[Case, ...]:
@@ -140,7 +147,7 @@ def context_of(case: Case, machine: Machine | None, asked: Question | None = Non
     )
 
 
-def table_of(case: Case) -> Any:
+def table_of(case: Case) -> TableSection:
     """The symptom table of the job's complaint."""
     told = case.intake
     return symptoms.symptom_table(
@@ -203,8 +210,7 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     """End a job; it can be taken up again."""
     if ending not in WAYS_TO_END:
         raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
-    if case.closed is not None:
-        raise complaint(f"job {case.number} is closed already", "take it up again with `probewright job reopen`")
+    still_open(case)
     return _append(book, case, "closed", {"ending": ending, "words": words}, now)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from probewright.machine.model import GROUND, Machine
+from probewright.machine.chains import equal_places
+from probewright.machine.model import Machine
 from probewright.readings import KEPT, Question, Reading
 from probewright.units import write_reading
 
@@ -24,7 +25,7 @@ UNITS = {"dc": "V", "pp": "V", "rms": "V", "ohms": "ohm", **KEPT}
 
 def mirrored(place: str, machine: Machine | None) -> tuple[str, ...]:
     """The equal places on the other channels; none when the place belongs to no channel."""
-    if machine is not None and (found := _family(place, machine)):
+    if machine is not None and (found := equal_places(machine, place)):
         return found
     for pair in OPPOSITES:
         for here, there in (pair, pair[::-1]):
@@ -32,20 +33,6 @@ def mirrored(place: str, machine: Machine | None) -> tuple[str, ...]:
             if re.search(word, place):
                 return (re.sub(word, there, place, count=1).casefold(),)
     return ()
-
-
-def _family(place: str, machine: Machine) -> tuple[str, ...]:
-    """Equal pins or nets of the other channels in a machine file."""
-    name, dot, pin = place.rpartition(".")
-    if name in machine.parts and machine.parts[name].channel:
-        family = machine.parts[name].family
-        return tuple(f"{p.name}{dot}{pin}" for p in machine.parts.values() if p.family == family and p.name != name)
-    pins = [(machine.parts[part], pin) for part, pin in machine.pins_on(place) if machine.parts[part].channel]
-    if not pins:
-        return ()
-    part, pin = pins[0]
-    others = [p for p in machine.parts.values() if p.family == part.family and p.name != part.name]
-    return tuple(net for net in (p.pins[pin] for p in others) if net not in (place, GROUND))
 
 
 def compare(reading: Reading, earlier: Sequence[Reading], machine: Machine | None) -> str:

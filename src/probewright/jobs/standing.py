@@ -8,18 +8,18 @@ from typing import Any
 
 from probewright import __version__
 from probewright.hypotheses import symptoms
-from probewright.jobs.bench import machine_of, view_case
+from probewright.jobs.bench import view_case
 from probewright.jobs.case_view import BenchView, StepView, typed
 from probewright.jobs.cases import Case
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.searching import Search, look
 from probewright.jobs.view import ActionView, JobView, WordView, plain
-from probewright.jobs.weighing import BACK, SWAP, Weighed, on_machine, on_table, search_of, unreversed
+from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case
 from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, echo
 from probewright.record import Book
 
-METERED = ("dc", "pp", "rms", "ohms")  # a figure is expected, not a word
 SHOWN = 5  # chosen: suspects kept with what was shown
 
 
@@ -42,9 +42,7 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
 
 def work_out(case: Case) -> BenchView:
     """Where the job stands, worked out from its lines alone."""
-    machine = machine_of(case)
-    weighed = on_table(case) if machine is None else on_machine(case, machine)
-    search = search_of(case, machine)
+    search, weighed = weigh_case(case)
     view = look(search)
     card = _card(case, view)
     learnt, first_unknown = _learnt(search, card)

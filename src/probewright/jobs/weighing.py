@@ -6,15 +6,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.hypotheses import symptoms
-from probewright.jobs.bench import is_place, table_of
+from probewright.jobs.bench import is_place, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.searching import Search, enter_readings, open_search, open_table
 from probewright.machine import Machine
+from probewright.machine.tables import TableSection
 from probewright.readings import KEPT, Question, Reading, Setup
 
 CURED = ("cured", "better")
 SWAP, BACK = "swap", "swap back"
-SAME, FOLLOWS, STAYS = "same", "cured and back with the old one", "cured and stays so"
+SAME, FOLLOWS, STAYS = symptoms.SWAPPED
 
 
 @dataclass(frozen=True)
@@ -25,32 +26,30 @@ class Weighed:
     left_out: tuple[tuple[Reading, str], ...]
 
 
-def search_of(case: Case, machine: Machine | None) -> Search:
-    """The search of this job after its readings: on its machine file, else on the symptom table."""
+def weigh_case(case: Case) -> tuple[Search, Weighed]:
+    """The search of this job after its readings, on its machine file, else on the symptom table; and what it took."""
+    machine = machine_of(case)
     if machine is None:
-        return enter_readings(open_table(table_of(case)), on_table(case).readings)
-    search = open_search(machine, case.intake.key)
-    return enter_readings(search, on_machine(case, machine).readings)
+        section = table_of(case)
+        search, weighed = open_table(section), on_table(case, section)
+    else:
+        search, weighed = open_search(machine, case.intake.key), on_machine(case, machine)
+    return enter_readings(search, weighed.readings), weighed
 
 
 # On the symptom table ------------------------------------------------------------------------
 
 
-def on_table(case: Case) -> Weighed:
+def on_table(case: Case, section: TableSection) -> Weighed:
     """What the symptom table weighs: answers to its tests, and swaps as answers to its swap tests."""
-    section = table_of(case)
-    tests = {test.id: test for test in section.tests}
-    swaps = {f"swap {extra.name}": extra.name for extra in symptoms.leads_and_extras(case.intake.kind)}
-    by_extra = {name: test for test, name in swaps.items() if test in tests}
+    tests = {test.id for test in section.tests}
     found, left = [_tick(name, name, said, Setup()) for name, said in case.intake.ticks.items()], []
     ends = swap_ends(case.readings)
     for n, reading in enumerate(case.readings):
         ask = reading.question
-        if ask.instrument in (SWAP, BACK) and ask.red in by_extra:
-            test = tests[by_extra[ask.red]]
+        if ask.instrument in (SWAP, BACK) and (test := f"swap {ask.red}") in tests:
             if n in ends:
-                word = test.outcomes[(SAME, FOLLOWS, STAYS).index(ends[n])]
-                found.append(replace(reading, question=Question("test", test.id, setup=ask.setup), answer=word))
+                found.append(replace(reading, question=Question("test", test, setup=ask.setup), answer=ends[n]))
         elif ask.instrument == "test" and ask.red in tests:
             found.append(reading)
         else:

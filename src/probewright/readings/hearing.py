@@ -79,7 +79,8 @@ def one_line(text: str, context: Context) -> Heard:
             return told(text, (reading,), Surveyed(), context, Tails())
         return formally(text, context) or freely(text, context)
     except Unsure as unsure:
-        return Heard((), context.bench, (unsure.doubt,), marked=context.marked)
+        column = min(unsure.doubt.column, len(text) + 1)  # the line may have been spelled out longer
+        return Heard((), context.bench, (replace(unsure.doubt, column=column),), marked=context.marked)
     except BadInput as bad:
         return refused(bad, context)
 
