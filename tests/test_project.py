@@ -21,8 +21,8 @@ DECISIONS = sorted((ROOT / "docs" / "decisions").glob("*.md"))
 PINNED = re.compile(r"^([a-z0-9-]+)==\S+( ; .+)? \\$")
 
 # What a room may not import, by the first words of its files' names.
-NO_NUMPY = ("errors", "units", "readings", "machine", "record")
-PURE = ("errors", "units", "readings", "machine", "hypotheses", "simulation", "prediction", "inference", "planning")
+NO_NUMPY = ("errors", "units", "readings", "machine", "drawing", "record", "photos")
+PURE = ("errors", "units", "readings", "machine", "drawing", "hypotheses", "simulation", "prediction", "inference", "planning")
 
 
 def sources(*rooms: str) -> list[Path]:

@@ -48,12 +48,12 @@ install() { # install FILE...: exactly what these lock files say
     done
 }
 
-# What an install depends on: this folder, the interpreter, the lock files, the project file.
+# What an install depends on: this folder, the interpreter, the lock files, the project file, the table of browser files.
 fingerprint() {
     {
         pwd -P
         $venv_python -c 'import sys; print(sys.version)'
-        cat pyproject.toml "$@"
+        cat pyproject.toml hatch_build.py "$@"
     } | $venv_python -c 'import hashlib, sys; print(hashlib.sha256(sys.stdin.buffer.read()).hexdigest())'
 }
 
@@ -74,6 +74,7 @@ base() {
         echo "could not install probewright from this folder; see the lines above"
         exit 1
     }
+    $venv_python hatch_build.py # pip is quiet: one line when browser files could not be fetched
 }
 
 usable || make_venv

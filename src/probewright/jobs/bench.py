@@ -7,13 +7,13 @@ as ISO text.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import symptoms
-from probewright.jobs.case_view import CaseView, ClosedView, ComplaintView, LineView
+from probewright.jobs.case_view import CaseView, ClosedView, ComplaintView, LineView, view_photos
 from probewright.jobs.cases import Case, Intake, after, fold, keep_bench
 from probewright.jobs.comparing import compare
 from probewright.jobs.keeping import keep_reading
@@ -28,16 +28,36 @@ from probewright.readings.sums import reckon
 from probewright.record import Book, Event
 
 WAYS_TO_END = ("repaired", "outside", "nothing wrong", "returned", "scrapped", "parked")
+TOLD = ("model", "owner", "words", "when", "inside", "boards", "serial", "left")  # what is asked in words
 NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
 
 
 def open_job(book: Book, intake: Intake, now: str) -> Case:
     """A new job. BadInput for a kind of machine, or a function of it, that is not known."""
     known = symptoms.functions(intake.kind)
-    for words in (intake.model, intake.owner, intake.words, intake.when, intake.inside, intake.boards):
-        readable(words)
     ticks = ticked((listed(function, known, intake.kind), tick) for function, tick in intake.ticks.items())
+    for words in TOLD:
+        readable(getattr(intake, words))
     return fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
+
+
+def amend(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
+    """Say more, or otherwise, of what was asked when the machine came in; told: field of `Intake` -> its new value.
+
+    The kind stays: another kind is another job. Nothing is written when nothing changes.
+    """
+    still_open(case)
+    if unknown := sorted(set(told) - {*TOLD, "ticks"}):
+        raise complaint(f"{unknown[0]!r} is not asked at the intake", nearest(unknown[0], TOLD))
+    known = symptoms.functions(case.intake.kind)
+    fresh = dict(told)
+    if "ticks" in told:
+        fresh["ticks"] = ticked((listed(name, known, case.intake.kind), tick) for name, tick in told["ticks"].items())
+    for words in set(told) & set(TOLD):
+        readable(told[words])
+    before = asdict(case.intake)
+    changed = {name: value for name, value in fresh.items() if before[name] != value}
+    return _append(book, case, "amended", changed, now) if changed else case
 
 
 def ticked(said: Iterable[tuple[str, str]]) -> dict[str, str]:
@@ -80,23 +100,28 @@ def machine_of(case: Case) -> Machine | None:
     return None if case.known is None else read_machine(case.known.text, case.known.file)
 
 
-def enter_line(book: Book, case: Case, text: str, now: str, asked: Question | None = None, sure: bool = False) -> Case:
-    """One typed line: a reading, several, a set-up, a remark or a sum; kept whatever it is.
+@dataclass(frozen=True)
+class Understood:
+    """What would become of a line. kind: "said", "asked" or "note"; payload: as the record keeps it."""
 
-    What is not understood is kept with the question it raises and does not count.
-    """
-    still_open(case)
+    kind: str
+    payload: Mapping[str, Any]
+    heard: Heard | None = None
+
+
+def understand(case: Case, text: str, asked: Question | None = None, sure: bool = False) -> Understood:
+    """What a line means on this job; nothing is stored. BadInput for a line that is empty or no text."""
     readable(text)
     if not text.strip():
         raise complaint("the line is empty", "write what was read, like `Q7 c 11.8`")
     if sum_ := reckon(text):
         payload = {"text": text, "kind": sum_.kind, "says": [sum_.says], "figures": dict(sum_.figures)}
-        return _append(book, case, "note", payload, now)
+        return Understood("note", payload)
     machine = machine_of(case)
     heard = hear_line(case, machine, text, asked, sure)
     if heard.doubts:
         asks = {"text": text, "doubts": [asdict(doubt) for doubt in heard.doubts], "echo": list(heard.echo)}
-        return _append(book, case, "asked", asks, now)
+        return Understood("asked", asks, heard)
     says = [*heard.echo, *heard.remarks]
     for number, reading in enumerate(heard.readings):
         earlier = (*case.readings, *heard.readings[:number])
@@ -110,7 +135,22 @@ def enter_line(book: Book, case: Case, text: str, now: str, asked: Question | No
         "marked": {name: list(value) for name, value in heard.marked.items()},
         "sure": sure,
     }
-    return _append(book, case, "said", told, now)
+    return Understood("said", told, heard)
+
+
+def enter_line(
+    book: Book, case: Case, text: str, now: str, asked: Question | None = None, sure: bool = False, once: str = ""
+) -> Case:
+    """One typed line: a reading, several, a set-up, a remark or a sum; kept whatever it is.
+
+    What is not understood is kept with the question it raises and does not count. once: mark of the
+    form it came by; the same line by the same form is not entered again.
+    """
+    still_open(case)
+    if once and any(line.once == once and line.text == text for line in case.lines):
+        return case
+    made = understand(case, text, asked, sure)
+    return _append(book, case, made.kind, {**made.payload, "once": once} if once else made.payload, now)
 
 
 def hear_line(
@@ -161,23 +201,32 @@ def view_case(case: Case) -> CaseView:
     return CaseView(
         case.number,
         ComplaintView(
-            told.kind, told.model, told.owner, dict(told.ticks), told.words, told.when, told.inside, told.boards
+            told.kind, told.model, told.owner, dict(told.ticks), told.words, told.when, told.inside, told.boards,
+            told.serial, told.left,
         ),
         case.opened,
         case.touched,
         case.known.how if case.known else "symptoms",
         tuple(LineView(line.event, line.at, line.text, line.status, line.says) for line in case.lines),
         None if case.closed is None else ClosedView(case.closed["ending"], case.closed["words"], case.closed["at"]),
-    )
+        view_photos(case.photos),
+    )  # fmt: skip
 
 
-def undo(book: Book, case: Case, now: str) -> Case:
-    """Take back the last line that still stands; it stays in the record, marked."""
+def undo(book: Book, case: Case, now: str, event: int | None = None) -> Case:
+    """Take back a line that still stands, the last one when none is named; it stays in the record, marked.
+
+    event: number of the line; one that was taken back already is left as it is.
+    """
     still_open(case)
-    live = case.live
+    live = {line.event: line for line in case.live}
+    if event is not None and event not in {line.event for line in case.lines}:
+        raise complaint(f"job {case.number} has no line {event}", "see its lines: `probewright reading list`")
     if not live:
         raise complaint("nothing is left to take back", "enter a reading first")
-    return _append(book, case, "undone", {"event": live[-1].event}, now)
+    if event is not None and event not in live:
+        return case
+    return _append(book, case, "undone", {"event": max(live) if event is None else event}, now)
 
 
 def know(

@@ -8,6 +8,7 @@ import typing
 from collections.abc import Mapping
 from typing import Any
 
+from probewright.jobs.cases import Picture
 from probewright.jobs.view import SCHEMA, ActionView, JobView
 
 
@@ -45,6 +46,8 @@ class ComplaintView:
     when: str
     inside: str
     boards: str
+    serial: str
+    left: str
 
 
 @dataclasses.dataclass(frozen=True)
@@ -54,6 +57,27 @@ class ClosedView:
     ending: str
     words: str
     at: str
+
+
+@dataclasses.dataclass(frozen=True)
+class SpotView:
+    """A place marked on a picture. x, y: shares of its width and height, 0..1 from the upper left corner."""
+
+    place: str
+    x: float
+    y: float
+
+
+@dataclasses.dataclass(frozen=True)
+class PhotoView:
+    """A photograph or scanned sheet of the job. name: of its file; width, height: in dots; says: its caption."""
+
+    name: str
+    width: int
+    height: int
+    says: str
+    sheet: bool
+    spots: tuple[SpotView, ...]
 
 
 @dataclasses.dataclass(frozen=True)
@@ -70,7 +94,18 @@ class CaseView:
     depth: str
     lines: tuple[LineView, ...]
     closed: ClosedView | None
+    photos: tuple[PhotoView, ...]
     schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class ReadsView:
+    """What the card's question would read if this suspect were the fault: nine in ten lie in low..high."""
+
+    suspect: str
+    low: float
+    mid: float
+    high: float
 
 
 @dataclasses.dataclass(frozen=True)
@@ -79,7 +114,9 @@ class BenchView:
 
     first: leads, extras and looks, before anything is measured; card: the step to take now;
     learnt: what healthy values were learnt from, in a sentence, "" when nothing was; measure_first:
-    the one unknown worth measuring, "" when none; left_out: readings kept but not weighed, with why.
+    the one unknown worth measuring, "" when none; left_out: readings kept but not weighed, with why;
+    counted_before: how many of the search's readings were there before the last line that counts;
+    would_read: what the card's question reads under each leading suspect.
     """
 
     case: CaseView
@@ -88,6 +125,8 @@ class BenchView:
     learnt: str
     measure_first: str
     left_out: tuple[str, ...]
+    counted_before: int
+    would_read: tuple[ReadsView, ...]
     search: JobView
     schema: str = SCHEMA
 
@@ -137,6 +176,17 @@ class ShelfView:
 
     stages: tuple[StageView, ...]
     schema: str = SCHEMA
+
+
+def view_photos(photos: tuple[Picture, ...]) -> tuple[PhotoView, ...]:
+    """The pictures of a job with what is marked on them."""
+    return tuple(
+        PhotoView(
+            one.name, one.width, one.height, one.says, one.sheet,
+            tuple(SpotView(spot.place, spot.x, spot.y) for spot in one.spots),
+        )
+        for one in photos
+    )  # fmt: skip
 
 
 def typed(kind: Any, plain: Any) -> Any:

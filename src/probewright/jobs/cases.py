@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -13,6 +14,7 @@ from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
 COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
+ASIDE = ("shown", "photo", "photo says", "photo gone", "spot", "spot gone")  # events from which nothing is computed
 
 
 @dataclass(frozen=True)
@@ -20,7 +22,8 @@ class Intake:
     """What was asked when the machine came in; all but the kind may be empty.
 
     ticks: function -> "good", "bad" or "partly"; words: the owner's own; when: when and how often
-    it shows; inside: who has been inside; boards: added boards; key: of the random draws.
+    it shows; inside: who has been inside; boards: added boards; key: of the random draws; serial:
+    the machine's number; left: what was left with it.
     """
 
     kind: str
@@ -32,6 +35,8 @@ class Intake:
     inside: str = ""
     boards: str = ""
     key: str = ""
+    serial: str = ""
+    left: str = ""
 
 
 @dataclass(frozen=True)
@@ -54,7 +59,8 @@ class Line:
 
     status: "counts", "asked" (a question stands against it, so it does not count), "note" or
     "undone"; says: what was understood, or asked back; bench: how it stands afterwards; marked:
-    marked values told, part -> (SI, unit); known: the machine file that the line brought.
+    marked values told, part -> (SI, unit); known: the machine file that the line brought; once: mark
+    of the form it came by, so that a form sent twice counts once.
     """
 
     event: int
@@ -66,13 +72,40 @@ class Line:
     bench: Bench | None = None
     marked: Mapping[str, tuple[float, str]] = field(default_factory=dict)
     known: Known | None = None
+    once: str = ""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A place marked on a picture. x, y: shares of its width and height, 0..1 from the upper left corner."""
+
+    place: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photograph or scanned sheet of the job.
+
+    name: of its file; width, height: in dots; says: its caption; sheet: whether it is a sheet and no
+    photograph.
+    """
+
+    name: str
+    width: int
+    height: int
+    says: str
+    sheet: bool
+    spots: tuple[Spot, ...] = ()
 
 
 @dataclass(frozen=True)
 class Case:
     """One owner's machine on the bench after its events so far; everything follows from its lines.
 
-    mark: number of the last event that changed what is known (showing something does not).
+    mark: number of the last event that changed what is known (showing something does not, nor does a
+    picture); photos: in the order they came; sent: marks of the forms that pictures came by.
     """
 
     number: int
@@ -83,6 +116,8 @@ class Case:
     closed: Mapping[str, Any] | None = None
     shown: Mapping[str, Any] | None = None
     mark: int = 1
+    photos: tuple[Picture, ...] = ()
+    sent: frozenset[str] = frozenset()
 
     @property
     def live(self) -> tuple[Line, ...]:
@@ -127,7 +162,7 @@ def after(case: Case, event: Event) -> Case:
     if step is None:
         return case
     case = replace(step(case, event), touched=event.at)
-    return case if event.kind == "shown" else replace(case, mark=event.number)
+    return case if event.kind in ASIDE else replace(case, mark=event.number)
 
 
 def _said(case: Case, event: Event) -> Case:
@@ -135,16 +170,19 @@ def _said(case: Case, event: Event) -> Case:
     readings = tuple(kept_reading(one) for one in told["readings"])
     bench = _kept_bench(told["bench"], readings[-1] if readings else case.bench.last)
     marked = {name: (value, unit) for name, (value, unit) in told["marked"].items()}
-    return _with(case, Line(event.number, event.at, told["text"], COUNTS, tuple(told["says"]), readings, bench, marked))
+    line = Line(event.number, event.at, told["text"], COUNTS, tuple(told["says"]), readings, bench, marked)
+    return _with(case, replace(line, once=told.get("once", "")))
 
 
 def _asked(case: Case, event: Event) -> Case:
     says = tuple(f"{doubt['text']}; {doubt['mend']}" for doubt in event.payload["doubts"])
-    return _with(case, Line(event.number, event.at, event.payload["text"], ASKED, says))
+    once = event.payload.get("once", "")
+    return _with(case, Line(event.number, event.at, event.payload["text"], ASKED, says, once=once))
 
 
 def _note(case: Case, event: Event) -> Case:
-    return _with(case, Line(event.number, event.at, event.payload["text"], NOTE, tuple(event.payload["says"])))
+    told = event.payload
+    return _with(case, Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), once=told.get("once", "")))
 
 
 def _known(case: Case, event: Event) -> Case:
@@ -167,6 +205,10 @@ def _shown(case: Case, event: Event) -> Case:
     return replace(case, shown=event.payload)
 
 
+def _amended(case: Case, event: Event) -> Case:
+    return replace(case, intake=replace(case.intake, **event.payload))
+
+
 def _closed(case: Case, event: Event) -> Case:
     return replace(case, closed={**event.payload, "at": event.at})
 
@@ -175,9 +217,62 @@ def _reopened(case: Case, event: Event) -> Case:
     return replace(case, closed=None)
 
 
+def _photo(case: Case, event: Event) -> Case:
+    """A picture, or one that is there already with its caption said anew; a form counts once."""
+    told = event.payload
+    if told["once"] in case.sent:
+        return case
+    case = replace(case, sent=case.sent | ({told["once"]} - {""}))
+    if any(one.name == told["name"] for one in case.photos):
+        return _with_says(case, event) if told["says"] else case
+    new = Picture(told["name"], told["width"], told["height"], told["says"], told["sheet"])
+    return replace(case, photos=(*case.photos, new))
+
+
+def _with_says(case: Case, event: Event) -> Case:
+    return _on_photo(case, event, lambda one: replace(one, says=event.payload["says"]))
+
+
+def _photo_gone(case: Case, event: Event) -> Case:
+    return replace(case, photos=tuple(one for one in case.photos if one.name != event.payload["name"]))
+
+
+def _spot(case: Case, event: Event) -> Case:
+    told = event.payload
+    new = Spot(told["place"], told["x"], told["y"])
+
+    def put(photo: Picture) -> Picture:
+        spots = tuple(new if same_place(one.place, new.place) else one for one in photo.spots)
+        return replace(photo, spots=spots if new in spots else (*spots, new))
+
+    return _on_photo(case, event, put)
+
+
+def _spot_gone(case: Case, event: Event) -> Case:
+    gone = event.payload["place"]
+    return _on_photo(
+        case, event, lambda one: replace(one, spots=tuple(s for s in one.spots if not same_place(s.place, gone)))
+    )
+
+
+def _on_photo(case: Case, event: Event, change: Callable[[Picture], Picture]) -> Case:
+    name = event.payload["name"]
+    return replace(case, photos=tuple(change(one) if one.name == name else one for one in case.photos))
+
+
+def same_place(one: str, other: str) -> bool:
+    """Whether two names, as said, are one place: capitals, and blank or dot, make no difference."""
+    return _bare(one) == _bare(other)
+
+
+def _bare(place: str) -> str:
+    return re.sub(r"[\s.]+", " ", place.casefold()).strip()
+
+
 STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "said": _said, "asked": _asked, "note": _note, "undone": _undone, "chain": _known, "shelf": _known,
-    "file": _known, "shown": _shown, "closed": _closed, "reopened": _reopened,
+    "file": _known, "shown": _shown, "amended": _amended, "closed": _closed, "reopened": _reopened,
+    "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
 }  # fmt: skip
 
 

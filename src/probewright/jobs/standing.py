@@ -9,12 +9,12 @@ from typing import Any
 from probewright import __version__
 from probewright.hypotheses import symptoms
 from probewright.jobs.bench import view_case
-from probewright.jobs.case_view import BenchView, StepView, typed
+from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
 from probewright.jobs.cases import Case
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.searching import Search, look
 from probewright.jobs.view import ActionView, JobView, WordView, plain
-from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case
+from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case, weighed_of
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, echo
@@ -30,7 +30,8 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
     """
     key = f"bench {case.mark} {__version__}"
     if kept := book.cached(case.number, key):
-        view: BenchView = typed(BenchView, json.loads(kept))
+        kept_view: BenchView = typed(BenchView, json.loads(kept))
+        view = replace(kept_view, case=view_case(case))  # photographs come without anything being weighed anew
     else:
         view = work_out(case)
         book.keep(case.number, key, json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace"))
@@ -43,10 +44,41 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
 def work_out(case: Case) -> BenchView:
     """Where the job stands, worked out from its lines alone."""
     search, weighed = weigh_case(case)
-    view = look(search)
+    return view_of(case, search, weighed, look(search))
+
+
+def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> BenchView:
+    """Where the job stands, from its search and what that was found to say."""
     card = _card(case, view)
-    learnt, first_unknown = _learnt(search, card)
-    return BenchView(view_case(case), first_steps(case), card, learnt, first_unknown, _left_out(weighed), view)
+    learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
+    return BenchView(
+        view_case(case), first_steps(case), card, learnt, first_unknown, _left_out(weighed), _counted_before(case),
+        would_read(search, view, card), view,
+    )  # fmt: skip
+
+
+def _counted_before(case: Case) -> int:
+    """How many of the weighed readings were there before the last line that counts."""
+    last = next((line for line in reversed(case.live) if line.readings), None)
+    if last is None:
+        return len(weighed_of(case).readings)
+    without = replace(case, lines=tuple(line for line in case.lines if line is not last))
+    before, now = weighed_of(without).readings, weighed_of(case).readings
+    return next((n for n, (a, b) in enumerate(zip(before, now, strict=False)) if a != b), min(len(before), len(now)))
+
+
+def would_read(search: Search, view: JobView, card: ActionView | None) -> tuple[ReadsView, ...]:
+    """What the card's question would read under each leading suspect; nothing where the answer is a word."""
+    belief = search.belief
+    if card is None or card.ask is None or card.ask.instrument not in METERED or not isinstance(belief.laws, Laws):
+        return ()
+    found = []
+    for one in view.suspects[:SHOWN]:
+        here = belief.suspect_of == belief.laws.model.index[one.id]
+        low, mid, high = (float(x) for x in belief.quantiles(card.ask, here, (0.05, 0.5, 0.95)))
+        if low == low:  # nothing is said where no draw could be judged
+            found.append(ReadsView(one.id, low, mid, high))
+    return tuple(found)
 
 
 def _learnt(search: Search, card: ActionView | None) -> tuple[str, str]:

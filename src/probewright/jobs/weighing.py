@@ -28,13 +28,20 @@ class Weighed:
 
 def weigh_case(case: Case) -> tuple[Search, Weighed]:
     """The search of this job after its readings, on its machine file, else on the symptom table; and what it took."""
+    weighed = weighed_of(case)
+    return enter_readings(begin(case), weighed.readings), weighed
+
+
+def begin(case: Case) -> Search:
+    """The search of this job before any reading."""
     machine = machine_of(case)
-    if machine is None:
-        section = table_of(case)
-        search, weighed = open_table(section), on_table(case, section)
-    else:
-        search, weighed = open_search(machine, case.intake.key), on_machine(case, machine)
-    return enter_readings(search, weighed.readings), weighed
+    return open_table(table_of(case)) if machine is None else open_search(machine, case.intake.key)
+
+
+def weighed_of(case: Case) -> Weighed:
+    """The readings of this job as its search takes them; nothing is computed."""
+    machine = machine_of(case)
+    return on_table(case, table_of(case)) if machine is None else on_machine(case, machine)
 
 
 # On the symptom table ------------------------------------------------------------------------
