@@ -89,6 +89,14 @@ def locate(
 
 
 @app.command()
+def serve(port: Annotated[int, typer.Option(help="Where it listens, on this computer only.")] = 8620) -> None:
+    """Open the bench page in a browser on this computer; Ctrl-C ends it. Nothing entered is lost."""
+    from probewright.cli.serving import run
+
+    run(port)
+
+
+@app.command()
 def demo(name: Annotated[str, typer.Argument(help="Which demo: lm-2 or ds-3.")] = "lm-2") -> None:
     """Play a recorded repair: an invented machine, its readings one by one, the fault found."""
     from probewright.cli.playing import play

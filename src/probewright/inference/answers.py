@@ -5,13 +5,13 @@ from __future__ import annotations
 from functools import singledispatch
 
 from probewright.inference.belief import AnyLaws, Belief
-from probewright.inference.drawn import draw_population
-from probewright.inference.listed import list_population
+from probewright.inference.drawn import DrawnPopulation, draw_population, redrawn_population
+from probewright.inference.listed import ListedPopulation, list_population
 from probewright.inference.population import Population, Table, gain, told
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
 
-__all__ = ["Population", "Table", "gain", "sample", "told"]
+__all__ = ["Population", "Table", "gain", "sample", "sample_again", "told"]
 
 
 def sample(belief: Belief) -> Population:
@@ -31,4 +31,20 @@ def _(laws: Laws, belief: Belief[Laws]) -> Population:
 
 @_sample.register
 def _(laws: TableLaws, belief: Belief[TableLaws]) -> Population:
+    return list_population(belief)
+
+
+@singledispatch
+def sample_again(before: Population, belief: Belief) -> Population:
+    """The suspects still considered after another reading, from what was sampled before: nothing is solved."""
+    raise TypeError(f"no population is known for {type(before).__name__}")
+
+
+@sample_again.register
+def _(before: DrawnPopulation, belief: Belief[Laws]) -> Population:
+    return redrawn_population(before, belief) or sample(belief)
+
+
+@sample_again.register
+def _(before: ListedPopulation, belief: Belief[TableLaws]) -> Population:
     return list_population(belief)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -33,6 +34,7 @@ FEWEST = 6  # chosen: of any suspect it still considers
 BINS = 48  # chosen: at most; a bin is never narrower than 1.5 standard deviations of the instrument
 LEARNT = 1.0  # chosen: standard deviation, in the natural logarithm, within which a level counts as learnt
 ALIKE = 3.0  # chosen: standard deviations within which two predictions count as the same
+LOST = 600.0  # nat; a draw that an answer speaks so much against keeps a trace, so that its suspect keeps a draw
 ANYTHING = 1e12  # stands for over-limit among finite figures
 
 
@@ -40,15 +42,25 @@ ANYTHING = 1e12  # stands for over-limit among finite figures
 class DrawnPopulation:
     """A small weighted sample of the belief.
 
-    suspects: their indices in the belief; member (variant,) position in `suspects`; weight
-    (variant,), summing to one.
+    suspects: their indices in the belief; origin (variant of the bank,) which draw of the laws each
+    is; row (variant,) which draws of the bank are meant, one after the other or the same more than
+    once; member (variant,) position in `suspects`; weight (variant,), summing to one.
+    known: the questions that a quick look may ask, as their answers are at hand; None for any.
     """
 
     belief: Belief[Laws]
     bank: Bank
     suspects: tuple[int, ...]
+    origin: np.ndarray
+    row: np.ndarray
     member: np.ndarray
     weight: np.ndarray
+    known: tuple[Question, ...] | None = field(default=None, repr=False)
+
+    @property
+    def hasty(self) -> bool:
+        """A quick look at what was foreseen."""
+        return self.known is not None
 
     @property
     def chance(self) -> np.ndarray:
@@ -57,7 +69,18 @@ class DrawnPopulation:
 
     def answer(self, ask: Question) -> Shown:
         """What the question would show in each variant."""
-        return quick_show(self.bank, ask) if ask.instrument == "ohms" else show(self.bank, ask)
+        if self.known is not None and ask not in self.known and self.belief.laws.has(ask):
+            kept = self.belief.laws.outcome(ask)  # what was read has been worked out for every draw
+            return Shown(kept.value[self.origin[self.row]], kept.judged[self.origin[self.row]])
+        return self._picked(quick_show(self.bank, ask) if ask.instrument == "ohms" else show(self.bank, ask))
+
+    def unharmed(self, ask: Question) -> Shown:
+        """What the question would show in each variant if its fault were gone."""
+        return self._picked(unharmed(self.bank, lambda bank: show(bank, ask)))
+
+    def _picked(self, shown: Shown) -> Shown:
+        """The answers of the draws that are meant, from those of the whole bank."""
+        return Shown(shown.value[self.row], shown.judged[self.row])
 
     def table(self, ask: Question) -> Table:
         """Answer bins of a metered question: even in units of the instrument's own error; a share's words."""
@@ -82,18 +105,8 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
 
     Systematic: no random numbers, so the same belief gives the same population.
     """
-    probability = belief.probability
     suspects = considered(belief)
-    picked, member, weight = [], [], []
-    for position, n in enumerate(suspects):
-        here = np.flatnonzero((belief.suspect_of == n) & (belief.weight > 0.0))
-        count = min(max(FEWEST, int(POPULATION * probability[n])), 4 * len(here))
-        steps = np.cumsum(belief.weight[here])
-        chosen = here[np.minimum(np.searchsorted(steps, (np.arange(count) + 0.5) / count * steps[-1]), len(here) - 1)]
-        picked.append(chosen)
-        member.append(np.full(count, position))
-        weight.append(np.full(count, probability[n] / count))
-    order = np.concatenate(picked)
+    order, member, weight = _drawn_evenly(belief, suspects, lambda n: belief.suspect_of == n, belief.weight)
     cells = belief.laws.cell_of[order]
     by_cell = np.argsort(cells, kind="stable")
     order, cells = order[by_cell], cells[by_cell]
@@ -102,8 +115,47 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     starts, stops = [0, *edges.tolist()], [*edges.tolist(), len(cells)]
     spans = [Span(int(cells[a]), a, b) for a, b in zip(starts, stops, strict=True)]
     bank = Bank(belief.laws.model, spans, z, middle=belief.laws.base.middle)
-    total = np.concatenate(weight)[by_cell]
-    return DrawnPopulation(belief, bank, suspects, np.concatenate(member)[by_cell], total / total.sum())
+    row, total = np.arange(len(order)), weight[by_cell]
+    return DrawnPopulation(belief, bank, suspects, order, row, member[by_cell], total / total.sum())
+
+
+def _drawn_evenly(
+    belief: Belief[Laws], suspects: Sequence[int], here: Callable[[int], np.ndarray], weight: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Which draws stand for each suspect (variant,), its position (variant,), and their weights (variant,).
+
+    here(n) (draw,) bool: draws of suspect n; weight (draw,): how much each of them counts among its like.
+    """
+    picked, member, share = [], [], []
+    for position, n in enumerate(suspects):
+        mine = np.flatnonzero(here(n) & (weight > 0.0))
+        count = min(max(FEWEST, int(POPULATION * belief.probability[n])), 4 * len(mine))
+        steps = np.cumsum(weight[mine])
+        picked.append(
+            mine[np.minimum(np.searchsorted(steps, (np.arange(count) + 0.5) / count * steps[-1]), len(mine) - 1)]
+        )
+        member.append(np.full(count, position))
+        share.append(np.full(count, belief.probability[n] / count))
+    return np.concatenate(picked), np.concatenate(member), np.concatenate(share)
+
+
+def redrawn_population(before: DrawnPopulation, belief: Belief[Laws]) -> DrawnPopulation | None:
+    """The same draws as another belief on the same laws weighs them: nothing is solved.
+
+    Suspects of which `before` has no draw are left out; None when it has none of any.
+    """
+    assert belief.laws is before.belief.laws, "draws of other laws are other machines"
+    origin = before.origin[before.row]
+    moved = np.exp(np.clip(belief.log_weight[origin] - before.belief.log_weight[origin], -LOST, LOST))
+    weight, mine = before.weight * moved, np.array(before.suspects)[before.member]
+    alive = np.bincount(mine, weight, len(belief.suspects)) > 0.0
+    suspects = tuple(n for n in considered(belief) if alive[n])
+    if not suspects:
+        return None
+    row, member, share = _drawn_evenly(belief, suspects, lambda n: mine == n, weight)
+    return replace(
+        before, belief=belief, suspects=suspects, row=before.row[row], member=member, weight=share / share.sum()
+    )
 
 
 def _answers(population: DrawnPopulation, ask: Question) -> Table:
@@ -131,7 +183,7 @@ def _is_learnt(population: DrawnPopulation, ask: Question) -> bool:
     model = population.belief.laws.model
     if ask.instrument not in ("pp", "rms") or not model.unknown:
         return True
-    level = np.log(np.maximum(unharmed(population.bank, lambda bank: show(bank, ask)).value, FAINT))
+    level = np.log(np.maximum(population.unharmed(ask).value, FAINT))
     middle = np.average(level, weights=population.weight)
     return bool(np.average((level - middle) ** 2, weights=population.weight) < LEARNT**2)
 

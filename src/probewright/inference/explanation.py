@@ -27,7 +27,7 @@ def log_odds(log_weight: np.ndarray, suspect_of: np.ndarray, count: int) -> np.n
     """(suspect,) log of its weight over the weight of all others."""
     top = np.max(log_weight)
     mine = np.bincount(suspect_of, np.exp(log_weight - top), count)
-    others = np.array([mine[:n].sum() + mine[n + 1 :].sum() for n in range(count)])
+    others = np.append(0.0, np.cumsum(mine)[:-1]) + np.append(np.cumsum(mine[::-1])[-2::-1], 0.0)
     return np.log(np.maximum(mine, 1e-300)) - np.log(np.maximum(others, 1e-300))
 
 

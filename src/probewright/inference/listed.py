@@ -20,6 +20,7 @@ class ListedPopulation:
 
     belief: Belief[TableLaws]
     suspects: tuple[int, ...]
+    hasty = False  # tables are exact at once
 
     @property
     def chance(self) -> np.ndarray:

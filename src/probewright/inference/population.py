@@ -38,6 +38,10 @@ class Population(Protocol):
         """Their indices in the belief, the most probable first."""
 
     @property
+    def hasty(self) -> bool:
+        """A quick look at what was foreseen: rough, and slow questions are left out."""
+
+    @property
     def chance(self) -> np.ndarray:
         """(suspect,) probability of each, summing to one."""
 

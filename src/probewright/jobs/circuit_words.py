@@ -116,13 +116,12 @@ class CircuitWords:
         """Faults of a suspect with the middle of what is believed of their severity."""
         laws = self.belief.laws
         here = np.flatnonzero((self.belief.suspect_of == n) & (self.belief.weight > 0.0))
-        z = np.concatenate([bank.z[-1] for bank in laws.banks])
+        z = laws.severity_z
         for fault in self.belief.suspects[n].faults:
             if fault.severity is None or not here.size:
                 yield FaultView(fault.item, fault.mode, None, "")
                 continue
-            bins = [laws.model.cells[cell].bin for cell in laws.cell_of[here]]
-            value = np.array([severity_value(fault.severity, which, z[v]) for which, v in zip(bins, here, strict=True)])
+            value = severity_value(fault.severity, laws.model.bin_of[laws.cell_of[here]], z[here])
             order = np.argsort(value)
             steps = np.cumsum(self.belief.weight[here][order])
             middle = float(value[order][np.searchsorted(steps, 0.5 * steps[-1])])

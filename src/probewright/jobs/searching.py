@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import chain
 
+from probewright.inference.answers import Population, sample, sample_again
 from probewright.inference.belief import AnyLaws, Belief, refine, weigh
-from probewright.jobs.telling import tell
+from probewright.jobs.telling import expect_ahead, tell
 from probewright.jobs.view import JobView
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
+from probewright.planning.foresight import foreseen, work_ahead
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
@@ -33,6 +37,16 @@ class Search:
         """Readings in the order taken."""
         return self.belief.readings
 
+    @cached_property
+    def population(self) -> Population:
+        """The sample of the belief that the next step is chosen with; what it answers is kept with it."""
+        return sample(self.belief)
+
+    @cached_property
+    def view(self) -> JobView:
+        """What is likely and what to do next, worked out once."""
+        return tell(self.machine, self.belief, self.population)
+
 
 def open_search(machine: Machine, key: str = "") -> Search:
     """A search on this machine before any reading; key: of the random draws, the machine's name when not given."""
@@ -53,9 +67,43 @@ def quick_look(search: Search, readings: Sequence[Reading]) -> Search:
 
 def enter_readings(search: Search, readings: Sequence[Reading]) -> Search:
     """The search with these readings added: the refined answer."""
-    return Search(search.machine, search.laws, refine(weigh(search.laws, (*search.readings, *readings))))
+    return refine_anew(search, (*search.readings, *readings))
 
 
 def look(search: Search) -> JobView:
     """What is likely and what to do next."""
-    return tell(search.machine, search.belief)
+    return search.view
+
+
+def glance(search: Search, before: Search) -> JobView:
+    """What is likely and what to do next, at once and rough: the questions that were weighed up for `before`,
+    weighed anew. search: a quick look at what `before`, a refined answer, became.
+
+    Nothing is solved for a question that `prepare` has foreseen. A reading is not asked for again
+    here: on so few draws what looks like a slip may be none.
+    """
+    population = sample_again(foreseen(before.population), search.belief)
+    return tell(search.machine, search.belief, population)
+
+
+def prepare(search: Search, go_on: Callable[[], bool] = lambda: True) -> None:
+    """Work ahead, so that `quick_look` and `glance` at an answer to what is offered have nothing left to solve.
+
+    It changes no answer, only when it comes. search: a refined answer; the steps of its `look` are
+    made ready, the first first. go_on: asked between steps; False leaves the rest for when it is needed.
+    """
+    offered = [action.ask for action in look(search).actions if action.ask is not None]
+    known = foreseen(search.population)
+    for _ in chain(expect_ahead(search.machine, search.belief, known), work_ahead(known, offered)):
+        if not go_on():
+            return
+
+
+def weigh_anew(search: Search, readings: Sequence[Reading]) -> Search:
+    """The search after these readings alone, on the draws at hand: rough, whatever was read before."""
+    return Search(search.machine, search.laws, weigh(search.belief.laws, tuple(readings)))
+
+
+def refine_anew(search: Search, readings: Sequence[Reading]) -> Search:
+    """The refined search after these readings alone; what was solved before is used again and changes nothing."""
+    return Search(search.machine, search.laws, refine(weigh(search.laws, tuple(readings))))

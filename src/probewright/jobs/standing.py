@@ -28,17 +28,31 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
 
     The answer is kept beside the book and used again while nothing changes; it can be thrown away.
     """
-    key = f"bench {case.mark} {__version__}"
-    if kept := book.cached(case.number, key):
-        kept_view: BenchView = typed(BenchView, json.loads(kept))
-        view = replace(kept_view, case=view_case(case))  # photographs come without anything being weighed anew
-    else:
-        view = work_out(case)
-        book.keep(case.number, key, json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace"))
+    return stand_on(book, case, kept_view(book, case) or work_out(case), now)
+
+
+def kept_view(book: Book, case: Case) -> BenchView | None:
+    """The answer as it was worked out before; None when something changed since, or it was thrown away."""
+    kept = book.cached(case.number, _key(case))
+    if kept is None:
+        return None
+    view: BenchView = typed(BenchView, json.loads(kept))
+    return replace(view, case=view_case(case))  # photographs come without anything being weighed anew
+
+
+def stand_on(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
+    """Keep a refined answer beside the book, and in the record what of it is shown."""
+    if book.cached(case.number, _key(case)) is None:
+        data = json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace")
+        book.keep(case.number, _key(case), data)
     shown = summary(view)
     if case.shown is None or {**case.shown} != shown:
         book.append(case.number, "shown", shown, now, __version__)
     return view
+
+
+def _key(case: Case) -> str:
+    return f"bench {case.mark} {__version__}"
 
 
 def work_out(case: Case) -> BenchView:
@@ -136,7 +150,11 @@ def summary(view: BenchView) -> dict[str, Any]:
 def asked(case: Case) -> Question | None:
     """What the card shown last asks, so that a bare figure can answer it; None once a line was typed after it."""
     fresh = case.shown is not None and case.shown["mark"] == len(case.lines)
-    kept = case.shown["ask"] if case.shown and fresh else None
+    return answered(case.shown["ask"] if case.shown and fresh else None)
+
+
+def answered(kept: Any) -> Question | None:
+    """The question that a bare figure answers, from a card's `ask` as plain values."""
     question: Question | None = typed(Question | None, kept)
     if question is not None and question.instrument == "test" and question.red.startswith("swap "):
         return replace(question, instrument=SWAP, red=question.red.removeprefix("swap "))

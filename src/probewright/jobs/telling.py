@@ -29,7 +29,7 @@ from probewright.jobs.view import (
     WordView,
 )  # fmt: skip
 from probewright.machine import Machine
-from probewright.planning.choosing import Choice, choose
+from probewright.planning.choosing import Choice, choose, ranked
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
@@ -83,10 +83,11 @@ class Words(Protocol):
         """Faults of a suspect with how bad they are."""
 
 
-def tell(machine: Machine | None, belief: Belief) -> JobView:
-    """The view of a job after its readings; machine: the file, None while there is none."""
+def tell(machine: Machine | None, belief: Belief, population: Population | None = None) -> JobView:
+    """The view of a job after its readings; machine: the file, None while there is none; population: a
+    sample of the belief, where one is at hand."""
     words = _words(belief.laws, machine, belief)
-    population, verdict, classes, choices = decide(belief)
+    population, verdict, classes, choices = decide(belief, population)
     return JobView(
         verdict.finding,
         belief.rough,
@@ -100,6 +101,15 @@ def tell(machine: Machine | None, belief: Belief) -> JobView:
         ),
         QualityView(*belief.quality),
     )
+
+
+def expect_ahead(machine: Machine | None, belief: Belief, population: Population) -> Iterator[Choice]:
+    """Work out what a healthy machine answers to each step of this population, so that it is at hand."""
+    words = _words(belief.laws, machine, belief)
+    for choice in ranked(population):
+        words.healthy(choice)
+        words.groups(choice)
+        yield choice
 
 
 @singledispatch
@@ -117,13 +127,14 @@ def _(laws: TableLaws, machine: Machine | None, belief: Belief[TableLaws]) -> Wo
     return TableWords(machine, belief)
 
 
-def decide(belief: Belief) -> tuple[Population, Verdict, list[LookAlikes], list[Choice]]:
+def decide(
+    belief: Belief, population: Population | None = None
+) -> tuple[Population, Verdict, list[LookAlikes], list[Choice]]:
     """Classes, finding and next actions of a belief."""
-    population = sample(belief)
+    population = population or sample(belief)
     classes = look_alikes(population, considered(population))
     verdict = judge(belief, classes)
-    population, choices = choose(belief, verdict)
-    return population, verdict, classes, choices
+    return population, verdict, classes, choose(population, verdict)
 
 
 def considered(population: Population) -> Sequence[Question]:

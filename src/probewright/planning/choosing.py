@@ -36,38 +36,42 @@ class Choice:
 def rank(belief: Belief) -> tuple[Population, list[Choice]]:
     """Every action worth something, best first within the order of risk."""
     population = sample(belief)
+    return population, ranked(population)
+
+
+def ranked(population: Population) -> list[Choice]:
+    """The same for a sample at hand."""
     how = ways(population)
     choices = [_weigh(population, how, action) for action in how.possible()]
     choices = [c for c in choices if c.gain > 1e-4]
     choices.sort(key=lambda c: (-c.rate, c.action.minutes, c.action.item))
     if not choices:
-        return population, []
+        return []
     best = choices[0].rate
     enough = [c for c in choices if c.rate >= WELL_ENOUGH * best and c.gain >= LEAST_GAIN]
     lowest = min((c.action.rung for c in enough), default=choices[0].action.rung)
     first = [c for c in enough if c.action.rung == lowest]
     rest = [c for c in choices if c not in first]
-    return population, [*first, *rest]
+    return [*first, *rest]
 
 
-def choose(belief: Belief, verdict: Verdict) -> tuple[Population, list[Choice]]:
+def choose(population: Population, verdict: Verdict) -> list[Choice]:
     """What to do next: a surprise is measured again, a leader is verified, else the best gain.
 
     Once something is located, in the machine or outside, the cure comes first.
     """
-    population, ranked = rank(belief)
-    how = ways(population)
+    how, belief = ways(population), population.belief
     urgent = [
         replace(_weigh(population, how, how.again(belief.readings[s.reading].question)), why="measure again")
         for s in verdict.surprises
-        if not s.remeasured
+        if not s.remeasured and not population.hasty  # on few draws what looks like a slip may be none
     ]
     if verdict.finding in ("located", "outside"):
         urgent += _cure(population, how)
     elif not urgent and float(population.chance[0]) > CLEAR and not verdict.verified:
         urgent += _verification(population, how)
     seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
-    return population, [*urgent, *(c for c in ranked if (c.action.kind, c.action.ask, c.action.item) not in seen)]
+    return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
 
 
 def _weigh(population: Population, how: Ways, action: Action) -> Choice:

@@ -28,8 +28,18 @@ class CircuitWays:
     population: DrawnPopulation
 
     def possible(self) -> list[Action]:
-        """Every reading, swap and repair this bench permits."""
-        return possible(self.population)
+        """Every reading, swap and repair this bench permits; of readings only those whose answers are at hand.
+
+        Where the bench stands otherwise than foreseen, readings as they were foreseen.
+        """
+        found, known = possible(self.population), self.population.known
+        if known is None:
+            return found
+        found = [action for action in found if action.kind != "reading" or action.ask in known]
+        if any(action.kind == "reading" for action in found):
+            return found
+        taken = {reading.question for reading in self.population.belief.readings}
+        return [*(self.again(ask) for ask in known if ask not in taken), *found]
 
     def repairs(self) -> list[Action]:
         """Repairs of each item that a considered suspect lies in."""
@@ -83,8 +93,9 @@ class CircuitWays:
         return list(dict.fromkeys([*asked, *(ask for ask in live if ask.setup.power == "on")]))
 
     def caution(self, ask: Question) -> str | None:
-        """Volts that can hurt."""
-        found = danger.caution(self.population.belief, ask)
+        """Volts that can hurt; a quick look asks all draws from the prior and those of the sample."""
+        belief, bank = self.population.belief, self.population.bank
+        found = danger.caution(belief, ask, (belief.laws.base, bank) if self.population.hasty else None)
         return None if found is None else str(found)
 
     def broken_rule(self) -> str | None:

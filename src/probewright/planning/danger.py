@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from probewright.inference.belief import Belief
 from probewright.machine.model import GROUND
+from probewright.prediction.bank import Bank
+from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.outcomes import bare_volts
 from probewright.readings import Question
 from probewright.units import write_reading
 
@@ -35,27 +39,28 @@ class Caution:
         )
 
 
-def caution(belief: Belief, ask: Question) -> Caution | None:
+def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = None) -> Caution | None:
     """The caution that a reading carries, node to node and each node to ground; None when harmless.
 
-    The highest value any plausible draw gives counts, solved or not: an unsolved one is taken as
-    it stands.
+    The highest value any plausible draw gives counts, before a meter loads it, solved or not: an
+    unsolved one is taken as it stands. among: banks of draws, all those of the laws when not given.
     """
+    among = belief.laws.banks if among is None else among
     if ask.instrument not in ("dc", "pp", "rms") or ask.setup.power != "on":
         return None
-    chance = belief.probability[belief.suspect_of]
-    prior = np.array([s.prior for s in belief.suspects])[belief.suspect_of]
-    plausible = (chance > PLAUSIBLE) | ((prior > PLAUSIBLE) & (len(belief.readings) == 0))
+    prior = np.array([s.prior for s in belief.suspects])
+    plausible = (belief.probability > PLAUSIBLE) | ((prior > PLAUSIBLE) & (len(belief.readings) == 0))
+    cells = plausible[belief.laws.model.suspect_of]
     worst: Caution | None = None
     for red, black in {(ask.red, ask.black), (ask.red, GROUND), (ask.black, GROUND)}:
         if red == black:
             continue
-        volts = _highest(belief, Question("dc", red, black, ask.setup), plausible)
+        volts = _highest(among, Question("dc", red, black, ask.setup), cells)
         if volts > TOUCH_DC and (worst is None or volts > worst.volts):
             worst = Caution(red, volts, False)
         if _is_playing(belief, ask):
             continue  # nobody knows how loud, and a chain's signals are no higher than its rails
-        rms = _highest(belief, Question("rms", red, black, ask.setup), plausible)
+        rms = _highest(among, Question("rms", red, black, ask.setup), cells)
         if rms > TOUCH_RMS and (worst is None or rms > worst.volts):
             worst = Caution(red, rms, True)
     return worst
@@ -66,8 +71,9 @@ def _is_playing(belief: Belief, ask: Question) -> bool:
     return stimulus is not None and stimulus.playing
 
 
-def _highest(belief: Belief, ask: Question, plausible: np.ndarray) -> float:
-    value = np.abs(belief.laws.outcome(ask).value[plausible])
+def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
+    """Highest figure in a draw of these cells (cell,) bool."""
+    value = np.concatenate([bare_volts(bank, ask)[cells[bank.cell_of]] for bank in among])
     return float(np.max(value[np.isfinite(value)], initial=0.0))
 
 

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from probewright.machine.edits import AddPath, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.prediction.cells import Model
-from probewright.prediction.latents import figures_of, spare_value
+from probewright.prediction.latents import draw_latents, figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import edits as setup_edits
 from probewright.simulation.alternating import Phasors, small_signal
 from probewright.simulation.circuit import Batch, Circuit, Freed, Path, compile_circuit, nominal_figures
 from probewright.simulation.meters import Shown
 from probewright.simulation.newton import Rest, Start, come_to_rest, mutual_ohms, pair_ohms, source_ohms, start_like
+
+SOUND = 200  # chosen: healthy machines behind every range shown
 
 
 @dataclass(frozen=True)
@@ -95,6 +98,11 @@ class Bank:
         self.shown: dict[Question, Shown] = {}
         self.said: dict[tuple[Reading, ...], Any] = {}  # hook-up -> how probable it is, kept by the laws
 
+    @cached_property
+    def cell_of(self) -> np.ndarray:
+        """(variant,) index of the cell."""
+        return np.repeat([span.cell for span in self.spans], [span.stop - span.start for span in self.spans])
+
     @property
     def middle(self) -> Bank:
         """One variant, nothing wrong, every figure in the middle of its law."""
@@ -120,6 +128,13 @@ class Bank:
             span = Span(self.model.healthy_cell, 0, count)
             self._sound = Bank(self.model, [span], self.z[:, :count], faulty=False, middle=self.middle)
         return self._sound
+
+    @cached_property
+    def healthy(self) -> Bank:
+        """Healthy machines of the same job alone, SOUND of them."""
+        z = draw_latents(self.model.latents, self.model.job, SOUND)
+        span = Span(self.model.healthy_cell, 0, SOUND)
+        return Bank(self.model, [span], np.vstack([z, np.zeros(SOUND)]), middle=self.middle)
 
     def circuit(self, setup: Setup) -> Circuit:
         """The machine on the bench in this set-up, wide enough for every cell of the model."""

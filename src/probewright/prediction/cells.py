@@ -46,6 +46,16 @@ class Model:
         return np.array([cell.suspect for cell in self.cells])
 
     @cached_property
+    def bin_of(self) -> np.ndarray:
+        """(cell,) number of its bin of severity."""
+        return np.array([cell.bin for cell in self.cells])
+
+    @cached_property
+    def shy(self) -> np.ndarray:
+        """(cell,) bool: its fault comes and goes."""
+        return np.array([self.comes_and_goes(cell) for cell in range(len(self.cells))], bool)
+
+    @cached_property
     def index(self) -> dict[str, int]:
         """Suspect id -> index."""
         return {suspect.id: n for n, suspect in enumerate(self.suspects)}
@@ -103,8 +113,8 @@ class Model:
         return joined, freed
 
 
-def severity_value(severity: Severity, which: int, z: np.ndarray) -> np.ndarray:
-    """Severity (draw,) in bin number `which` of its law, for standard normal z."""
+def severity_value(severity: Severity, which: int | np.ndarray, z: np.ndarray) -> np.ndarray:
+    """Severity (draw,) in bin number `which`, one for all or (draw,), of its law, for standard normal z."""
     share = (which + below(z)) / severity.bins
     if severity.law == "log":
         return severity.low * (severity.high / severity.low) ** share

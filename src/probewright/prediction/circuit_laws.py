@@ -16,7 +16,6 @@ from probewright.prediction.outcomes import quick_show, show, unharmed
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
-SOUND = 200  # chosen: healthy machines behind every range shown
 ACTIVE = 0.7  # chosen: chance that a fault that comes and goes shows in a sitting
 MARK = 0.05  # chosen: chance that a "showing" mark is wrong
 
@@ -62,9 +61,12 @@ class Laws:
     @cached_property
     def cell_of(self) -> np.ndarray:
         """(variant,) index of the cell."""
-        return np.concatenate(
-            [np.repeat([s.cell for s in bank.spans], [s.stop - s.start for s in bank.spans]) for bank in self.banks]
-        )
+        return np.concatenate([bank.cell_of for bank in self.banks])
+
+    @cached_property
+    def severity_z(self) -> np.ndarray:
+        """(variant,) the latent of each draw's severity."""
+        return np.concatenate([bank.z[-1] for bank in self.banks])
 
     @cached_property
     def log_prior(self) -> np.ndarray:
@@ -79,6 +81,10 @@ class Laws:
             found[inside][~np.isin(self.cell_of[inside], list(one.cells))] = -np.inf
             at += one.bank.size
         return found
+
+    def has(self, ask: Question) -> bool:
+        """What the question would show is at hand for every draw."""
+        return all(ask in bank.shown for bank in self.banks)
 
     def outcome(self, ask: Question) -> Outcome:
         """What a question would show in every variant; cached."""
@@ -103,16 +109,10 @@ class Laws:
         low, high = np.quantile(value, (0.025, 0.975), method="nearest")
         return float(low), middle, float(high)
 
-    @cached_property
+    @property
     def sound(self) -> Bank:
         """Healthy machines alone, more of them than a cell has."""
-        z = draw_latents(self.model.latents, self.model.job, SOUND)
-        return Bank(
-            self.model,
-            [Span(self.model.healthy_cell, 0, SOUND)],
-            np.vstack([z, np.zeros(SOUND)]),
-            middle=self.base.middle,
-        )
+        return self.base.healthy
 
     def sitting_nats(self, said: Sequence[Reading]) -> Judged:
         """Log-likelihood of the readings of one sitting in every variant.
@@ -128,9 +128,9 @@ class Laws:
         there = self._together(bank, said)
         marks = [r.showing for r in said]
         nats, honest = there.nats, there.honest
-        shy = np.concatenate([np.full(s.stop - s.start, self.model.comes_and_goes(s.cell)) for s in bank.spans])
         yes, no = marks.count("yes"), marks.count("no")
         if yes < len(marks):
+            shy = self.model.shy[bank.cell_of]
             gone = self._together(bank.twin, said)
             # the marks say which it was; they are no evidence of their own against anything
             on = np.log(ACTIVE) + yes * np.log1p(-MARK) + no * np.log(MARK)

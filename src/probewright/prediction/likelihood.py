@@ -125,6 +125,12 @@ def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
     return Judged(nats, honest, judged, judged)
 
 
+def weigh_ahead(bank: Bank, ask: Question) -> None:
+    """Solve all that an answer to this question will be weighed by, whatever the answer."""
+    answer: float | str = {"swap": "same", "beep": "beeps"}.get(ask.instrument, 1.0)
+    hookup_nats(bank, [Reading(ask, answer, "ahead")])
+
+
 def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
     """Log-likelihood of what a person saw or heard (a share of healthy, a word, a bound, a swap); judged."""
     ask, answer = reading.question, reading.answer
@@ -190,7 +196,7 @@ def _chance_told(bank: Bank, reading: Reading) -> np.ndarray:
         off = loose_ruler(np.asarray(reading.answer)) - loose_ruler(shown.value)
         return np.asarray(np.exp(-0.5 * (off / LOOSE) ** 2))
     sound = unharmed(bank, lambda bank: show(bank, reading.question))
-    shy = np.concatenate([np.full(s.stop - s.start, bank.model.comes_and_goes(s.cell)) for s in bank.spans])
+    shy = bank.model.shy[bank.cell_of]
     here, gone = chance_of_beep(shown.value), chance_of_beep(sound.value)
     beeps = np.where(shy, UNLOADED * gone + (1.0 - UNLOADED) * here, here)
     return beeps if reading.answer == "beeps" else 1.0 - beeps

@@ -115,6 +115,14 @@ def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     return Shown(peak.value * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], peak.judged)
 
 
+def bare_volts(bank: Bank, ask: Question) -> np.ndarray:
+    """(variant,) direct or rms volts between two places before a probe touches them, solved or not: never
+    less than what a meter, which loads them, shows."""
+    setup = in_play(bank.model.machine, ask.setup)
+    kind = "dc" if ask.instrument == "dc" else "rms"
+    return np.abs(quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup).value)
+
+
 def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
     """The figure that a function is judged by, in every variant."""
     first = quantity(bank, works.measure, setup)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+import threading
 from collections.abc import Callable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -119,12 +120,16 @@ class Kinds(MutableMapping[str, Kind]):
 
     def __init__(self) -> None:
         self._known: dict[str, Kind] = {}
-        self._loaded = False
+        self._begun = self._loaded = False
+        self._loading = threading.RLock()  # a second thread waits; the files themselves look in while they register
 
     def _every(self) -> dict[str, Kind]:
         if not self._loaded:
-            self._loaded = True  # first, for the files themselves register here
-            load_all()
+            with self._loading:
+                if not self._begun:
+                    self._begun = True
+                    load_all()
+                    self._loaded = True
         return self._known
 
     def __getitem__(self, name: str) -> Kind:

@@ -1,0 +1,118 @@
+"""What the page works with: the book, and searches kept warm so that an answer need not begin from nothing."""
+
+from __future__ import annotations
+
+import threading
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from probewright.jobs.bench import find_case
+from probewright.jobs.case_view import BenchView
+from probewright.jobs.cases import Case
+from probewright.jobs.searching import Search, glance, look, prepare, refine_anew, weigh_anew
+from probewright.jobs.standing import kept_view, stand_on, view_of
+from probewright.jobs.weighing import begin, weighed_of
+from probewright.record import Book
+
+SHOWN = 6  # chosen: suspects that fit beside the card; each is given a letter
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def now() -> str:
+    """The time, UTC, to the second."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+@dataclass(frozen=True)
+class Warm:
+    """A search at hand: its machine file and the search itself, refined."""
+
+    text: str
+    search: Search
+
+
+class Desk:
+    """One bench: its book, the searches at hand, and the letters that suspects keep for the sitting.
+
+    A refined answer is worked out in the background, one at a time; until it is there, the draws of
+    the last one weigh what came since, and that view is marked rough.
+    """
+
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.writing = threading.Lock()  # a form sent twice at once must find what the first one wrote
+        self._warm: dict[int, Warm] = {}
+        self._coming: dict[tuple[int, int], Future[None]] = {}
+        self._worker = ThreadPoolExecutor(1, "refine")
+        self._letters: dict[tuple[int, str], dict[str, str]] = {}
+
+    def case(self, number: int) -> Case:
+        """The job as its record tells it. BadInput when there is none."""
+        return find_case(self.book, number)
+
+    def view(self, case: Case) -> BenchView | None:
+        """Where the job stands: refined where that is known or quick, else rough, else None while it is worked out."""
+        if kept := kept_view(self.book, case):
+            return kept
+        if case.known is None:
+            self._refine(case)
+            return kept_view(self.book, case)
+        warm = self._warm.get(case.number)
+        if warm is None or warm.text != case.known.text:
+            self._begin(case)
+            return None
+        weighed = weighed_of(case)
+        rough = weigh_anew(warm.search, weighed.readings)
+        view = view_of(case, rough, weighed, glance(rough, warm.search))
+        self._begin(case)  # only now: two that compute at once are both slow
+        return view
+
+    def wait(self, case: Case, seconds: float) -> BenchView | None:
+        """The refined view, once it is there; None when it takes longer than that."""
+        if coming := self._begin(case):
+            try:
+                coming.result(seconds)
+            except TimeoutError:
+                return None
+        return kept_view(self.book, case)
+
+    def _begin(self, case: Case) -> Future[None] | None:
+        key = (case.number, case.mark)
+        if kept_view(self.book, case):
+            return self._coming.pop(key, None)
+        for old in [one for one in self._coming if one[0] == case.number and one[1] < case.mark]:
+            self._coming.pop(old).cancel()  # one that runs already is let run
+        if key not in self._coming:
+            self._coming[key] = self._worker.submit(self._refine, case)
+        return self._coming[key]
+
+    def _refine(self, case: Case) -> None:
+        text = "" if case.known is None else case.known.text
+        warm = self._warm.get(case.number)
+        weighed = weighed_of(case)
+        base = warm.search if warm is not None and warm.text == text and text else begin(case)
+        search = refine_anew(base, weighed.readings)
+        stand_on(self.book, case, view_of(case, search, weighed, look(search)), now())
+        if text:
+            self._warm[case.number] = Warm(text, search)
+            self._worker.submit(self._prepare, case.number, search)
+
+    def _prepare(self, job: int, search: Search) -> None:
+        """Work ahead while the person measures, unless a line came meanwhile."""
+        if all(coming.done() for coming in self._coming.values()) and self._warm[job].search is search:
+            prepare(search)
+
+    def letters(self, case: Case, view: BenchView) -> dict[str, str]:
+        """Suspect -> letter; once given, it stays with its suspect while this program runs and the file is the same."""
+        known = "" if case.known is None else case.known.text
+        given = self._letters.setdefault((view.case.job, known), {})
+        for one in view.search.suspects[:SHOWN]:
+            if one.id != "not-listed" and one.id not in given and len(given) < len(LETTERS):
+                given[one.id] = LETTERS[len(given)]
+        return {**given, "not-listed": "?"}
+
+    def close(self) -> None:
+        """Let go of the book once what is being worked out is done."""
+        self._worker.shutdown(wait=True, cancel_futures=True)
+        self.book.close()

@@ -1,0 +1,244 @@
+"""A bench view as the page lays it out: letters, bars, the ruler, what each answer would mean."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from probewright.drawing import Mark, Probes, draw
+from probewright.jobs.bench import is_place
+from probewright.jobs.case_view import BenchView
+from probewright.jobs.view import ActionView, RangeView, plain
+from probewright.machine import Machine
+from probewright.machine.model import GROUND
+from probewright.readings import Question, echo
+from probewright.report import bench as words
+from probewright.report.text import FINDINGS, OPEN, named, percent
+from probewright.units import write_reading
+from probewright.web.desk import SHOWN
+
+EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
+MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
+DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
+RULER = 430  # px, chosen: the ruler as drawn on a laptop
+PROBED = ("dc", "rms", "ohms", "beep", "diode", "pp")  # questions with a black and a red probe
+
+TITLES = {
+    "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "repair": "Repair", "stop": "Switch off now",
+}  # fmt: skip
+
+
+POWER_FIRST = {
+    "off": "First: power off, plug out, and discharge what stores charge. Prove it with the meter.",
+    "on": "First: power on. Keep one hand away from it.",
+}
+
+
+@dataclass(frozen=True)
+class SuspectRow:
+    """A suspect as a row: how sure now and before the last line, in shares; evidence for and against."""
+
+    letter: str
+    name: str
+    now: float
+    before: float
+    figure: str
+    moved: str
+    speaks_for: tuple[str, ...]
+    speaks_against: tuple[str, ...]
+    alike: str
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A mark on the ruler: px from the left, letters above it."""
+
+    x: float
+    letters: str
+
+
+@dataclass(frozen=True)
+class Ruler:
+    """Where each suspect would read, the healthy band and both ends."""
+
+    ticks: tuple[Tick, ...]
+    band: tuple[float, float]
+    low: str
+    high: str
+    in_words: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """The step to take now. black, red: where the probes go, "" where there are none; first: the change of
+    power that comes before, "" when none."""
+
+    title: str
+    do: str
+    black: str
+    red: str
+    instrument: str
+    setup: str
+    healthy: str
+    why: str
+    minutes: str
+    risk: str
+    caution: str
+    first: str
+    means: tuple[tuple[str, str, str], ...]
+    ruler: Ruler | None
+    picture: str
+    spoken: str
+    asked: str
+
+
+def finding(view: BenchView) -> str:
+    """The finding in words."""
+    return FINDINGS[view.search.finding]
+
+
+def suspects(view: BenchView, letters: Mapping[str, str]) -> tuple[SuspectRow, ...]:
+    """The leading suspects with what moved them last."""
+    found = []
+    for one in view.search.suspects[:SHOWN]:
+        since = sum(e.nats for e in one.evidence if e.reading > view.counted_before)
+        before = _earlier(one.probability, since)
+        alike = next((c for c in view.search.classes if one.id in c.members and len(c.members) > 1), None)
+        others = [m for m in alike.members if m != one.id] if alike else []
+        heard = [e for e in one.evidence if abs(e.nats) > EVIDENCE]
+        found.append(
+            SuspectRow(
+                letters.get(one.id, ""), named(one), one.probability, before, percent(one.probability),
+                _moved(one.probability, before), tuple(e.says for e in heard if e.nats > 0.0),
+                tuple(e.says for e in heard if e.nats < 0.0),
+                f"reads like {', '.join(others[:4])}; to tell them apart: {alike.split_by}" if alike and others else "",
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _earlier(now: float, nats: float) -> float:
+    """How sure it was before evidence of this weight: weights add up in the log odds."""
+    if not 0.0 < now < 1.0:
+        return now
+    odds = math.log(now / (1.0 - now)) - nats
+    return 1.0 / (1.0 + math.exp(-max(-500.0, min(500.0, odds))))
+
+
+def _moved(now: float, before: float) -> str:
+    if abs(now - before) < MOVED:
+        return "same"
+    return f"{'rose' if now > before else 'fell'} from {percent(before)}"
+
+
+def changed(rows: tuple[SuspectRow, ...]) -> str:
+    """Who rose and who fell by the last line."""
+    rose = [row.letter or row.name for row in rows if row.moved.startswith("rose")]
+    fell = [row.letter or row.name for row in rows if row.moved.startswith("fell")]
+    said = [f"{' '.join(rose)} rose" if rose else "", f"{' '.join(fell)} fell" if fell else ""]
+    return "; ".join(filter(None, said)) or "nobody moved much"
+
+
+def card(
+    view: BenchView, machine: Machine | None, letters: Mapping[str, str], power: str, choice: int = 0
+) -> Card | None:
+    """The step to take now, or another one that was offered; None when there is none. power: as it is."""
+    offered = [view.card, *(one for one in view.search.actions if one != view.card)]
+    action = offered[choice] if choice < len(offered) else view.card
+    if action is None:
+        return None
+    names = {one.id: one.says for one in view.search.suspects} | words.STANDING
+    probed = action.kind == "reading" and action.ask is not None and action.ask.instrument in PROBED
+    ask = action.ask if probed else None
+    return Card(
+        TITLES.get(action.kind, "Next"),
+        action.do,
+        echo.spot(ask.black, machine) if ask else "",
+        echo.spot(ask.red, machine) if ask else "",
+        echo.instrument_words(ask) if ask else "",
+        echo.sentence(action.setup) if action.setup else "",
+        _healthy(action),
+        action.why,
+        f"{action.minutes:g} min" if action.minutes else "",
+        "power on" if action.live else "power off or outside",
+        action.caution or "",
+        POWER_FIRST[ask.setup.power] if ask and ask.setup.power != power else "",
+        tuple(
+            (one.if_, percent(one.chance), _points(one.raises, letters, names))
+            for one in (action.outcomes if action.kind != "repair" else ())
+        ),
+        ruler(view, action, letters) if choice == 0 else None,
+        picture(machine, ask, view, letters),
+        action.do,
+        json.dumps(plain(action.ask)),
+    )  # fmt: skip
+
+
+def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[str, str]) -> str:
+    if not raises:
+        return "changes little"
+    said = (f"{letters[one]} {names.get(one, one)}" if one in letters else names.get(one, one) for one in raises)
+    return "points to " + ", ".join(said)
+
+
+def _healthy(action: ActionView) -> str:
+    if action.kind == "repair":
+        return ""
+    if not isinstance(action.healthy, RangeView):
+        return action.healthy.word
+    low, high, unit = action.healthy.low, action.healthy.high, action.healthy.unit
+    if high > OPEN * abs(low) > 0.0:
+        return "not known yet"
+    return f"{write_reading(low, unit)} to {write_reading(high, unit)}"
+
+
+def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ruler | None:
+    """Where the letters would read this card; logarithmic where they lie decades apart."""
+    if not view.would_read or not isinstance(action.healthy, RangeView):
+        return None
+    band, unit = (action.healthy.low, action.healthy.high), action.healthy.unit
+    figures = [*band, *(one.mid for one in view.would_read)]
+    if not all(math.isfinite(one) for one in figures):
+        return None
+    least, most = min(figures), max(figures)
+    log = least > 0.0 and most > DECADES * least
+    low = least if log or least < 0.0 else 0.0
+    span = math.log(most / low) if log else most - low
+    if span <= 0.0:
+        return None
+
+    def at(figure: float) -> float:
+        share = math.log(max(figure, low) / low) / span if log else (figure - low) / span
+        return 10.0 + (RULER - 20.0) * share
+
+    places: dict[int, list[str]] = {}
+    for one in view.would_read:
+        near = next((x for x in places if abs(x - at(one.mid)) < 22), round(at(one.mid)))  # letters are 22 px wide
+        places.setdefault(near, []).append(letters.get(one.suspect, ""))
+    said = "; ".join(f"{letters.get(one.suspect, '')} about {write_reading(one.mid, unit)}" for one in view.would_read)
+    ticks = tuple(Tick(float(x), " ".join(names)) for x, names in sorted(places.items()))
+    return Ruler(ticks, (at(band[0]), at(band[1])), write_reading(low, unit), write_reading(most, unit), said)
+
+
+def marks(view: BenchView, letters: Mapping[str, str]) -> dict[str, Mark]:
+    """Part -> letter and weight of the suspect on it that is most probable."""
+    found: dict[str, Mark] = {}
+    for one in view.search.suspects[:SHOWN]:
+        for fault in one.faults:
+            part = fault.item.partition(".")[0]
+            if one.id in letters and part not in found:
+                found[part] = Mark(letters[one.id], one.probability)
+    return found
+
+
+def picture(machine: Machine | None, ask: Question | None, view: BenchView, letters: Mapping[str, str]) -> str:
+    """Where the probes go, on an excerpt of the diagram, as SVG; "" where no file knows the place."""
+    if machine is None or ask is None:
+        return ""
+    around = ask.red if ask.red != GROUND else ask.black
+    if around == GROUND or not all(is_place(place, machine) for place in (ask.red, ask.black)):
+        return ""
+    drawn = {name: mark for name, mark in marks(view, letters).items() if name in machine.parts}
+    return draw(machine, around=around, marks=drawn, probes=Probes(ask.red, ask.black)).svg
