@@ -12,7 +12,7 @@ from typing import Any
 
 _DOORS = {
     "Search": "searching", "open_search": "searching", "quick_look": "searching", "enter_readings": "searching",
-    "look": "searching", "check": "files", "expect": "files",
+    "look": "searching", "glance": "searching", "prepare": "searching", "check": "files", "expect": "files",
 }  # fmt: skip
 
 

@@ -82,6 +82,8 @@ def glance(search: Search, before: Search) -> JobView:
     Nothing is solved for a question that `prepare` has foreseen. A reading is not asked for again
     here: on so few draws what looks like a slip may be none.
     """
+    if search.belief.laws is not before.belief.laws:
+        raise ValueError("a glance is for a quick look at what `before` became; these draws are others")
     population = sample_again(foreseen(before.population), search.belief)
     return tell(search.machine, search.belief, population)
 
