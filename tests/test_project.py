@@ -22,7 +22,18 @@ PINNED = re.compile(r"^([a-z0-9-]+)==\S+( ; .+)? \\$")
 
 # What a room may not import, by the first words of its files' names.
 NO_NUMPY = ("errors", "units", "readings", "machine", "drawing", "record", "photos")
-PURE = ("errors", "units", "readings", "machine", "drawing", "hypotheses", "simulation", "prediction", "inference", "planning")
+PURE = (
+    "errors",
+    "units",
+    "readings",
+    "machine",
+    "drawing",
+    "hypotheses",
+    "simulation",
+    "prediction",
+    "inference",
+    "planning",
+)
 
 
 def sources(*rooms: str) -> list[Path]:

@@ -13,6 +13,7 @@ from probewright import jobs, machine
 from probewright.inference.answers import sample
 from probewright.inference.belief import weigh
 from probewright.jobs.searching import open_table
+from probewright.jobs.standing import would_read
 from probewright.machine.chains import read_chain
 from probewright.machine.tables import Cause, TableSection, Test
 from probewright.planning.actions import possible
@@ -168,3 +169,18 @@ def test_volts_that_hurt_are_warned_of_at_once() -> None:
     quick = jobs.quick_look(search, [Reading(Question("ohms", "R2.1", "R2.2", Setup(power="off")), 47e3, "a")])
     live = [action for action in jobs.glance(quick, search).actions if action.live]
     assert live and all("DC" in (action.caution or "") for action in live)
+
+
+def test_what_each_suspect_would_read_is_at_hand_and_agrees_with_every_draw(
+    before: jobs.Search, solves: Callable[[], int]
+) -> None:
+    view = jobs.look(before)
+    card = next(action for action in view.actions if action.ask in metered(view) and action.ask.instrument != "works")
+    at = solves()
+    found = would_read(before, view, card)
+    assert found and solves() == at
+    for one in found:
+        here = before.belief.suspect_of == before.belief.laws.model.index[one.suspect]
+        low, high = before.belief.quantiles(card.ask, here, (0.01, 0.99))
+        assert one.low <= one.mid <= one.high and low - 0.01 * abs(low) <= one.mid <= high + 0.01 * abs(high)
+    assert would_read(before, replace(view, rough=True), card) == ()

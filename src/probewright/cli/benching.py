@@ -45,9 +45,9 @@ def book_path() -> Path:
 
 def now() -> str:
     """The time, UTC, to the second."""
-    from datetime import UTC, datetime
+    from probewright.record import stamp
 
-    return datetime.now(UTC).isoformat(timespec="seconds")
+    return stamp()
 
 
 def with_case(number: int | None, make: Callable[[Book, Case], Made], as_json: bool) -> None:

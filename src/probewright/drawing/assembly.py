@@ -104,7 +104,8 @@ def row_boxes(row: Row, wanted: Wanted, probed: Probed) -> tuple[list[Drawn], li
             continue
         on = [pin for pin in pair if part.pins[pin] in row.rank]
         if len(on) == 2 and part.pins[on[0]] != part.pins[on[1]]:
-            west, east = sorted(on, key=lambda pin, pins=part.pins: row.rank[pins[pin]])  # type: ignore[misc]
+            backward = row.rank[part.pins[on[1]]] < row.rank[part.pins[on[0]]]
+            west, east = reversed(on) if backward else on
             boxes.append(series(part, west, wanted))
             edges += [_edge(part.name, part.pins[west], west, True), _edge(part.name, part.pins[east], east, False)]
         elif len(on) == 1:

@@ -291,13 +291,9 @@ def _cut(row: Row, net: str) -> tuple[Row, Row] | None:
     left = [part for part in row.parts if part not in right]
     if len({row.rank[one][0] for p in left for one in p.pins.values() if one in group}) < 2:
         return None
-    return tuple(  # type: ignore[return-value]
-        replace(
-            row,
-            title=row.title if some is left else "",
-            parts=tuple(some),
-            rank={one: at for one, at in row.rank.items() if any(one in part.pins.values() for part in some)},
-            outside=row.outside | {net},
-        )
-        for some in (left, right)
-    )
+
+    def half(title: str, parts: list[Part]) -> Row:
+        rank = {one: at for one, at in row.rank.items() if any(one in part.pins.values() for part in parts)}
+        return replace(row, title=title, parts=tuple(parts), rank=rank, outside=row.outside | {net})
+
+    return half(row.title, left), half("", right)

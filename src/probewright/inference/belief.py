@@ -130,9 +130,14 @@ class Belief(Generic[LawsT]):
         use = chosen & outcome.judged & (self.weight > 0.0)
         if not use.any():
             return np.full(len(shares), np.nan)
-        order = np.argsort(outcome.value[use])
-        value, weight = outcome.value[use][order], np.cumsum(self.weight[use][order])
-        return value[np.minimum(np.searchsorted(weight, np.asarray(shares) * weight[-1]), len(value) - 1)]
+        return weighted_quantiles(outcome.value[use], self.weight[use], shares)
+
+
+def weighted_quantiles(value: np.ndarray, weight: np.ndarray, shares: Sequence[float]) -> np.ndarray:
+    """(share,) values below which these shares of the weight lie; value and weight (draw,), at least one."""
+    order = np.argsort(value)
+    steps = np.cumsum(weight[order])
+    return value[order][np.minimum(np.searchsorted(steps, np.asarray(shares) * steps[-1]), len(value) - 1)]
 
 
 @singledispatch

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from probewright.hypotheses import NOT_LISTED
-from probewright.inference.belief import Belief
+from probewright.inference.belief import Belief, weighted_quantiles
 from probewright.inference.population import Table, considered
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
@@ -73,6 +73,17 @@ class DrawnPopulation:
             kept = self.belief.laws.outcome(ask)  # what was read has been worked out for every draw
             return Shown(kept.value[self.origin[self.row]], kept.judged[self.origin[self.row]])
         return self._picked(quick_show(self.bank, ask) if ask.instrument == "ohms" else show(self.bank, ask))
+
+    def quantiles(self, ask: Question, suspect: int, shares: Sequence[float]) -> np.ndarray:
+        """Figures below which these shares of a suspect's weight lie; NaN where none of its draws was judged.
+
+        suspect: its index in the belief.
+        """
+        shown, mine = self.answer(ask), np.array(self.suspects)[self.member] == suspect
+        use = mine & shown.judged
+        if not use.any():
+            return np.full(len(shares), np.nan)
+        return weighted_quantiles(shown.value[use], self.weight[use], shares)
 
     def unharmed(self, ask: Question) -> Shown:
         """What the question would show in each variant if its fault were gone."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from probewright import __version__
@@ -57,7 +58,7 @@ def amend(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
         readable(told[words])
     before = asdict(case.intake)
     changed = {name: value for name, value in fresh.items() if before[name] != value}
-    return _append(book, case, "amended", changed, now) if changed else case
+    return append(book, case, "amended", changed, now) if changed else case
 
 
 def ticked(said: Iterable[tuple[str, str]]) -> dict[str, str]:
@@ -97,7 +98,12 @@ def every_case(book: Book) -> tuple[Case, ...]:
 
 def machine_of(case: Case) -> Machine | None:
     """The job's machine file, read; None while only the complaint is known."""
-    return None if case.known is None else read_machine(case.known.text, case.known.file)
+    return None if case.known is None else _read(case.known.text, case.known.file)
+
+
+@lru_cache(maxsize=8)  # chosen: a bench has few machines open; one line asks for its file several times
+def _read(text: str, file: str) -> Machine:
+    return read_machine(text, file)
 
 
 @dataclass(frozen=True)
@@ -147,10 +153,20 @@ def enter_line(
     form it came by; the same line by the same form is not entered again.
     """
     still_open(case)
-    if once and any(line.once == once and line.text == text for line in case.lines):
+    if is_entered(case, text, once):
         return case
-    made = understand(case, text, asked, sure)
-    return _append(book, case, made.kind, {**made.payload, "once": once} if once else made.payload, now)
+    return keep_line(book, case, understand(case, text, asked, sure), now, once)
+
+
+def is_entered(case: Case, text: str, once: str) -> bool:
+    """Whether this line came by this form already."""
+    return bool(once) and any(line.once == once and line.text == text for line in case.lines)
+
+
+def keep_line(book: Book, case: Case, made: Understood, now: str, once: str = "") -> Case:
+    """Put a line that was understood on this very job into the record."""
+    still_open(case)
+    return append(book, case, made.kind, {**made.payload, "once": once} if once else made.payload, now)
 
 
 def hear_line(
@@ -226,7 +242,7 @@ def undo(book: Book, case: Case, now: str, event: int | None = None) -> Case:
         raise complaint("nothing is left to take back", "enter a reading first")
     if event is not None and event not in live:
         return case
-    return _append(book, case, "undone", {"event": max(live) if event is None else event}, now)
+    return append(book, case, "undone", {"event": max(live) if event is None else event}, now)
 
 
 def know(
@@ -252,7 +268,7 @@ def know(
         "functions": {tick: name for tick, name in ticks.items() if name in works},
         "says": list(says),
     }
-    return _append(book, case, how, payload, now)
+    return append(book, case, how, payload, now)
 
 
 def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
@@ -260,17 +276,18 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     if ending not in WAYS_TO_END:
         raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
-    return _append(book, case, "closed", {"ending": ending, "words": words}, now)
+    return append(book, case, "closed", {"ending": ending, "words": words}, now)
 
 
 def reopen(book: Book, case: Case, now: str) -> Case:
     """Take a closed job up again."""
     if case.closed is None:
         raise complaint(f"job {case.number} is still open", "nothing is to be done")
-    return _append(book, case, "reopened", {}, now)
+    return append(book, case, "reopened", {}, now)
 
 
-def _append(book: Book, case: Case, kind: str, payload: Mapping[str, Any], now: str) -> Case:
+def append(book: Book, case: Case, kind: str, payload: Mapping[str, Any], now: str) -> Case:
+    """The job after one more event, which is on the disk then."""
     event: Event = book.append(case.number, kind, payload, now, __version__)
     return after(case, event)
 

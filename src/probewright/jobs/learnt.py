@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from probewright.inference.belief import Belief
+from probewright.inference.belief import Belief, weighted_quantiles
 from probewright.machine import Machine
 from probewright.machine.chains import equal_places, played_sources
 from probewright.machine.model import GROUND
@@ -57,7 +57,7 @@ def healthy_now(belief: Belief[Laws], ask: Question) -> Range:
     use = outcome.judged & (weight > 0.0)
     if not use.any():
         return Range(*laws.healthy(ask))
-    low, mid, high = _quantiles(outcome.value[use], weight[use])
+    low, mid, high = (float(one) for one in weighted_quantiles(outcome.value[use], weight[use], SHARES))
     return Range(low, mid, high, _teacher(belief, ask))
 
 
@@ -66,14 +66,6 @@ def _honest_weight(belief: Belief[Laws]) -> np.ndarray:
     person should not be as wide as anything just because one probe in thirty slips."""
     kept = [n for n in range(len(belief.readings)) if _trusted(belief, n)]
     return np.asarray(belief.weight * np.prod(belief.honest[:, kept], axis=1))
-
-
-def _quantiles(value: np.ndarray, weight: np.ndarray) -> tuple[float, float, float]:
-    """Weighted quantiles at SHARES; value and weight (draw,)."""
-    order = np.argsort(value)
-    steps = np.cumsum(weight[order])
-    found = value[order][np.minimum(np.searchsorted(steps, np.array(SHARES) * steps[-1]), len(value) - 1)]
-    return float(found[0]), float(found[1]), float(found[2])
 
 
 def _level(value: np.ndarray) -> np.ndarray:

@@ -7,11 +7,9 @@ and stays there when a picture is taken away, as a line that was taken back stay
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
-from probewright import __version__
-from probewright.jobs.bench import complaint, readable, still_open
-from probewright.jobs.cases import Case, Picture, Spot, after, same_place
+from probewright.jobs.bench import append, complaint, readable, still_open
+from probewright.jobs.cases import Case, Picture, Spot, same_place
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
 from probewright.photos import PhotoShelf, accept
@@ -45,14 +43,14 @@ def add_photo(
         return case
     name = shelf_of(book).keep(photo)
     told = {"name": name, "width": photo.width, "height": photo.height, "says": says, "sheet": sheet, "once": once}
-    return _append(book, case, "photo", told, now)
+    return append(book, case, "photo", told, now)
 
 
 def drop_photo(book: Book, case: Case, name: str, now: str) -> Case:
     """Take a picture away from the job, with its marks; its file stays."""
     still_open(case)
     photo_of(case, name)
-    return _append(book, case, "photo gone", {"name": name}, now)
+    return append(book, case, "photo gone", {"name": name}, now)
 
 
 def caption(book: Book, case: Case, name: str, says: str, now: str) -> Case:
@@ -61,7 +59,7 @@ def caption(book: Book, case: Case, name: str, says: str, now: str) -> Case:
     says = _caption(says)
     if photo_of(case, name).says == says:
         return case
-    return _append(book, case, "photo says", {"name": name, "says": says}, now)
+    return append(book, case, "photo says", {"name": name, "says": says}, now)
 
 
 def mark_spot(book: Book, case: Case, name: str, place: str, x: float, y: float, now: str) -> Case:
@@ -82,7 +80,7 @@ def mark_spot(book: Book, case: Case, name: str, place: str, x: float, y: float,
     spot = Spot(place, float(x), float(y))
     if spot in photo_of(case, name).spots:
         return case
-    return _append(book, case, "spot", {"name": name, "place": spot.place, "x": spot.x, "y": spot.y}, now)
+    return append(book, case, "spot", {"name": name, "place": spot.place, "x": spot.x, "y": spot.y}, now)
 
 
 def drop_spot(book: Book, case: Case, name: str, place: str, now: str) -> Case:
@@ -92,7 +90,7 @@ def drop_spot(book: Book, case: Case, name: str, place: str, now: str) -> Case:
     found = next((one for one in marked if same_place(one, place)), None)
     if found is None:
         raise complaint(f"{place!r} is not marked on this picture", nearest(place, marked))
-    return _append(book, case, "spot gone", {"name": name, "place": found}, now)
+    return append(book, case, "spot gone", {"name": name, "place": found}, now)
 
 
 def photo_of(case: Case, name: str) -> Picture:
@@ -131,7 +129,3 @@ def _in_file(case: Case, place: str, machine: Machine) -> str:
 def _caption(says: str) -> str:
     readable(says)
     return says.strip()
-
-
-def _append(book: Book, case: Case, kind: str, payload: Mapping[str, Any], now: str) -> Case:
-    return after(case, book.append(case.number, kind, payload, now, __version__))

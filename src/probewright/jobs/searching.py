@@ -62,7 +62,7 @@ def open_table(section: TableSection) -> Search:
 
 def quick_look(search: Search, readings: Sequence[Reading]) -> Search:
     """The search with these readings added, on the draws at hand: rough, at once."""
-    return Search(search.machine, search.laws, weigh(search.belief.laws, (*search.readings, *readings)))
+    return weigh_anew(search, (*search.readings, *readings))
 
 
 def enter_readings(search: Search, readings: Sequence[Reading]) -> Search:

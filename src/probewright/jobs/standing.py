@@ -6,8 +6,11 @@ import json
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
 from probewright import __version__
 from probewright.hypotheses import symptoms
+from probewright.inference.drawn import DrawnPopulation
 from probewright.jobs.bench import view_case
 from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
 from probewright.jobs.cases import Case
@@ -28,7 +31,9 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
 
     The answer is kept beside the book and used again while nothing changes; it can be thrown away.
     """
-    return stand_on(book, case, kept_view(book, case) or work_out(case), now)
+    if kept := kept_view(book, case):
+        return _told(book, case, kept, now)
+    return stand_on(book, case, work_out(case), now)
 
 
 def kept_view(book: Book, case: Case) -> BenchView | None:
@@ -42,9 +47,13 @@ def kept_view(book: Book, case: Case) -> BenchView | None:
 
 def stand_on(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
     """Keep a refined answer beside the book, and in the record what of it is shown."""
-    if book.cached(case.number, _key(case)) is None:
-        data = json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace")
-        book.keep(case.number, _key(case), data)
+    data = json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace")
+    book.keep(case.number, _key(case), data)
+    return _told(book, case, view, now)
+
+
+def _told(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
+    """The view, once the record says that it was shown."""
     shown = summary(view)
     if case.shown is None or {**case.shown} != shown:
         book.append(case.number, "shown", shown, now, __version__)
@@ -66,32 +75,35 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     card = _card(case, view)
     learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
     return BenchView(
-        view_case(case), first_steps(case), card, learnt, first_unknown, _left_out(weighed), _counted_before(case),
-        would_read(search, view, card), view,
+        view_case(case), first_steps(case), card, learnt, first_unknown, _left_out(weighed),
+        _counted_before(case, weighed), would_read(search, view, card), view,
     )  # fmt: skip
 
 
-def _counted_before(case: Case) -> int:
+def _counted_before(case: Case, weighed: Weighed) -> int:
     """How many of the weighed readings were there before the last line that counts."""
-    last = next((line for line in reversed(case.live) if line.readings), None)
+    last, now = next((line for line in reversed(case.live) if line.readings), None), weighed.readings
     if last is None:
-        return len(weighed_of(case).readings)
-    without = replace(case, lines=tuple(line for line in case.lines if line is not last))
-    before, now = weighed_of(without).readings, weighed_of(case).readings
+        return len(now)
+    before = weighed_of(replace(case, lines=tuple(line for line in case.lines if line is not last))).readings
     return next((n for n, (a, b) in enumerate(zip(before, now, strict=False)) if a != b), min(len(before), len(now)))
 
 
 def would_read(search: Search, view: JobView, card: ActionView | None) -> tuple[ReadsView, ...]:
-    """What the card's question would read under each leading suspect; nothing where the answer is a word."""
-    belief = search.belief
-    if card is None or card.ask is None or card.ask.instrument not in METERED or not isinstance(belief.laws, Laws):
+    """What the card's question would read under each leading suspect; nothing where the answer is a word.
+
+    Nothing is solved: the sample that the card was chosen with has the answers. A rough view has none yet.
+    """
+    if view.rough or card is None or card.ask is None or card.ask.instrument not in METERED:
+        return ()
+    population = search.population
+    if not isinstance(population, DrawnPopulation):
         return ()
     found = []
     for one in view.suspects[:SHOWN]:
-        here = belief.suspect_of == belief.laws.model.index[one.id]
-        low, mid, high = (float(x) for x in belief.quantiles(card.ask, here, (0.05, 0.5, 0.95)))
-        if low == low:  # nothing is said where no draw could be judged
-            found.append(ReadsView(one.id, low, mid, high))
+        figures = population.quantiles(card.ask, search.belief.laws.model.index[one.id], (0.05, 0.5, 0.95))
+        if not np.isnan(figures).any():  # nothing is said where no draw could be judged
+            found.append(ReadsView(one.id, *(float(figure) for figure in figures)))
     return tuple(found)
 
 

@@ -4,6 +4,6 @@ Opened without any physics; the database library is loaded when a book is opened
 """
 
 from probewright.record.book import Book, open_book
-from probewright.record.events import Event, NoSuchJob, NotPlain
+from probewright.record.events import Event, NoSuchJob, NotPlain, stamp
 
-__all__ = ["Book", "Event", "NoSuchJob", "NotPlain", "open_book"]
+__all__ = ["Book", "Event", "NoSuchJob", "NotPlain", "open_book", "stamp"]

@@ -6,7 +6,7 @@ import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 OPENED = "opened"  # the one kind this room writes by itself; all others belong to the caller
@@ -62,6 +62,11 @@ def read_payload(text: str) -> dict[str, Any]:
     if not isinstance(payload, dict):
         raise ValueError("the payload is not a table of names and values")
     return payload
+
+
+def stamp() -> str:
+    """The time now as `at` wants it: UTC, to the second. For the outermost doors alone, which hand it in."""
+    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 def check_stamp(kind: str, at: str, engine: str) -> None:

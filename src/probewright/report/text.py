@@ -76,9 +76,7 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
     if action.caution:
         yield f"  {action.caution}"
     if isinstance(action.healthy, RangeView):
-        low, high = (write_reading(figure, action.healthy.unit) for figure in (action.healthy.low, action.healthy.high))
-        open_ = action.healthy.high > OPEN * abs(action.healthy.low) > 0.0
-        yield "  Healthy: not known yet" if open_ else f"  Healthy: {low} to {high}"
+        yield f"  Healthy: {healthy(action.healthy)}"
     yield f"  {action.why}"
     for outcome in action.outcomes if action.kind != "repair" else ():
         between = "; " if names else ", "
@@ -88,6 +86,13 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
             else "changes little"
         )
         yield f"  {outcome.if_} ({percent(outcome.chance)}): {raised}"
+
+
+def healthy(view: RangeView) -> str:
+    """A healthy range, where it is narrow enough to help."""
+    if view.high > OPEN * abs(view.low) > 0.0:
+        return "not known yet"
+    return f"{write_reading(view.low, view.unit)} to {write_reading(view.high, view.unit)}"
 
 
 def minutes(figure: float) -> str:

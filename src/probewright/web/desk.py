@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import threading
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
 
 from probewright.jobs.bench import find_case
 from probewright.jobs.case_view import BenchView
@@ -13,15 +13,10 @@ from probewright.jobs.cases import Case
 from probewright.jobs.searching import Search, glance, look, prepare, refine_anew, weigh_anew
 from probewright.jobs.standing import kept_view, stand_on, view_of
 from probewright.jobs.weighing import begin, weighed_of
-from probewright.record import Book
+from probewright.record import Book, stamp
 
 SHOWN = 6  # chosen: suspects that fit beside the card; each is given a letter
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-
-
-def now() -> str:
-    """The time, UTC, to the second."""
-    return datetime.now(UTC).isoformat(timespec="seconds")
 
 
 @dataclass(frozen=True)
@@ -43,7 +38,7 @@ class Desk:
         self.book = book
         self.writing = threading.Lock()  # a form sent twice at once must find what the first one wrote
         self._warm: dict[int, Warm] = {}
-        self._coming: dict[tuple[int, int], Future[None]] = {}
+        self._coming: dict[tuple[int, int], Future[BenchView]] = {}
         self._worker = ThreadPoolExecutor(1, "refine")
         self._letters: dict[tuple[int, str], dict[str, str]] = {}
 
@@ -56,8 +51,7 @@ class Desk:
         if kept := kept_view(self.book, case):
             return kept
         if case.known is None:
-            self._refine(case)
-            return kept_view(self.book, case)
+            return self._refine(case)
         warm = self._warm.get(case.number)
         if warm is None or warm.text != case.known.text:
             self._begin(case)
@@ -68,16 +62,13 @@ class Desk:
         self._begin(case)  # only now: two that compute at once are both slow
         return view
 
-    def wait(self, case: Case, seconds: float) -> BenchView | None:
-        """The refined view, once it is there; None when it takes longer than that."""
+    def wait(self, case: Case, seconds: float) -> None:
+        """Until the refined view is there, at most that long. What went wrong while it was worked out is raised."""
         if coming := self._begin(case):
-            try:
+            with suppress(TimeoutError):
                 coming.result(seconds)
-            except TimeoutError:
-                return None
-        return kept_view(self.book, case)
 
-    def _begin(self, case: Case) -> Future[None] | None:
+    def _begin(self, case: Case) -> Future[BenchView] | None:
         key = (case.number, case.mark)
         if kept_view(self.book, case):
             return self._coming.pop(key, None)
@@ -87,21 +78,21 @@ class Desk:
             self._coming[key] = self._worker.submit(self._refine, case)
         return self._coming[key]
 
-    def _refine(self, case: Case) -> None:
+    def _refine(self, case: Case) -> BenchView:
         text = "" if case.known is None else case.known.text
         warm = self._warm.get(case.number)
         weighed = weighed_of(case)
         base = warm.search if warm is not None and warm.text == text and text else begin(case)
         search = refine_anew(base, weighed.readings)
-        stand_on(self.book, case, view_of(case, search, weighed, look(search)), now())
+        view = stand_on(self.book, case, view_of(case, search, weighed, look(search)), stamp())
         if text:
             self._warm[case.number] = Warm(text, search)
-            self._worker.submit(self._prepare, case.number, search)
+            self._worker.submit(prepare, search, self._idle)
+        return view
 
-    def _prepare(self, job: int, search: Search) -> None:
-        """Work ahead while the person measures, unless a line came meanwhile."""
-        if all(coming.done() for coming in self._coming.values()) and self._warm[job].search is search:
-            prepare(search)
+    def _idle(self) -> bool:
+        """Nobody waits for an answer, so there is time to work ahead."""
+        return all(coming.done() for coming in list(self._coming.values()))
 
     def letters(self, case: Case, view: BenchView) -> dict[str, str]:
         """Suspect -> letter; once given, it stays with its suspect while this program runs and the file is the same."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import secrets
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
+from functools import cache
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
@@ -29,10 +30,10 @@ from probewright.jobs import bench
 from probewright.jobs.cases import BAD, GOOD, PARTLY, Case, Intake
 from probewright.jobs.standing import answered
 from probewright.readings import Question, setups
-from probewright.record import Book
+from probewright.record import Book, stamp
 from probewright.report.bench import what
 from probewright.web import showing
-from probewright.web.desk import Desk, now
+from probewright.web.desk import Desk
 from probewright.web.guarding import Guard
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
@@ -85,7 +86,7 @@ class Pages:
         with self.desk.writing:
             there = next((c for c in bench.every_case(self.desk.book) if c.intake.key == key), None)
             case = there or bench.open_job(
-                self.desk.book, Intake(said.get("kind", ""), ticks=ticks, key=key, **told), now()
+                self.desk.book, Intake(said.get("kind", ""), ticks=ticks, key=key, **told), stamp()
             )
         return to(f"/jobs/{case.number}")
 
@@ -140,38 +141,37 @@ class Pages:
         line, once, question = said.get("line", ""), said.get("once", ""), _question(said)
         with self.desk.writing:
             case = self.desk.case(request.path_params["job"])
-            if any(one.once == once and one.text == line for one in case.lines if once):
+            if bench.is_entered(case, line, once):
                 return to(f"/jobs/{case.number}")
             moved = said.get("mark", "") != str(case.mark)
             sure = said.get("sure") == "yes"
+            if not moved and (sure or said.get("seen") == line):
+                made = None
+                with suppress(BadInput):  # the page says below what is wrong with the line
+                    made = bench.understand(case, line, question, sure)
+                if made is not None and (sure or made.kind != "asked"):
+                    bench.keep_line(self.desk.book, case, made, stamp(), once)
+                    return to(f"/jobs/{case.number}")
             piece = self.understood(case, line, question)
-            fresh = said.get("seen") != line and not sure
-            if piece is None or piece["kind"] == "refused" or moved or fresh or (piece["kind"] == "asked" and not sure):
-                told = {"typed": line, "piece": piece, "stale": moved and bool(piece), "asked": said.get("asked", "")}
-                return self.bench(request, told)
-            bench.enter_line(self.desk.book, case, line, now(), question, sure, once)
-        return to(f"/jobs/{case.number}")
+        told = {"typed": line, "piece": piece, "stale": moved and bool(piece), "asked": said.get("asked", "")}
+        return self.bench(request, told)
 
     def undo(self, request: Request, said: dict[str, str]) -> Response:
         """Take a line back."""
         with self.desk.writing:
             case = self.desk.case(request.path_params["job"])
             event = said.get("event", "")
-            bench.undo(self.desk.book, case, now(), int(event) if event.isdecimal() else None)
+            bench.undo(self.desk.book, case, stamp(), int(event) if event.isdecimal() else None)
         return to(f"/jobs/{case.number}")
 
     def pictures(self, request: Request) -> Response:
         """Each section as a diagram, suspects marked."""
         case = self.desk.case(request.path_params["job"])
         machine, view = bench.machine_of(case), self.desk.view(case)
-        letters = self.desk.letters(case, view) if view else {}
-        marked = showing.marks(view, letters) if view else {}
         drawn = []
         if machine is not None:
-            known = {name: mark for name, mark in marked.items() if name in machine.parts}
-            drawn = [draw(machine, section=one, marks=known).svg for one in machine.sections] or [
-                draw(machine, marks=known).svg
-            ]
+            marked = showing.marks(view, machine, self.desk.letters(case, view)) if view else {}
+            drawn = [draw(machine, section=one, marks=marked).svg for one in machine.sections or (None,)]
         return self.page(request, "pictures.html", case=case, job=bench.view_case(case), drawn=drawn, what=what)
 
 
@@ -188,6 +188,7 @@ def to(path: str) -> Response:
     return RedirectResponse(path, 303)
 
 
+@cache  # every page names several; a new version comes with a new program
 def static(name: str) -> str:
     """The address of a static file, with what tells its versions apart."""
     return f"/static/{name}?{sha256((HERE / 'static' / name).read_bytes()).hexdigest()[:12]}"

@@ -15,7 +15,7 @@ from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.readings import Question, echo
 from probewright.report import bench as words
-from probewright.report.text import FINDINGS, OPEN, named, percent
+from probewright.report.text import FINDINGS, healthy, named, percent
 from probewright.units import write_reading
 from probewright.web.desk import SHOWN
 
@@ -90,7 +90,6 @@ class Card:
     means: tuple[tuple[str, str, str], ...]
     ruler: Ruler | None
     picture: str
-    spoken: str
     asked: str
 
 
@@ -171,7 +170,6 @@ def card(
         ),
         ruler(view, action, letters) if choice == 0 else None,
         picture(machine, ask, view, letters),
-        action.do,
         json.dumps(plain(action.ask)),
     )  # fmt: skip
 
@@ -186,12 +184,7 @@ def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[
 def _healthy(action: ActionView) -> str:
     if action.kind == "repair":
         return ""
-    if not isinstance(action.healthy, RangeView):
-        return action.healthy.word
-    low, high, unit = action.healthy.low, action.healthy.high, action.healthy.unit
-    if high > OPEN * abs(low) > 0.0:
-        return "not known yet"
-    return f"{write_reading(low, unit)} to {write_reading(high, unit)}"
+    return healthy(action.healthy) if isinstance(action.healthy, RangeView) else action.healthy.word
 
 
 def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ruler | None:
@@ -222,13 +215,13 @@ def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ru
     return Ruler(ticks, (at(band[0]), at(band[1])), write_reading(low, unit), write_reading(most, unit), said)
 
 
-def marks(view: BenchView, letters: Mapping[str, str]) -> dict[str, Mark]:
-    """Part -> letter and weight of the suspect on it that is most probable."""
+def marks(view: BenchView, machine: Machine, letters: Mapping[str, str]) -> dict[str, Mark]:
+    """Part of the machine -> letter and weight of the suspect on it that is most probable."""
     found: dict[str, Mark] = {}
     for one in view.search.suspects[:SHOWN]:
         for fault in one.faults:
             part = fault.item.partition(".")[0]
-            if one.id in letters and part not in found:
+            if one.id in letters and part in machine.parts and part not in found:
                 found[part] = Mark(letters[one.id], one.probability)
     return found
 
@@ -240,5 +233,4 @@ def picture(machine: Machine | None, ask: Question | None, view: BenchView, lett
     around = ask.red if ask.red != GROUND else ask.black
     if around == GROUND or not all(is_place(place, machine) for place in (ask.red, ask.black)):
         return ""
-    drawn = {name: mark for name, mark in marks(view, letters).items() if name in machine.parts}
-    return draw(machine, around=around, marks=drawn, probes=Probes(ask.red, ask.black)).svg
+    return draw(machine, around=around, marks=marks(view, machine, letters), probes=Probes(ask.red, ask.black)).svg

@@ -126,10 +126,13 @@ class Kinds(MutableMapping[str, Kind]):
     def _every(self) -> dict[str, Kind]:
         if not self._loaded:
             with self._loading:
-                if not self._begun:
+                if not (self._loaded or self._begun):
                     self._begun = True
-                    load_all()
-                    self._loaded = True
+                    try:
+                        load_all()
+                        self._loaded = True
+                    finally:
+                        self._begun = False  # a file that cannot be read is complained of each time
         return self._known
 
     def __getitem__(self, name: str) -> Kind:
