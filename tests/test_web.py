@@ -12,8 +12,8 @@ from starlette.testclient import TestClient
 
 from probewright.jobs import bench
 from probewright.record import Book, open_book
+from probewright.web.app import make_app
 from probewright.web.guarding import secret_beside
-from probewright.web.pages import make_app
 
 HERE = "http://127.0.0.1:8620"
 VOID = {"meta", "link", "input", "br", "img", "rect", "path", "circle", "line", "polyline", "polygon", "ellipse"}

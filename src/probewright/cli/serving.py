@@ -16,8 +16,8 @@ def run(port: int) -> None:
 
     from probewright.errors import BadInput
     from probewright.record import open_book
+    from probewright.web.app import make_app
     from probewright.web.guarding import secret_beside
-    from probewright.web.pages import make_app
 
     door = socket.socket()
     door.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -1,0 +1,120 @@
+"""The bench: the card, the entry box, the suspects, the readings."""
+
+from __future__ import annotations
+
+import json
+from contextlib import suppress
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from probewright.errors import BadInput
+from probewright.jobs import bench
+from probewright.jobs.cases import Case
+from probewright.jobs.standing import answered
+from probewright.readings import Question, setups
+from probewright.record import stamp
+from probewright.report.bench import what
+from probewright.web import showing
+from probewright.web.sheets import Sheets, posted, to
+
+PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
+
+
+class BenchPages:
+    """One job on the bench."""
+
+    def __init__(self, sheets: Sheets) -> None:
+        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+
+    def routes(self) -> list[Route]:
+        """Where these pages are."""
+        return [
+            Route("/jobs/{job:int}", self.bench),
+            Route("/jobs/{job:int}/refined", self.rest),
+            Route("/jobs/{job:int}/echo", self.echo),
+            Route("/jobs/{job:int}/lines", posted(self.enter), methods=["POST"]),
+            Route("/jobs/{job:int}/undo", posted(self.undo), methods=["POST"]),
+        ]
+
+    def bench(self, request: Request, told: dict[str, Any] | None = None, code: int = 200) -> Response:
+        """The card, the suspects, the readings."""
+        case = self.case(request)
+        view, machine = self.desk.view(case), bench.machine_of(case)
+        letters = self.desk.letters(case, view) if view else {}
+        rows = showing.suspects(view, letters) if view else ()
+        pick = request.query_params.get("choice", "")
+        choice = int(pick) if pick.isdecimal() else 0
+        offered = max(1, len(view.search.actions)) if view else 1
+        last = next(reversed(case.live), None)
+        return self.page(
+            request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows,
+            card=showing.card(view, machine, letters, case.bench.setup.power, choice) if view else None,
+            finding=view and showing.finding(view),
+            changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
+            setup=setups.say(case.bench.setup, machine), power=case.bench.setup.power,
+            what=what, **{"typed": "", "piece": None, "stale": "", **(told or {})},
+        )  # fmt: skip
+
+    def rest(self, request: Request) -> Response:
+        """The bench once the refined answer is there; waits for it, and comes back rough when it takes long."""
+        self.desk.wait(self.case(request), PATIENCE)
+        return self.bench(request)
+
+    def echo(self, request: Request) -> Response:
+        """What a line would be understood as; nothing is stored."""
+        case = self.case(request)
+        line = request.query_params.get("line", "")
+        return self.page(request, "echo.html", piece=self.understood(case, line, _question(request.query_params)))
+
+    def understood(self, case: Case, line: str, question: Question | None) -> dict[str, Any] | None:
+        """What the page says back of a line: kind, sentences, whether it may be insisted on."""
+        if not line.strip():
+            return None
+        try:
+            made = bench.understand(case, line, question)
+        except BadInput as bad:
+            said = [f"{c.text}; {c.mend}" for c in bad.complaints]
+            return {"kind": "refused", "says": said, "line": line, "insist": False}
+        doubts = made.heard.doubts if made.heard else ()
+        says = made.payload.get("says") or [f"{one.text}; {one.mend}" for one in doubts]
+        insist = bool(doubts) and all(one.can_insist for one in doubts)
+        return {"kind": made.kind, "says": says, "line": line, "insist": insist}
+
+    def enter(self, request: Request, said: dict[str, str]) -> Response:
+        """A typed line: shown first, counted when what was shown is sent again."""
+        line, once, question = said.get("line", ""), said.get("once", ""), _question(said)
+        with self.desk.writing:
+            case = self.case(request)
+            if bench.is_entered(case, line, once):
+                return to(f"/jobs/{case.number}")
+            moved = said.get("mark", "") != str(case.mark)
+            sure = said.get("sure") == "yes"
+            if not moved and (sure or said.get("seen") == line):
+                made = None
+                with suppress(BadInput):  # the page says below what is wrong with the line
+                    made = bench.understand(case, line, question, sure)
+                if made is not None and (sure or made.kind != "asked"):
+                    bench.keep_line(self.desk.book, case, made, stamp(), once)
+                    return to(f"/jobs/{case.number}")
+            piece = self.understood(case, line, question)
+        told = {"typed": line, "piece": piece, "stale": moved and bool(piece), "asked": said.get("asked", "")}
+        return self.bench(request, told)
+
+    def undo(self, request: Request, said: dict[str, str]) -> Response:
+        """Take a line back."""
+        with self.desk.writing:
+            case = self.case(request)
+            event = said.get("event", "")
+            bench.undo(self.desk.book, case, stamp(), int(event) if event.isdecimal() else None)
+        return to(f"/jobs/{case.number}")
+
+
+def _question(said: Any) -> Question | None:
+    """The question that the form's card asked; None when it asked none, or the form was tampered with."""
+    try:
+        return answered(json.loads(said.get("asked", "") or "null"))
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return None

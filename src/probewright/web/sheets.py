@@ -1,0 +1,65 @@
+"""What every page is made with: the desk, the templates, a form's answer."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.templating import Jinja2Templates
+
+from probewright.jobs.cases import Case
+from probewright.web.desk import Desk
+
+HERE = files(__package__)
+
+
+class Sheets:
+    """The desk and the templates."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.html = Jinja2Templates(directory=str(HERE / "templates"))
+        self.html.env.globals.update(static=static, script=has_script())
+
+    def page(self, request: Request, name: str, code: int = 200, **told: Any) -> Response:
+        """A page or a piece of one."""
+        return self.html.TemplateResponse(
+            request, name, {"token": request.state.token, "once": secrets.token_hex(8), **told}, status_code=code
+        )
+
+    def case(self, request: Request) -> Case:
+        """The job that the address names. BadInput when there is none."""
+        return self.desk.case(request.path_params["job"])
+
+
+def posted(do: Callable[[Request, dict[str, str]], Response]) -> Callable[[Request], Any]:
+    """An endpoint that is handed what a form of text fields says."""
+
+    async def answer(request: Request) -> Response:
+        said = {name: str(value) for name, value in (await request.form()).items()}
+        return await run_in_threadpool(do, request, said)
+
+    return answer
+
+
+def to(path: str) -> Response:
+    """Go and look there; a reload sends no form again."""
+    return RedirectResponse(path, 303)
+
+
+@cache  # every page names several; a new version comes with a new program
+def static(name: str) -> str:
+    """The address of a static file, with what tells its versions apart."""
+    return f"/static/{name}?{sha256((HERE / 'static' / name).read_bytes()).hexdigest()[:12]}"
+
+
+def has_script() -> bool:
+    """Whether the accelerator was there when the package was built; without it the pages are plain forms."""
+    return (HERE / "static" / "vendor" / "htmx.min.js").is_file()
