@@ -226,11 +226,144 @@ def test_a_card_that_wants_power_off_says_so_first_while_it_is_on(page, book):
     case = bench.find_case(book, 1)
     view, machine = kept_view(book, case), bench.machine_of(case)
     place = next(iter(machine.nets))
-    for wanted, standing, said in (("off", "on", "power off"), ("on", "off", "power on"), ("off", "off", "")):
+    for wanted, standing, said in (("off", "on", "Power off"), ("on", "off", "Power on"), ("off", "off", "")):
         ask = Question("ohms" if wanted == "off" else "dc", place, setup=Setup(power=wanted))
         action = replace(view.card, kind="reading", ask=ask)
-        first = showing.card(replace(view, card=action, would_read=()), machine, {}, standing).first
-        assert said in first and bool(first) == bool(said)
+        card = showing.card(replace(view, card=action, would_read=()), machine, {}, Setup(power=standing))
+        assert said in " ".join(card.first) and bool(card.first) == bool(said)
+        assert card.setting == (f"set-up: power {wanted}" if said else "")
+
+
+def test_iron_and_plugs_are_used_with_power_off_only():
+    from probewright.readings import Setup
+    from probewright.web.setting import POWER_FIRST, steps
+
+    now = Setup(stimulus="tone", lifted=("R1.1",), linked=(("A", "B"),))
+    there = Setup(unplugged=("fader",), replaced=("C1",))
+    assert steps(now, there, None) == (
+        POWER_FIRST["off"], "Solder back R1.1.", "Unplug fader.", "Swap in a good C1.",
+        "Take away the wire from A to B.", POWER_FIRST["on"],
+    )  # fmt: skip
+    assert steps(now, replace(now, stimulus=""), None) == ()  # a signal that nobody asked for may stay
+    assert steps(Setup(), Setup(stimulus="tone"), None) == ("Signal: stimulus tone.",)
+    assert steps(Setup(), Setup(power="off"), None) == (POWER_FIRST["off"],)
+
+
+def tied(page: TestClient, book: Book) -> None:
+    """A job on the mixer of the demo."""
+    from importlib.resources import files
+
+    opened(page)
+    text = (files("probewright.demo") / "fernside-lm-2.yaml").read_text()
+    bench.know(book, bench.find_case(book, 1), "file", "tied lm-2", text, "lm-2", "2026-11-25T13:00:00+00:00")
+
+
+def taps(text: str) -> dict[str, dict[str, str]]:
+    """What each tap of the set-up would send, by what it is called."""
+    strip = text[text.index('class="setup"') : text.index('id="bench"')]
+    found = {}
+    for piece in strip.split("<form ")[1:]:
+        label = re.search(r'aria-label="([^"]*)"', piece)
+        if label:
+            told = {name: hidden(piece, name) for name in ("token", "once", "mark", "line", "seen")}
+            found[label[1]] = told
+    return found
+
+
+def test_one_tap_changes_the_set_up_and_another_takes_it_back(page, book):
+    tied(page, book)
+    form = re.findall(r'action="/jobs/1/setup".*?</form>', page.get("/jobs/1").text, re.DOTALL)[0]
+    told = {name: hidden(form, name) for name in ("token", "once", "mark")}
+    page.post("/jobs/1/setup", data={**told, "way": "lift", "name": "R14L.2"})
+    text = page.get("/jobs/1").text
+    assert bench.find_case(book, 1).bench.setup.lifted == ("R14L.2",)
+    page.post("/jobs/1/lines", data=taps(text)["Power On: turn it off"])
+    text = page.get("/jobs/1").text
+    assert bench.find_case(book, 1).bench.setup.power == "off" and "Power Off: turn it on" in taps(text)
+    page.post("/jobs/1/lines", data=taps(text)["R14L.2 Lifted: it is back in its hole"])
+    now = bench.find_case(book, 1).bench.setup
+    assert now.lifted == () and now.power == "off"
+
+
+def test_a_set_up_with_a_wrong_name_changes_nothing_and_says_which(page, book):
+    tied(page, book)
+    form = re.findall(r'action="/jobs/1/setup".*?</form>', page.get("/jobs/1").text, re.DOTALL)[0]
+    told = {name: hidden(form, name) for name in ("token", "once", "mark")}
+    text = page.post("/jobs/1/setup", data={**told, "way": "unplug", "name": "R99"}).text
+    assert "R99" in text and "parts" in text and bench.find_case(book, 1).bench.setup.unplugged == ()
+
+
+def test_a_place_on_the_picture_leads_to_the_entry_box_with_its_name(page, book):
+    tied(page, book)
+    drawn = page.get("/jobs/1/pictures").text
+    assert 'href="/jobs/1?at=OPAL"' in drawn
+    assert 'name="line" value="OPAL "' in page.get("/jobs/1?at=OPAL").text
+
+
+def test_the_picture_shows_what_a_suspect_would_read_beside_the_healthy_figure(page, book):
+    tied(page, book)
+    for line in ("OUTR 2.02 Vpp, power on, tone", "OUTL 1.08 Vpp, power on, tone"):
+        page.post("/jobs/1/lines", data={**form(page.get("/jobs/1").text), "line": line, "seen": line})
+    page.get("/jobs/1/refined")
+    healthy = page.get("/jobs/1/pictures?show=pp").text
+    letters = re.findall(r'name="suspect" value="([A-Z])"', healthy)
+    assert letters and 'class="pw-volts"' in healthy and 'class="pw-odd"' not in healthy
+    shown = {one: page.get(f"/jobs/1/pictures?suspect={one}&show=pp").text for one in letters}
+    odd = {one: re.findall(r'class="pw-odd"[^>]*>([^<]*)<', text) for one, text in shown.items()}
+    assert any(odd.values())  # the left output is down, so some suspect says so
+    for one, said in odd.items():
+        assert all(figure.startswith(f"{one} ") and ", healthy " in figure for figure in said)
+        assert ("Places that read otherwise" in shown[one]) == bool(said)
+
+
+@pytest.mark.parametrize("factor", [2.0, 3.4])
+def test_a_risen_resistor_lowers_the_gain_as_the_closed_form_says(factor):
+    """Gain of a non-inverting amplifier, 1 + R13 / R14, from any textbook of operational amplifiers."""
+    from importlib.resources import files
+
+    from probewright.jobs.everywhere import read_everywhere
+    from probewright.jobs.view import FaultView, SuspectView
+    from probewright.machine import read
+    from probewright.readings import Setup
+
+    machine = read((files("probewright.demo") / "fernside-lm-2.yaml").read_text(), "lm-2")
+    risen = FaultView("R14L", "drift-up", factor, "x")
+    suspect = SuspectView("R14L drift-up", 0, 0.5, 0.5, 0.5, "R14L has risen", "", (risen,), False, ())
+    rows = {(row.place, row.instrument): row for row in read_everywhere(machine, Setup(stimulus="tone"), suspect)}
+    left, right = rows["DRVL", "pp"], rows["DRVR", "pp"]
+    assert left.suspect / left.healthy == pytest.approx((1 + 22 / (10 * factor)) / (1 + 22 / 10), rel=2e-3)
+    assert right.suspect == pytest.approx(right.healthy, rel=1e-3)
+
+
+def test_a_job_is_closed_and_taken_up_again_on_the_page(page, book):
+    opened(page)
+    token = form(page.get("/jobs/1").text)["token"]
+    page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": "R14L replaced"})
+    assert bench.find_case(book, 1).closed["words"] == "R14L replaced"
+    text = page.get("/jobs/1").text
+    assert "Closed as repaired" in text and 'id="entry"' not in text and "/setup" not in text
+    page.post("/jobs/1/reopen", data={"token": token})
+    assert bench.find_case(book, 1).closed is None
+    refused = page.post("/jobs/1/close", data={"token": token, "ending": "melted", "words": ""})
+    assert refused.status_code == 400 and "melted" in refused.text and bench.find_case(book, 1).closed is None
+
+
+def test_each_line_says_for_whom_it_speaks(page, book):
+    tied(page, book)
+    for line in ("OUTR 2.02 Vpp, power on, tone", "OUTL 1.08 Vpp, power on, tone"):
+        page.post("/jobs/1/lines", data={**form(page.get("/jobs/1").text), "line": line, "seen": line})
+    text = page.get("/jobs/1/refined").text
+    rows = text[text.index('class="lines"') :]
+    assert "Speaks for" in rows[: rows.index("OUTR 2.02")] and 'class="counts powered"' in rows
+
+
+def test_a_sum_is_worked_out_at_once_and_kept_as_a_note(page, book):
+    opened(page)
+    echo = page.get("/jobs/1/echo", params={"line": "120 mV at 0.8 A"}).text
+    assert "Worked out" in echo and "0.15" in echo and "kept as a note" in echo
+    line = "120 mV at 0.8 A"
+    page.post("/jobs/1/lines", data={**form(page.get("/jobs/1").text), "line": line, "seen": line})
+    assert texts(book) == [(line, "note")]
 
 
 class Nested(HTMLParser):

@@ -6,7 +6,7 @@ CSS pixels at natural scale.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 
 from probewright.drawing import assembly, rows
 from probewright.drawing import svg as writing
@@ -25,14 +25,15 @@ def draw(
     section: str | None = None,
     around: str | None = None,
     values: Mapping[str, str] = NOTHING,
+    odd: Collection[str] = (),
     marks: Mapping[str, Mark] = NO_MARKS,
     probes: Probes | None = None,
     link: Callable[[str], str] | None = None,
 ) -> Diagram:
     """The whole machine, one section, or what lies around one place. KeyError when there is no such section or place.
 
-    values: place -> short text at its net; marks: part -> suspect; probes: where the two leads go;
-    link: place -> address, "" for a place that leads nowhere.
+    values: place -> short text at its net; odd: places where that text is not the healthy figure;
+    marks: part -> suspect; probes: where the two leads go; link: place -> address, "" for a place that leads nowhere.
     """
     if section is not None and section not in machine.sections:
         raise KeyError(section)
@@ -40,7 +41,7 @@ def draw(
     at_nets = {machine.net_of(place): text for place, text in values.items()}
     leads = [("red", probes.red), ("black", probes.black)] if probes else []
     probed = [(colour, place, machine.net_of(place)) for colour, place in leads if place is not None]
-    wanted = Wanted(sheet.high, marks, at_nets)
+    wanted = Wanted(sheet.high, marks, at_nets, frozenset(machine.net_of(place) for place in odd))
     pen, width, height = assembly.assemble(sheet, wanted, probed)
     nets = {net: place for place, net in enumerate(machine.nets)}
     spots = assembly.spots(pen, nets)

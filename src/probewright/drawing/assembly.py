@@ -41,7 +41,7 @@ def assemble(sheet: Sheet, wanted: Wanted, probed: Probed) -> tuple[Pen, float, 
         pen.add(drawn, MARGIN, y)
         y += tall
         width = max(width, wide)
-    flagged = [value_island(net, text) for net, text in untold.items() if net in pen.flags]
+    flagged = [value_island(net, text, wanted.style(net)) for net, text in untold.items() if net in pen.flags]
     if flagged:
         drawn, wide, tall = _add_alone(Pen(), flagged, 0.0, 0.0)
         pen.add(drawn, MARGIN, y + BETWEEN)

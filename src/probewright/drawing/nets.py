@@ -107,7 +107,7 @@ def joint_box(joint: Joint, wanted: Wanted) -> Drawn:
             pen.put(owner, f'<circle class="pw-dot" cx="{spot:g}" cy="0" r="4"/>')
     lift = -20.0 if joint.probes else -11.0  # above the mark of a probe
     if volts:
-        pen.write(owner, dot, lift - 19.0 if shown else lift, volts, style="pw-volts")
+        pen.write(owner, dot, lift - 19.0 if shown else lift, volts, style=wanted.style(joint.net))
     if shown:
         pen.write(owner, dot, lift, shown, style="pw-rail")
     pen.dots[joint.net] = (dot, 0.0)
@@ -165,9 +165,9 @@ def probe_island(net: str, probes: Sequence[tuple[str, str]]) -> Drawn:
     return Drawn(Box(f"probe {net}", wide, 84.0 if net == GROUND else 108.0, ()), pen)
 
 
-def value_island(net: str, text: str) -> Drawn:
+def value_island(net: str, text: str, style: str) -> Drawn:
     """What was read at a net that is only flags here, beside its pointed flag."""
     pen, wide = Pen(), pennant_width(net)
     pennant(pen, net, wide, 15.0, into=True)
-    pen.write(f"net {net}", wide + 8.0, 20.5, text, "start", "pw-volts")
+    pen.write(f"net {net}", wide + 8.0, 20.5, text, "start", style)
     return Drawn(Box(f"value {net}", wide + 12.0 + text_width(text, 16.0), 30.0, ()), pen)

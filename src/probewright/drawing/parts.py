@@ -35,6 +35,11 @@ class Wanted:
     high: frozenset[str] = frozenset()
     marks: Mapping[str, Mark] = field(default_factory=dict)
     values: Mapping[str, str] = field(default_factory=dict)
+    odd: frozenset[str] = frozenset()
+
+    def style(self, net: str) -> str:
+        """How the value at a net is written: green is healthy and nothing else."""
+        return "pw-odd" if net in self.odd else "pw-volts"
 
 
 def value_of(part: Part) -> str:

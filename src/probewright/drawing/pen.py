@@ -97,7 +97,7 @@ class Pen:
 
     def write(self, owner: str, x: float, y: float, text: str, anchor: str = "middle", style: str = "pw-value") -> None:
         """A word with its base line at y."""
-        size = 16.0 if style in ("pw-name", "pw-volts") else 15.0
+        size = 16.0 if style in ("pw-name", "pw-volts", "pw-odd") else 15.0
         wide = text_width(text, size)
         left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
         self.words.append(Rect(left, y - 0.78 * size, left + wide, y + 0.22 * size, text))

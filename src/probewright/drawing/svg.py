@@ -13,7 +13,7 @@ STYLE = """
 .pw-diagram{display:block;font-family:var(--face-fig,"DejaVu Sans Condensed","Noto Sans",sans-serif);
 font-variant-numeric:tabular-nums;color:var(--ink,#101c1b)}
 .pw-diagram text{fill:var(--ink,#101c1b);font-size:15px;stroke:none}
-.pw-diagram .pw-name,.pw-diagram .pw-volts{font-size:16px;font-weight:700}
+.pw-diagram .pw-name,.pw-diagram .pw-volts,.pw-diagram .pw-odd{font-size:16px;font-weight:700}
 .pw-diagram .pw-title{font-size:17px;font-weight:700}
 .pw-diagram .pw-rail,.pw-diagram .pw-pin{fill:var(--ink2,#3c4c49)}
 .pw-diagram .pw-sign{font-size:18px;font-weight:700}

@@ -116,6 +116,7 @@ class BenchView:
     learnt: what healthy values were learnt from, in a sentence, "" when nothing was; measure_first:
     the one unknown worth measuring, "" when none; left_out: readings kept but not weighed, with why;
     counted_before: how many of the search's readings were there before the last line that counts;
+    said_by: for each of the search's readings the line (event) it came with, 0 for a tick of the intake;
     would_read: what the card's question reads under each leading suspect.
     """
 
@@ -126,6 +127,7 @@ class BenchView:
     measure_first: str
     left_out: tuple[str, ...]
     counted_before: int
+    said_by: tuple[int, ...]
     would_read: tuple[ReadsView, ...]
     search: JobView
     schema: str = SCHEMA

@@ -46,14 +46,14 @@ def expect(machine: Machine, setup: Setup) -> ExpectView:
     """Computed healthy readings at every net, through the instrument; ohms across parts when off."""
     laws = draw_laws(build_model(machine, machine.name).only_healthy())
     rows = []
-    for ask, place in _expected(machine, setup):
+    for ask, place in questions_everywhere(machine, setup):
         low, mid, high = laws.healthy(ask)
         rows.append(ExpectRow(place, ask.instrument, low, mid, high, "ohm" if ask.instrument == "ohms" else "V"))
     return ExpectView(say_setup(setup, machine), tuple(rows))
 
 
-def _expected(machine: Machine, setup: Setup) -> list[tuple[Question, str]]:
-    """Questions that `expect` answers, with the place as shown."""
+def questions_everywhere(machine: Machine, setup: Setup) -> list[tuple[Question, str]]:
+    """What can be asked at every net, or across every part with power off; each with the place as said."""
     from probewright.machine.kinds import KINDS
 
     if setup.power == "off":

@@ -76,7 +76,7 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
     return BenchView(
         view_case(case), first_steps(case), card, learnt, first_unknown, _left_out(weighed),
-        _counted_before(case, weighed), would_read(search, view, card), view,
+        _counted_before(case, weighed), _said_by(case, weighed), would_read(search, view, card), view,
     )  # fmt: skip
 
 
@@ -87,6 +87,12 @@ def _counted_before(case: Case, weighed: Weighed) -> int:
         return len(now)
     before = weighed_of(replace(case, lines=tuple(line for line in case.lines if line is not last))).readings
     return next((n for n, (a, b) in enumerate(zip(before, now, strict=False)) if a != b), min(len(before), len(now)))
+
+
+def _said_by(case: Case, weighed: Weighed) -> tuple[int, ...]:
+    """The line (event) that each weighed reading came with, 0 for a tick; a hook-up's number is given once."""
+    lines = {(reading.hookup, reading.text): line.event for line in case.live for reading in line.readings}
+    return tuple(lines.get((reading.hookup, reading.text), 0) for reading in weighed.readings)
 
 
 def would_read(search: Search, view: JobView, card: ActionView | None) -> tuple[ReadsView, ...]:

@@ -14,10 +14,11 @@ from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import Case
 from probewright.jobs.standing import answered
-from probewright.readings import Question, setups
+from probewright.machine import Machine
+from probewright.readings import Question
 from probewright.record import stamp
 from probewright.report.bench import what
-from probewright.web import showing
+from probewright.web import setting, showing
 from probewright.web.sheets import Sheets, posted, to
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
@@ -37,6 +38,9 @@ class BenchPages:
             Route("/jobs/{job:int}/echo", self.echo),
             Route("/jobs/{job:int}/lines", posted(self.enter), methods=["POST"]),
             Route("/jobs/{job:int}/undo", posted(self.undo), methods=["POST"]),
+            Route("/jobs/{job:int}/setup", posted(self.set_up), methods=["POST"]),
+            Route("/jobs/{job:int}/close", posted(self.close), methods=["POST"]),
+            Route("/jobs/{job:int}/reopen", posted(self.reopen), methods=["POST"]),
         ]
 
     def bench(self, request: Request, told: dict[str, Any] | None = None, code: int = 200) -> Response:
@@ -47,15 +51,17 @@ class BenchPages:
         rows = showing.suspects(view, letters) if view else ()
         pick = request.query_params.get("choice", "")
         choice = int(pick) if pick.isdecimal() else 0
+        at = " ".join(request.query_params.get("at", "").split())
         offered = max(1, len(view.search.actions)) if view else 1
         last = next(reversed(case.live), None)
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows,
-            card=showing.card(view, machine, letters, case.bench.setup.power, choice) if view else None,
+            card=showing.card(view, machine, letters, case.bench.setup, choice) if view else None,
             finding=view and showing.finding(view),
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
-            setup=setups.say(case.bench.setup, machine), power=case.bench.setup.power,
-            what=what, **{"typed": "", "piece": None, "stale": "", **(told or {})},
+            chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
+            places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
+            what=what, **{"typed": at and f"{at} ", "piece": None, "stale": "", **(told or {})},
         )  # fmt: skip
 
     def rest(self, request: Request) -> Response:
@@ -110,6 +116,39 @@ class BenchPages:
             event = said.get("event", "")
             bench.undo(self.desk.book, case, stamp(), int(event) if event.isdecimal() else None)
         return to(f"/jobs/{case.number}")
+
+    def set_up(self, request: Request, said: dict[str, str]) -> Response:
+        """A change of the set-up that has no chip yet: it is entered as a set-up line."""
+        now = self.case(request).bench.setup
+        line = setting.line_with(now, said.get("way", ""), said.get("name", "").strip())
+        return self.enter(request, {**said, "line": line, "seen": line})
+
+    def close(self, request: Request, said: dict[str, str]) -> Response:
+        """End the job."""
+        with self.desk.writing:
+            case = self.case(request)
+            if case.closed is None:
+                bench.close(self.desk.book, case, said.get("ending", ""), said.get("words", "").strip(), stamp())
+        return to(f"/jobs/{case.number}")
+
+    def reopen(self, request: Request, said: dict[str, str]) -> Response:
+        """Take the job up again."""
+        with self.desk.writing:
+            case = self.case(request)
+            if case.closed is not None:
+                bench.reopen(self.desk.book, case, stamp())
+        return to(f"/jobs/{case.number}")
+
+
+def places(case: Case, machine: Machine | None) -> tuple[str, ...]:
+    """Names that can be meant on this job: of its machine file, and those that were read already."""
+    named = () if machine is None else (*machine.points, *machine.parts, *pins_of(machine))
+    return tuple(dict.fromkeys([*named, *(reading.question.red for reading in case.readings)]))
+
+
+def pins_of(machine: Machine) -> tuple[str, ...]:
+    """Every leg of every part."""
+    return tuple(f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins)
 
 
 def _question(said: Any) -> Question | None:

@@ -5,18 +5,20 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from probewright.drawing import Mark, Probes, draw
 from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView
+from probewright.jobs.cases import Case
 from probewright.jobs.view import ActionView, RangeView, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
-from probewright.readings import Question, echo
+from probewright.readings import Question, Setup, echo, setups
 from probewright.report import bench as words
 from probewright.report.text import FINDINGS, healthy, named, percent
 from probewright.units import write_reading
+from probewright.web import setting
 from probewright.web.desk import SHOWN
 
 EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
@@ -28,12 +30,6 @@ PROBED = ("dc", "rms", "ohms", "beep", "diode", "pp")  # questions with a black 
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "repair": "Repair", "stop": "Switch off now",
 }  # fmt: skip
-
-
-POWER_FIRST = {
-    "off": "First: power off, plug out, and discharge what stores charge. Prove it with the meter.",
-    "on": "First: power on. Keep one hand away from it.",
-}
 
 
 @dataclass(frozen=True)
@@ -72,8 +68,8 @@ class Ruler:
 
 @dataclass(frozen=True)
 class Card:
-    """The step to take now. black, red: where the probes go, "" where there are none; first: the change of
-    power that comes before, "" when none."""
+    """The step to take now. black, red: where the probes go, "" where there are none; first: what
+    to do before it, one by one; setting: the line that says it is done, "" when nothing is."""
 
     title: str
     do: str
@@ -86,7 +82,8 @@ class Card:
     minutes: str
     risk: str
     caution: str
-    first: str
+    first: tuple[str, ...]
+    setting: str
     means: tuple[tuple[str, str, str], ...]
     ruler: Ruler | None
     picture: str
@@ -141,9 +138,9 @@ def changed(rows: tuple[SuspectRow, ...]) -> str:
 
 
 def card(
-    view: BenchView, machine: Machine | None, letters: Mapping[str, str], power: str, choice: int = 0
+    view: BenchView, machine: Machine | None, letters: Mapping[str, str], now: Setup, choice: int = 0
 ) -> Card | None:
-    """The step to take now, or another one that was offered; None when there is none. power: as it is."""
+    """The step to take now, or another one that was offered; None when there is none. now: the set-up as it is."""
     offered = [view.card, *(one for one in view.search.actions if one != view.card)]
     action = offered[choice] if choice < len(offered) else view.card
     if action is None:
@@ -151,6 +148,7 @@ def card(
     names = {one.id: one.says for one in view.search.suspects} | words.STANDING
     probed = action.kind == "reading" and action.ask is not None and action.ask.instrument in PROBED
     ask = action.ask if probed else None
+    first = setting.steps(now, ask.setup, machine) if ask else ()
     return Card(
         TITLES.get(action.kind, "Next"),
         action.do,
@@ -163,7 +161,8 @@ def card(
         f"{action.minutes:g} min" if action.minutes else "",
         "power on" if action.live else "power off or outside",
         action.caution or "",
-        POWER_FIRST[ask.setup.power] if ask and ask.setup.power != power else "",
+        first,
+        setting.line_of(setting.wanted(now, ask.setup)) if ask and first else "",
         tuple(
             (one.if_, percent(one.chance), _points(one.raises, letters, names))
             for one in (action.outcomes if action.kind != "repair" else ())
@@ -234,3 +233,60 @@ def picture(machine: Machine | None, ask: Question | None, view: BenchView, lett
     if around == GROUND or not all(is_place(place, machine) for place in (ask.red, ask.black)):
         return ""
     return draw(machine, around=around, marks=marks(view, machine, letters), probes=Probes(ask.red, ask.black)).svg
+
+
+@dataclass(frozen=True)
+class LineRow:
+    """A line of the job, newest first. did: whom it speaks for and against; powered: read with power on;
+    head: how the machine stood, said where a sitting begins."""
+
+    event: int
+    text: str
+    status: str
+    says: tuple[str, ...]
+    did: str
+    powered: bool
+    head: str
+
+
+def lines(case: Case, view: BenchView | None, letters: Mapping[str, str], machine: Machine | None) -> list[LineRow]:
+    """The lines, newest first, under the sittings they were read in."""
+    rows: list[LineRow] = []
+    sitting: tuple[int, Setup] | None = None
+    for line in case.lines:
+        bench = line.bench if line.readings else None
+        head = ""
+        if bench is not None and sitting != (bench.sitting, bench.setup):
+            sitting, head = (bench.sitting, bench.setup), setups.say(bench.setup, machine)
+        powered = bench is not None and bench.setup.power == "on"
+        did = spoke(view, line.event, letters) if view else ""
+        rows.append(LineRow(line.event, line.text, line.status, line.says, did, powered, head))
+    return _newest_first(rows)
+
+
+def _newest_first(rows: list[LineRow]) -> list[LineRow]:
+    """The rows turned round; a sitting's head goes above its newest line."""
+    turned: list[LineRow] = []
+    blocks: list[list[LineRow]] = [[]]
+    for row in rows:
+        if row.head:
+            blocks.append([])
+        blocks[-1].append(row)
+    for block in reversed([one for one in blocks if one]):
+        newest, *older = reversed(block)
+        turned += [replace(newest, head=block[0].head), *(replace(row, head="") for row in older)]
+    return turned
+
+
+def spoke(view: BenchView, event: int, letters: Mapping[str, str]) -> str:
+    """For whom and against whom a line speaks now."""
+    heard = [n for n, by in enumerate(view.said_by, 1) if by == event]
+    total = {
+        one.id: sum(e.nats for e in one.evidence if e.reading in heard)
+        for one in view.search.suspects
+        if one.id in letters
+    }
+    rose = [letters[one] for one, nats in total.items() if nats > EVIDENCE]
+    fell = [letters[one] for one, nats in total.items() if nats < -EVIDENCE]
+    said = [f"for {' '.join(rose)}" if rose else "", f"against {' '.join(fell)}" if fell else ""]
+    return "; ".join(filter(None, said))

@@ -16,6 +16,21 @@
       if (event.key === "/" && !typing) { event.preventDefault(); line.focus(); }
     });
   }
+  // our own keys on a touch screen, so that both probes and the range stay in view; `abc` brings the device's
+  const pad = document.getElementById("pad");
+  if (pad && line && matchMedia("(pointer: coarse)").matches) {
+    line.inputMode = "none";
+    line.addEventListener("focus", function () { pad.hidden = line.inputMode !== "none"; });
+    pad.addEventListener("click", function (event) {
+      const key = event.target.dataset.key;
+      if (!key) return;
+      if (key === "abc") { line.inputMode = "text"; pad.hidden = true; line.blur(); line.focus(); return; }
+      const from = line.selectionStart, to = line.selectionEnd;
+      if (key === "⌫") line.setRangeText("", from === to ? Math.max(0, from - 1) : from, to, "end");
+      else line.setRangeText(key === "−" ? "-" : key, from, to, "end");
+      line.dispatchEvent(new Event("input", { bubbles: true }));
+    });
+  }
   // the refined answer takes the rough one's place; the entry box stays, and a card that is being answered too
   function settle() {
     const card = document.getElementById("card");

@@ -1,0 +1,84 @@
+"""What every place reads in one set-up, on the healthy machine and under one suspect."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+
+import numpy as np
+
+from probewright.hypotheses import Severity
+from probewright.jobs.files import questions_everywhere
+from probewright.jobs.view import SuspectView
+from probewright.machine import Machine
+from probewright.prediction.bank import Bank, Span
+from probewright.prediction.cells import Cell, Model, build_model
+from probewright.prediction.outcomes import show
+from probewright.readings import Question, Setup
+
+EDGE = 1e-6  # chosen: a severity at the very end of its law is taken this share inside
+
+
+@dataclass(frozen=True)
+class PlaceView:
+    """One place through one instrument. healthy, suspect: figures in the unit, NaN where no answer was found.
+
+    unit: "V", "ohm", or "%" of healthy where levels are known as ratios only. Every part stands in the middle of its
+    tolerance; suspect: None where none was asked for.
+    """
+
+    place: str
+    instrument: str
+    healthy: float
+    suspect: float | None
+    unit: str
+
+
+def read_everywhere(machine: Machine, setup: Setup, suspect: SuspectView | None = None) -> tuple[PlaceView, ...]:
+    """What every net reads when healthy, and what it would read if this suspect were the fault.
+
+    The suspect's severity is the middle of what is believed of it. KeyError when the machine has no such suspect.
+    """
+    model = build_model(machine, machine.name)
+    healthy = _one(model.only_healthy(), 0.0)
+    faulty = None if suspect is None else _suspected(model, suspect)
+    found = []
+    for ask, place in questions_everywhere(machine, setup):
+        usual, shown = _figure(healthy, ask), None if faulty is None else _figure(faulty, ask)
+        unit = "ohm" if ask.instrument == "ohms" else "V"
+        if model.unknown and ask.instrument in ("pp", "rms"):  # nobody knows how many volts that is
+            usual, shown, unit = 1.0, None if shown is None else shown / usual, "%"
+        found.append(PlaceView(place, ask.instrument, usual, shown, unit))
+    return tuple(found)
+
+
+def _suspected(model: Model, suspect: SuspectView) -> Bank:
+    n = model.index[suspect.id]
+    severity = model.suspects[n].faults[0].severity if model.suspects[n].faults else None
+    believed = next((one.severity for one in suspect.faults if one.severity is not None), None)
+    which, z = (0, 0.0) if severity is None or believed is None else _place_in(severity, believed)
+    return _one(replace(model, suspects=(model.suspects[n],), cells=(Cell(0, which),)), z)
+
+
+def _place_in(severity: Severity, value: float) -> tuple[int, float]:
+    """The bin of its law that this severity falls in, and the standard normal that gives it there."""
+    if severity.law == "log":
+        share = math.log(value / severity.low) / math.log(severity.high / severity.low)
+    else:
+        share = (value - severity.low) / (severity.high - severity.low)
+    inside = min(max(share, EDGE), 1.0 - EDGE) * severity.bins
+    which = min(int(inside), severity.bins - 1)
+    return which, NormalDist().inv_cdf(min(max(inside - which, EDGE), 1.0 - EDGE))
+
+
+def _one(model: Model, severity: float) -> Bank:
+    """A bank of one variant in the model's only cell, every figure in the middle of its law."""
+    z = np.zeros((len(model.latents.keys) + 1, 1))
+    z[-1] = severity
+    return Bank(model, [Span(0, 0, 1)], z)
+
+
+def _figure(bank: Bank, ask: Question) -> float:
+    shown = show(bank, ask)
+    return float(shown.value[0]) if shown.judged[0] else math.nan

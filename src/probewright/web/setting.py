@@ -1,0 +1,110 @@
+"""The set-up as chips, each a whole set-up line: one tap says how the machine stands now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from probewright.machine import Machine
+from probewright.readings import Setup, setups
+
+POWER_FIRST = {
+    "off": "Power off, plug out, and discharge what stores charge. Prove it with the meter.",
+    "on": "Power on. Keep one hand away from it.",
+}
+WAYS = (
+    ("lift", "Lift a leg"),
+    ("unplug", "Unplug a part or board"),
+    ("replaced", "Swap in a good part"),
+    ("link", "Join two places"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Chip:
+    """One thing that can be otherwise. state: how it is; line: what a tap says; tap: that in words for
+    who does not see the chip; live: power or a signal is there; changed: not as the machine was made."""
+
+    label: str
+    state: str
+    line: str
+    tap: str
+    live: bool = False
+    changed: bool = False
+
+
+def line_of(setup: Setup) -> str:
+    """The set-up as a line that is entered."""
+    return f"set-up: {setups.write(setup)}"
+
+
+def chips(setup: Setup, machine: Machine | None) -> tuple[Chip, ...]:
+    """Power and signals, then whatever is not as the machine was made."""
+    return tuple(_chips(setup, machine))
+
+
+def _chips(now: Setup, machine: Machine | None) -> Iterator[Chip]:
+    on = now.power == "on"
+    other = "off" if on else "on"
+    yield Chip("Power", "On" if on else "Off", line_of(replace(now, power=other)), f"turn it {other}", live=on)
+    for name in dict.fromkeys([*(machine.stimuli if machine else ()), *filter(None, [now.stimulus])]):
+        there = name == now.stimulus
+        line = line_of(replace(now, stimulus="" if there else name))
+        yield Chip(name, "On" if there else "Off", line, "take it away" if there else "put it on", changed=there)
+    for leg in now.lifted:
+        line = line_of(replace(now, lifted=_without(now.lifted, leg)))
+        yield Chip(leg, "Lifted", line, "it is back in its hole", changed=True)
+    for part in now.unplugged:
+        line = line_of(replace(now, unplugged=_without(now.unplugged, part)))
+        yield Chip(part, "Unplugged", line, "it is plugged in again", changed=True)
+    for part in now.replaced:
+        line = line_of(replace(now, replaced=_without(now.replaced, part)))
+        yield Chip(part, "Swapped", line, "the old one is back", changed=True)
+    for pair in now.linked:
+        line = line_of(replace(now, linked=tuple(one for one in now.linked if one != pair)))
+        yield Chip(" to ".join(pair), "Joined", line, "the wire is gone", changed=True)
+
+
+def _without(names: tuple[str, ...], gone: str) -> tuple[str, ...]:
+    return tuple(name for name in names if name != gone)
+
+
+def line_with(now: Setup, way: str, name: str) -> str:
+    """The set-up line that adds this change; what is wrong with the name is said when the line is understood."""
+    way = way if way in dict(WAYS) else WAYS[0][0]
+    return f"{line_of(now)}, {way} {name}"
+
+
+def wanted(now: Setup, asked: Setup) -> Setup:
+    """How the machine must stand for a question: a signal that is there and not asked for may stay."""
+    return replace(asked, stimulus=asked.stimulus or now.stimulus)
+
+
+def steps(now: Setup, asked: Setup, machine: Machine | None) -> tuple[str, ...]:
+    """What to do to get from one set-up to the other, in order; iron and plugs only with power off."""
+    there = wanted(now, asked)
+    changes = list(_changes(now, there))
+    found = []
+    if now.power == "on" and (changes or there.power == "off"):
+        found.append(POWER_FIRST["off"])
+    found += changes
+    if there.power == "on" and (now.power == "off" or changes):
+        found.append(POWER_FIRST["on"])
+    if there.stimulus != now.stimulus:
+        found.append(f"Signal: {setups.stimulus_in_words(there.stimulus, machine)}.")
+    return tuple(found)
+
+
+def _changes(now: Setup, there: Setup) -> Iterator[str]:
+    for had, has, into, back in (
+        (now.lifted, there.lifted, "Lift", "Solder back"),
+        (now.unplugged, there.unplugged, "Unplug", "Plug in again"),
+        (now.replaced, there.replaced, "Swap in a good", "Put back the old"),
+        (_said(now.linked), _said(there.linked), "Join", "Take away the wire from"),
+    ):
+        yield from (f"{into} {one}." for one in has if one not in had)
+        yield from (f"{back} {one}." for one in had if one not in has)
+
+
+def _said(pairs: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
+    return tuple(" to ".join(pair) for pair in pairs)
