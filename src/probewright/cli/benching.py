@@ -129,11 +129,12 @@ def list_(
     def made() -> Made:
         from probewright.jobs import bench
         from probewright.jobs.case_view import CaseListView
+        from probewright.jobs.finding import find_jobs
         from probewright.record import open_book
         from probewright.report import bench as words
 
         with open_book(book_path()) as book:
-            wanted = set(book.find(find)) if find else set(book.jobs())
+            wanted = set(find_jobs(book, find)) if find else set(book.jobs())
             cases = [case for case in bench.every_case(book) if case.number in wanted]
             shown = tuple(bench.view_case(case) for case in cases if every or find or case.closed is None)
             return CaseListView(shown), words.jobs, DONE

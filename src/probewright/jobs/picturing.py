@@ -7,12 +7,14 @@ and stays there when a picture is taken away, as a line that was taken back stay
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from probewright.jobs.bench import append, complaint, readable, still_open
 from probewright.jobs.cases import Case, Picture, Spot, same_place
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
 from probewright.photos import PhotoShelf, accept
+from probewright.readings import Reading
 from probewright.readings.naming import known_place
 from probewright.record import Book
 
@@ -116,6 +118,29 @@ def spots_of(case: Case, place: str, machine: Machine | None) -> tuple[tuple[str
     here = [one for one, found in zip(spots, meant, strict=True) if found == wanted or same_place(one[1].place, place)]
     net = machine.net_of(wanted)
     return tuple(here or [one for one, found in zip(spots, meant, strict=True) if found == net])
+
+
+def read_at(case: Case, place: str, machine: Machine | None) -> Reading | None:
+    """What was read last with the red probe at a place; None when nothing was. Places are one as `spots_of` says."""
+    wanted = "" if machine is None else _in_file(case, place, machine)
+    net = machine.net_of(wanted) if machine is not None and wanted else ""
+    same_copper = None
+    for reading in reversed(case.readings):
+        red = reading.question.red
+        meant = _in_file(case, red, machine) if machine is not None and wanted else ""
+        if same_place(red, place) or (wanted and meant == wanted):
+            return reading
+        if net and same_copper is None and meant and machine is not None and machine.net_of(meant) == net:
+            same_copper = reading
+    return same_copper
+
+
+def unmarked(case: Case, name: str, machine: Machine) -> tuple[str, ...]:
+    """Named points and nets of the machine file that this picture does not show yet, in the order of the file."""
+    alone = replace(case, photos=(photo_of(case, name),))
+    return tuple(
+        place for place in dict.fromkeys((*machine.points, *machine.nets)) if not spots_of(alone, place, machine)
+    )
 
 
 def _in_file(case: Case, place: str, machine: Machine) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -81,15 +81,21 @@ class Book:
         """The events of these kinds in all jobs, by job and number."""
         return tuple(self._event(line) for line in self._store.of_kinds(kinds))
 
-    def find(self, text: str) -> tuple[int, ...]:
-        """The jobs in whose payloads a text or figure holds this text, large and small letters alike."""
+    def find(self, text: str, told: Mapping[str, Collection[str]] | None = None) -> tuple[int, ...]:
+        """The jobs in whose payloads a text or figure holds this text, large and small letters alike.
+
+        told: kind of event -> the fields of its payload that are searched; kinds left out are not. There the
+        names inside a field count as said too. None: every field of every kind.
+        """
         wanted = text.casefold()
         written = write_value(wanted)[1:-1]
         found: dict[int, None] = {}
         for line in self._store.everything():
             # the text as stored is looked at first: few lines are worth taking apart
             if line.job not in found and written in line.payload.casefold():
-                if any(wanted in one.casefold() for one in _said(self._event(line).payload)):
+                payload = self._event(line).payload
+                said = _said(payload) if told is None else _told(payload, told.get(line.kind, ()))
+                if any(wanted in one.casefold() for one in said):
                     found[line.job] = None
         return tuple(found)
 
@@ -137,6 +143,15 @@ def _said(value: Any) -> Iterator[str]:
             yield from _said(one)
     elif value is not None and not isinstance(value, bool):
         yield str(value)
+
+
+def _told(payload: Mapping[str, Any], fields: Collection[str]) -> Iterator[str]:
+    """Every text and figure in these fields, and the names inside them: there they are a person's own."""
+    for name in fields:
+        value = payload.get(name)
+        if isinstance(value, dict):
+            yield from value
+        yield from _said(value)
 
 
 def _digest(history: Sequence[Line]) -> str:

@@ -22,10 +22,11 @@ from probewright.web.bench_pages import BenchPages
 from probewright.web.desk import Desk
 from probewright.web.guarding import Guard
 from probewright.web.job_pages import JobPages
+from probewright.web.photo_pages import PhotoPages
 from probewright.web.picture_pages import PicturePages
 from probewright.web.sheets import HERE, Sheets
 
-PAGES = (JobPages, BenchPages, PicturePages)  # each has `routes()`; a new page is one file and its name here
+PAGES = (JobPages, BenchPages, PicturePages, PhotoPages)  # each has `routes()`; a new page is one file and its name here
 
 
 def make_app(book: Book, secret: str) -> Starlette:
