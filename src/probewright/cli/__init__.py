@@ -89,11 +89,14 @@ def locate(
 
 
 @app.command()
-def serve(port: Annotated[int, typer.Option(help="Where it listens, on this computer only.")] = 8620) -> None:
+def serve(
+    port: Annotated[int, typer.Option(help="Where it listens, on this computer.")] = 8620,
+    lan: Annotated[bool, typer.Option("--lan", help="Share it with paired devices on the bench network.")] = False,
+) -> None:
     """Open the bench page in a browser on this computer; Ctrl-C ends it. Nothing entered is lost."""
     from probewright.cli.serving import run
 
-    run(port)
+    run(port, lan)
 
 
 @app.command()

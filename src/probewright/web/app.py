@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import logging
+import secrets
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -9,7 +11,6 @@ from pathlib import Path
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
-from starlette.middleware.base import BaseHTTPMiddleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import Response
@@ -20,37 +21,56 @@ from probewright.errors import BadInput
 from probewright.record import Book
 from probewright.web.bench_pages import BenchPages
 from probewright.web.desk import Desk
-from probewright.web.guarding import Guard
+from probewright.web.guarding import HEADERS, Guard, Refused
+from probewright.web.help_pages import HelpPages
 from probewright.web.job_pages import JobPages
+from probewright.web.pairing import Pairing
+from probewright.web.pairing_pages import PairingPages
 from probewright.web.photo_pages import PhotoPages
 from probewright.web.picture_pages import PicturePages
 from probewright.web.sheets import HERE, Sheets
 
-PAGES = (JobPages, BenchPages, PicturePages, PhotoPages)  # each has `routes()`; a new page is one file and its name here
+# each has `routes()`; a new page is one file and its name here
+PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages)
+LOG = logging.getLogger("probewright.web")
 
 
-def make_app(book: Book, secret: str) -> Starlette:
-    """The pages on this book. secret: what sessions and tokens are signed with."""
+def make_app(book: Book, secret: str, shared: Pairing | None = None) -> Starlette:
+    """The pages on this book. secret: what sessions and tokens are signed with; shared: who else may come."""
     desk = Desk(book)
     sheets = Sheets(desk)
-    guard = Guard(secret)
 
     async def complained(request: Request, problem: Exception) -> Response:
         assert isinstance(problem, BadInput)
         said = [f"{one.text}; {one.mend}" for one in problem.complaints]
         return sheets.page(request, "wrong.html", 400, said=said)
 
+    async def turned_away(request: Request, problem: Exception) -> Response:
+        assert isinstance(problem, Refused)
+        return problem.answer()
+
+    async def broken(request: Request, problem: Exception) -> Response:
+        number = secrets.token_hex(4)
+        LOG.error("failure %s: %s %s", number, request.method, request.url.path, exc_info=problem)
+        request.state.token = getattr(request.state, "token", "")
+        sent = {name: value for name, value in getattr(request.state, "said", {}).items() if name != "token"}
+        answer = sheets.page(request, "broken.html", 500, number=number, sent=sent)
+        answer.headers.update({**HEADERS, "Cache-Control": "no-store"})
+        return answer
+
     @asynccontextmanager
     async def living(_: Starlette) -> AsyncIterator[None]:
         yield
         await run_in_threadpool(desk.close)
 
-    return Starlette(
+    app = Starlette(
         routes=[
             *(route for pages in PAGES for route in pages(sheets).routes()),
             Mount("/static", StaticFiles(directory=Path(str(HERE / "static")))),
         ],
         lifespan=living,
-        middleware=[Middleware(GZipMiddleware), Middleware(BaseHTTPMiddleware, dispatch=guard)],
-        exception_handlers={BadInput: complained},
+        middleware=[Middleware(GZipMiddleware), Middleware(Guard, secret=secret, shared=shared)],
+        exception_handlers={BadInput: complained, Refused: turned_away, Exception: broken},
     )
+    app.state.shared = shared
+    return app
