@@ -248,7 +248,7 @@ def _share(per_cent: str) -> float:
         share = -1.0
     if not 0.0 <= share <= 1.0:
         raise bench.complaint(f"{per_cent[:20]!r} is not a place on the picture", "give per cent, 0 to 100")
-    return share
+    return round(share, 4)  # a third of a dot of the largest photograph
 
 
 def sentences(problem: BadInput | None) -> tuple[str, ...]:
