@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import re
 import struct
 import zlib
@@ -302,6 +303,17 @@ def with_machine(book: Book, case: Case) -> Case:
     return adding.tie(book, case, text, adding.propose_tie(case, text, "lm2.yaml", {}), NOW)
 
 
+BOARD = """\
+machine: small stage
+parts:
+  SUP: source 12V 5% series 0R5  +12V > GND
+  R31: resistor 10k  +12V > BASE
+  R32: resistor 2k2  BASE > GND
+  Q7: npn small-signal  c=COL b=BASE e=EMI
+  R33: resistor 1k  +12V > COL
+  R34: resistor 220R  EMI > GND
+"""
+
 # The next reading lit -----------------------------------------------------------------------------
 
 ASK = Question("dc", "OUTL", "MIDL", Setup(power="on"))
@@ -349,6 +361,19 @@ def test_the_card_shows_the_lit_picture_by_shape_and_word(page, book):
     assert text.count("<circle") == 2 and ">Black</text>" in text and ">Red</text>" in text and "<image" in text
     assert "style=" not in text
     assert not Jinja2Templates(directory=str(web / "templates")).get_template("lit.html").render(lit=None).strip()
+
+
+def test_the_next_reading_is_lit_once_its_place_is_marked(page, book):
+    case = opened(page, book)
+    case = adding.tie(book, case, BOARD, adding.propose_tie(case, BOARD, "board.yaml", {}), NOW)
+    for line in ("power on", "COL 12.1 V"):
+        case = bench.enter_line(book, case, line, NOW)
+    send(page, ("a.jpg", jpeg()))
+    text = page.get("/jobs/1/refined").text
+    place = json.loads(hidden(text.replace(' id="asked"', ""), "asked"))["red"]
+    assert 'class="lit"' not in text
+    picturing.mark_spot(book, bench.find_case(book, case.number), photos(book)[0].name, place, 0.5, 0.5, NOW)
+    assert f'<figure class="lit">\n<a href="/jobs/1/photos/{photos(book)[0].name}">' in page.get("/jobs/1").text
 
 
 # Intake -------------------------------------------------------------------------------------------

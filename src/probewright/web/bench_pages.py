@@ -19,6 +19,7 @@ from probewright.readings import Question
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web import setting, showing
+from probewright.web.lighting import lit_of
 from probewright.web.sheets import Sheets, posted, to
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
@@ -54,9 +55,10 @@ class BenchPages:
         at = " ".join(request.query_params.get("at", "").split())
         offered = max(1, len(view.search.actions)) if view else 1
         last = next(reversed(case.live), None)
+        card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
         return self.page(
-            request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows,
-            card=showing.card(view, machine, letters, case.bench.setup, choice) if view else None,
+            request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
+            lit=lit_of(case, answered(json.loads(card.asked)), machine) if card else None,
             finding=view and showing.finding(view),
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,

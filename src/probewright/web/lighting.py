@@ -9,6 +9,7 @@ from probewright.jobs.picturing import spots_of
 from probewright.machine import Machine
 from probewright.readings import Question, echo
 from probewright.web.photo_pages import address
+from probewright.web.showing import PROBED
 
 WIDE, HIGH = 322.0, 242.0  # CSS pixels, chosen: the card's column for pictures on a laptop, four to three
 EDGE = 62.0  # CSS pixels, chosen: room round a mark for its handle
@@ -53,11 +54,11 @@ class Lit:
 
 
 def lit_of(case: Case, ask: Question | None, machine: Machine | None) -> Lit | None:
-    """The picture that shows most of a question's places; None when there is no question, or none is marked.
+    """The picture that shows most of a question's places; None when the red probe's is marked on none.
 
-    A probe on ground alone is not worth a picture: the red one decides.
+    ask: of the card on the page; machine: the job's own. Ground alone is not worth a picture.
     """
-    if ask is None:
+    if ask is None or ask.instrument not in PROBED:
         return None
     found = {colour: dict(reversed(spots_of(case, place, machine))) for colour, place in _probes(ask)}
     shown = [
