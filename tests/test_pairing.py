@@ -365,6 +365,7 @@ def test_a_length_that_is_missing_or_lies_does_not_fill_the_memory(bench, path, 
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     assert code == 403 and sentence.endswith("nothing was changed.\n") and taken <= most + len(chunk)
+    assert (taken > most) == (length in (None, "10"))  # what is no length is refused before anything is read
     assert peak < 4 * 1024 * 1024  # one in memory, the rest on the disk
 
 
@@ -420,6 +421,10 @@ def test_a_form_in_pieces_is_refused_in_one_sentence(bench, kind, body):
     cookie, _ = session(bench)
     code, _, sentence = post(bench.app, "/jobs", [body], [cookie, ("content-type", kind)])
     assert code in (400, 403) and sentence.endswith("nothing was changed.\n")
+
+
+def test_a_page_left_open_can_be_sent_after_the_browser_was_ended_by_the_phone(bench):
+    assert f"max-age={pairing.LASTS}" in bench.here.get("/jobs").headers["set-cookie"].lower()
 
 
 # What goes wrong in the program -------------------------------------------------------------------

@@ -145,7 +145,7 @@ class Guard:
         body.seek(0)
 
     def _headed(self, request: Request, send: Send, session: str | None) -> Send:
-        """Sending with our headers; session: the cookie of a new one."""
+        """Sending with our headers; session: the cookie of a new one, which outlives a browser that the phone ends."""
 
         async def sending(message: Message) -> None:
             if message["type"] == "http.response.start":
@@ -156,7 +156,7 @@ class Guard:
                     headers.setdefault("Cache-Control", "no-store")
                 if session is not None:
                     baker = Response()
-                    baker.set_cookie(COOKIE, session, httponly=True, samesite="strict")
+                    baker.set_cookie(COOKIE, session, max_age=pairing.LASTS, httponly=True, samesite="strict")
                     headers.append("set-cookie", baker.headers["set-cookie"])
             await send(message)
 

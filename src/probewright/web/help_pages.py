@@ -35,7 +35,12 @@ class Key:
 KEYS = (
     Key("Bench", "Enter", "shows what was understood, then counts it", ("Enter",)),
     Key("Bench", "/", "goes to the entry box", ("/",)),
-    Key("Bench", "Alt+N, the browser’s own access key", "shows the next choice", ("accesskey n",)),
+    Key(
+        "Bench",
+        "Alt+N",
+        "shows the next choice; some browsers want Shift too, a Mac Control+Option+N",
+        ("accesskey n",),
+    ),
     Key("Picture", "arrow keys", "move the ring", ("ArrowLeft", "ArrowRight", "ArrowUp", "ArrowDown")),
     Key("Picture", "Shift and arrow keys", "move the ring in larger steps", ("shiftKey",)),
     Key("Picture", "Enter", "keeps the ring with its name", ("Enter",)),
@@ -94,7 +99,7 @@ def understood(line: str) -> str:
     if sum_ := reckon(line):
         return sum_.says
     heard = hear(line, Context(asked=CARD if line in ANSWERS else None))
-    return "" if heard.doubts else "; ".join(heard.echo)
+    return "" if heard.doubts else "; ".join(one for one in heard.echo if not one.startswith("taken for granted"))
 
 
 @cache

@@ -105,4 +105,4 @@ def drawn(link: str) -> str:
     """The link as a QR code in SVG, dark on light in any colour scheme, so that every phone reads it."""
     import segno  # only here: few pages show a code
 
-    return segno.make(link, micro=False).svg_inline(scale=6, dark="#000", light="#fff")
+    return segno.make(link, micro=False).svg_inline(dark="#000", light="#fff", omitsize=True)
