@@ -5,7 +5,9 @@ from __future__ import annotations
 import html
 import json
 import re
+import socket
 import struct
+import threading
 import zlib
 from dataclasses import replace
 from functools import cache
@@ -20,6 +22,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from starlette.testclient import TestClient
 
+from conftest import missing
 from probewright.jobs import adding, bench, picturing
 from probewright.jobs.cases import Case, Intake, Picture, Spot
 from probewright.jobs.finding import find_jobs
@@ -76,7 +79,7 @@ def hidden(text: str, name: str) -> str:
     return html.unescape(found[1])
 
 
-def opened(page: TestClient, book: Book, **more: str) -> Case:
+def opened(_: TestClient | None, book: Book, **more: str) -> Case:
     return bench.open_job(book, Intake("mixer", ticks={"sound left": "bad"}, key="k", **more), NOW)
 
 
@@ -230,8 +233,9 @@ def test_enter_on_the_picture_is_no_click(page, book):
     [
         ({"place": "", "at360.x": "90", "at360.y": "90"}, ('id="share-x" value="25.00"', "no name")),
         ({"place": "left output", "x": "", "y": ""}, ('value="left output"', "click on the picture")),
-        ({"place": "left output", "x": "120", "y": "3"}, ('value="left output"', 'value="120"')),
-        ({"place": "left output", "x": "nan", "y": "3"}, ('value="left output"', 'value="nan"')),
+        ({"place": "left output", "x": "120", "y": "3"}, ('value="left output"', 'value="120"', "per cent, 0 to 100")),
+        ({"place": "left output", "x": "-3", "y": "3"}, ('value="-3"', "per cent, 0 to 100")),
+        ({"place": "left output", "x": "nan", "y": "3"}, ('value="left output"', 'value="nan"', "per cent, 0 to 100")),
     ],
 )
 def test_a_mark_that_is_refused_comes_back_with_what_was_said(page, book, told, back):
@@ -507,3 +511,91 @@ def test_a_search_finds_what_was_typed_or_told_and_none_of_our_own_marks(page, b
     found = page.get("/jobs?find=CALDER").text
     assert "1 job with “CALDER”" in found and "none on the bench, 1 closed" in found
     assert "No jobs with “zzz”" in page.get("/jobs?find=zzz").text
+
+
+# In a browser -------------------------------------------------------------------------------------
+
+CHROMIUM = "/usr/bin/chromium"
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+
+
+@pytest.fixture
+def served(tmp_path: Path, book: Book):
+    """The address of the pages of one job with one picture, served as `probewright serve` does."""
+    import uvicorn
+
+    picturing.add_photo(book, opened(None, book), jpeg(size=(1200, 800)), "solder side", NOW)
+    door = socket.socket()
+    door.bind(("127.0.0.1", 0))
+    app = make_app(open_book(tmp_path / "bench.db"), "secret")
+    server = uvicorn.Server(uvicorn.Config(app, log_level="error"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [door]})
+    thread.start()
+    yield f"http://127.0.0.1:{door.getsockname()[1]}"
+    server.should_exit = True
+    thread.join()
+
+
+@pytest.fixture
+def browser():
+    if not Path(CHROMIUM).exists():
+        missing("Chromium", "sudo apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as made:
+        started = made.chromium.launch(executable_path=CHROMIUM, args=QUIET)
+        yield started
+        started.close()
+
+
+@pytest.mark.parametrize(("screen", "wide"), [(320, 300), (390, 360), (1000, 700), (1366, 860)])
+def test_a_click_without_a_script_lands_where_it_was(served, browser, book, screen, wide):
+    path = f"{served}/jobs/1/photos/{photos(book)[0].name}"
+    picturing.mark_spot(book, bench.find_case(book, 1), photos(book)[0].name, "there already", 0.26, 0.75, NOW)
+    plain = browser.new_context(java_script_enabled=False, viewport={"width": screen, "height": 800}).new_page()
+    plain.goto(path)
+    assert plain.evaluate("document.documentElement.scrollWidth") <= screen
+    plain.fill("#place", "R31.2")
+    plain.locator(f"input[name=at{wide}]").click(position={"x": wide / 4, "y": wide / 2})  # a mark is no obstacle
+    plain.wait_for_selector("#places >> text=R31.2")
+    spot = photos(book)[0].spots[-1]
+    assert (spot.place, spot.x, spot.y) == ("R31.2", pytest.approx(0.25, abs=0.004), pytest.approx(0.75, abs=0.004))
+
+
+def test_a_place_is_marked_by_keyboard_alone(served, browser, book):
+    page = browser.new_context(viewport={"width": 1366, "height": 768}).new_page()
+    page.goto(f"{served}/jobs/1/photos/{photos(book)[0].name}")
+    page.focus("#place")
+    page.keyboard.type("left output")
+    page.focus("input[name=at860]")
+    for key in ("ArrowRight", "ArrowRight", "Shift+ArrowDown", "ArrowLeft", "ArrowLeft", "ArrowLeft", "Enter"):
+        page.keyboard.press(key)
+    page.wait_for_selector("#places >> text=left output")
+    assert photos(book)[0].spots == (Spot("left output", 0.49, 0.55),)
+
+
+def test_nobody_is_kept_out_of_these_pages(served, browser, book):
+    from axe_playwright_python.sync_playwright import Axe
+
+    name = photos(book)[0].name
+    bench.enter_line(book, bench.find_case(book, 1), "blah blah", NOW)
+    picturing.mark_spot(book, bench.find_case(book, 1), name, "R31.2", 0.5, 0.5, NOW)
+    one = f"/jobs/1/photos/{name}"
+    paths = (
+        "/jobs",
+        "/jobs?find=zzz",
+        "/jobs/new?kind=mixer",
+        "/jobs/1/intake",
+        "/jobs/1/photos",
+        one,
+        f"{one}?full=1",
+    )
+    for width, scheme in ((1366, "light"), (320, "dark")):
+        size = {"width": width, "height": 700}
+        page = browser.new_context(viewport=size, color_scheme=scheme, bypass_csp=True).new_page()
+        for path in paths:
+            page.goto(served + path)
+            page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+            found = Axe().run(page).response["violations"]
+            assert not found, (path, width, [(one["id"], one["nodes"][0]["target"]) for one in found])
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
