@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from probewright.jobs.bench import complaint, is_place, know, machine_of
+from probewright.jobs.bench import complaint, is_entered, is_place, know, machine_of
 from probewright.jobs.case_view import MatchView, ShelfView, StageView, TieView
 from probewright.jobs.cases import Case
 from probewright.jobs.tying import match_functions, propose
@@ -19,32 +19,35 @@ from probewright.record import Book
 CHAIN_FILE, SHELF_FILE = "chain", "shelf"
 
 
-def tell_chain(book: Book, case: Case, typed: str, now: str) -> Case:
+def tell_chain(book: Book, case: Case, typed: str, now: str, once: str = "") -> Case:
     """Put a typed chain to the job; ticks that can only mean one of its ends are tied to it."""
     chain = chain_of(typed, case.intake.model or case.intake.kind)
     text = write_chain(chain)
     machine = read_machine(text, CHAIN_FILE)
     functions = match_functions(tuple(case.intake.ticks), machine)
     says = [*say(chain), *_ticks_said(case, functions)]
-    return know(book, case, "chain", typed, text, CHAIN_FILE, now, _names(case, machine), functions, says)
+    return know(book, case, "chain", typed, text, CHAIN_FILE, now, _names(case, machine), functions, says, once)
 
 
 def place_stage(
-    book: Book, case: Case, stage: str, name: str, values: Mapping[str, str], joins: Mapping[str, str], now: str
-) -> Case:
+    book: Book, case: Case, stage: str, name: str, values: Mapping[str, str], joins: Mapping[str, str], now: str,
+    once: str = "",
+) -> Case:  # fmt: skip
     """Put a stage of the shelf into the job's machine file, or begin one with it."""
+    typed = " ".join([stage, *(f"{key}={value}" for key, value in values.items())])
+    if is_entered(case, typed, once):
+        return case  # a form sent twice: its names are taken by now
     filled = shelf.fill_in(stage, values, name)
     known = case.known
     text = shelf.put(known.text if known else None, filled, joins)
     file = known.file if known else SHELF_FILE
     machine = read_machine(text, file)
     functions = match_functions(tuple(case.intake.ticks), machine)
-    typed = " ".join([stage, *(f"{key}={value}" for key, value in values.items())])
     says = [f"{filled.stage.title}: {', '.join(f'{k} {v}' for k, v in filled.values.items())}"]
     says += [f"assumed: {', '.join(filled.assumed)}"] if filled.assumed else []
     says += [f"not computed yet: {one}" for one in filled.body.not_computed]
     says += [f"danger: {one}" for one in filled.body.danger]
-    return know(book, case, "shelf", typed, text, file, now, _names(case, machine), functions, says)
+    return know(book, case, "shelf", typed, text, file, now, _names(case, machine), functions, says, once)
 
 
 def _names(case: Case, machine: Machine) -> dict[str, str]:
@@ -94,7 +97,7 @@ def _refuse_unknown(named: Mapping[str, str], machine: Machine, file: str) -> No
             raise complaint(f"{place!r} is no place of {file}", f"say another one for {name!r}")
 
 
-def tie(book: Book, case: Case, text: str, agreed: TieView, now: str) -> Case:
+def tie(book: Book, case: Case, text: str, agreed: TieView, now: str, once: str = "") -> Case:
     """Tie the file as agreed; names left free stay as they were said, and are kept."""
     machine = read_machine(text, agreed.file)
     names = {one.name: one.place for one in agreed.matches if one.place}
@@ -103,7 +106,7 @@ def tie(book: Book, case: Case, text: str, agreed: TieView, now: str) -> Case:
     says += [f"{one.name} stays free" for one in agreed.matches if not one.place]
     return know(
         book, case, "file", f"tied {agreed.file}", text, agreed.file, now, names, agreed.functions,
-        [*says, *_ticks_said(case, agreed.functions)],
+        [*says, *_ticks_said(case, agreed.functions)], once,
     )  # fmt: skip
 
 

@@ -248,13 +248,16 @@ def undo(book: Book, case: Case, now: str, event: int | None = None) -> Case:
 def know(
     book: Book, case: Case, how: str, typed: str, machine_text: str, file: str, now: str,
     names: Mapping[str, str] | None = None, functions: Mapping[str, str] | None = None, says: Sequence[str] = (),
+    once: str = "",
 ) -> Case:  # fmt: skip
     """Put a machine file to the job. how: "chain", "shelf" or "file"; it must load.
 
     Earlier readings keep their names; `names` says which place each free name is. What an earlier
-    file called a place and this one does not have is free again.
+    file called a place and this one does not have is free again. once: mark of the form it came by.
     """
     still_open(case)
+    if is_entered(case, typed, once):
+        return case
     readable(typed)
     machine = read_machine(machine_text, file)
     before, works = case.known, {one.name for one in machine.works}
@@ -267,6 +270,7 @@ def know(
         "names": {name: place for name, place in every.items() if is_place(place, machine)},
         "functions": {tick: name for tick, name in ticks.items() if name in works},
         "says": list(says),
+        **({"once": once} if once else {}),
     }
     return append(book, case, how, payload, now)
 
@@ -304,6 +308,11 @@ def readable(text: str) -> None:
         raise BadInput(
             Complaint("", 1, bad, "this is not text (UTF-8)", "type the line anew, or save the file as UTF-8")
         )
+
+
+def pins_of(machine: Machine) -> tuple[str, ...]:
+    """Every leg of every part, as a place."""
+    return tuple(f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins)
 
 
 def is_place(place: str, machine: Machine) -> bool:

@@ -188,7 +188,8 @@ def _note(case: Case, event: Event) -> Case:
 def _known(case: Case, event: Event) -> Case:
     told = event.payload
     known = Known(told["machine"], told["file"], event.kind, told["names"], told["functions"])
-    return _with(case, Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), known=known))
+    line = Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), known=known)
+    return _with(case, replace(line, once=told.get("once", "")))
 
 
 def _with(case: Case, line: Line) -> Case:

@@ -24,6 +24,7 @@ from probewright.web.desk import Desk
 from probewright.web.guarding import HEADERS, Guard, Refused
 from probewright.web.help_pages import HelpPages
 from probewright.web.job_pages import JobPages
+from probewright.web.machine_pages import MachinePages
 from probewright.web.pairing import Pairing
 from probewright.web.pairing_pages import PairingPages
 from probewright.web.photo_pages import PhotoPages
@@ -31,7 +32,7 @@ from probewright.web.picture_pages import PicturePages
 from probewright.web.sheets import HERE, Sheets
 
 # each has `routes()`; a new page is one file and its name here
-PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages)
+PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages)
 LOG = logging.getLogger("probewright.web")
 
 

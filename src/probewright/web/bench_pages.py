@@ -144,13 +144,8 @@ class BenchPages:
 
 def places(case: Case, machine: Machine | None) -> tuple[str, ...]:
     """Names that can be meant on this job: of its machine file, and those that were read already."""
-    named = () if machine is None else (*machine.points, *machine.parts, *pins_of(machine))
+    named = () if machine is None else (*machine.points, *machine.parts, *bench.pins_of(machine))
     return tuple(dict.fromkeys([*named, *(reading.question.red for reading in case.readings)]))
-
-
-def pins_of(machine: Machine) -> tuple[str, ...]:
-    """Every leg of every part."""
-    return tuple(f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins)
 
 
 def _question(said: Any) -> Question | None:

@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.templating import Jinja2Templates
 
 from probewright.jobs.cases import Case
+from probewright.units import write_reading
 from probewright.web.desk import Desk
 
 HERE = files(__package__)
@@ -27,6 +28,7 @@ class Sheets:
         self.desk = desk
         self.html = Jinja2Templates(directory=str(HERE / "templates"))
         self.html.env.globals.update(static=static, script=has_script())
+        self.html.env.filters["figure"] = write_reading
 
     def page(self, request: Request, name: str, code: int = 200, **told: Any) -> Response:
         """A page or a piece of one."""
