@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -183,7 +184,12 @@ def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[
 def _healthy(action: ActionView) -> str:
     if action.kind == "repair":
         return ""
-    return healthy(action.healthy) if isinstance(action.healthy, RangeView) else action.healthy.word
+    return kept_together(healthy(action.healthy)) if isinstance(action.healthy, RangeView) else action.healthy.word
+
+
+def kept_together(text: str) -> str:
+    """The text with no line broken between a figure and its unit."""
+    return re.sub(r"(?<=\d) (?=\S)(?!to )", "\N{NO-BREAK SPACE}", text)
 
 
 def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ruler | None:

@@ -21,6 +21,8 @@
   if (pad && line && matchMedia("(pointer: coarse)").matches) {
     line.inputMode = "none";
     line.addEventListener("focus", function () { pad.hidden = line.inputMode !== "none"; });
+    line.addEventListener("blur", function () { pad.hidden = true; });
+    pad.addEventListener("pointerdown", function (event) { event.preventDefault(); }); // the box keeps its focus
     pad.addEventListener("click", function (event) {
       const key = event.target.dataset.key;
       if (!key) return;
