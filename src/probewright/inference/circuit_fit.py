@@ -14,7 +14,6 @@ from probewright.prediction.likelihood import EAR, is_exact, spread
 from probewright.prediction.outcomes import CHANGED
 from probewright.readings import Question, Reading
 
-METERS = ("dc", "pp", "rms", "ohms")  # instruments whose figures have an error law
 SPAN = (0.16, 0.5, 0.84)  # one standard deviation of a normal law to either side of the middle
 NEAR = 3.0  # chosen: standard deviations within which a reading agrees with what was foretold
 SHARP = 5.0  # standard deviations between healthy and suspect that make a reading a verification

@@ -247,7 +247,7 @@ def _signatures(population: DrawnPopulation, ask: Question) -> tuple[np.ndarray,
         return middle, np.hypot(middle * LOOSE, np.where(np.isfinite(scatter), scatter, 0.0))
     tool = law(ask.instrument)
     gain = float(np.hypot(np.hypot(tool.gain_sd, tool.own_gain_sd), MODEL_SD))
-    model = 0.0 if ask.instrument == "ohms" else MODEL_FLOOR
+    model = MODEL_FLOOR if tool.unit == "V" else 0.0
     floor = float(np.hypot(np.hypot(tool.floor_sd, tool.shared_floor_sd), model))
     error = np.hypot(gain * np.where(np.isfinite(middle), middle, 0.0), floor)
     return middle, np.hypot(error, np.where(np.isfinite(scatter), scatter, 0.0))

@@ -18,6 +18,7 @@ from probewright.planning.ways import ways
 from probewright.prediction.cells import severity_value
 from probewright.prediction.circuit_laws import Laws
 from probewright.readings import Question, Reading, echo
+from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
 from probewright.units import write_reading
 
@@ -129,4 +130,4 @@ class CircuitWords:
 
 
 def _unit(ask: Question) -> str:
-    return "ohm" if ask.instrument == "ohms" else "V"
+    return unit_of(ask.instrument)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from probewright.machine.chains import equal_places
 from probewright.machine.model import Machine
-from probewright.readings import KEPT, Question, Reading
+from probewright.readings import KEPT, Question, Reading, instruments
 from probewright.units import write_reading
 
 # Words that name a channel, in pairs of opposites; common practice, no source.
@@ -20,7 +20,7 @@ OPPOSITES = (
     ("channel 1", "channel 2"),
 )
 ALIKE = 0.1  # chosen: equal channels of old parts agree to about a tenth
-UNITS = {"dc": "V", "pp": "V", "rms": "V", "ohms": "ohm", **KEPT}
+UNITS = {**{one.instrument: one.unit for one in instruments.table().values()}, **KEPT}
 
 
 def mirrored(place: str, machine: Machine | None) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model, build_model
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
+from probewright.readings.instruments import unit_of
 
 EDGE = 1e-6  # chosen: a severity at the very end of its law is taken this share inside
 
@@ -46,7 +47,7 @@ def read_everywhere(machine: Machine, setup: Setup, suspect: SuspectView | None 
     found = []
     for ask, place in questions_everywhere(machine, setup):
         usual, shown = _figure(healthy, ask), None if faulty is None else _figure(faulty, ask)
-        unit = "ohm" if ask.instrument == "ohms" else "V"
+        unit = unit_of(ask.instrument)
         if model.unknown and ask.instrument in ("pp", "rms"):  # nobody knows how many volts that is
             usual, shown, unit = 1.0, None if shown is None else shown / usual, "%"
         found.append(PlaceView(place, ask.instrument, usual, shown, unit))

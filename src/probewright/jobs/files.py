@@ -8,6 +8,7 @@ from probewright.machine.model import GROUND
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.readings import Question, Setup
+from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
 
 
@@ -48,7 +49,7 @@ def expect(machine: Machine, setup: Setup) -> ExpectView:
     rows = []
     for ask, place in questions_everywhere(machine, setup):
         low, mid, high = laws.healthy(ask)
-        rows.append(ExpectRow(place, ask.instrument, low, mid, high, "ohm" if ask.instrument == "ohms" else "V"))
+        rows.append(ExpectRow(place, ask.instrument, low, mid, high, unit_of(ask.instrument)))
     return ExpectView(say_setup(setup, machine), tuple(rows))
 
 

@@ -15,6 +15,7 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import is_exact
 from probewright.prediction.outcomes import FAINT
 from probewright.readings import Question, Setup
+from probewright.readings.instruments import FEEDING, unit_of
 from probewright.units import write_reading
 
 SHARES = (0.025, 0.5, 0.975)  # low, middle and high: 19 in 20 lie between
@@ -51,7 +52,7 @@ def healthy_now(belief: Belief[Laws], ask: Question) -> Range:
     would show without its fault, so that whatever narrowed the draws narrows the answer.
     """
     laws = belief.laws
-    if not laws.model.unknown or ask.instrument == "ohms":
+    if not laws.model.unknown or ask.instrument in FEEDING:
         return Range(*laws.healthy(ask))
     outcome, weight = laws.unharmed(ask), _honest_weight(belief)
     use = outcome.judged & (weight > 0.0)
@@ -104,7 +105,7 @@ def _trusted(belief: Belief[Laws], n: int) -> bool:
 
 def say_range(belief: Belief[Laws], ask: Question, known: Range) -> str:
     """ "about 1.1 V, learnt from the left channel"; "not known yet" where nothing was learnt."""
-    unit = "ohm" if ask.instrument in ("ohms", "beep") else "V"
+    unit = unit_of(ask.instrument)
     if known.learnt_from is None and belief.laws.model.unknown and known.high > ABOUT * known.low:
         return "not known yet"
     low, mid, high = (write_reading(float(f"{value:.2g}"), unit) for value in (known.low, known.mid, known.high))

@@ -50,7 +50,13 @@ def possible(population: DrawnPopulation) -> list[Action]:
     found: list[Action] = []
     chain = belief.laws.model.playing
     asks = (
-        _along(machine, population, live) if chain else [*_live(machine, population, live), *_unpowered(machine, live)]
+        _along(machine, population, live)
+        if chain
+        else [
+            *_live(machine, population, live),
+            *_unpowered(machine, live),
+            *_capacitors(machine, belief.readings, live),
+        ]
     )
     for ask in asks:
         if ask not in taken and _allowed(machine, ask):
@@ -154,12 +160,24 @@ def _is_place(machine: Machine, place: str) -> bool:
 
 
 def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
-    """Ohms across every part of two pins, power off."""
+    """With power off: ohms across every part of two pins, and the diode range across every junction, both ways."""
     off = replace(setup, power="off", stimulus="")
     for part in machine.parts.values():
-        pins = KINDS[part.kind].pins
-        if len(pins) == 2 and not KINDS[part.kind].feeds and len(set(part.pins.values())) == 2:
-            yield Question("ohms", f"{part.name}.{pins[0]}", f"{part.name}.{pins[1]}", off)
+        kind = KINDS[part.kind]
+        if len(kind.pins) == 2 and not kind.feeds and len(set(part.pins.values())) == 2:
+            yield Question("ohms", f"{part.name}.{kind.pins[0]}", f"{part.name}.{kind.pins[1]}", off)
+        for anode, cathode in kind.junctions:
+            for red, black in ((anode, cathode), (cathode, anode)):
+                yield Question("diode", f"{part.name}.{red}", f"{part.name}.{black}", off)
+
+
+def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -> Iterator[Question]:
+    """What an ESR meter and a capacitance meter say of each capacitor, once this bench has shown that it has one."""
+    off = replace(setup, power="off", stimulus="")
+    at_hand = {reading.question.instrument for reading in readings} & {"esr", "farads"}
+    for part in machine.parts.values():
+        if part.kind == "capacitor":
+            yield from (Question(one, f"{part.name}.1", f"{part.name}.2", off) for one in sorted(at_hand))
 
 
 def _allowed(machine: Machine, ask: Question) -> bool:

@@ -8,12 +8,11 @@ import numpy as np
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
-from probewright.inference.circuit_fit import METERS
 from probewright.inference.drawn import DrawnPopulation
 from probewright.planning import danger
 from probewright.planning.actions import Action, bench_now, cures, possible
 from probewright.planning.minutes import change, minutes, rung
-from probewright.prediction.likelihood import spread
+from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
@@ -79,7 +78,7 @@ class CircuitWays:
         """Standard deviations between what the leader and a healthy machine show."""
         shown = self.population.answer(ask).value[self.population.member == 0]
         shown = shown[np.isfinite(shown)]
-        if not shown.size or ask.instrument not in METERS:
+        if not shown.size or ask.instrument not in METERED:
             return 0.0
         _, healthy, _ = self.population.belief.laws.healthy(ask, quick=True)
         middle = float(np.median(shown))
@@ -88,7 +87,7 @@ class CircuitWays:
 
     def considered(self) -> list[Question]:
         """Questions asked, and every live reading this bench permits."""
-        asked = [r.question for r in self.population.belief.readings if r.question.instrument in METERS]
+        asked = [r.question for r in self.population.belief.readings if r.question.instrument in METERED]
         live = [a.ask for a in self.possible() if a.ask is not None and a.kind == "reading"]
         return list(dict.fromkeys([*asked, *(ask for ask in live if ask.setup.power == "on")]))
 

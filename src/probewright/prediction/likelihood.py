@@ -15,7 +15,7 @@ from probewright.prediction.bank import Bank
 from probewright.prediction.latents import below, nobody_knows
 from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show, unharmed
 from probewright.readings import KEPT, Question, Reading
-from probewright.readings.instruments import error, law
+from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
 # Chances that one placing of the probes is wrong, by kind. All chosen; "anything" is the least that
@@ -36,6 +36,9 @@ BEEP_STEEP = 6.0  # chosen: at 20 ohm 98 in 100 beep, at 75 ohm 2 in 100
 UNLOADED = 0.5  # chosen: a bad contact without current passes a continuity test so often
 LOOSE = float(np.log(10.0))  # chosen: ohms into a stage known from outside: without power it is not what it is with
 SHARE_WORDS = ("none", "half", "ok")  # of a level in words; "half" stands for anything between
+OVER = 0.1  # chosen: chance that a figure nobody can foresee is over-limit
+# ohm, F: where the even spread in the logarithm of such a figure begins; chosen below the instrument's own floor
+SMALLEST = {"ohms": 0.1, "esr": 0.01, "farads": 1e-12}
 LEAST = -700.0  # nat; below this a double is nought anyway
 UNLISTED_HEALTHY = 0.5  # chosen: half of what is not in the file leaves any one place as it was
 
@@ -60,7 +63,7 @@ def normal_nats(x: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
     return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd) - 0.9189385332046727)
 
 
-METERED = ("dc", "pp", "rms", "ohms")
+METERED = ("dc", "pp", "rms", *FEEDING)
 
 
 def is_metered(reading: Reading) -> bool:
@@ -76,6 +79,8 @@ def is_weighed(machine: Machine, ask: Question) -> bool:
     """
     if ask.instrument in KEPT:
         return False
+    if ask.instrument in ("diode", "esr", "farads"):
+        return not any(_driven_by_unknown(machine, place) for place in (ask.red, ask.black))
     if ask.instrument != "dc" or ask.setup.power != "on":
         return True
     return not any(_driven_by_unknown(machine, place) for place in (ask.red, ask.black))
@@ -241,7 +246,11 @@ def _slips(bank: Bank, said: Sequence[Reading], values: np.ndarray) -> list[tupl
     found.append(("range", ranges))
     if kind == "dc":
         found.append(("polarity", _alike(said, -values)))
-    found.append(("no contact", _alike(said, np.full_like(values, np.inf if kind == "ohms" else 0.0))))
+    if kind == "diode":
+        turned = [replace(r.question, red=r.question.black, black=r.question.red) for r in said]
+        found.append(("polarity", _alike(said, np.stack([show(bank, ask).value for ask in turned]))))
+    open_ = np.inf if kind in ("ohms", "diode", "esr") else 0.0
+    found.append(("no contact", _alike(said, np.full_like(values, open_))))
     return found
 
 
@@ -283,7 +292,7 @@ def _one_question(first: Reading, said: Sequence[Reading], answers: np.ndarray, 
 def spread(reading: Reading, value: float) -> tuple[float, float]:
     """Standard deviations (shared, own) of a reading of about this value; the model's own included."""
     meter = error(reading.question, value, reading.about, step_of(reading) if reading.text else 0.0)
-    floor = 0.0 if reading.question.instrument == "ohms" else MODEL_FLOOR
+    floor = MODEL_FLOOR if unit_of(reading.question.instrument) == "V" else 0.0
     return float(np.hypot(meter.shared, np.hypot(MODEL_SD * value, floor))), meter.own
 
 
@@ -326,11 +335,16 @@ def anything_nats(bank: Bank, reading: Reading) -> float:
 
 
 def broad_nats(bank: Bank, instrument: str, answer: float) -> float:
-    """Log density of a figure nobody can foresee: Cauchy about nought as wide as the highest supply;
-    for ohms, even in the logarithm over the meter's range."""
-    if instrument == "ohms":
-        top = law("ohms").high
-        return float(np.log(0.1)) if np.isinf(answer) else float(-np.log(max(answer, 0.1)) - np.log(np.log(top / 0.1)))
+    """Log density of a figure nobody can foresee: Cauchy about nought as wide as the highest supply; for ohms,
+    ESR and capacitance even in the logarithm over the meter's range, for the diode range even up to its end."""
+    if instrument in FEEDING:
+        tool = law(instrument)
+        if np.isinf(answer):
+            return float(np.log(OVER))
+        if instrument == "diode":
+            return float(np.log((1.0 - OVER) / tool.high))
+        least = SMALLEST[instrument]
+        return float(-np.log(max(answer, least)) - np.log(np.log(tool.high / least)))
     volts = [abs(p.figures["volts"].nominal) for p in bank.model.machine.parts.values() if p.kind == "source"]
     scale = max([1.0, *volts])
     return float(-np.log(np.pi * scale) - np.log1p((answer / scale) ** 2))

@@ -9,14 +9,15 @@ import numpy as np
 
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
-from probewright.prediction.bank import Bank
+from probewright.prediction.bank import Bank, Solved
 from probewright.readings import Question, Setup
-from probewright.readings.instruments import law
-from probewright.simulation.meters import Shown, ac_volts, dc_volts, ohms_between
+from probewright.readings.instruments import Law, law
+from probewright.simulation.meters import Shown, ac_volts, dc_volts, impedance_between, ohms_between, volts_fed
 
 # An ohmmeter of auto-ranging make feeds the circuit through about this much; low enough that the
 # open-circuit voltage is reached across anything over the top of its range. Chosen.
 OHMMETER_SERIES = 10e3
+DIODE_SERIES = 3e3  # ohm: 3 V open makes 1 mA into a short, the middle of 0.7 to 1.5 mA: four makers' pages
 EDGE = 0.1  # chosen: a person calls a limit broken from about 10 % before to 10 % after it
 SLIPS = 4  # chosen: a probe has at most so many places to slip to
 TINY = 1e-6  # V, or a share: below this a figure is nought
@@ -59,6 +60,11 @@ def _show(bank: Bank, ask: Question) -> Shown:
         return ohms_between(
             solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high
         )
+    if ask.instrument == "diode":
+        left = volts_fed(solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.open_volts, DIODE_SERIES)
+        return Shown(np.where(left.value > tool.high, np.inf, left.value), left.judged)
+    if ask.instrument in ("esr", "farads"):
+        return _by_impedance(solved, ask, tool)
     if ask.instrument == "dc":
         return dc_volts(solved.circuit, solved.batch, solved.rest, solved.ohms, ask.red, ask.black, tool.input_ohms)
     hertz = frequency(bank, ask.setup)
@@ -75,6 +81,17 @@ def _show(bank: Bank, ask: Question) -> Shown:
         tool.input_farads,
     )
     return Shown(peak.value * (2.0 if ask.instrument == "pp" else 0.5**0.5), peak.judged)
+
+
+def _by_impedance(solved: Solved, ask: Question, tool: Law) -> Shown:
+    """What an ESR meter or a capacitance meter shows in place: all that lies between its tips is in it."""
+    seen = impedance_between(solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.low_hertz)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        if ask.instrument == "esr":
+            value = np.maximum(seen.value.real, 0.0)
+        else:
+            value = np.maximum((1.0 / seen.value).imag / (2.0 * np.pi * tool.low_hertz), 0.0)
+    return Shown(np.where(value > tool.high, np.inf, value), seen.judged)
 
 
 def share_of_healthy(bank: Bank, ask: Question) -> Shown:

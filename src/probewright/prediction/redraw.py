@@ -90,7 +90,7 @@ def _by_ratio(laws: Laws, ask: Question) -> bool:
     if ask.instrument in ("pp", "rms"):
         stimulus = laws.model.machine.stimuli.get(in_play(laws.model.machine, ask.setup).stimulus)
         return stimulus is not None and stimulus.playing
-    return ask.instrument in ("works", "ohms")
+    return ask.instrument in ("works", "ohms", "esr", "farads")
 
 
 def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:

@@ -8,7 +8,7 @@ from probewright.machine.model import GROUND
 
 # Stored, shown and compared, but no suspect is weighed by them yet; with the unit of their answers.
 KEPT = {
-    "diode": "V", "farads": "F", "esr": "ohm", "hertz": "Hz", "seconds": "s", "amps": "A", "decibels": "dB",
+    "hertz": "Hz", "seconds": "s", "amps": "A", "decibels": "dB",
     "cents": "cents", "celsius": "°C", "percent": "%", "look": "",
 }  # fmt: skip
 
@@ -36,7 +36,8 @@ class Question:
     """An instrument, two places and a set-up.
 
     instrument: "dc" (volts, 10 Mohm meter), "pp" (peak to peak, x10 probe), "rms" (ac volts of
-    the meter), "ohms" (low-voltage range, power off), "beep" (continuity range, power off),
+    the meter), "ohms" (low-voltage range, power off), "beep" (continuity range, power off), "diode", "esr"
+    and "farads" (the diode range, ESR meter and capacitance meter, power off),
     "share" (how much of its signal a place carries, by eye or ear), "works" (red is a function's
     name) or "swap" (red is an extra; did the complaint change when it was exchanged). The
     instruments of KEPT are stored and shown, and not weighed. With no machine file red and black

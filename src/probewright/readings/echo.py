@@ -10,7 +10,15 @@ from probewright.readings import KEPT, Question, Reading, instruments, setups
 from probewright.readings.answers import function_words
 from probewright.units import PREFIXES, write_reading
 
-KIND = {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω", "diode": "V diode", "esr": "Ω ESR"}
+KIND = {
+    "dc": "V DC",
+    "pp": "V peak to peak",
+    "rms": "V AC rms",
+    "ohms": "Ω",
+    "diode": "V diode",
+    "esr": "Ω ESR",
+    "farads": "F",
+}
 KEPT_UNITS = {"decibels": "dB", "cents": "cents", "celsius": "°C", "percent": "%"}  # written without a prefix
 SWAPPED = {"same": "complaint the same", "better": "complaint better", "cured": "complaint gone"}
 PUT_BACK = {"back": "fault back", "away": "fault stays away"}

@@ -120,8 +120,17 @@ def table() -> Mapping[str, Law]:
     return {row["instrument"]: from_row(row) for row in csv.DictReader(text.splitlines())}
 
 
+# These feed the circuit themselves, so that it must be without power.
+FEEDING = ("ohms", "diode", "esr", "farads")
+
+
+def unit_of(instrument: str) -> str:
+    """SI unit of its figures: "V", "ohm" or "F"; "ohm" for continuity."""
+    return "ohm" if instrument == "beep" else law(instrument).unit
+
+
 def law(instrument: str) -> Law:
-    """The law of "dc", "pp", "rms" or "ohms"; KeyError for questions without an instrument."""
+    """The law of an instrument of the table; KeyError for questions without one."""
     return table()[instrument]
 
 

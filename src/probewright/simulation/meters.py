@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from probewright.simulation.alternating import Phasors
-from probewright.simulation.circuit import Batch, Circuit
-from probewright.simulation.newton import Rest, Start, come_to_rest
+from probewright.simulation.circuit import Batch, Circuit, Push
+from probewright.simulation.newton import Rest, Sheet, Start, blocks, come_to_rest
+from probewright.simulation.pattern import back_substitute, eliminate
 
 # A meter that takes less than this share of the reading is corrected by its share; one that takes
 # more is put into the circuit and the circuit solved again. The correction is exact where the
@@ -69,6 +70,16 @@ def ac_volts(
     return Shown(np.abs(value / (1.0 + seen * siemens)), phasors.solved)
 
 
+def volts_fed(
+    circuit: Circuit, batch: Batch, rest: Rest, red: str, black: str, open_volts: float, series_ohms: float,
+) -> Shown:  # fmt: skip
+    """Volts that stay between two places of a circuit without power when a meter feeds open_volts behind series_ohms
+    into red; rest: the answer without the meter."""
+    tested = batch.with_meter(red, black, series_ohms, open_volts)
+    fed = come_to_rest(circuit.with_room(red, black), tested, Start(rest.volts))
+    return Shown(circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts), fed.solved)
+
+
 def ohms_between(
     circuit: Circuit,
     batch: Batch,
@@ -85,9 +96,30 @@ def ohms_between(
     to open a silicon junction;
     above most_ohms it shows over-limit (inf).
     """
-    tested = batch.with_meter(red, black, series_ohms, open_volts)
-    fed = come_to_rest(circuit.with_room(red, black), tested, Start(rest.volts))
-    volts = circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts)
+    fed = volts_fed(circuit, batch, rest, red, black, open_volts, series_ohms)
+    volts = fed.value
     with np.errstate(divide="ignore"):
         value = series_ohms * volts / np.maximum(open_volts - volts, 1e-15)
-    return Shown(np.where(value > most_ohms, np.inf, np.maximum(value, 0.0)), fed.solved)
+    return Shown(np.where(value > most_ohms, np.inf, np.maximum(value, 0.0)), fed.judged)
+
+
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
+def impedance_between(circuit: Circuit, batch: Batch, rest: Rest, red: str, black: str, hertz: float) -> Shown:
+    """Complex impedance between two places of a circuit without power, for a signal too small to open silicon.
+
+    rest: the answer without the instrument. value (variant,), complex, ohm.
+    """
+    driven = replace(batch, pushes=(*batch.pushes, Push(red, black, 1.0)))  # one ampere in, and the volts are the ohms
+    volts = np.zeros(rest.volts.shape, complex)
+    for here, block in blocks(driven, np.arange(batch.size)):
+        sheet = Sheet(circuit, block, 2.0 * np.pi * hertz)
+        matrix, right = sheet.base, sheet.pushed.astype(complex)
+        for which, _, companion in sheet.companions(rest.volts[:, here], None):
+            kind, slope = circuit.groups[which].kind, companion.slope
+            if kind.alternating is not None:
+                slope = kind.alternating(sheet.figures[which], slope, sheet.omega)
+            sheet.stamp_slopes(matrix, which, slope)
+        eliminate(circuit.pattern, matrix, right)
+        volts[:-1, here] = back_substitute(circuit.pattern, matrix, right)
+    value = circuit.volts_at(red, batch, volts) - circuit.volts_at(black, batch, volts)
+    return Shown(value, rest.solved & np.isfinite(value))

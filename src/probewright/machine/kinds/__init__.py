@@ -83,6 +83,8 @@ class Kind:
     classes: Mapping[str, str] = field(default_factory=dict)  # class -> what it means
     default_class: str = ""
     stress_units: tuple[str, ...] = ("V", "W", "A", "°C")  # a second value in these is a rating
+    # (anode pin, cathode pin) that the diode range can open
+    junctions: tuple[tuple[str, str], ...] = ()
     units_share: tuple[str, ...] = ()  # pins that sit on the package when one case holds several
     linear: Callable[[Values, float], Sequence[Branch]] | None = None  # (figures, rad/s)
     nonlinear: Callable[[Any, Values, Mapping[str, Any] | None], Companion] | None = None

@@ -48,6 +48,7 @@ register(
         classes={name: drop for name, (_, _, drop) in CLASSES.items()},
         default_class="small-signal",
         polar=True,
+        junctions=(("a", "k"),),
         symbol="semiconductor diode",
         nonlinear=shockley,
     )

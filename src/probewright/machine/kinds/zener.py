@@ -53,6 +53,7 @@ register(
         ),
         stress_units=("W", "A", "°C"),
         polar=True,
+        junctions=(("a", "k"),),
         symbol="breakdown diode",
         nonlinear=zener,
     )
