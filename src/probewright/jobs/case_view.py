@@ -113,7 +113,8 @@ class BenchView:
     """Where a job stands and what to do next.
 
     first: leads, extras and looks, before anything is measured; card: the step to take now;
-    learnt: what healthy values were learnt from, in a sentence, "" when nothing was; measure_first:
+    learnt: what healthy values were learnt from, in a sentence, "" when nothing was; loading: how much of the card's
+    reading the instrument takes itself, "" when little; measure_first:
     the one unknown worth measuring, "" when none; left_out: readings kept but not weighed, with why;
     counted_before: how many of the search's readings were there before the last line that counts;
     said_by: for each of the search's readings the line (event) it came with, 0 for a tick of the intake;
@@ -124,6 +125,7 @@ class BenchView:
     first: tuple[StepView, ...]
     card: ActionView | None
     learnt: str
+    loading: str
     measure_first: str
     left_out: tuple[str, ...]
     counted_before: int

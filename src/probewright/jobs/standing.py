@@ -15,6 +15,7 @@ from probewright.jobs.bench import view_case
 from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
 from probewright.jobs.cases import Case
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
+from probewright.jobs.loading import say_taken
 from probewright.jobs.searching import Search, look
 from probewright.jobs.view import ActionView, JobView, WordView, plain
 from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case, weighed_of
@@ -75,7 +76,7 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     card = _card(case, view)
     learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
     return BenchView(
-        view_case(case), first_steps(case), card, learnt, first_unknown, _left_out(weighed),
+        view_case(case), first_steps(case), card, learnt, _loading(search, card), first_unknown, _left_out(weighed),
         _counted_before(case, weighed), _said_by(case, weighed), would_read(search, view, card), view,
     )  # fmt: skip
 
@@ -111,6 +112,12 @@ def would_read(search: Search, view: JobView, card: ActionView | None) -> tuple[
         if not np.isnan(figures).any():  # nothing is said where no draw could be judged
             found.append(ReadsView(one.id, *(float(figure) for figure in figures)))
     return tuple(found)
+
+
+def _loading(search: Search, card: ActionView | None) -> str:
+    """How much of the card's reading the instrument takes itself, where that is worth saying."""
+    laws = search.belief.laws
+    return say_taken(laws.base.middle, card.ask) if isinstance(laws, Laws) and card and card.ask else ""
 
 
 def _learnt(search: Search, card: ActionView | None) -> tuple[str, str]:

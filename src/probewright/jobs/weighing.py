@@ -142,12 +142,17 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
     unplugged = tuple(names.get(part, part) for part in setup.unplugged)
     replaced = tuple(names.get(part, part) for part in setup.replaced)
     linked = tuple((names.get(a, a), names.get(b, b)) for a, b in setup.linked)
-    places = [*lifted, *(place for pair in linked for place in pair)]
+    metered = tuple((names.get(a, a), names.get(b, b)) for a, b in setup.metered)
+    supplied = tuple((names.get(place, place), volts, amps) for place, volts, amps in setup.supplied)
+    places = [*lifted, *(place for pair in (*linked, *metered) for place in pair), *(one[0] for one in supplied)]
     if not all(is_place(place, machine) for place in places):
         return None
     if any(part not in machine.parts for part in (*unplugged, *replaced)):
         return None
-    return replace(setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, linked=linked)
+    return replace(
+        setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, linked=linked,
+        metered=metered, supplied=supplied,
+    )  # fmt: skip
 
 
 # Swaps ---------------------------------------------------------------------------------------

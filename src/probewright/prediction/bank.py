@@ -14,6 +14,7 @@ from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import edits as setup_edits
+from probewright.readings.setups import with_supplies
 from probewright.simulation.alternating import Phasors, small_signal
 from probewright.simulation.circuit import Batch, Circuit, Freed, Path, compile_circuit, nominal_figures
 from probewright.simulation.meters import Shown
@@ -146,7 +147,8 @@ class Bank:
             for pair in joined
             if not any(p not in self.model.machine.nets and p.rpartition(".")[0] in gone for p in pair)
         ]
-        return compile_circuit(self.model.machine, bench, kept, [(p, pin) for p, pin in freed if p not in gone])
+        fed = with_supplies(setup, self.model.machine)
+        return compile_circuit(fed, bench, kept, [(p, pin) for p, pin in freed if p not in gone])
 
     def batch(self, circuit: Circuit, setup: Setup) -> Batch:
         """Every variant's figures and wiring in this set-up."""

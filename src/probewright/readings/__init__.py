@@ -19,7 +19,8 @@ class Setup:
 
     power: "on" or "off" (off and discharged); stimulus: a name from the machine file, "" for as
     typed; lifted: places "R31.2"; unplugged: parts taken out; linked: pairs of places joined by a
-    wire; replaced: parts exchanged for known good ones, leads and extras included.
+    wire; replaced: parts exchanged for known good ones, leads and extras included; metered: pairs of places on
+    which a second meter was left; supplied: places fed from a bench supply, with its volts and its limit in A.
     All tuples are kept sorted, so equal set-ups compare equal.
     """
 
@@ -29,6 +30,8 @@ class Setup:
     unplugged: tuple[str, ...] = ()
     linked: tuple[tuple[str, str], ...] = ()
     replaced: tuple[str, ...] = ()
+    metered: tuple[tuple[str, str], ...] = ()
+    supplied: tuple[tuple[str, float, float], ...] = ()
 
 
 @dataclass(frozen=True)

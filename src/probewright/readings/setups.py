@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import BadInput, Complaint, NotAValue
 from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.machine.kinds import KINDS
-from probewright.machine.model import GROUND, Machine, Part
+from probewright.machine.model import GROUND, Figure, Machine, Part
 from probewright.machine.saying import nearest
 from probewright.readings import Setup
+from probewright.readings.instruments import law
+from probewright.units import read_value, write_reading, write_value
 
 WIRE_OHMS = 0.05  # a short wire with two clips; common practice, no source
+SUPPLY_OHMS = 0.05  # leads and output of a bench supply with its limit knob; common practice, no source
+# chosen: what stands on a bench, and no more than a hand may touch: ES1 for direct volts, IEC 62368-1
+MOST_VOLTS, MOST_AMPS = 60.0, 10.0
 ON = ("on", "power on", "powered", "powered on")
 OFF = ("off", "power off", "powered off", "unpowered", "off and discharged", "power off and discharged")
 AS_TYPED = ("as typed", "no stimulus", "stimulus as typed")
@@ -144,6 +149,8 @@ class Draft:
     unplugged: set[str] = field(default_factory=set)
     linked: set[tuple[str, str]] = field(default_factory=set)
     replaced: set[str] = field(default_factory=set)
+    metered: set[tuple[str, str]] = field(default_factory=set)
+    supplied: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     @property
     def stimuli(self) -> tuple[str, ...]:
@@ -167,6 +174,8 @@ class Draft:
             unplugged=tuple(sorted(self.unplugged)),
             linked=tuple(sorted(self.linked)),
             replaced=tuple(sorted(self.replaced)),
+            metered=tuple(sorted(self.metered)),
+            supplied=tuple((place, *fed) for place, fed in sorted(self.supplied.items())),
         )
 
 
@@ -214,13 +223,42 @@ def take_replaced(piece: Piece, draft: Draft) -> None:
 
 def take_link(piece: Piece, draft: Draft) -> None:
     """A wire between two places."""
+    draft.linked.add(two_places(piece, draft, "a link", "link A to B"))
+
+
+def take_meter(piece: Piece, draft: Draft) -> None:
+    """A second meter that stays on two places, or on one and ground."""
+    whole = piece if re.search(r"\s(?:to|and)\s", piece.text) else replace(piece, text=f"{piece.text} to ground")
+    draft.metered.add(two_places(whole, draft, "a meter", "meter left on A to B"))
+
+
+def two_places(piece: Piece, draft: Draft, what: str, example: str) -> tuple[str, str]:
+    """The two places of "A to B", sorted. BadInput where there are not two different ones."""
     ends = piece.split(r"\s+(?:to|and)\s+")
     if len(ends) != 2:
-        raise piece.wrong("a link has two ends", "write `link A to B`")
+        raise piece.wrong(f"{what} has two ends", f"write `{example}`")
     a, b = sorted(draft.place(end) for end in ends)
     if a == b:
-        raise piece.wrong(f"both ends of the link are {a}", "write two different places")
-    draft.linked.add((a, b))
+        raise piece.wrong(f"both ends of {what} are {a}", "write two different places")
+    return a, b
+
+
+def take_supply(piece: Piece, draft: Draft) -> None:
+    """A bench supply with its current limit, minus on ground: "5 V limit 0.5 A on V5"."""
+    told = re.fullmatch(r"(.+?)\s+limit\s+(.+?)\s+on\s+(.+)", piece.text, re.IGNORECASE)
+    if told is None:
+        mend = "write `bench supply 5V limit 0.5A on V5`"
+        raise piece.wrong("a bench supply has volts, a current limit and a place", mend)
+    try:
+        volts, amps = read_value(told[1], "V").si, read_value(told[2], "A").si
+    except NotAValue as bad:
+        raise piece.wrong(bad.text, bad.mend) from None
+    where = draft.place(piece.cut(*told.span(3)))
+    if where == GROUND or not 0.0 < amps <= MOST_AMPS or not 0.0 < abs(volts) <= MOST_VOLTS:
+        mend = f"name a rail, up to {MOST_VOLTS:g} V and {MOST_AMPS:g} A"
+        raise piece.wrong("no bench supply feeds that", mend)
+    if draft.supplied.setdefault(where, (volts, amps)) != (volts, amps):
+        raise piece.wrong(f"{where} is fed twice", "keep one of them")
 
 
 # verb before or after its object; "A linked to B" is turned by its own pattern
@@ -230,7 +268,12 @@ ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
     (r"(?:unplug|unplugged)\s+(?P<what>.+)|(?P<whom>.+)\s+unplugged", take_unplug),
     (r"(?:link|linked|wire from)\s+(?P<what>.+)", take_link),
     (r"(?:replace|replaced|new)\s+(?P<what>.+)|(?P<whom>.+)\s+replaced", take_replaced),
+    (r"(?:second )?meter\s+(?:left\s+)?on\s+(?P<what>.+)", take_meter),
+    (r"bench supply\s+(?P<what>.+)", take_supply),
 )
+
+
+WHOLE = (take_link, take_stimulus, take_meter, take_supply)  # their objects are not lists
 
 
 def act(piece: Piece, draft: Draft) -> bool:
@@ -239,7 +282,7 @@ def act(piece: Piece, draft: Draft) -> bool:
         if found := re.fullmatch(pattern, piece.text, re.IGNORECASE):
             group = "what" if found["what"] else "whom"
             objects = piece.cut(*found.span(group))
-            for one in [objects] if take in (take_link, take_stimulus) else objects.split(r"\s+and\s+"):
+            for one in [objects] if take in WHOLE else objects.split(r"\s+and\s+"):
                 take(one, draft)
             return True
     return False
@@ -314,6 +357,8 @@ def write(setup: Setup) -> str:
             *(f"unplug {part}" for part in setup.unplugged),
             *(f"link {a} to {b}" for a, b in setup.linked),
             *(f"replaced {part}" for part in setup.replaced),
+            *(f"meter left on {a} to {b}" for a, b in setup.metered),
+            *(f"bench supply {write_value(v, 'V')} limit {write_value(a, 'A')} on {p}" for p, v, a in setup.supplied),
         )
     )
 
@@ -337,6 +382,11 @@ def say(setup: Setup, machine: Machine | None) -> str:
             *(f"{part} unplugged" for part in setup.unplugged),
             *(f"wire from {a} to {b}" for a, b in setup.linked),
             *(f"{part} replaced" for part in setup.replaced),
+            *(f"meter left on {a} to {b}" for a, b in setup.metered),
+            *(
+                f"bench supply {write_reading(v, 'V')} limit {write_reading(a, 'A')} on {p}"
+                for p, v, a in setup.supplied
+            ),
         )
     )
 
@@ -373,4 +423,21 @@ def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
         *(edit for edit in out if edit not in off),
         *(AddPath(a, b, WIRE_OHMS) for a, b in setup.linked),
         *(ReplacePart(part) for part in setup.replaced),
+        *(AddPath(a, b, law("dc").input_ohms) for a, b in setup.metered),
     )
+
+
+def with_supplies(setup: Setup, machine: Machine) -> Machine:
+    """The machine with a source for each place that the set-up feeds from a bench supply, minus on ground."""
+    if not setup.supplied:
+        return machine
+    kind = KINDS["source"]
+    parts = dict(machine.parts)
+    for number, (place, volts, amps) in enumerate(setup.supplied, 1):
+        told = {"volts": Figure(volts, "V"), "limit": Figure(amps, "A"), "series": Figure(SUPPLY_OHMS, "ohm")}
+        rest = {one.name: one.default for one in kind.parameters if isinstance(one.default, Figure)}
+        parts[f"bench supply {number}"] = Part(
+            f"bench supply {number}", "source", {"plus": machine.net_of(place), "minus": GROUND}, {**rest, **told},
+            known_good=True,
+        )  # fmt: skip
+    return replace(machine, parts=parts)

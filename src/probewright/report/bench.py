@@ -82,6 +82,8 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     yield from text.step(view.card, {**names, **STANDING})
     if view.learnt:
         yield f"  {view.learnt}"
+    if view.loading:
+        yield f"  {view.loading}"
     if view.measure_first:
         yield f"  {view.measure_first}"
     rest = [one for one in view.search.actions if one != view.card][:3]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from probewright.machine import Machine
 from probewright.readings import Setup, setups
+from probewright.units import write_reading
 
 POWER_FIRST = {
     "off": "Power off, plug out, and discharge what stores charge. Prove it with the meter.",
@@ -17,6 +18,8 @@ WAYS = (
     ("unplug", "Unplug a part or board"),
     ("replaced", "Swap in a good part"),
     ("link", "Join two places"),
+    ("meter left on", "Leave a meter on"),
+    ("bench supply", "Feed from a bench supply"),
 )  # fmt: skip
 
 
@@ -64,6 +67,14 @@ def _chips(now: Setup, machine: Machine | None) -> Iterator[Chip]:
         line = line_of(replace(now, linked=tuple(one for one in now.linked if one != pair)))
         yield Chip(" to ".join(pair), "Joined", line, "the wire is gone", changed=True)
 
+    for pair in now.metered:
+        line = line_of(replace(now, metered=tuple(one for one in now.metered if one != pair)))
+        yield Chip(" to ".join(pair), "Second meter", line, "the meter is gone", changed=True)
+    for fed in now.supplied:
+        line = line_of(replace(now, supplied=tuple(one for one in now.supplied if one != fed)))
+        state = f"Bench supply {write_reading(fed[1], 'V')}"
+        yield Chip(fed[0], state, line, "the supply is gone", live=True)
+
 
 def _without(names: tuple[str, ...], gone: str) -> tuple[str, ...]:
     return tuple(name for name in names if name != gone)
@@ -101,9 +112,15 @@ def _changes(now: Setup, there: Setup) -> Iterator[str]:
         (now.unplugged, there.unplugged, "Unplug", "Plug in again"),
         (now.replaced, there.replaced, "Swap in a good", "Put back the old"),
         (_said(now.linked), _said(there.linked), "Join", "Take away the wire from"),
+        (_said(now.metered), _said(there.metered), "Leave a meter on", "Take away the meter from"),
+        (_fed(now), _fed(there), "Bench supply:", "Take away the bench supply:"),
     ):
         yield from (f"{into} {one}." for one in has if one not in had)
         yield from (f"{back} {one}." for one in had if one not in has)
+
+
+def _fed(setup: Setup) -> tuple[str, ...]:
+    return tuple(f"{write_reading(v, 'V')} limit {write_reading(a, 'A')} on {place}" for place, v, a in setup.supplied)
 
 
 def _said(pairs: tuple[tuple[str, str], ...]) -> tuple[str, ...]:

@@ -1,0 +1,119 @@
+"""A second meter left on and a bench supply as set-ups: said, kept, and computed against Ohm's law."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from probewright.errors import BadInput
+from probewright.jobs.keeping import keep_setup, kept_setup
+from probewright.machine import read
+from probewright.prediction.bank import Bank, Span
+from probewright.prediction.cells import build_model
+from probewright.prediction.outcomes import show
+from probewright.readings import Question, Setup
+from probewright.readings.setups import read_setup, say, write
+
+BOARD = read(
+    """machine: Tone box
+extras:
+  PSU: source 10V series 1R  VIN > GND
+sections:
+  divider:
+    parts:
+      R1: resistor 1M  VIN > MID
+      R2: resistor 1M  MID > GND
+      R3: resistor 100k  MID > FREE
+      U1: regulator fixed 5V  in=VIN out=V5 com=GND
+      T1: resistor 0R1  V5 > A
+      T2: resistor 0R1  A > B
+      R4: resistor 2R2  B > GND
+""",
+    "tone box",
+)
+
+
+def reads(place: str, setup: Setup, black: str = "GND") -> float:
+    model = build_model(BOARD, "x").only_healthy()
+    bank = Bank(model, [Span(0, 0, 1)], np.zeros((len(model.latents.keys) + 1, 1)))
+    shown = show(bank, Question("dc", place, black, setup))
+    assert shown.judged[0]
+    return float(shown.value[0])
+
+
+def across(*ohms: float) -> float:
+    return 1.0 / sum(1.0 / one for one in ohms)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["meter left on MID to ground", "second meter on MID", "meter on FREE to MID", "bench supply 5V limit 0.5A on V5",
+     "power off, bench supply 3V3 limit 200mA on V5, unplug U1", "bench supply -12V limit 1A on MID"],
+)  # fmt: skip
+def test_what_is_said_is_written_kept_and_read_back_the_same(said):
+    setup = read_setup(said, BOARD)
+    assert setup != Setup() and read_setup(write(setup), BOARD) == setup
+    assert kept_setup(keep_setup(setup)) == setup and say(setup, BOARD)
+
+
+@pytest.mark.parametrize(
+    ("said", "word"),
+    [("meter on MID to MID", "both ends"), ("bench supply 5V on V5", "current limit"), ("bench supply 5X limit 1A on V5", "5X"),
+     ("bench supply 5V limit 1A on ground", "no bench supply"), ("bench supply 500V limit 1A on V5", "60 V"),
+     ("bench supply 5V limit 1A on V55", "V5"), ("bench supply 5V limit 1A on V5, bench supply 6V limit 1A on V5", "twice")],
+)  # fmt: skip
+def test_a_set_up_that_cannot_be_is_refused_with_its_mend(said, word):
+    with pytest.raises(BadInput) as refused:
+        read_setup(said, BOARD)
+    assert word in str(refused.value)
+
+
+def test_a_second_meter_loads_a_high_resistance_divider_as_ohms_law_says():
+    """Two meters of 10 Mohm on a divider of 1 M and 1 M from 10 V: 5 V becomes 4.76 V with one, 4.55 V with two."""
+    one, two = reads("MID", read_setup("unplug U1", BOARD)), reads("MID", read_setup("unplug U1, meter on MID", BOARD))
+    for seen, meters in ((one, [10e6]), (two, [10e6, 10e6])):
+        lower = across(1e6, *meters)
+        assert seen == pytest.approx(10.0 * lower / (lower + 1e6), rel=1e-4)
+
+
+def test_a_meter_left_between_a_floating_place_and_ground_makes_a_ghost():
+    """The free end of 100 k reads what the divider gives; with a meter left on it two meters load the divider."""
+    seen = reads("FREE", read_setup("unplug U1, second meter on MID", BOARD))
+    inner = across(1e6, 10e6, 100e3 + 10e6)
+    assert seen == pytest.approx(10.0 * inner / (inner + 1e6) * 10e6 / 10.1e6, rel=1e-4)
+
+
+def test_a_bench_supply_behind_a_removed_regulator_feeds_its_rail():
+    """5 V behind 0.05 ohm into 0.1 + 0.1 + 2.2 ohm, below its limit; the gradient along the track is I R."""
+    setup = read_setup("power off, unplug U1, bench supply 5V limit 3A on V5", BOARD)
+    amps = 5.0 / (0.05 + 2.4)
+    assert reads("V5", setup) == pytest.approx(amps * 2.4, rel=0.02)
+    assert reads("V5", setup, "A") == pytest.approx(reads("A", setup, "B"), rel=1e-6)
+    assert reads("V5", setup, "A") == pytest.approx(amps * 0.1, rel=0.03)
+
+
+def test_its_current_limit_holds_into_a_short():
+    """The limit alone decides: 0.2 A through 2.4 ohm."""
+    setup = read_setup("power off, unplug U1, bench supply 5V limit 0.2A on V5", BOARD)
+    assert reads("V5", setup) == pytest.approx(0.2 * 2.4, rel=0.02)
+
+
+@pytest.mark.parametrize(("ohms", "share"), [("1M", 0.5e6 / 10.5e6), ("100k", 0.0), ("10M", 5e6 / 15e6)])
+def test_what_the_meter_takes_is_said_where_it_is_worth_saying(ohms, share):
+    """Source resistance over itself and the meter: half of two equal resistors against 10 Mohm (Ohm's law)."""
+    from probewright.jobs.loading import say_taken, taken
+
+    machine = read(
+        f"machine: Box\nextras:\n  PSU: source 10V series 1R  VIN > GND\nsections:\n  a:\n    parts:\n"
+        f"      R1: resistor {ohms}  VIN > MID\n      R2: resistor {ohms}  MID > GND\n",
+        "box",
+    )
+    model = build_model(machine, "x").only_healthy()
+    middle = Bank(model, [Span(0, 0, 1)], np.zeros((len(model.latents.keys) + 1, 1)))
+    ask = Question("dc", "MID")
+    said = say_taken(middle, ask)
+    if share:
+        assert taken(middle, ask) == pytest.approx(share, rel=0.01) and f"{share:.0%}" in said
+    else:
+        assert said == "" and taken(middle, ask) < 0.01
+    assert say_taken(middle, Question("dc", "MID", setup=Setup(power="off"))) == ""
