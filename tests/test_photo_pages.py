@@ -247,7 +247,10 @@ def test_a_mark_that_is_refused_comes_back_with_what_was_said(page, book, told, 
 def test_a_mark_is_moved_and_taken_away_once(page, book):
     path = with_photo(page, book)
     marked(page, book, place="R31.2", x="10", y="10")
-    assert f'{path}?mark=R31.2"' in page.get(path).text
+    assert (
+        f'{path}?mark=R31.2"' in page.get(path).text
+        and "R31.2 is marked with number 1" in page.get(f"{path}?just=1").text
+    )
     moving = page.get(f"{path}?mark=R31.2").text
     assert 'id="share-x" value="10.00"' in moving and 'class="marks through"' in moving
     marked(page, book, place="R31.2", x="20", y="30")
@@ -422,11 +425,16 @@ def test_what_was_said_at_the_intake_is_mended_and_two_tabs_do_not_undo_each_oth
     opened(page, book, owner="Ines", words="left is\nquiet")
     one, two = (form_of(page.get("/jobs/1/intake").text) for _ in range(2))
     assert one["owner"] == "Ines" and one["words"] == "left is\nquiet" and one["tick sound left"] == "bad"
-    page.post("/jobs/1/intake", data={**one, "serial": "LM2-1", "words": one["words"].replace("\n", "\r\n")})
+    page.post(
+        "/jobs/1/intake",
+        data={**one, "serial": "LM2-1", "tick sound": "good", "words": one["words"].replace("\n", "\r\n")},
+    )
     page.post("/jobs/1/intake", data={**two, "owner": "Ines Calder", "tick lamp": "good"})
     told = bench.find_case(book, 1).intake
     assert (told.owner, told.serial, told.words) == ("Ines Calder", "LM2-1", "left is\nquiet")
-    assert told.ticks == {"sound left": "bad", "lamp": "good"}
+    assert told.ticks == {"sound left": "bad", "sound": "good", "lamp": "good"}
+    page.post("/jobs/1/intake", data={**form_of(page.get("/jobs/1/intake").text), "tick sound left": ""})
+    assert bench.find_case(book, 1).intake.ticks == {"sound": "good", "lamp": "good"}
     before = len(book.events(1))
     page.post("/jobs/1/intake", data=form_of(page.get("/jobs/1/intake").text))
     assert len(book.events(1)) == before  # nothing was changed, so nothing is written
