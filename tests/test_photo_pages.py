@@ -341,6 +341,12 @@ def test_the_picture_that_shows_both_places_is_lit():
     assert lit_of(lit_case((black,)), ASK, None) is None and lit_of(lit_case((red,)), None, None) is None
 
 
+def test_a_place_where_a_signal_is_judged_is_lit_without_a_probe():
+    lit = lit_of(lit_case((Spot("OUTL", 0.2, 0.2),)), Question("share", "outl"), None)
+    assert lit is not None and [one.colour for one in lit.leads] == ["here"] and lit.says.startswith("here")
+    assert lit_of(lit_case((Spot("mains lead", 0.2, 0.2),)), Question("swap", "mains lead"), None) is None
+
+
 share = st.floats(0.0, 1.0)
 
 
