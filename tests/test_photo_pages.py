@@ -274,21 +274,26 @@ def test_words_are_changed_and_the_picture_taken_away_once(page, book):
 def test_a_place_shows_what_was_read_there_and_whether_it_is_healthy(page, book):
     case = with_machine(book, opened(page, book))
     send(page, ("a.jpg", jpeg()))
-    for line in ("power on", "V8 5.12 V", "V8 8.05 V", "OUTL 1.08 Vpp"):
+    for line in ("power on", "V8 5.12 V", "V8 8.05 V", "OUTL 1.08 Vpp", "OUTR 9.5 Vpp"):
         case = bench.enter_line(book, case, line, NOW)
-    for place in ("TP1", "OUTL", "behind the fuse"):
+    for place in ("TP1", "OUTL", "behind the fuse", "OUTR"):
         marked(page, book, place=place, x="10", y="10")
     text = page.get(f"/jobs/1/photos/{photos(book)[0].name}").text
-    places = {place: text[text.index(f'<li id="spot-{n}"') :] for n, place in ((1, "TP1"), (2, "OUTL"), (3, "behind"))}
+    places = {
+        place: text[text.index(f'<li id="spot-{n}"') :]
+        for n, place in ((1, "TP1"), (2, "OUTL"), (3, "behind"), (4, "OUTR"))
+    }
     rows = {place: row[: row.index("</li>")] for place, row in places.items()}
     assert "8.05 V" in rows["TP1"] and "5.12" not in rows["TP1"] and "✓ healthy" in rows["TP1"]
     assert "1.08 V" in rows["OUTL"] and "✕ off" in rows["OUTL"]
+    assert "9.5 V" in rows["OUTR"] and "✕ off" in rows["OUTR"]
     assert "nothing read" in rows["behind"] and f"/jobs/1?at={quote('behind the fuse')}" in rows["behind"]
 
 
 def test_a_healthy_range_of_any_size_says_nothing(page, book):
     case = opened(page, book)
     case = adding.tell_chain(book, case, "head > preamp > volume > phones", NOW)
+    assert not any(place.startswith("nc:") for place in picturing.named_places(bench.machine_of(case)))
     case = bench.enter_line(book, case, "power on, preamp out 1.2 V", NOW)
     send(page, ("a.jpg", jpeg()))
     marked(page, book, place=case.readings[-1].question.red, x="10", y="10")

@@ -218,7 +218,7 @@ def offered(case: Case, machine: Machine | None) -> tuple[str, ...]:
     names = [one.question.red for one in case.readings if one.question.instrument not in NO_PLACE]
     names += [spot.place for photo in case.photos for spot in photo.spots]
     if machine is not None:
-        names += [*machine.points, *machine.nets]
+        names += picturing.named_places(machine)
         names += [f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins]
     return tuple(dict.fromkeys(names))[:NAMES_OFFERED]
 
