@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import shutil
+import socket
 import threading
 import time
 from html import unescape
@@ -12,6 +14,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from conftest import missing
 from probewright.jobs import bench
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.functioning import read_functions
@@ -76,8 +79,13 @@ def editor(page: TestClient) -> dict[str, str]:
 
 def in_editor(page_text: str) -> str:
     """The text in the editor of a page."""
-    found = re.search(r'<textarea id="text"[^>]*>\n(.*?)</textarea>', page_text, re.DOTALL)
-    return unescape(found[1])
+    box = re.search(r'<textarea id="text"[^>]*>\n(.*?)</textarea>', page_text, re.DOTALL)
+    return unescape(box[1])
+
+
+def found(answer) -> str:
+    """What a page says, its figures with plain blanks."""
+    return answer.text.replace("\N{NO-BREAK SPACE}", " ")
 
 
 def put(page: TestClient, text: str, **more: str):
@@ -178,7 +186,7 @@ def test_checking_shows_errors_at_their_line_and_what_a_readable_text_reads(page
     told = editor(page)
     wrong = page.post("/jobs/1/machine/check", data={**told, "text": SMALL.replace("R2: resistor", "R2: resistr")}).text
     assert "Line 8, column" in wrong and 'data-line="8"' in wrong and "resistr" in wrong
-    fine = page.post("/jobs/1/machine/check", data={**told, "text": SMALL}, headers={"X-Piece": "found"}).text
+    fine = found(page.post("/jobs/1/machine/check", data={**told, "text": SMALL}, headers={"X-Piece": "found"}))
     assert "<html" not in fine and 'data-part="R2"' in fine and case(book).known is None
     cells = re.search(r'<th scope="row">MID</th><td>([^<]*) <span class="second">middle ([^<]*)</span></td>', fine)
     assert cells[2] == "4.5 V"  # two equal resistors halve 9 V; the 10 Mohm meter takes less than the digits show
@@ -187,7 +195,7 @@ def test_checking_shows_errors_at_their_line_and_what_a_readable_text_reads(page
 
 
 def test_the_table_names_points_functions_and_the_set_up_it_is_for(page):
-    text = page.post("/jobs/1/machine/check", data={**editor(page), "text": WORKING, "at": "low"}).text
+    text = found(page.post("/jobs/1/machine/check", data={**editor(page), "text": WORKING, "at": "low"}))
     assert "<option selected>low</option>" in text and ">TP1</span>" in text and "middle 3 V" in text
     assert "MID, direct volts at rest" in text and "✓ works" in text
     off = page.post("/jobs/1/machine/check", data={**editor(page), "text": WORKING, "at": "power off"}).text
@@ -196,8 +204,8 @@ def test_the_table_names_points_functions_and_the_set_up_it_is_for(page):
 
 def test_a_function_that_fails_when_healthy_says_so_in_its_row(page):
     text = WORKING.replace("below 4V", "below 4.7V")
-    found = page.post("/jobs/1/machine/check", data={**editor(page), "text": text}).text
-    assert "✕ does not" in found and "does not work on the healthy machine" in found
+    said = page.post("/jobs/1/machine/check", data={**editor(page), "text": text}).text
+    assert "✕ does not" in said and "does not work on the healthy machine" in said
 
 
 def test_the_range_of_a_function_holds_what_its_file_says():
@@ -242,8 +250,8 @@ def test_a_megabyte_is_refused_in_one_sentence(page):
 def test_a_machine_too_large_to_wait_for_is_read_and_says_why_it_is_not_drawn(page):
     parts = "".join(f"  R{n}: resistor 1k  N{n} > N{n + 1}\n" for n in range(300))
     text = f"machine: Long\nparts:\n  V1: source 5V  N0 > GND\n{parts}  R999: resistor 1k  N300 > GND\n"
-    found = page.post("/jobs/1/machine/check", data={**editor(page), "text": text}).text
-    assert "302 parts are too many to draw" in found and "302 parts are too many to compute" in found
+    said = page.post("/jobs/1/machine/check", data={**editor(page), "text": text}).text
+    assert "302 parts are too many to draw" in said and "302 parts are too many to compute" in said
 
 
 def test_the_newest_text_of_a_session_wins_and_others_wait_for_nobody(monkeypatch):
@@ -391,3 +399,131 @@ def test_nothing_is_put_to_a_closed_job(page, book):
     bench.close(book, case(book), "parked", "", NOW)
     answer = page.post("/jobs/1/machine", data={**told, "text": SMALL})
     assert "closed" in answer.text and case(book).known is None and "tone box" in answer.text.lower()
+
+
+# In a browser -------------------------------------------------------------------------------------
+
+QUIET = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
+LAPTOP = {"viewport": {"width": 1366, "height": 768}}
+PATIENCE = 20_000  # ms, chosen: every core may be at work on something else
+
+
+@pytest.fixture
+def served(page: TestClient):
+    """The address of the pages of one job, served as `probewright serve` does."""
+    import uvicorn
+
+    door = socket.socket()
+    door.bind(("127.0.0.1", 0))
+    server = uvicorn.Server(uvicorn.Config(page.app, log_level="error", lifespan="off"))
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [door]})
+    thread.start()
+    yield f"http://127.0.0.1:{door.getsockname()[1]}"
+    server.should_exit = True
+    thread.join()
+    door.close()
+
+
+@pytest.fixture
+def window():
+    """Opens a page of a browser that is fresh, or of the one given."""
+    path = shutil.which("chromium")
+    if path is None:
+        missing("Chromium", "sudo apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as made:
+        started = made.chromium.launch(executable_path=path, args=QUIET)
+
+        def opened(**like):
+            context = started.new_context(**{**LAPTOP, **like})
+            context.set_default_timeout(PATIENCE)
+            return context.new_page()
+
+        yield opened
+        started.close()
+
+
+def write(tab, text: str) -> None:
+    """The text in the editor, and its answer waited for."""
+    tab.fill("#text", text)
+    tab.wait_for_selector(f"#state >> text=/^{'Readable' if 'nonsense' not in text else 'Not readable'}/")
+
+
+def test_text_that_was_not_put_to_the_job_outlives_the_tab_and_is_let_go_once_it_is(served, window, book):
+    tab = window()
+    tab.goto(f"{served}/jobs/1/machine")
+    write(tab, SMALL)
+    other = tab.context.new_page()
+    tab.close()
+    other.goto(f"{served}/jobs/1/machine")
+    other.wait_for_selector("#found svg")
+    assert other.input_value("#text") == SMALL
+    other.click("text=Put it to the job")
+    other.wait_for_selector("#kept")
+    assert case(book).known.text == SMALL and other.evaluate("localStorage.length") == 0
+    assert not other.is_visible("#older")
+
+
+def test_text_for_a_file_that_changed_since_is_offered_and_not_put_in(served, window, book, page):
+    tab = window()
+    tab.goto(f"{served}/jobs/1/machine")
+    write(tab, SMALL.replace("10k", "22k"))
+    put(page, SMALL)
+    tab.goto(f"{served}/jobs/1/machine")
+    assert tab.input_value("#text") == SMALL and tab.is_visible("#older")
+    tab.click("#bring")
+    assert "22k" in tab.input_value("#text") and not tab.is_visible("#older")
+    tab.goto(f"{served}/jobs/1/machine?start=fernside-ds-3")
+    assert "Tone box" not in tab.input_value("#text") and tab.is_visible("#older")
+    tab.click("#bring")
+    assert "Tone box" in tab.input_value("#text")
+
+
+def test_a_complaint_puts_the_cursor_there_the_last_diagram_stays_and_tab_leaves_the_text(served, window):
+    tab = window()
+    tab.goto(f"{served}/jobs/1/machine")
+    long = SMALL + "".join(f"      R{n}: resistor 10k  MID > GND\n" for n in range(3, 90))
+    write(tab, SMALL)
+    write(tab, long.replace("R80: resistor", "R80: resistr nonsense"))
+    assert tab.is_visible("#last") and tab.locator("#found [data-part=R2]").count() == 1
+    tab.click(".goto")
+    spot, above = tab.evaluate(
+        "[document.getElementById('text').selectionStart, document.getElementById('paper').scrollTop]"
+    )
+    assert tab.input_value("#text")[spot:].startswith("resistr nonsense") and above > 1000
+    assert tab.evaluate("document.activeElement.id") == "text"
+    tab.keyboard.press("Tab")
+    assert tab.evaluate("document.activeElement.textContent") == "Put it to the job"
+    write(tab, SMALL)
+    assert not tab.is_visible("#last")
+
+
+@pytest.mark.parametrize("script", [True, False])
+def test_each_number_stands_beside_its_line(served, window, page, script):
+    put(page, SMALL + "# more\n" * 200)
+    tab = window(java_script_enabled=script)
+    tab.goto(f"{served}/jobs/1/machine")
+    numbers, text = (tab.locator(one).bounding_box() for one in ("#numbers", "#text"))
+    tab.locator("#paper").evaluate("one => { one.scrollTop = 1500; one.scrollLeft = 900; }")
+    moved, along = (tab.locator(one).bounding_box() for one in ("#numbers", "#text"))
+    assert numbers["y"] == text["y"] and moved["y"] == along["y"] == numbers["y"] - 1500
+    assert abs(numbers["height"] - text["height"]) <= 24 and moved["x"] == numbers["x"]
+
+
+def test_nobody_is_kept_out_of_the_machine_page(served, window, page, book):
+    from axe_playwright_python.sync_playwright import Axe
+
+    bench.enter_line(book, case(book), "R2 left leg 4.4 V", NOW)
+    for width, scheme in ((1366, "light"), (320, "dark")):
+        tab = window(viewport={"width": width, "height": 700}, color_scheme=scheme, bypass_csp=True)
+        for path in ("?stage=common-emitter", "?start=fernside-lm-2", "", "names"):
+            tab.goto(f"{served}/jobs/1/machine{path if path != 'names' else ''}")
+            if path in ("", "names"):
+                write(tab, WORKING + "nonsense" * (path == ""))
+            if path == "names":
+                tab.click("text=Put it to the job")
+                tab.wait_for_selector("#names")
+            wrong = Axe().run(tab).response["violations"]
+            assert not wrong, (path, width, [(one["id"], one["nodes"][0]["target"]) for one in wrong])
+            assert tab.evaluate("document.documentElement.scrollWidth") <= width

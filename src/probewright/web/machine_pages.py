@@ -123,6 +123,8 @@ class MachinePages:
             if proof is None:
                 return Response(status_code=204)  # a newer text came, and that is answered
             return self.page(request, "machine_checked.html", case=case, proof=proof)
+        if said.get("open") and file is None:
+            return self._shown(request, case, replace(written, note="No file was chosen. The text stays as it was."))
         if said.get("open") and file is not None:
             try:
                 text = decode(file[1], Notes(file[0])).replace("\r\n", "\n")

@@ -22,6 +22,7 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.readings import Setup, setups
 from probewright.report.text import healthy
 from probewright.units import write_reading
+from probewright.web.showing import kept_together
 
 POWER_OFF = "power off"
 MOST_LETTERS = 250_000  # chosen: five thousand part lines; reading more would keep a bench waiting for many seconds
@@ -264,7 +265,7 @@ def _figures(row: ExpectRow | FunctionRow) -> tuple[str, str]:
     low, mid, high = (0.0 if abs(one) < NOUGHT else one for one in (row.low, row.mid, row.high))
     said = healthy(RangeView(low, high, row.unit)) if low or high else write_reading(0.0, row.unit)
     middle = write_reading(mid, row.unit)
-    return ("", said) if said == "not known yet" else (middle, said)
+    return ("", said) if said == "not known yet" else (kept_together(middle), kept_together(said))
 
 
 def _function(row: FunctionRow) -> Function:

@@ -7,6 +7,7 @@
   const paper = document.getElementById("paper"), state = document.getElementById("state");
   const file = document.getElementById("file"), older = document.getElementById("older");
   const now = "machine of job " + editor.dataset.job, before = now + ", before", mark = document.getElementById("mark");
+  const fresh = editor.dataset.fresh === "yes"; // the page shows the job's own file as it stands
   const start = text.value, most = 1000000; // letters: what the program takes in one form
   function load(key) { try { return JSON.parse(localStorage.getItem(key)); } catch (problem) { return null; } }
   function keep(key, said) { try { localStorage.setItem(key, JSON.stringify(said)); } catch (problem) { state.textContent = "This browser keeps no text; put it to the job soon."; } }
@@ -19,9 +20,9 @@
     text.cols = lines.reduce(function (most, one) { return Math.max(most, one.length); }, 0) + 2;
   }
   // a text that takes the place of another one is not the end of it
-  function replace(fresh) {
-    if (text.value.trim() && text.value !== fresh && text.value !== start) keep(before, { text: text.value });
-    text.value = fresh;
+  function replace(other) {
+    if (text.value.trim() && text.value !== other && !(fresh && text.value === start)) keep(before, { text: text.value });
+    text.value = other;
     changed();
     offer();
   }
@@ -32,7 +33,8 @@
   }
   function changed() {
     number();
-    if (text.value === start) localStorage.removeItem(now);
+    state.textContent = ""; // what was said was said of another text
+    if (fresh && text.value === start) localStorage.removeItem(now);
     else keep(now, { text: text.value, mark: mark.value });
     clearTimeout(timer);
     timer = setTimeout(check, 300); // ms, chosen: a pause in typing
@@ -52,9 +54,9 @@
     return form;
   }
   function put(piece) {
-    const fresh = new DOMParser().parseFromString(piece, "text/html");
+    const answer = new DOMParser().parseFromString(piece, "text/html");
     ["said", "found"].forEach(function (id) {
-      const there = fresh.getElementById(id), here = document.getElementById(id);
+      const there = answer.getElementById(id), here = document.getElementById(id);
       if (there && here) here.replaceWith(there);
       else if (there) checked.append(there);
     });
@@ -68,7 +70,6 @@
     if (coming) coming.abort(); // the newest wins
     if (text.value.length > most) { state.textContent = "This text is too long to be sent; a machine file has at most 250000 letters."; return; }
     coming = new AbortController();
-    const said = document.getElementById("said");
     ask("said").then(function (piece) {
       if (piece === null) return null;
       const loads = put(piece);
@@ -86,8 +87,8 @@
   }
   function tell() {
     const said = document.getElementById("said"), head = said.querySelector("h3");
-    const put = text.value === start && editor.dataset.fresh === "yes" ? "" : " Not put to the job yet.";
-    return (head ? head.textContent + "." : said.dataset.loads === "yes" ? "Readable." : "") + put;
+    const whose = fresh && text.value === start ? "" : " Not put to the job yet.";
+    return (head ? head.textContent + "." : said.dataset.loads === "yes" ? "Readable." : "") + whose;
   }
 
   text.addEventListener("input", changed);
@@ -132,11 +133,11 @@
   // what was typed outlives a closed tab; text for a file that changed since is offered, not put in
   const left = load(now);
   if (left && left.text === start) localStorage.removeItem(now);
-  else if (left && editor.dataset.fresh === "yes" && left.mark === mark.value) {
+  else if (left && fresh && left.mark === mark.value) {
     text.value = left.text;
     check();
   } else if (left) { keep(before, left); localStorage.removeItem(now); }
-  if (editor.dataset.fresh === "no" && text.value === start && start.trim()) { keep(now, { text: start, mark: mark.value }); state.textContent = tell(); }
+  if (!fresh && text.value === start && start.trim()) { keep(now, { text: start, mark: mark.value }); state.textContent = tell(); }
   number();
   offer();
 })();
