@@ -11,6 +11,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from benchmarks.answering import answering
+from benchmarks.quick import cards
 from benchmarks.solving import growth, race, solved
 from benchmarks.table import Row
 
@@ -19,6 +20,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "growth": growth,
     "solved": solved,
     "readings": answering,
+    "cards": cards,
 }
 
 

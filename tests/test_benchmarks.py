@@ -11,6 +11,7 @@ import pytest
 from benchmarks.__main__ import BENCHMARKS, main
 from benchmarks.answering import answering
 from benchmarks.circuits import demo, mesh, racer, racers, scattered
+from benchmarks.quick import cards, nearly_all
 from benchmarks.reference import Deck, answers, run
 from benchmarks.solving import apart, growth, power, race, solved
 from benchmarks.table import Row
@@ -99,6 +100,23 @@ def test_answering():
     assert rows["refined answer, median of 1 readings"].figure > 0.0
     assert rows["effective draws after a reading, least"].figure > 1.0
     assert sum(what.startswith("  after ") for what in rows) == 1
+
+
+def test_cards():
+    rows = {row.what: row for row in cards("ds-3", 2)}
+    goals = {what: row.goal for what, row in rows.items() if row.goal is not None}
+    assert goals == {
+        "first card": 2000.0,
+        "rough card, median of 2 readings": 150.0,
+        "refined card, median of 2 readings": 800.0,
+    }
+    assert all(row.figure > 0.0 for row in rows.values())
+    assert sum(what.startswith("  rough card ") for what in rows) == 2
+
+
+def test_nearly_all_is_the_longest_of_few_and_not_of_many():
+    assert nearly_all([3.0, 1.0, 2.0]) == 3.0
+    assert nearly_all([float(n) for n in range(1, 101)]) == 95.0
 
 
 def test_a_missed_goal_is_said_plainly():

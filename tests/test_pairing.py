@@ -131,13 +131,19 @@ def test_who_is_here_is_judged_by_the_connection_and_the_name(bench, peer, host,
     assert client.get("/jobs", headers={"host": host}).status_code == code
 
 
-def test_forwarded_headers_count_for_nothing(bench):
-    said = {
-        "x-forwarded-for": "127.0.0.1",
-        "forwarded": "for=127.0.0.1;host=localhost",
-        "x-forwarded-host": "localhost",
-    }
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"x-forwarded-for": "127.0.0.1"},
+        {"forwarded": "for=127.0.0.1;host=localhost"},
+        {"x-real-ip": "::1"},
+        {"via": "1.1 a"},
+    ],
+)
+def test_a_go_between_makes_nobody_this_computer(bench, said):
     assert bench.phone().get("/jobs", headers=said).status_code == 403
+    assert bench.here.get("/jobs", headers=said).status_code == 403  # a go-between that runs here
+    assert bench.paired().get("/jobs", headers=said).status_code == 200
 
 
 def test_without_sharing_only_this_computers_names_are_answered(tmp_path):
@@ -349,6 +355,8 @@ FORM = ("content-type", "application/x-www-form-urlencoded")
     ("path", "most"),
     [
         ("/jobs/1/lines", 64 * 1024),
+        ("/join/photos", 64 * 1024),
+        ("/static/machine", 64 * 1024),
         ("/jobs/1/machine", 1024 * 1024),
         ("/jobs/1/machine/check", 1024 * 1024),
         ("/jobs/1/tie", 1024 * 1024),
@@ -396,13 +404,13 @@ def test_a_form_with_files_arrives_whole_with_its_token_inside(bench, monkeypatc
             lengths = [len(await one.read()) for one in form.getlist("photo")]
         return PlainTextResponse(" ".join(map(str, lengths)))
 
-    bench.app.router.routes.insert(0, Route("/try/photos", counted, methods=["POST"]))
+    bench.app.router.routes.insert(0, Route("/jobs/try/photos", counted, methods=["POST"]))
     _, own = session(bench)
     files = [("photo", ("a.jpg", b"a" * 3_000_000)), ("photo", ("b.jpg", b"b" * 25 * 1024 * 1024))]
-    answer = bench.here.post("/try/photos", data={"token": own}, files=files)
+    answer = bench.here.post("/jobs/try/photos", data={"token": own}, files=files)
     assert answer.text == f"3000000 {25 * 1024 * 1024}"
-    assert bench.here.post("/try/photos", data={"token": "0" * 64}, files=files[:1]).status_code == 403
-    assert bench.here.post("/try/photos", files=files[:1]).status_code == 403
+    assert bench.here.post("/jobs/try/photos", data={"token": "0" * 64}, files=files[:1]).status_code == 403
+    assert bench.here.post("/jobs/try/photos", files=files[:1]).status_code == 403
 
 
 @pytest.mark.parametrize(
@@ -506,6 +514,17 @@ def test_without_lan_no_other_address_listens():
             pass
         with pytest.raises(OSError):
             socket.create_connection((own_addresses()[0], port), 5)
+
+
+def test_the_server_takes_the_other_end_of_the_connection_for_what_it_is(monkeypatch):
+    import uvicorn
+
+    from probewright.cli import serving
+
+    made = []
+    monkeypatch.setattr(uvicorn.Server, "run", lambda self, sockets: made.append(self.config) or sockets[0].close())
+    serving.run(0, lan=False)
+    assert [one.proxy_headers for one in made] == [False]
 
 
 def test_sharing_without_a_network_says_so(monkeypatch, capsys):

@@ -247,7 +247,10 @@ def test_a_mark_that_is_refused_comes_back_with_what_was_said(page, book, told, 
 def test_a_mark_is_moved_and_taken_away_once(page, book):
     path = with_photo(page, book)
     marked(page, book, place="R31.2", x="10", y="10")
-    assert f'{path}?mark=R31.2"' in page.get(path).text
+    assert (
+        f'{path}?mark=R31.2"' in page.get(path).text
+        and "R31.2 is marked with number 1" in page.get(f"{path}?just=1").text
+    )
     moving = page.get(f"{path}?mark=R31.2").text
     assert 'id="share-x" value="10.00"' in moving and 'class="marks through"' in moving
     marked(page, book, place="R31.2", x="20", y="30")
@@ -271,21 +274,26 @@ def test_words_are_changed_and_the_picture_taken_away_once(page, book):
 def test_a_place_shows_what_was_read_there_and_whether_it_is_healthy(page, book):
     case = with_machine(book, opened(page, book))
     send(page, ("a.jpg", jpeg()))
-    for line in ("power on", "V8 5.12 V", "V8 8.05 V", "OUTL 1.08 Vpp"):
+    for line in ("power on", "V8 5.12 V", "V8 8.05 V", "OUTL 1.08 Vpp", "OUTR 9.5 Vpp"):
         case = bench.enter_line(book, case, line, NOW)
-    for place in ("TP1", "OUTL", "behind the fuse"):
+    for place in ("TP1", "OUTL", "behind the fuse", "OUTR"):
         marked(page, book, place=place, x="10", y="10")
     text = page.get(f"/jobs/1/photos/{photos(book)[0].name}").text
-    places = {place: text[text.index(f'<li id="spot-{n}"') :] for n, place in ((1, "TP1"), (2, "OUTL"), (3, "behind"))}
+    places = {
+        place: text[text.index(f'<li id="spot-{n}"') :]
+        for n, place in ((1, "TP1"), (2, "OUTL"), (3, "behind"), (4, "OUTR"))
+    }
     rows = {place: row[: row.index("</li>")] for place, row in places.items()}
     assert "8.05 V" in rows["TP1"] and "5.12" not in rows["TP1"] and "✓ healthy" in rows["TP1"]
     assert "1.08 V" in rows["OUTL"] and "✕ off" in rows["OUTL"]
+    assert "9.5 V" in rows["OUTR"] and "✕ off" in rows["OUTR"]
     assert "nothing read" in rows["behind"] and f"/jobs/1?at={quote('behind the fuse')}" in rows["behind"]
 
 
 def test_a_healthy_range_of_any_size_says_nothing(page, book):
     case = opened(page, book)
     case = adding.tell_chain(book, case, "head > preamp > volume > phones", NOW)
+    assert not any(place.startswith("nc:") for place in picturing.named_places(bench.machine_of(case)))
     case = bench.enter_line(book, case, "power on, preamp out 1.2 V", NOW)
     send(page, ("a.jpg", jpeg()))
     marked(page, book, place=case.readings[-1].question.red, x="10", y="10")
@@ -336,6 +344,12 @@ def test_the_picture_that_shows_both_places_is_lit():
     alone = lit_of(lit_case((black,), (red,)), ASK, None)
     assert alone is not None and "side 1" in alone.says and alone.missing.startswith("Black: MIDL")
     assert lit_of(lit_case((black,)), ASK, None) is None and lit_of(lit_case((red,)), None, None) is None
+
+
+def test_a_place_where_a_signal_is_judged_is_lit_without_a_probe():
+    lit = lit_of(lit_case((Spot("OUTL", 0.2, 0.2),)), Question("share", "outl"), None)
+    assert lit is not None and [one.colour for one in lit.leads] == ["here"] and lit.says.startswith("here")
+    assert lit_of(lit_case((Spot("mains lead", 0.2, 0.2),)), Question("swap", "mains lead"), None) is None
 
 
 share = st.floats(0.0, 1.0)
@@ -422,11 +436,16 @@ def test_what_was_said_at_the_intake_is_mended_and_two_tabs_do_not_undo_each_oth
     opened(page, book, owner="Ines", words="left is\nquiet")
     one, two = (form_of(page.get("/jobs/1/intake").text) for _ in range(2))
     assert one["owner"] == "Ines" and one["words"] == "left is\nquiet" and one["tick sound left"] == "bad"
-    page.post("/jobs/1/intake", data={**one, "serial": "LM2-1", "words": one["words"].replace("\n", "\r\n")})
+    page.post(
+        "/jobs/1/intake",
+        data={**one, "serial": "LM2-1", "tick sound": "good", "words": one["words"].replace("\n", "\r\n")},
+    )
     page.post("/jobs/1/intake", data={**two, "owner": "Ines Calder", "tick lamp": "good"})
     told = bench.find_case(book, 1).intake
     assert (told.owner, told.serial, told.words) == ("Ines Calder", "LM2-1", "left is\nquiet")
-    assert told.ticks == {"sound left": "bad", "lamp": "good"}
+    assert told.ticks == {"sound left": "bad", "sound": "good", "lamp": "good"}
+    page.post("/jobs/1/intake", data={**form_of(page.get("/jobs/1/intake").text), "tick sound left": ""})
+    assert bench.find_case(book, 1).intake.ticks == {"sound": "good", "lamp": "good"}
     before = len(book.events(1))
     page.post("/jobs/1/intake", data=form_of(page.get("/jobs/1/intake").text))
     assert len(book.events(1)) == before  # nothing was changed, so nothing is written

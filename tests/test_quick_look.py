@@ -12,7 +12,7 @@ from pytest import approx
 from probewright import jobs, machine
 from probewright.inference.answers import sample
 from probewright.inference.belief import weigh
-from probewright.jobs.searching import open_table
+from probewright.jobs.searching import open_table, weigh_anew
 from probewright.jobs.standing import would_read
 from probewright.machine.chains import read_chain
 from probewright.machine.tables import Cause, TableSection, Test
@@ -122,6 +122,30 @@ def test_once_prepared_nothing_is_solved(which: str, solves: Callable[[], int], 
         said = fitting(search, ask)
         assert jobs.glance(jobs.quick_look(search, [said]), search).actions
     assert solves() == before
+
+
+def test_what_nobody_foresaw_is_weighed_in_the_sample_alone(said: object) -> None:
+    loaded, readings = said  # type: ignore[misc]
+    search = jobs.enter_readings(jobs.open_search(loaded), readings[:TAKEN])
+    cold = Setup(power="off", lifted=("R7.2",))
+    quick = jobs.quick_look(search, [Reading(Question("ohms", "R7.1", "R7.2", cold), 47e3, "x")])
+    assert jobs.glance(quick, search).actions
+    assert quick.belief.laws is search.few.belief.laws
+    assert len(quick.belief.log_weight) == search.population.bank.size
+    assert not any(cold == ask.setup for bank in search.belief.laws.banks for ask in bank.shown)
+
+
+def test_the_few_say_what_all_say(before: jobs.Search) -> None:
+    all_, few = before.belief, before.few.belief
+    sampled = sum(all_.probability[n] for n in before.population.suspects)
+    for n in before.population.suspects:
+        assert few.probability[n] == approx(all_.probability[n] / sampled, rel=1e-6)
+
+
+def test_a_reading_taken_back_is_weighed_in_all_draws(before: jobs.Search) -> None:
+    rough = weigh_anew(before, before.readings[:-1])
+    assert rough.belief.laws is before.belief.laws
+    assert jobs.glance(rough, before).rough
 
 
 def test_preparing_stops_when_it_is_told_to(said: object, solves: Callable[[], int]) -> None:

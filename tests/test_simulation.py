@@ -383,6 +383,16 @@ def test_a_part_of_a_batch_is_that_part_of_its_answer(chosen: list[int]) -> None
         assert taken == approx(circuit.volts_at(place, batch, full.volts)[chosen], abs=1e-6), place
 
 
+@pytest.mark.parametrize("chosen", [[0], [2, 5], [4, 5, 6], [3, 6, 8], list(range(9))])
+def test_a_part_of_a_sheet_is_the_sheet_of_that_part(chosen: list[int]) -> None:
+    circuit, these = wide(), np.array(chosen)
+    batch = spans_of(circuit)
+    volts = come_to_rest(circuit, batch).volts[:, these]
+    taken, anew = Sheet(circuit, batch).take(these), Sheet(circuit, batch.take(these))
+    for mine, theirs in zip(taken.linearise(volts, None)[:2], anew.linearise(volts, None)[:2], strict=True):
+        assert np.array_equal(mine, theirs)
+
+
 def typed_again(*changes: tuple[str, str]) -> tuple[str, ...]:
     """The stage with some lines typed otherwise."""
     lines = "\n".join(STAGE)

@@ -11,7 +11,7 @@ from probewright.inference.population import Population, Table, gain, told
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
 
-__all__ = ["Population", "Table", "gain", "sample", "sample_again", "told"]
+__all__ = ["Population", "Table", "few", "gain", "sample", "sample_again", "told"]
 
 
 def sample(belief: Belief) -> Population:
@@ -48,3 +48,20 @@ def _(before: DrawnPopulation, belief: Belief[Laws]) -> Population:
 @sample_again.register
 def _(before: ListedPopulation, belief: Belief[TableLaws]) -> Population:
     return list_population(belief)
+
+
+@singledispatch
+def few(population: Population) -> Population:
+    """The same sample with its draws standing for all others, so that another reading is weighed at once."""
+    raise TypeError(f"no population is known for {type(population).__name__}")
+
+
+@few.register
+def _(population: DrawnPopulation) -> Population:
+    return population.alone
+
+
+@few.register
+def _(population: ListedPopulation) -> Population:
+    """Tables are exact and quick as they are."""
+    return population

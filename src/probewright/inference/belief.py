@@ -13,7 +13,8 @@ from probewright.hypotheses import Suspect
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import Judged
 from probewright.prediction.ratios import redraw_ratios
-from probewright.prediction.redraw import redraw, redraw_about, scout, stray_chance
+from probewright.prediction.redraw import redraw, redraw_about, scout
+from probewright.prediction.straying import stray_chance
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
 
@@ -236,18 +237,16 @@ def _draw_about(belief: Belief[Laws], cells: list[int], draws: int) -> Belief[La
 
 def _straying(belief: Belief[Laws], cell: int) -> np.ndarray:
     """(latent + 1,) how often each latent strays in the draws of a cell, as the readings weigh them."""
-    z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)
     here = np.flatnonzero((belief.laws.cell_of == cell) & np.isfinite(belief.log_weight))
     weight = np.exp(belief.log_weight[here] - belief.log_weight[here].max())
-    often = stray_chance(z[:, here]) @ (weight / weight.sum())
+    often = stray_chance(belief.laws.latents_of(here)) @ (weight / weight.sum())
     return np.where(np.append(belief.laws.model.latents.heavy, False), np.clip(often, *KEEN_RANGE), 0.0)
 
 
 def _heaviest_draws(belief: Belief[Laws], cell: int, count: int) -> np.ndarray:
     """(latent + 1, count) the draws of a cell that the readings favour most."""
-    z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)
     favour = np.where(belief.laws.cell_of == cell, belief.log_weight, -np.inf)
-    return z[:, np.argsort(-favour, kind="stable")[:count]]
+    return belief.laws.latents_of(np.argsort(-favour, kind="stable")[:count])
 
 
 def _worn(belief: Belief[Laws], scouted: bool) -> list[int]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
 from probewright.hypotheses import NOT_LISTED
-from probewright.inference.belief import Belief, weighted_quantiles
+from probewright.inference.belief import Belief, weigh, weighted_quantiles
 from probewright.inference.population import Table, considered
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
@@ -56,6 +57,21 @@ class DrawnPopulation:
     member: np.ndarray
     weight: np.ndarray
     known: tuple[Question, ...] | None = field(default=None, repr=False)
+
+    @cached_property
+    def alone(self) -> DrawnPopulation:
+        """The same draws standing for all others, so that one more reading is weighed in these few at once.
+
+        Where only ratios of levels are known the population itself: what is learnt of them takes all draws.
+        """
+        laws = self.belief.laws
+        if laws.model.unknown:
+            return self
+        assert np.array_equal(self.row, np.arange(self.bank.size)), "only a sample as it was drawn"
+        these = self.origin
+        said = self.belief.log_weight[these] - laws.log_prior[these]
+        few = weigh(laws.in_few(self.bank, np.log(self.weight) - said), self.belief.readings)
+        return replace(self, belief=few, origin=np.arange(self.bank.size))
 
     @property
     def hasty(self) -> bool:
@@ -121,7 +137,7 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     cells = belief.laws.cell_of[order]
     by_cell = np.argsort(cells, kind="stable")
     order, cells = order[by_cell], cells[by_cell]
-    z = np.concatenate([bank.z for bank in belief.laws.banks], axis=1)[:, order]
+    z = belief.laws.latents_of(order)
     edges = np.flatnonzero(np.diff(cells)) + 1
     starts, stops = [0, *edges.tolist()], [*edges.tolist(), len(cells)]
     spans = [Span(int(cells[a]), a, b) for a, b in zip(starts, stops, strict=True)]

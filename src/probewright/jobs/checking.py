@@ -6,8 +6,7 @@ from probewright.jobs.view import WarningView
 from probewright.machine import Machine
 from probewright.machine.kinds import KINDS
 from probewright.prediction.bank import Bank
-from probewright.prediction.cells import build_model
-from probewright.prediction.circuit_laws import Laws, draw_laws
+from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import chance_works, show
 from probewright.readings import Question, Setup
 from probewright.units import write_reading
@@ -16,9 +15,11 @@ WRONG_WAY = 0.3  # V: a polarised capacitor bears about this much the wrong way;
 DISAGREES = 0.15  # chosen: a printed figure this far outside the computed range deserves a look
 
 
-def healthy_warnings(machine: Machine) -> list[WarningView]:
-    """Parts the wrong way round, functions that fail when healthy, printed figures that disagree."""
-    laws = draw_laws(build_model(machine, machine.name).only_healthy())
+def healthy_warnings(machine: Machine, laws: Laws) -> list[WarningView]:
+    """Parts the wrong way round, functions that fail when healthy, printed figures that disagree.
+
+    laws: the healthy machine alone, with draws of its tolerances.
+    """
     middle = laws.base.middle
     found: list[WarningView] = []
     if not middle.solved(Setup()).rest.solved[0]:

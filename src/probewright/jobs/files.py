@@ -6,22 +6,29 @@ from probewright.jobs.view import CheckView, ExpectRow, ExpectView, WarningView
 from probewright.machine import Machine, polarity, ports
 from probewright.machine.model import GROUND
 from probewright.prediction.cells import build_model
-from probewright.prediction.circuit_laws import draw_laws
+from probewright.prediction.circuit_laws import Laws, draw_laws
 from probewright.readings import Question, Setup
 from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
 
 
-def check(machine: Machine) -> CheckView:
+def healthy_laws(machine: Machine) -> Laws:
+    """The healthy machine alone, with draws of its tolerances."""
+    return draw_laws(build_model(machine, machine.name).only_healthy())
+
+
+def check(machine: Machine, laws: Laws | None = None) -> CheckView:
     """What was understood of a machine file, with warnings.
 
     Adds to the file's own warnings those that need the healthy operating point: parts the wrong
     way round, functions that fail or figures printed on the drawing that disagree when healthy.
+    laws: `healthy_laws` of the machine where they are at hand, so that nothing is solved twice.
     """
     from probewright.jobs.checking import healthy_warnings
 
     model = build_model(machine, machine.name)
-    warnings = [WarningView(w.line, w.column, w.text, w.mend) for w in machine.warnings] + healthy_warnings(machine)
+    warnings = [WarningView(w.line, w.column, w.text, w.mend) for w in machine.warnings]
+    warnings += healthy_warnings(machine, healthy_laws(machine) if laws is None else laws)
     if machine.heat:
         warnings.append(
             WarningView(
@@ -43,9 +50,12 @@ def check(machine: Machine) -> CheckView:
     )
 
 
-def expect(machine: Machine, setup: Setup) -> ExpectView:
-    """Computed healthy readings at every net, through the instrument; ohms across parts when off."""
-    laws = draw_laws(build_model(machine, machine.name).only_healthy())
+def expect(machine: Machine, setup: Setup, laws: Laws | None = None) -> ExpectView:
+    """Computed healthy readings at every net, through the instrument; ohms across parts when off.
+
+    laws: as in `check`.
+    """
+    laws = healthy_laws(machine) if laws is None else laws
     rows = []
     for ask, place in questions_everywhere(machine, setup):
         low, mid, high = laws.healthy(ask)

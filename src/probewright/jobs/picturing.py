@@ -138,9 +138,13 @@ def read_at(case: Case, place: str, machine: Machine | None) -> Reading | None:
 def unmarked(case: Case, name: str, machine: Machine) -> tuple[str, ...]:
     """Named points and nets of the machine file that this picture does not show yet, in the order of the file."""
     alone = replace(case, photos=(photo_of(case, name),))
-    return tuple(
-        place for place in dict.fromkeys((*machine.points, *machine.nets)) if not spots_of(alone, place, machine)
-    )
+    return tuple(place for place in named_places(machine) if not spots_of(alone, place, machine))
+
+
+def named_places(machine: Machine) -> tuple[str, ...]:
+    """Named points, then the nets that lead anywhere."""
+    nets = (net for net in machine.nets if not net.startswith("nc:"))
+    return tuple(dict.fromkeys((*machine.points, *nets)))
 
 
 def _in_file(case: Case, place: str, machine: Machine) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
 
-from probewright.inference.answers import Population, sample, sample_again
+from probewright.inference.answers import Population, few, sample, sample_again
 from probewright.inference.belief import AnyLaws, Belief, refine, weigh
 from probewright.jobs.telling import expect_ahead, tell
 from probewright.jobs.view import JobView
@@ -17,7 +17,7 @@ from probewright.planning.foresight import foreseen, work_ahead
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
-from probewright.readings import Reading
+from probewright.readings import Question, Reading
 
 
 @dataclass(frozen=True)
@@ -43,6 +43,11 @@ class Search:
         return sample(self.belief)
 
     @cached_property
+    def few(self) -> Population:
+        """The same sample with its draws standing for all others: where a reading that was not foreseen is weighed."""
+        return few(self.population)
+
+    @cached_property
     def view(self) -> JobView:
         """What is likely and what to do next, worked out once."""
         return tell(self.machine, self.belief, self.population)
@@ -61,7 +66,7 @@ def open_table(section: TableSection) -> Search:
 
 
 def quick_look(search: Search, readings: Sequence[Reading]) -> Search:
-    """The search with these readings added, on the draws at hand: rough, at once."""
+    """The search with these readings added, on draws at hand: rough, at once."""
     return weigh_anew(search, (*search.readings, *readings))
 
 
@@ -82,9 +87,10 @@ def glance(search: Search, before: Search) -> JobView:
     Nothing is solved for a question that `prepare` has foreseen. A reading is not asked for again
     here: on so few draws what looks like a slip may be none.
     """
-    if search.belief.laws is not before.belief.laws:
+    start = next((one for one in (before.few, before.population) if one.belief.laws is search.belief.laws), None)
+    if start is None:
         raise ValueError("a glance is for a quick look at what `before` became; these draws are others")
-    population = sample_again(foreseen(before.population), search.belief)
+    population = sample_again(foreseen(start), search.belief)
     return tell(search.machine, search.belief, population)
 
 
@@ -95,15 +101,27 @@ def prepare(search: Search, go_on: Callable[[], bool] = lambda: True) -> None:
     made ready, the first first. go_on: asked between steps; False leaves the rest for when it is needed.
     """
     offered = [action.ask for action in look(search).actions if action.ask is not None]
-    known = foreseen(search.population)
-    for _ in chain(expect_ahead(search.machine, search.belief, known), work_ahead(known, offered)):
+    known = foreseen(search.few)
+    for _ in chain(expect_ahead(search.machine, known.belief, known), work_ahead(known, offered)):
         if not go_on():
             return
 
 
 def weigh_anew(search: Search, readings: Sequence[Reading]) -> Search:
-    """The search after these readings alone, on the draws at hand: rough, whatever was read before."""
-    return Search(search.machine, search.laws, weigh(search.belief.laws, tuple(readings)))
+    """The search after these readings alone: rough, whatever was read before.
+
+    All draws weigh them where what was read before has solved all that they ask for, as when a reading
+    is taken back; else the few draws of the sample do.
+    """
+    solved = {_solved_for(reading.question) for reading in search.readings}
+    at_hand = all(_solved_for(reading.question) in solved for reading in readings)
+    laws = search.belief.laws if at_hand else search.few.belief.laws
+    return Search(search.machine, search.laws, weigh(laws, tuple(readings)))
+
+
+def _solved_for(ask: Question) -> Question:
+    """What is solved for a question: volts for the whole set-up at once, anything else for itself alone."""
+    return replace(ask, red="", black="") if ask.instrument in ("dc", "pp", "rms") else ask
 
 
 def refine_anew(search: Search, readings: Sequence[Reading]) -> Search:

@@ -18,7 +18,16 @@ from probewright.readings.setups import with_supplies
 from probewright.simulation.alternating import Phasors, small_signal
 from probewright.simulation.circuit import Batch, Circuit, Freed, Path, compile_circuit, nominal_figures
 from probewright.simulation.meters import Shown
-from probewright.simulation.newton import Rest, Start, come_to_rest, mutual_ohms, pair_ohms, source_ohms, start_like
+from probewright.simulation.newton import (
+    Rest,
+    Start,
+    come_to_rest,
+    mutual_ohms,
+    pair_ohms,
+    source_ohms,
+    start_at,
+    start_like,
+)
 
 SOUND = 200  # chosen: healthy machines behind every range shown
 
@@ -77,7 +86,8 @@ class Bank:
     Answers are cached by set-up; a cache can be thrown away at any time. faulty False gives the
     same draws with no fault applied (a fault that comes and goes, while it is gone). copies: the
     latents are so many repeats of the same draws, one for each span. near: a bank of as many variants
-    that come to rest where these do, or close to it.
+    that come to rest where these do, or close to it. base: a bank with draws of every cell of this one;
+    where it has been solved, its draws are begun from.
     """
 
     def __init__(
@@ -89,9 +99,10 @@ class Bank:
         middle: Bank | None = None,
         copies: int = 1,
         near: Bank | None = None,
+        base: Bank | None = None,
     ) -> None:
         self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
-        self._middle, self.copies, self._near = middle, copies, near
+        self._middle, self.copies, self._near, self._base = middle, copies, near, base
         self.size = z.shape[1]
         self._solved: dict[Setup, Solved] = {}
         self._twin: Bank | None = None
@@ -200,20 +211,34 @@ class Bank:
     def solved(self, setup: Setup) -> Solved:
         """The set-up solved for every variant; cached."""
         if setup not in self._solved:
-            circuit = self.circuit(setup)
+            like = None if self._base is None else self._base._solved.get(setup)
+            circuit = self.circuit(setup) if like is None else like.circuit
             batch = self.batch(circuit, setup)
-            begin = self._start(circuit, batch, setup)
+            begin = self._start(circuit, batch, setup, like)
             self._solved[setup] = Solved(circuit, batch, come_to_rest(circuit, batch, begin))
         return self._solved[setup]
+
+    def leaders(self, rest: Rest) -> np.ndarray:
+        """(cell,) the first solved variant of every cell; the first where none is solved; -1 where there is none."""
+        found = np.full(len(self.model.cells), -1)
+        for span in self.spans:
+            found[span.cell] = span.start + int(np.argmax(rest.solved[span.start : span.stop]))
+        return found
 
     def _like(self) -> Bank | None:
         """This bank, where its rest may serve as a start: levels known as ratios stand on quiet rails."""
         return self if self.model.unknown else None
 
-    def _start(self, circuit: Circuit, batch: Batch, setup: Setup) -> Start | None:
-        """Where a like bank came to rest; else where each cell's first variant does; None for small banks."""
+    def _start(self, circuit: Circuit, batch: Batch, setup: Setup, like: Solved | None) -> Start | None:
+        """Where a like bank came to rest, or a draw of the same cell; else where each cell's first variant
+        does; None for small banks."""
         if self._near is not None and setup in self._near._solved:
             return self._near._solved[setup].start_for(circuit)
+        if like is not None and self._base is not None:
+            leaders = self._base.leaders(like.rest)
+            which, led = np.unique(leaders[self.cell_of], return_inverse=True)
+            kept = Rest(like.rest.volts[:, which], like.rest.solved[which], like.rest.unstable[which])
+            return start_at(circuit, like.batch.take(which), kept, led)
         if len(self.spans) * 8 > self.size:
             return None
         first = np.array([span.start for span in self.spans])

@@ -46,22 +46,33 @@ class Laws:
 
     base: every cell with draws from the prior; fine: some cells drawn afresh where the readings
     put them, each bank in place of the draws that its cells had before. Variants are numbered base
-    first, then fine in order.
+    first, then fine in order. few: some of all these draws, which stand for them where an answer is
+    wanted at once; then there are no other variants, and nothing is drawn afresh.
     """
 
     model: Model
     base: Bank
     fine: tuple[Fine, ...] = ()
+    few: Fine | None = None
 
     @property
     def banks(self) -> tuple[Bank, ...]:
-        """Base, then those drawn afresh."""
-        return (self.base, *(one.bank for one in self.fine))
+        """Base, then those drawn afresh; the few alone where they stand for all."""
+        return (self.base, *(one.bank for one in self.fine)) if self.few is None else (self.few.bank,)
 
     @cached_property
     def cell_of(self) -> np.ndarray:
         """(variant,) index of the cell."""
         return np.concatenate([bank.cell_of for bank in self.banks])
+
+    def latents_of(self, variants: np.ndarray) -> np.ndarray:
+        """(latent + 1, variant) latents of these variants, in any order."""
+        found, at = np.empty((self.base.z.shape[0], len(variants))), 0
+        for bank in self.banks:
+            here = (variants >= at) & (variants < at + bank.size)
+            found[:, here] = bank.z[:, variants[here] - at]
+            at += bank.size
+        return found
 
     @cached_property
     def severity_z(self) -> np.ndarray:
@@ -71,6 +82,8 @@ class Laws:
     @cached_property
     def log_prior(self) -> np.ndarray:
         """(variant,) log chance of each draw before any reading; minus infinity where redrawn."""
+        if self.few is not None:
+            return self.few.log_start
         counts = np.array([s.stop - s.start for s in self.base.spans])
         starts = np.array([self.model.log_prior[s.cell] for s in self.base.spans]) - np.log(counts)
         found = np.concatenate([np.repeat(starts, counts), *(one.log_start for one in self.fine)])
@@ -174,6 +187,11 @@ class Laws:
     def only_last(self, cells: Iterable[int]) -> Laws:
         """The same laws with the last redraw standing for these cells only; the others' former draws count again."""
         return replace(self, fine=(*self.fine[:-1], replace(self.fine[-1], cells=frozenset(cells))))
+
+    def in_few(self, bank: Bank, log_start: np.ndarray) -> Laws:
+        """The same laws with the draws of this bank standing for all, log_start (variant,) their log chance
+        before any reading."""
+        return replace(self, fine=(), few=Fine(bank, log_start, frozenset(span.cell for span in bank.spans)))
 
     def with_fine(self, bank: Bank, log_start: np.ndarray) -> Laws:
         """The same laws with these cells drawn afresh."""

@@ -17,19 +17,8 @@ import numpy as np
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import random_stream
-from probewright.prediction.redraw import (
-    DOUBT,
-    IGNORED,
-    Facts,
-    bank_at,
-    facts_of,
-    fit,
-    keen_shares,
-    responsible,
-    scales,
-    scout,
-    variance_of,
-)  # fmt: skip
+from probewright.prediction.redraw import DOUBT, IGNORED, Facts, bank_at, facts_of, fit, responsible, scout  # fmt: skip
+from probewright.prediction.straying import keen_shares, scales, variance_of
 from probewright.readings import Reading
 
 REACH = 9.0  # chosen, nat: a cell this far below the best of the scout cannot matter
@@ -77,7 +66,7 @@ def _straight(laws: Laws, facts: Facts, cells: list[int]) -> Cells:
     begin[:, -1] = 0.0
     centre, here, slopes = fit(laws, facts, cells, begin, felt)
     off = facts.answers - here + np.einsum("ckl,cl->ck", slopes, centre)
-    deviation = np.sqrt(variance_of(laws))
+    deviation = np.sqrt(variance_of(laws.model.latents))
     weight = np.stack([responsible(facts, off[n], slopes[n] * deviation) for n in range(len(cells))])
     sd, doubted = (WIDTH * facts.sd / np.sqrt(np.where(weight > least, 1.0, IGNORED)) for least in (DOUBT, 1.0 - SLIPS))
     return Cells(tuple(cells), np.flatnonzero(felt), slopes[:, :, felt], off, sd, doubted)

@@ -15,9 +15,11 @@ import numpy as np
 
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES, random_stream
+from probewright.prediction.latents import random_stream
 from probewright.prediction.likelihood import EAR, broad_nats, carries_number, normal_nats, spread
 from probewright.prediction.outcomes import in_play, show
+from probewright.prediction.straying import keen_shares, scales, variance_of
+from probewright.prediction.triangles import backward, forward, lower
 from probewright.readings import Question, Reading
 
 WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
@@ -26,9 +28,8 @@ STEP = 0.3  # chosen: size of the finite difference, in standard deviations of a
 SCALES = (1.0, 0.5, 0.2)  # lengths of the Gauss-Newton step that are tried
 WIDTHS = (1.15, 2.0)  # chosen: proposal standard deviations over those of the linearised posterior
 SHARES = (0.55, 0.25, 0.2)  # narrow, wide, prior: a fifth of the draws is kept from the prior
+NOUGHT = 1e-6  # chosen, far below any error: standard deviations of a reading that a latent must move to be bent
 IGNORED = 1e-8  # weight of a reading taken to be a slip, in the proposals
-LEANED = 0.03  # share of a reading's slope above which a latent counts as leaned on
-KEEN_SHARE = 0.35  # chosen: how often such a latent strays in half of the draws
 DOUBT = 1e-3  # responsibility below which a reading does not bend a cell
 
 
@@ -198,7 +199,8 @@ def drawn(
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
     spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
     return laws.with_fine(
-        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle), np.concatenate(start)
+        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle, base=laws.base),
+        np.concatenate(start),
     )
 
 
@@ -206,7 +208,7 @@ def bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
     """A bank of these cells with latents z (latent + 1, cell, draw)."""
     count = z.shape[2]
     spans = [Span(cell, n * count, (n + 1) * count) for n, cell in enumerate(cells)]
-    return Bank(laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle)
+    return Bank(laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle, base=laws.base)
 
 
 def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarray:
@@ -232,7 +234,7 @@ def fit(
     Returns centre (cell, latent + 1), predictions there (cell, reading), slopes
     (cell, reading, latent + 1) in the facts' scale per unit of a latent.
     """
-    variance = variance_of(laws)
+    variance = variance_of(laws.model.latents)
     looked = np.ones(centre.shape[1], bool) if looked is None else looked
     here, slopes = slopes_of(laws, facts, cells, centre, looked)
     centre = centre + _steps(facts, centre, here, slopes, variance)
@@ -321,11 +323,13 @@ def _sample(
         keen = keen_shares(heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None])
     scale, scale_nats = scales(stream, heavy, keen, draws)
     number = stream.standard_normal((len(heavy), draws))
-    tall = [line.slopes[:, :, None] * scale for line in lines]  # (reading, latent, draw), per standard normal number
-    common = [np.einsum("kld,mld->dkm", one, one) for one in tall]
+    felt = np.flatnonzero(np.max([np.abs(line.slopes) / facts.sd[:, None] for line in lines], axis=(0, 1)) > NOUGHT)
+    moved = number[felt]  # the others stay as they fell: nothing read depends on them
+    tall = [line.slopes[:, felt, None] * scale[felt] for line in lines]  # (reading, felt, draw), per standard normal
+    common = [np.einsum("kld,mld->kmd", one, one) for one in tall]
     parts = []  # (line, sd of the readings, share of the draws)
     for n, line in enumerate(lines):
-        sides = _sides(facts, responsible(facts, line.off, line.slopes * np.sqrt(variance_of(laws))))
+        sides = _sides(facts, responsible(facts, line.off, line.slopes * np.sqrt(variance_of(laws.model.latents))))
         for sd in sides:
             parts += [
                 (n, sd * width, share / len(sides) / len(lines))
@@ -335,59 +339,25 @@ def _sample(
     for at, (n, sd, _) in enumerate(parts):
         mine = np.flatnonzero(which == at)
         noise = sd[:, None] * stream.standard_normal((len(sd), len(mine)))
-        miss = lines[n].off[:, None] - np.einsum("kld,ld->kd", tall[n][:, :, mine], number[:, mine]) + noise
-        pull = np.linalg.solve(common[n][mine] + np.diag(sd**2), miss.T[:, :, None])[:, :, 0]
-        number[:, mine] += np.einsum("kld,dk->ld", tall[n][:, :, mine], pull)
+        steep = tall[n][:, :, mine]
+        miss = lines[n].off[:, None] - np.einsum("kld,ld->kd", steep, moved[:, mine]) + noise
+        root = lower(common[n][:, :, mine] + np.diag(sd**2)[:, :, None])
+        moved[:, mine] += np.einsum("kld,kd->ld", steep, backward(root, forward(root, miss)))
+    number[felt] = moved
     nats = [np.full(draws, np.log(SHARES[2]))]
-    shown = [np.einsum("kld,ld->dk", one, number) for one in tall]
+    shown = [np.einsum("kld,ld->kd", one, moved) for one in tall]
     for n, sd, share in parts:
         nats.append(np.log(share) + _tilt(lines[n].off, shown[n], common[n], sd))
     return scale * number, scale_nats - np.logaddexp.reduce(nats)
 
 
 def _tilt(off: np.ndarray, shown: np.ndarray, common: np.ndarray, sd: np.ndarray) -> np.ndarray:
-    """Log of proposal over prior (draw,): likelihood of the line's answers over their evidence."""
-    likely = np.sum(normal_nats(off - shown, sd), axis=1)
-    root = np.linalg.cholesky(common + np.diag(sd**2))
-    white = np.linalg.solve(root, np.broadcast_to(off, shown.shape)[:, :, None])[:, :, 0]
-    spread_ = np.sum(np.log(np.diagonal(root, axis1=1, axis2=2)), axis=1)
-    return likely + 0.5 * np.sum(white**2, axis=1) + spread_ + 0.9189385332046727 * len(off)
+    """Log of proposal over prior (draw,): likelihood of the line's answers over their evidence.
 
-
-def keen_shares(heavy: np.ndarray, slopes: np.ndarray) -> np.ndarray:
-    """(latent + 1,) how often a latent strays in the keen half of the draws, by what the readings
-    lean on: a reading that only a stray part explains must be met."""
-    influence = np.max(slopes**2 / np.maximum(np.sum(slopes**2, axis=1, keepdims=True), 1e-30), axis=0)
-    return np.where(heavy, np.where(influence > LEANED, KEEN_SHARE, STRAY_SHARE), 0.0)
-
-
-def stray_chance(z: np.ndarray) -> np.ndarray:
-    """Chance that a straying latent of this value is one of the wide ones."""
-    wide = np.log(STRAY_SHARE) + normal_nats(z, STRAY_TIMES)
-    return np.exp(wide - np.logaddexp(wide, np.log1p(-STRAY_SHARE) + normal_nats(z, 1.0)))
-
-
-def scales(
-    stream: np.random.Generator, heavy: np.ndarray, keen: np.ndarray, draws: int
-) -> tuple[np.ndarray, np.ndarray]:
-    """Scale of every latent (latent + 1, draw), and log prior over proposal (draw,).
-
-    A latent strays as often as it does in half of the draws, as often as keen (latent + 1,) says in
-    the other half.
+    off, sd (reading,); shown (reading, draw); common (reading, reading, draw).
     """
-    usual = np.where(heavy, STRAY_SHARE, 0.0)
-    share = np.where(np.arange(draws) % 2 == 0, usual[:, None], keen[:, None])
-    strays = stream.random((len(heavy), draws)) < share
-
-    def nats(shares: np.ndarray) -> np.ndarray:
-        own = shares[heavy, None]
-        return np.sum(np.where(strays[heavy], np.log(own), np.log1p(-own)), axis=0)
-
-    tilt = nats(usual) - np.logaddexp(nats(usual), nats(keen)) + np.log(2.0)
-    return np.where(strays, STRAY_TIMES, 1.0), tilt
-
-
-def variance_of(laws: Laws) -> np.ndarray:
-    """(latent + 1,) prior variance of every latent."""
-    heavy = np.append(laws.model.latents.heavy, False)
-    return np.where(heavy, 1.0 - STRAY_SHARE + STRAY_SHARE * STRAY_TIMES**2, 1.0)
+    likely = np.sum(normal_nats(off[:, None] - shown, sd[:, None]), axis=0)
+    root = lower(common + np.diag(sd**2)[:, :, None])
+    white = forward(root, np.repeat(off[:, None], shown.shape[1], axis=1))
+    spread_ = np.sum(np.log(np.diagonal(root)), axis=1)
+    return np.asarray(likely + 0.5 * np.sum(white**2, axis=0) + spread_ + 0.9189385332046727 * len(off))

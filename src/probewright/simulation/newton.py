@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +13,7 @@ from probewright.machine.kinds import Companion, Stay
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Group
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 
-BLOCK = 1024  # variants solved together: large enough to hide the loop, small enough for the cache
+BLOCK = 4096  # variants solved together: large enough to hide the loop, small enough for the cache; measured
 STEPS = 66  # Newton steps from a cold start before a variant is handed to `_settle`
 FIRST_STEPS = 18  # the same in the first pass; stragglers of all blocks go on together
 # Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
@@ -95,6 +96,18 @@ class Sheet:
                 for node, amps in ((one, push.amps), (other, -push.amps)):
                     if node >= 0:
                         self.pushed[node, span] += amps
+
+    def take(self, chosen: np.ndarray) -> Sheet:
+        """The sheet of these variants, ascending; nothing is stamped anew."""
+        taken = copy(self)
+        taken.batch, taken.width = self.batch.take(chosen), len(chosen)
+        taken.base, taken.pushed = self.base[:, chosen], self.pushed[:, chosen]
+        taken.figures = [
+            {name: value[:, chosen] if value.shape[1] == self.width else value for name, value in figures.items()}
+            for figures in self.figures
+        ]
+        taken.spans = [taken._spans(group) for group in self.circuit.groups]
+        return taken
 
     @staticmethod
     def segments(
@@ -276,7 +289,7 @@ def _newton(
                 going = np.flatnonzero(~done)
                 left, volts = left[going], volts[:, going]
                 memory = _keep(memory, going, len(done))
-                sheet = Sheet(circuit, batch.take(left))
+                sheet = sheet.take(going)
         bad = ~np.all(np.isfinite(volts), axis=0)
         if bad.any():
             volts[:, bad] = 0.0
@@ -347,10 +360,15 @@ def start_like(circuit: Circuit, leaders: Batch, counts: Sequence[int]) -> Start
 
     counts (leader,): variants that follow each leader, itself included.
     """
-    rest = come_to_rest(circuit, leaders)
-    rest.volts[:, ~rest.solved] = 0.0
-    *_, controls, _ = Sheet(circuit, leaders).linearise(rest.volts, None)
-    return Start(rest.volts, controls).take(np.repeat(np.arange(leaders.size), counts))
+    return start_at(circuit, leaders, come_to_rest(circuit, leaders), np.repeat(np.arange(leaders.size), counts))
+
+
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
+def start_at(circuit: Circuit, leaders: Batch, rest: Rest, led: np.ndarray) -> Start:
+    """A start where like variants came to rest; led (variant,): which of these leaders each follows."""
+    volts = np.where(rest.solved, rest.volts, 0.0)
+    *_, controls, _ = Sheet(circuit, leaders).linearise(volts, None)
+    return Start(volts, controls).take(led)
 
 
 @np.errstate(divide="ignore", invalid="ignore", over="ignore")

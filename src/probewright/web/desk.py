@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
 from probewright.jobs.bench import find_case
@@ -40,6 +41,7 @@ class Desk:
         self._warm: dict[int, Warm] = {}
         self._coming: dict[tuple[int, int], Future[BenchView]] = {}
         self._worker = ThreadPoolExecutor(1, "refine")
+        self._hurried: set[object] = set()
         self._letters: dict[tuple[int, str], dict[str, str]] = {}
 
     def case(self, number: int) -> Case:
@@ -57,8 +59,9 @@ class Desk:
             self._begin(case)
             return None
         weighed = weighed_of(case)
-        rough = weigh_anew(warm.search, weighed.readings)
-        view = view_of(case, rough, weighed, glance(rough, warm.search))
+        with self._hurry():
+            rough = weigh_anew(warm.search, weighed.readings)
+            view = view_of(case, rough, weighed, glance(rough, warm.search))
         self._begin(case)  # only now: two that compute at once are both slow
         return view
 
@@ -92,7 +95,17 @@ class Desk:
 
     def _idle(self) -> bool:
         """Nobody waits for an answer, so there is time to work ahead."""
-        return all(coming.done() for coming in list(self._coming.values()))
+        return not self._hurried and all(coming.done() for coming in list(self._coming.values()))
+
+    @contextmanager
+    def _hurry(self) -> Iterator[None]:
+        """Somebody waits for a rough answer: whoever works ahead stops at the next step."""
+        mark = object()
+        self._hurried.add(mark)
+        try:
+            yield
+        finally:
+            self._hurried.discard(mark)
 
     def letters(self, case: Case, view: BenchView) -> dict[str, str]:
         """Suspect -> letter; once given, it stays with its suspect while this program runs and the file is the same."""

@@ -28,6 +28,7 @@ from probewright.web.pairing import Pairing, is_here
 
 HOSTS = ("127.0.0.1", "localhost", "[::1]")
 NAME_AND_PORT = re.compile(r"^(\[[0-9a-f:]+\]|[^:]+):\d+$")
+GO_BETWEEN = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")  # asked for somebody else
 COOKIE = "bench"
 LONGEST = 64 * 1024  # bytes, chosen: a form holds a few lines
 LONGEST_TEXT = 1024 * 1024  # bytes, chosen: a machine file of ten thousand lines
@@ -114,7 +115,8 @@ class Guard:
         if name not in HOSTS and (self._shared is None or name not in self._shared.hosts):
             raise Refused("this page answers to the names of this computer only", 400)
         peer = request.client.host if request.client else ""
-        request.state.home = self._shared is None or (name in HOSTS and is_here(peer))
+        direct = not any(one in request.headers for one in GO_BETWEEN)
+        request.state.home = self._shared is None or (name in HOSTS and is_here(peer) and direct)
         request.state.paired = bool(self._shared and self._shared.knows(request.cookies.get(pairing.COOKIE, "")))
         open_to_all = request.url.path.startswith(("/join/", "/static/"))
         if not (request.state.home or request.state.paired or open_to_all):
@@ -168,7 +170,11 @@ ANEW = "this page is from another session; open it anew and say it again: nothin
 
 def longest(path: str) -> int:
     """How many bytes a form sent to this page may have in all."""
-    if path == "/jobs" or path.endswith("/photos"):
+    if path == "/jobs":
+        return LONGEST_PHOTOS
+    if not path.startswith("/jobs/"):  # where a device that is not paired may knock, too
+        return LONGEST
+    if path.endswith("/photos"):
         return LONGEST_PHOTOS
     return LONGEST_TEXT if path.endswith(("/machine", "/machine/check", "/tie")) else LONGEST
 

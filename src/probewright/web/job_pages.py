@@ -87,10 +87,9 @@ class JobPages:
         """Say more or otherwise. Only what this form changed counts: another tab may have said more meanwhile."""
         with self.desk.writing:
             case = self.case(request)
-            ticks = ticks_of(said)
+            ticks, was = ticks_of(said), ticks_of(said, "was tick ")
             told: dict[str, Any] = {n: v for n, v in words_of(said).items() if v != _plain(said.get(f"was {n}", ""))}
-            if ticks != ticks_of(said, "was tick "):
-                told["ticks"] = ticks
+            told["ticks"] = merged(case.intake.ticks, was, ticks)
             try:
                 bench.amend(self.desk.book, case, told, stamp())
             except BadInput as bad:
@@ -113,6 +112,12 @@ class JobPages:
 def ticks_of(said: Mapping[str, str], before: str = "tick ") -> dict[str, str]:
     """Function -> how it does, from a form; what was not tried is left out."""
     return {name.removeprefix(before): tick for name, tick in said.items() if name.startswith(before) and tick in TICKS}
+
+
+def merged(now: Mapping[str, str], was: Mapping[str, str], said: Mapping[str, str]) -> dict[str, str]:
+    """The ticks as they stand now, with those changed that a form shows otherwise than it was given them."""
+    kept = {name: tick for name, tick in now.items() if was.get(name) == said.get(name)}
+    return {**kept, **{name: tick for name, tick in said.items() if was.get(name) != tick}}
 
 
 def words_of(said: Mapping[str, str]) -> dict[str, str]:

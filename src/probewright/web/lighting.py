@@ -21,7 +21,11 @@ AWAY = 18.0  # CSS pixels: from the middle of a mark to its handle
 
 @dataclass(frozen=True)
 class Lead:
-    """One probe on the excerpt, CSS pixels. colour: "black" (a square) or "red" (round); left, top: of its handle."""
+    """One probe on the excerpt, CSS pixels.
+
+    colour: "black" (a square), "red" (round), or "here" (round, where a signal is judged by eye or ear);
+    left, top: of its handle.
+    """
 
     colour: str
     place: str
@@ -58,20 +62,21 @@ def lit_of(case: Case, ask: Question | None, machine: Machine | None) -> Lit | N
 
     ask: of the card on the page; machine: the job's own. Ground alone is not worth a picture.
     """
-    if ask is None or ask.instrument not in PROBED:
+    if ask is None or ask.instrument not in (*PROBED, "share"):
         return None
     found = {colour: dict(reversed(spots_of(case, place, machine))) for colour, place in _probes(ask)}
     shown = [
         (photo, {colour: spots[photo.name] for colour, spots in found.items() if photo.name in spots})
         for photo in case.photos
     ]
-    best = max(shown, key=lambda one: ("red" in one[1], len(one[1])), default=None)
-    if best is None or "red" not in best[1]:
+    main = _probes(ask)[-1][0]
+    best = max(shown, key=lambda one: (main in one[1], len(one[1])), default=None)
+    if best is None or main not in best[1]:
         return None
     photo, spots = best
     names = {colour: echo.spot(place, machine) for colour, place in _probes(ask)}
     missing = [colour for colour in names if colour not in spots]
-    told = " and ".join(f"{colour} on {names[colour]}" for colour in spots)
+    told = " and ".join(f"{colour}{': ' if colour == 'here' else ' on '}{names[colour]}" for colour in spots)
     return _excerpt(
         case, photo, {colour: (names[colour], spot) for colour, spot in spots.items()},
         f"{told}, on {photo.says or ('a sheet' if photo.sheet else 'a photograph')}",
@@ -80,7 +85,8 @@ def lit_of(case: Case, ask: Question | None, machine: Machine | None) -> Lit | N
 
 
 def _probes(ask: Question) -> tuple[tuple[str, str], ...]:
-    return (("black", ask.black), ("red", ask.red))
+    """Colour and place of each probe, the one that matters most last."""
+    return (("here", ask.red),) if ask.instrument == "share" else (("black", ask.black), ("red", ask.red))
 
 
 def _excerpt(case: Case, photo: Picture, spots: dict[str, tuple[str, Spot]], says: str, missing: str) -> Lit:

@@ -120,10 +120,11 @@ class PhotoPages:
             at = (f"{100 * moved.x:.2f}", f"{100 * moved.y:.2f}") if moved else ("", "")
             fresh = Fresh(moved.place if moved else marking, *at)
         full = request.query_params.get("full") == "1"
+        spots, just = spot_rows(case, photo, machine), request.query_params.get("just", "")
         return self.page(
             request, "photo.html", 422 if problem else 200, case=case, job=bench.view_case(case), what=what,
             photo=photo, number=case.photos.index(photo) + 1, path=address(case, photo),
-            spots=spot_rows(case, photo, machine),
+            spots=spots, just=next((one for one in spots if str(one.number) == just), None),
             names=offered(case, machine), unmarked=picturing.unmarked(case, photo.name, machine) if machine else None,
             fresh=fresh, marking=bool(marking), moved=moved, full=full, said=sentences(problem),
             says=photo.says if says is None else says,
@@ -142,7 +143,7 @@ class PhotoPages:
             return self.photo(request, bad, fresh)
         spots = next(one for one in case.photos if one.name == photo.name).spots
         number = next(n for n, one in enumerate(spots, 1) if same_place(one.place, " ".join(fresh.place.split())))
-        return to(f"{address(case, photo)}{'?full=1' if said.get('full') == '1' else ''}#spot-{number}")
+        return to(f"{address(case, photo)}?{'full=1&' if said.get('full') == '1' else ''}just={number}#naming")
 
     def unmark(self, request: Request, said: dict[str, str]) -> Response:
         """Take a mark away; one that is gone already stays so."""
@@ -217,7 +218,7 @@ def offered(case: Case, machine: Machine | None) -> tuple[str, ...]:
     names = [one.question.red for one in case.readings if one.question.instrument not in NO_PLACE]
     names += [spot.place for photo in case.photos for spot in photo.spots]
     if machine is not None:
-        names += [*machine.points, *machine.nets]
+        names += picturing.named_places(machine)
         names += [f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins]
     return tuple(dict.fromkeys(names))[:NAMES_OFFERED]
 

@@ -45,7 +45,8 @@ def posted(do: Callable[[Request, dict[str, str]], Response]) -> Callable[[Reque
     """An endpoint that is handed what a form of text fields says."""
 
     async def answer(request: Request) -> Response:
-        said = {name: str(value) for name, value in (await request.form()).items()}
+        async with request.form() as form:  # a form that may bring a file holds one open, even an empty one
+            said = {name: value for name, value in form.items() if isinstance(value, str)}
         return await run_in_threadpool(do, request, said)
 
     return answer

@@ -10,7 +10,8 @@
     if (!line.value) line.value = localStorage.getItem(key) || "";
     line.addEventListener("input", function () { localStorage.setItem(key, line.value); });
     if (matchMedia("(pointer: fine)").matches) line.focus({ preventScroll: true });
-    if (line.value) line.dispatchEvent(new Event("input"));
+    // once htmx listens: what was kept is understood anew
+    setTimeout(function () { if (line.value) line.dispatchEvent(new Event("input")); });
     document.addEventListener("keydown", function (event) {
       const typing = /^(INPUT|TEXTAREA|SELECT)$/.test(event.target.tagName);
       if (event.key === "/" && !typing) { event.preventDefault(); line.focus(); }
@@ -22,7 +23,10 @@
     line.inputMode = "none";
     line.addEventListener("focus", function () { pad.hidden = line.inputMode !== "none"; });
     line.addEventListener("blur", function () { pad.hidden = true; });
-    pad.addEventListener("pointerdown", function (event) { event.preventDefault(); }); // the box keeps its focus
+    // the box keeps its focus: were the pad gone while the thumb comes down on Count it, it would miss
+    line.form.addEventListener("pointerdown", function (event) {
+      if (event.target.closest("button")) event.preventDefault();
+    });
     pad.addEventListener("click", function (event) {
       const key = event.target.dataset.key;
       if (!key) return;
