@@ -28,7 +28,8 @@ check: develop
 	@tools/system_tools.sh
 	@.venv/bin/python tools/run_tests.py -W error --doctest-modules src tests
 
-bench: install
+bench: develop
+	@tools/system_tools.sh
 	@.venv/bin/python -m benchmarks
 
 soak: install

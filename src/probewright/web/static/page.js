@@ -45,7 +45,7 @@
       if (!text) return;
       const fresh = new DOMParser().parseFromString(text, "text/html");
       const answering = line && line.value && document.querySelector(".cardhead");
-      (answering ? ["suspects"] : ["card", "because", "asked", "suspects"]).forEach(function (id) {
+      (answering ? ["suspects"] : ["card", "because", "others", "asked", "suspects"]).forEach(function (id) {
         const here = document.getElementById(id), there = fresh.getElementById(id);
         if (here && there) here.replaceWith(there);
       });
