@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import socket
 import threading
 import time
@@ -14,7 +13,6 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from conftest import missing
 from probewright.jobs import bench
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.functioning import read_functions
@@ -425,15 +423,12 @@ def served(page: TestClient):
 
 
 @pytest.fixture
-def window():
+def window(chromium):
     """Opens a page of a browser that is fresh, or of the one given."""
-    path = shutil.which("chromium")
-    if path is None:
-        missing("Chromium", "sudo apt-get install chromium")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as made:
-        started = made.chromium.launch(executable_path=path, args=QUIET)
+        started = made.chromium.launch(executable_path=chromium, args=QUIET)
 
         def opened(**like):
             context = started.new_context(**{**LAPTOP, **like})
