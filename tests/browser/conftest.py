@@ -91,6 +91,14 @@ def own_copy(tmp_path_factory: pytest.TempPathFactory, every_state: tuple[Path, 
     return there
 
 
+@pytest.fixture(scope="package")
+def shown(own_copy: Path, every_state: tuple[Path, dict[str, str]]) -> Iterator[tuple[ServedHere, dict[str, str]]]:
+    """The pages on a book with a job in every state."""
+    served = ServedHere(own_copy)
+    yield served, every_state[1]
+    served.stop()
+
+
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[Served]:
     """The command on the book of this test; what the book must hold first is written before this is asked for."""

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from contextlib import suppress
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Error, Request
@@ -12,17 +10,8 @@ from playwright.sync_api import Error, Request
 from browser.conftest import guarded
 from browser.looking import PICTURES, look, violations
 from browser.pages import SHEETS, Sheet
-from browser.serving import ServedHere
 
 LIGHTEST = 400  # KB, the goal of the page without photographs
-
-
-@pytest.fixture(scope="package")
-def shown(own_copy: Path, every_state) -> Iterator[tuple[ServedHere, dict[str, str]]]:
-    """The pages on a book with a job in every state."""
-    served = ServedHere(own_copy)
-    yield served, every_state[1]
-    served.stop()
 
 
 @pytest.mark.parametrize("sheet", SHEETS, ids=[one.name for one in SHEETS])
