@@ -407,3 +407,21 @@ def test_every_page_is_well_nested_and_every_field_has_a_label(page, path):
     for field in fields:
         name = re.search(r'id="(\w+)"', field)
         assert (name and f'for="{name[1]}"' in text) or re.search(rf"<label>[^<]*{re.escape(field)}", text), field
+
+
+def test_a_line_that_changes_the_set_up_heads_what_was_read_in_it(page, book):
+    opened(page)
+    for line in ("Q7 c 11.8 V", "power off", "R3 4k7"):
+        bench.enter_line(book, bench.find_case(book, 1), line, "2026-11-25T13:00:00+00:00")
+    text = page.get("/jobs/1").text
+    rows = re.findall(
+        r"<h3>([^<]*)</h3>|<div><strong>([^<]*)</strong>",
+        text[text.index('class="lines"') : text.index("Kept, not weighed")],
+    )
+    assert [head or line for head, line in rows] == [
+        "power off and discharged",
+        "R3 4k7",
+        "power off",
+        "power on",
+        "Q7 c 11.8 V",
+    ]

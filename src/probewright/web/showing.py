@@ -258,13 +258,15 @@ class LineRow:
 def lines(case: Case, view: BenchView | None, letters: Mapping[str, str], machine: Machine | None) -> list[LineRow]:
     """The lines, newest first, under the sittings they were read in."""
     rows: list[LineRow] = []
-    sitting: tuple[int, Setup] | None = None
+    setup: Setup | None = None
+    sitting = -1  # of the readings under the present head; none yet
     for line in case.lines:
-        bench = line.bench if line.readings else None
-        head = ""
-        if bench is not None and sitting != (bench.sitting, bench.setup):
-            sitting, head = (bench.sitting, bench.setup), setups.say(bench.setup, machine)
-        powered = bench is not None and bench.setup.power == "on"
+        bench, head = line.bench, ""
+        if bench is not None and (bench.setup != setup or (line.readings and -1 < sitting != bench.sitting)):
+            setup, sitting, head = bench.setup, -1, setups.say(bench.setup, machine)
+        if bench is not None and line.readings:
+            sitting = bench.sitting
+        powered = bench is not None and bool(line.readings) and bench.setup.power == "on"
         did = spoke(view, line.event, letters) if view else ""
         rows.append(LineRow(line.event, line.text, line.status, line.says, did, powered, head))
     return _newest_first(rows)
