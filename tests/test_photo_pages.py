@@ -460,7 +460,7 @@ def test_a_closed_job_keeps_its_intake(page, book):
 # Jobs ---------------------------------------------------------------------------------------------
 
 SHOWN = {
-    "mark": 0,
+    "mark": 1,
     "finding": "undecided",
     "rough": False,
     "suspects": [["C21 open", "C21 is open", 0.38]],
