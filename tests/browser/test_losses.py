@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
@@ -264,3 +265,38 @@ def test_a_tap_of_the_set_up_sent_twice_counts_once(page, served):
     page.get_by_role("button", name="Power Off: turn it on").wait_for()
     page.goto("/jobs/1")
     assert [status for _, status in served.lines()] == ["counts"] and served.case().bench.setup.power == "off"
+
+
+def test_without_a_script_a_page_that_waits_for_its_answer_keeps_what_is_typed(tmp_path, window, served):
+    """A page that loads itself anew would throw the line away; the link leads to the answer instead."""
+    with open_book(tmp_path / "bench.db") as book:
+        case = bench.open_job(book, Intake("amplifier", ticks={"sound left": "bad"}, key="k"), NOW)
+        text = (files("probewright.demo") / "fernside-lm-2.yaml").read_text()
+        bench.know(book, case, "file", "tied lm-2", text, "lm-2", NOW)
+    page = window(served, java_script_enabled=False)
+    page.goto("/jobs/1")
+    page.locator("#line").fill(LINE)
+    page.wait_for_timeout(8000)  # longer than such a page used to wait
+    assert box(page) == LINE and page.url.endswith("/jobs/1")
+    page.locator("#line").press("Enter")
+    page.wait_for_timeout(8000)
+    assert box(page) == LINE and page.locator(".piece").is_visible()
+    assert page.get_by_role("link", name="Show the refined answer").count() <= 1
+
+
+def test_a_place_pressed_over_a_line_not_sent_brings_the_line_back_on_demand(page):
+    type_(page)
+    page.goto("/jobs/1?at=OPAL")
+    assert box(page) == "OPAL "
+    page.locator("#line").press_sequentially("2.1")
+    page.reload()
+    page.get_by_role("button", name=f"Bring back: {LINE}").click()
+    assert box(page) == LINE
+
+
+def test_no_address_carries_the_token_of_the_session(page):
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    type_(page)
+    token = page.locator('#entry input[name="token"]').input_value()
+    assert any("/echo?" in address for address in asked) and not any(token in address for address in asked)

@@ -110,6 +110,7 @@ def test_the_whole_demo_job_on_a_phone_by_taps(window, served: Served):
 
 def tab_to(page: Page, wanted: str, most: int = 90) -> None:
     """Press Tab until the focus is there; every stop on the way can be seen."""
+    page.wait_for_load_state()  # a page without its styles yet has no ring to show
     for _ in range(most):
         page.keyboard.press("Tab")
         at = focus(page)

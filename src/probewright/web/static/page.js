@@ -10,7 +10,7 @@
     // what was typed outlives a dead server, a closed tab and an empty battery; it is let go once it was counted
     const key = "typed in job " + bench.dataset.job, aside = key + ", before";
     [key, aside].forEach(function (one) { if (recall(one) === bench.dataset.last) keep(one, ""); });
-    if (!line.value) line.value = recall(key);
+    if (recall(key).startsWith(line.value)) line.value = recall(key);
     else if (recall(key) && recall(key) !== line.value) keep(aside, recall(key)); // a place was pressed over a line not sent
     line.addEventListener("input", function (event) { if (event.isTrusted || event.bubbles) keep(key, line.value); });
     if (recall(aside) && recall(aside) !== line.value) {
@@ -23,6 +23,7 @@
       document.getElementById("understood").after(back);
     }
     if (matchMedia("(pointer: fine)").matches) line.focus({ preventScroll: true });
+    line.setSelectionRange(line.value.length, line.value.length); // behind the place that stands there
     // once htmx listens: what was kept is understood anew
     setTimeout(function () { if (line.value) line.dispatchEvent(new Event("input")); });
     document.addEventListener("keydown", function (event) {
