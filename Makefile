@@ -1,12 +1,13 @@
 # make demo   from a fresh clone to a located fault      make check    what the build machine checks, and more
 # make test   all tests                                  make format   lay the code out
 # make bench  the figures of the house, as measured here make locks    new lock files from pyproject.toml
+# make pictures   the pictures of docs/bench-page.md anew
 # make soak   200 kills while readings are stored: is one lost?
 # `make PYTHON=python3.12 demo` chooses another interpreter for a new .venv.
 
 SHELL := /bin/sh
 .SUFFIXES:
-.PHONY: help demo test check bench soak format locks install develop
+.PHONY: help demo test check bench pictures soak format locks install develop
 MAKEFLAGS += --no-print-directory
 export PYTHON
 
@@ -28,8 +29,13 @@ check: develop
 	@tools/system_tools.sh
 	@.venv/bin/python tools/run_tests.py -W error --doctest-modules src tests
 
-bench: install
+bench: develop
+	@tools/system_tools.sh
 	@.venv/bin/python -m benchmarks
+
+pictures: develop
+	@tools/system_tools.sh
+	@PROBEWRIGHT_PICTURES=1 .venv/bin/python tools/run_tests.py tests/browser/test_pictures.py
 
 soak: install
 	@.venv/bin/python -m benchmarks.soak_record

@@ -11,6 +11,7 @@ from dataclasses import asdict
 from pathlib import Path
 
 from benchmarks.answering import answering
+from benchmarks.page import on_screen
 from benchmarks.quick import cards
 from benchmarks.solving import growth, race, solved
 from benchmarks.table import Row
@@ -21,6 +22,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "solved": solved,
     "readings": answering,
     "cards": cards,
+    "page": on_screen,
 }
 
 

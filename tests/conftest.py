@@ -24,10 +24,11 @@ Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """A test that asks for ngspice is marked so: `-m "not ngspice"` leaves it out."""
+    """A test that asks for ngspice or a browser is marked so: `-m "not browser"` leaves it out."""
     for item in items:
-        if "ngspice" in getattr(item, "fixturenames", ()):
-            item.add_marker("ngspice")
+        for fixture, marker in (("ngspice", "ngspice"), ("chromium", "browser")):
+            if fixture in getattr(item, "fixturenames", ()):
+                item.add_marker(marker)
 
 
 def missing(what: str, install: str) -> None:
@@ -42,6 +43,15 @@ def ngspice() -> str:
     path = shutil.which("ngspice")
     if path is None:
         missing("ngspice", "sudo apt-get install ngspice")
+    return str(path)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """Path of Chromium, the browser that the pages are looked at with."""
+    path = shutil.which("chromium")
+    if path is None:
+        missing("chromium", "sudo apt-get install chromium")
     return str(path)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import socket
 import threading
 import time
@@ -14,7 +13,6 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from conftest import missing
 from probewright.jobs import bench
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.functioning import read_functions
@@ -247,6 +245,12 @@ def test_a_megabyte_is_refused_in_one_sentence(page):
     assert answer.status_code == 403 and answer.text.count(".") == 1
 
 
+def test_a_text_longer_than_any_machine_is_not_read(page):
+    text = SMALL + "# more\n" * 40_000
+    said = page.post("/jobs/1/machine/check", data={**editor(page), "text": text}).text
+    assert "at most 250000" in said and 'data-loads="no"' in said and "<svg" not in said
+
+
 def test_a_machine_too_large_to_wait_for_is_read_and_says_why_it_is_not_drawn(page):
     parts = "".join(f"  R{n}: resistor 1k  N{n} > N{n + 1}\n" for n in range(300))
     text = f"machine: Long\nparts:\n  V1: source 5V  N0 > GND\n{parts}  R999: resistor 1k  N300 > GND\n"
@@ -425,15 +429,12 @@ def served(page: TestClient):
 
 
 @pytest.fixture
-def window():
+def window(chromium):
     """Opens a page of a browser that is fresh, or of the one given."""
-    path = shutil.which("chromium")
-    if path is None:
-        missing("Chromium", "sudo apt-get install chromium")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as made:
-        started = made.chromium.launch(executable_path=path, args=QUIET)
+        started = made.chromium.launch(executable_path=chromium, args=QUIET)
 
         def opened(**like):
             context = started.new_context(**{**LAPTOP, **like})
@@ -501,7 +502,7 @@ def test_a_complaint_puts_the_cursor_there_the_last_diagram_stays_and_tab_leaves
 
 @pytest.mark.parametrize("script", [True, False])
 def test_each_number_stands_beside_its_line(served, window, page, script):
-    put(page, SMALL + "# more\n" * 200)
+    put(page, SMALL + "# more\n" * 200 + f"# {'wide ' * 60}\n")
     tab = window(java_script_enabled=script)
     tab.goto(f"{served}/jobs/1/machine")
     numbers, text = (tab.locator(one).bounding_box() for one in ("#numbers", "#text"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -118,6 +119,27 @@ def test_undo_takes_back_that_line_once(page, book):
     for _ in range(2):
         page.post("/jobs/1/undo", data={"token": form(page.get("/jobs/1").text)["token"], "event": str(first)})
     assert texts(book) == [("Q7 c 11.8", "undone"), ("Q7 b 0.9", "counts")]
+
+
+def test_an_answer_that_a_newer_line_overtook_is_let_go_in_silence(page, book):
+    from threading import Event
+    from time import sleep
+
+    from probewright.web.desk import Desk
+
+    opened(page)
+    desk, hold = Desk(book), Event()
+    desk._worker.submit(hold.wait)
+    try:
+        with ThreadPoolExecutor(1) as other:
+            waiting = other.submit(desk.wait, bench.find_case(book, 1), 20.0)
+            while not desk._coming:
+                sleep(0.01)
+            assert next(iter(desk._coming.values())).cancel()
+            assert waiting.result(5.0) is None
+    finally:
+        hold.set()
+        desk._worker.shutdown()
 
 
 # Who may ask --------------------------------------------------------------------------------------
@@ -407,3 +429,143 @@ def test_every_page_is_well_nested_and_every_field_has_a_label(page, path):
     for field in fields:
         name = re.search(r'id="(\w+)"', field)
         assert (name and f'for="{name[1]}"' in text) or re.search(rf"<label>[^<]*{re.escape(field)}", text), field
+
+
+def test_a_line_that_changes_the_set_up_heads_what_was_read_in_it(page, book):
+    opened(page)
+    for line in ("Q7 c 11.8 V", "power off", "R3 4k7"):
+        bench.enter_line(book, bench.find_case(book, 1), line, "2026-11-25T13:00:00+00:00")
+    text = page.get("/jobs/1").text
+    rows = re.findall(
+        r"<h3>([^<]*)</h3>|<div><strong>([^<]*)</strong>",
+        text[text.index('class="lines"') : text.index("Kept, not weighed")],
+    )
+    assert [head or line for head, line in rows] == [
+        "power off and discharged",
+        "R3 4k7",
+        "power off",
+        "power on",
+        "Q7 c 11.8 V",
+    ]
+
+
+def test_a_suspect_of_a_chain_with_a_supply_is_shown_in_shares_of_healthy(page, book):
+    opened(page)
+    from probewright.jobs.adding import tell_chain
+
+    tell_chain(book, bench.find_case(book, 1), "head > preamp on 12V > volume > phones", "2026-11-25T13:00:00+00:00")
+    settled(page)
+    text = page.get("/jobs/1/pictures?show=pp").text
+    shown = [
+        page.get(f"/jobs/1/pictures?show=pp&suspect={one}")
+        for one in re.findall(r'name="suspect" value="([A-Z])"', text)
+    ]
+    assert shown and all(answer.status_code == 200 for answer in shown)
+    said = [figure for answer in shown for figure in re.findall(r'class="pw-odd"[^>]*>([^<]*)<', answer.text)]
+    assert any(figure.endswith("none, healthy 100 %") for figure in said) and not any(
+        "nan" in figure for figure in said
+    )
+
+
+def test_yes_counts_only_the_line_that_was_asked_about(page, book):
+    tied(page, book)
+    asked = page.post("/jobs/1/lines", data={**form(page.get("/jobs/1").text), "line": "V8 61 V"}).text
+    assert 'name="sure" value="V8 61 V"' in asked
+    told = {**form(asked), "sure": "V8 61 V"}
+    page.post("/jobs/1/lines", data={**told, "line": "V8 71 V"})
+    assert [line for line in texts(book) if line[1] == "counts"] == []
+    page.post("/jobs/1/lines", data={**told, "line": "V8 61 V"})
+    assert texts(book)[-1] == ("V8 61 V", "counts")
+
+
+def test_a_line_for_a_job_that_was_closed_meanwhile_is_given_back(page, book):
+    opened(page)
+    told = {**form(page.get("/jobs/1").text), "line": "Q7 c 11.8", "seen": "Q7 c 11.8"}
+    bench.close(book, bench.find_case(book, 1), "parked", "waits for a part", "2026-11-25T13:00:00+00:00")
+    text = page.post("/jobs/1/lines", data=told).text
+    assert 'value="Q7 c 11.8" readonly' in text and "Take it up again" in text
+    text = page.post("/jobs/1/close", data={**told, "ending": "repaired", "words": "new fuse"}).text
+    assert 'value="new fuse" readonly' in text and bench.find_case(book, 1).closed["words"] == "waits for a part"
+
+
+def test_a_tap_on_an_old_page_changes_nothing_and_a_change_sent_twice_counts_once(page, book):
+    tied(page, book)
+    old = page.get("/jobs/1").text
+    change = re.findall(r'action="/jobs/1/setup".*?</form>', old, re.DOTALL)[0]
+    told = {name: hidden(change, name) for name in ("token", "once", "mark")}
+    for _ in range(2):
+        text = page.post("/jobs/1/setup", data={**told, "way": "lift", "name": "R14L.2"}).text
+        assert "moved on" not in text
+    assert bench.find_case(book, 1).bench.setup.lifted == ("R14L.2",)
+    text = page.post("/jobs/1/lines", data={**taps(old)["Power On: turn it off"], "tap": "yes"}).text
+    assert "stands as shown" in text and bench.find_case(book, 1).bench.setup.power == "on"
+
+
+def test_a_refined_answer_that_failed_is_tried_anew(page, book, monkeypatch):
+    tied(page, book)
+    from probewright.web import desk
+
+    real = desk.refine_anew
+
+    def fails(*_):
+        monkeypatch.setattr(desk, "refine_anew", real)
+        raise ArithmeticError("once")
+
+    monkeypatch.setattr(desk, "refine_anew", fails)
+    with pytest.raises(ArithmeticError):
+        page.get("/jobs/1/refined")
+    assert "rough, settling" not in settled(page)
+
+
+def test_what_was_proposed_before_a_line_was_taken_back_is_no_longer_offered(page, book):
+    from probewright.jobs.standing import asked
+
+    opened(page)
+    page.get("/jobs/1")
+    assert asked(bench.find_case(book, 1)) is not None
+    case = bench.enter_line(book, bench.find_case(book, 1), "Q7 c 11.8", "2026-11-25T13:00:00+00:00")
+    page.get("/jobs/1")
+    bench.undo(book, case, "2026-11-25T13:01:00+00:00")
+    assert asked(bench.find_case(book, 1)) is None
+
+
+def test_look_alikes_share_a_row_and_its_letter(page, book):
+    opened(page)
+    from probewright.jobs.adding import tell_chain
+    from probewright.jobs.standing import kept_view
+    from probewright.web import showing
+
+    tell_chain(book, bench.find_case(book, 1), "head > preamp > volume > phones", "2026-11-25T13:00:00+00:00")
+    text = settled(page)
+    view = kept_view(book, bench.find_case(book, 1))
+    classes = [one for one in view.search.classes if len(one.members) > 1]
+    rows = showing.rows(view)
+    assert classes and any(others for _, others in rows) and "These read alike" in text
+    for one, others in rows:
+        home = next((c.members for c in view.search.classes if one.id in c.members), (one.id,))
+        assert {one.id, *(other.id for other in others)} <= set(home)
+        assert all(one.probability >= other.probability for other in others)
+
+
+@pytest.mark.parametrize("query", ["choice=" + "9" * 5000, "choice=-1", "choice=x", "choice=99"])
+def test_a_choice_that_was_not_offered_shows_the_first(page, query):
+    opened(page)
+    assert 'class="cardhead"' in page.get(f"/jobs/1?{query}").text
+
+
+def test_undo_without_a_line_takes_nothing_back(page, book):
+    opened(page)
+    page.post("/jobs/1/lines", data={**form(page.get("/jobs/1").text), "line": "Q7 c 11.8", "seen": "Q7 c 11.8"})
+    answer = page.post("/jobs/1/undo", data={"token": form(page.get("/jobs/1").text)["token"], "event": "last"})
+    assert answer.status_code == 400 and texts(book) == [("Q7 c 11.8", "counts")]
+
+
+def test_a_broken_secret_is_refused_with_its_mend(tmp_path):
+    from probewright.errors import BadInput
+
+    (tmp_path / "bench.db.secret").write_text("")
+    with pytest.raises(BadInput) as refused:
+        secret_beside(tmp_path / "bench.db")
+    assert "delete it" in str(refused.value)
+    assert re.fullmatch(r"[0-9a-f]{64}", secret_beside(tmp_path / "other.db"))
+    assert [one.name for one in tmp_path.glob("other*")] == ["other.db.secret"]  # no half-written one beside it

@@ -40,13 +40,13 @@ def run(port: int, lan: bool) -> None:
         raise typer.Exit(BAD_INPUT) from None
     path = book_path()
     try:
-        book = open_book(path)
+        book, secret = open_book(path), secret_beside(path)
     except BadInput as bad:
         typer.echo("\n".join(str(one) for one in bad.complaints), err=True)
         raise typer.Exit(BAD_INPUT) from None
     here = f"http://127.0.0.1:{door.getsockname()[1]}/"
     typer.echo(f"The bench page is at {here}  (Ctrl-C ends it)")
-    secret, shared = secret_beside(path), None
+    shared = None
     if lan:
         shared = Pairing(secret, devices_beside(path), addresses, own_names(), door.getsockname()[1])
         invite(shared, here)

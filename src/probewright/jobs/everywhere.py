@@ -18,6 +18,8 @@ from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
 from probewright.readings.instruments import unit_of
 
+SIGNALS = ("pp", "rms")
+SILENT = 1e-3  # chosen: a place with less than this share of the largest signal carries none
 EDGE = 1e-6  # chosen: a severity at the very end of its law is taken this share inside
 
 
@@ -48,10 +50,21 @@ def read_everywhere(machine: Machine, setup: Setup, suspect: SuspectView | None 
     for ask, place in questions_everywhere(machine, setup):
         usual, shown = _figure(healthy, ask), None if faulty is None else _figure(faulty, ask)
         unit = unit_of(ask.instrument)
-        if model.unknown and ask.instrument in ("pp", "rms"):  # nobody knows how many volts that is
-            usual, shown, unit = 1.0, None if shown is None else shown / usual, "%"
         found.append(PlaceView(place, ask.instrument, usual, shown, unit))
-    return tuple(found)
+    return _as_shares(found) if model.unknown else tuple(found)
+
+
+def _as_shares(found: list[PlaceView]) -> tuple[PlaceView, ...]:
+    """Signals as shares of healthy, as nobody knows how many volts that is; a place that carries none is left out."""
+    signals = [row.healthy for row in found if row.instrument in SIGNALS and math.isfinite(row.healthy)]
+    most, rows = max(signals, default=0.0), []
+    for row in found:
+        if row.instrument not in SIGNALS:
+            rows.append(row)
+        elif row.healthy > SILENT * most:
+            share = None if row.suspect is None else row.suspect / row.healthy
+            rows.append(replace(row, healthy=1.0, suspect=share, unit="%"))
+    return tuple(rows)
 
 
 def _suspected(model: Model, suspect: SuspectView) -> Bank:

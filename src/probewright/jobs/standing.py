@@ -13,7 +13,7 @@ from probewright.hypotheses import symptoms
 from probewright.inference.drawn import DrawnPopulation
 from probewright.jobs.bench import view_case
 from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
-from probewright.jobs.cases import Case
+from probewright.jobs.cases import Case, fold
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
 from probewright.jobs.searching import Search, look
@@ -55,7 +55,9 @@ def stand_on(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
 
 def _told(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
     """The view, once the record says that it was shown."""
-    shown = summary(view)
+    shown = {**summary(view), "mark": case.mark}
+    if fold(book.events(case.number)).mark != case.mark:
+        return view  # a newer line came while this was worked out
     if case.shown is None or {**case.shown} != shown:
         book.append(case.number, "shown", shown, now, __version__)
     return view
@@ -163,7 +165,6 @@ def _left_out(weighed: Weighed) -> tuple[str, ...]:
 def summary(view: BenchView) -> dict[str, Any]:
     """What was shown, short: finding, the leading suspects, the card."""
     return {
-        "mark": len(view.case.lines),
         "finding": view.search.finding,
         "rough": view.search.rough,
         "suspects": [[s.id, s.says, round(s.probability, 6)] for s in view.search.suspects[:SHOWN]],
@@ -174,7 +175,7 @@ def summary(view: BenchView) -> dict[str, Any]:
 
 def asked(case: Case) -> Question | None:
     """What the card shown last asks, so that a bare figure can answer it; None once a line was typed after it."""
-    fresh = case.shown is not None and case.shown["mark"] == len(case.lines)
+    fresh = case.shown is not None and case.shown["mark"] == case.mark
     return answered(case.shown["ask"] if case.shown and fresh else None)
 
 

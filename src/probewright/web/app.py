@@ -33,6 +33,7 @@ from probewright.web.sheets import HERE, Sheets
 
 # each has `routes()`; a new page is one file and its name here
 PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages)
+UNSAID = ("token", "once", "mark", "asked", "seen")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")
 
 
@@ -44,7 +45,8 @@ def make_app(book: Book, secret: str, shared: Pairing | None = None) -> Starlett
     async def complained(request: Request, problem: Exception) -> Response:
         assert isinstance(problem, BadInput)
         said = [f"{one.text}; {one.mend}" for one in problem.complaints]
-        return sheets.page(request, "wrong.html", 400, said=said)
+        typed = {name: text for name, text in getattr(request.state, "said", {}).items() if name not in UNSAID and text}
+        return sheets.page(request, "wrong.html", 400, said=said, typed=typed)
 
     async def turned_away(request: Request, problem: Exception) -> Response:
         assert isinstance(problem, Refused)

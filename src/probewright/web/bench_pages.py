@@ -20,7 +20,7 @@ from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web import setting, showing
 from probewright.web.lighting import lit_of
-from probewright.web.sheets import Sheets, posted, to
+from probewright.web.sheets import Sheets, number, posted, to
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
 
@@ -51,9 +51,9 @@ class BenchPages:
         letters = self.desk.letters(case, view) if view else {}
         rows = showing.suspects(view, letters) if view else ()
         pick = request.query_params.get("choice", "")
-        choice = int(pick) if pick.isdecimal() else 0
+        choice = number(pick) or 0
         at = " ".join(request.query_params.get("at", "").split())
-        offered = max(1, len(view.search.actions)) if view else 1
+        offered = len(showing.offered(view)) if view else 1
         last = next(reversed(case.live), None)
         card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
         return self.page(
@@ -99,7 +99,9 @@ class BenchPages:
             if bench.is_entered(case, line, once):
                 return to(f"/jobs/{case.number}")
             moved = said.get("mark", "") != str(case.mark)
-            sure = said.get("sure") == "yes"
+            if moved and "tap" in said:  # a whole set-up as it was on that page: it would put back what changed since
+                return self.bench(request, {"stale": "tap"})
+            sure = said.get("sure") == line
             if not moved and (sure or said.get("seen") == line):
                 made = None
                 with suppress(BadInput):  # the page says below what is wrong with the line
@@ -115,22 +117,29 @@ class BenchPages:
         """Take a line back."""
         with self.desk.writing:
             case = self.case(request)
-            event = said.get("event", "")
-            bench.undo(self.desk.book, case, stamp(), int(event) if event.isdecimal() else None)
+            event = number(said.get("event", ""))
+            if event is None:
+                raise bench.complaint("no line was named", "press Undo beside the line")
+            bench.undo(self.desk.book, case, stamp(), event)
         return to(f"/jobs/{case.number}")
 
     def set_up(self, request: Request, said: dict[str, str]) -> Response:
         """A change of the set-up that has no chip yet: it is entered as a set-up line."""
-        now = self.case(request).bench.setup
-        line = setting.line_with(now, said.get("way", ""), said.get("name", "").strip())
-        return self.enter(request, {**said, "line": line, "seen": line})
+        case = self.case(request)
+        if any(one.once and one.once == said.get("once") for one in case.lines):
+            return to(f"/jobs/{case.number}")  # sent twice: its change is in the set-up by now
+        line = setting.line_with(case.bench.setup, said.get("way", ""), said.get("name", "").strip())
+        return self.enter(request, {**said, "line": line, "seen": line, "mark": str(case.mark)})
 
     def close(self, request: Request, said: dict[str, str]) -> Response:
         """End the job."""
         with self.desk.writing:
             case = self.case(request)
+            words = said.get("words", "").strip()
+            if case.closed is not None and words != case.closed["words"]:
+                return self.bench(request, {"stale": True, "typed": words})
             if case.closed is None:
-                bench.close(self.desk.book, case, said.get("ending", ""), said.get("words", "").strip(), stamp())
+                bench.close(self.desk.book, case, said.get("ending", ""), words, stamp())
         return to(f"/jobs/{case.number}")
 
     def reopen(self, request: Request, said: dict[str, str]) -> Response:

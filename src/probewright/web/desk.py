@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
@@ -15,8 +15,9 @@ from probewright.jobs.searching import Search, glance, look, prepare, refine_ane
 from probewright.jobs.standing import kept_view, stand_on, view_of
 from probewright.jobs.weighing import begin, weighed_of
 from probewright.record import Book, stamp
+from probewright.web import showing
 
-SHOWN = 6  # chosen: suspects that fit beside the card; each is given a letter
+WARM = 8  # chosen: searches kept at hand, about 100 MB each; a bench has few machines open
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -41,6 +42,7 @@ class Desk:
         self._warm: dict[int, Warm] = {}
         self._coming: dict[tuple[int, int], Future[BenchView]] = {}
         self._worker = ThreadPoolExecutor(1, "refine")
+        self._keeping = threading.Lock()  # of what this desk remembers
         self._hurried: set[object] = set()
         self._letters: dict[tuple[int, str], dict[str, str]] = {}
 
@@ -68,18 +70,20 @@ class Desk:
     def wait(self, case: Case, seconds: float) -> None:
         """Until the refined view is there, at most that long. What went wrong while it was worked out is raised."""
         if coming := self._begin(case):
-            with suppress(TimeoutError):
+            with suppress(TimeoutError, CancelledError):  # a newer line came: nobody needs this answer any more
                 coming.result(seconds)
 
     def _begin(self, case: Case) -> Future[BenchView] | None:
         key = (case.number, case.mark)
-        if kept_view(self.book, case):
-            return self._coming.pop(key, None)
-        for old in [one for one in self._coming if one[0] == case.number and one[1] < case.mark]:
-            self._coming.pop(old).cancel()  # one that runs already is let run
-        if key not in self._coming:
-            self._coming[key] = self._worker.submit(self._refine, case)
-        return self._coming[key]
+        with self._keeping:
+            if kept_view(self.book, case):
+                return self._coming.pop(key, None)
+            for old in [one for one in self._coming if one[0] == case.number and one[1] < case.mark]:
+                self._coming.pop(old).cancel()  # one that runs already is let run
+            known = self._coming.get(key)
+            if known is None or _failed(known):  # then it is tried anew
+                known = self._coming[key] = self._worker.submit(self._refine, case)
+            return known
 
     def _refine(self, case: Case) -> BenchView:
         text = "" if case.known is None else case.known.text
@@ -89,13 +93,17 @@ class Desk:
         search = refine_anew(base, weighed.readings)
         view = stand_on(self.book, case, view_of(case, search, weighed, look(search)), stamp())
         if text:
+            self._warm.pop(case.number, None)
             self._warm[case.number] = Warm(text, search)
+            for longest_ago in list(self._warm)[:-WARM]:
+                self._warm.pop(longest_ago, None)
             self._worker.submit(prepare, search, self._idle)
         return view
 
     def _idle(self) -> bool:
         """Nobody waits for an answer, so there is time to work ahead."""
-        return not self._hurried and all(coming.done() for coming in list(self._coming.values()))
+        with self._keeping:
+            return not self._hurried and all(coming.done() for coming in self._coming.values())
 
     @contextmanager
     def _hurry(self) -> Iterator[None]:
@@ -110,13 +118,20 @@ class Desk:
     def letters(self, case: Case, view: BenchView) -> dict[str, str]:
         """Suspect -> letter; once given, it stays with its suspect while this program runs and the file is the same."""
         known = "" if case.known is None else case.known.text
-        given = self._letters.setdefault((view.case.job, known), {})
-        for one in view.search.suspects[:SHOWN]:
-            if one.id != "not-listed" and one.id not in given and len(given) < len(LETTERS):
-                given[one.id] = LETTERS[len(given)]
-        return {**given, "not-listed": "?"}
+        with self._keeping:
+            given = self._letters.setdefault((view.case.job, known), {})
+            rows = showing.rows(view)
+            for one, _ in rows:
+                if one.id != "not-listed" and one.id not in given and len(given) < len(LETTERS):
+                    given[one.id] = LETTERS[len(given)]
+            alike = {other.id: given[one.id] for one, others in rows for other in others if one.id in given}
+            return {**given, **alike, "not-listed": "?"}
 
     def close(self) -> None:
         """Let go of the book once what is being worked out is done."""
         self._worker.shutdown(wait=True, cancel_futures=True)
         self.book.close()
+
+
+def _failed(coming: Future[BenchView]) -> bool:
+    return coming.done() and (coming.cancelled() or coming.exception() is not None)

@@ -9,6 +9,7 @@ import re
 import secrets
 from base64 import b64encode
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
 from tempfile import SpooledTemporaryFile
 from typing import IO
@@ -23,6 +24,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from probewright.drawing import STYLE
+from probewright.errors import BadInput, Complaint
 from probewright.web import pairing
 from probewright.web.pairing import Pairing, is_here
 
@@ -138,7 +140,10 @@ class Guard:
         try:
             form = await Request(request.scope, _again(body, request.receive)).form(max_files=MOST_FILES)
         except HTTPException as problem:
-            raise Refused("this form came in pieces; send it again: nothing was changed", 400) from problem
+            sentence = (
+                f"this form came in pieces, or brought more than {MOST_FILES} pictures; send fewer: nothing was changed"
+            )
+            raise Refused(sentence, 400) from problem
         said = str(form.get("token", ""))
         request.state.said = {name: value for name, value in form.items() if isinstance(value, str)}
         await form.close()
@@ -215,11 +220,17 @@ def secret_beside(book: Path) -> str:
     """The secret of this bench, made once, readable by its owner alone."""
     path = book.with_name(f"{book.name}.secret")
     path.parent.mkdir(parents=True, exist_ok=True)
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError:
-        return path.read_text("ascii")
-    made = secrets.token_hex(32)
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        file.write(made)
-    return made
+    if not path.exists():
+        fresh = path.with_name(f"{path.name}.{secrets.token_hex(4)}")
+        with os.fdopen(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="ascii") as file:
+            file.write(secrets.token_hex(32))
+            file.flush()
+            os.fsync(file.fileno())
+        with suppress(FileExistsError):
+            os.link(fresh, path)  # whole or not at all, and the first of two starts wins
+        fresh.unlink()
+    found = path.read_text("utf-8", "replace")
+    if not re.fullmatch(r"[0-9a-f]{64}", found):
+        mend = "delete it; open pages then ask to be loaded anew, and paired devices must pair again"
+        raise BadInput(Complaint(str(path), 1, 1, "this is no secret of a bench", mend))
+    return found

@@ -25,6 +25,7 @@ from probewright.web.sheets import Sheets
 
 QUANTITIES = {"dc": "direct volts", "pp": "volts peak to peak"}
 SAME = 0.05  # chosen: a suspect's reading this near the healthy one is not worth a second figure
+NONE = 1e-3  # chosen: a share of healthy that no ear and no scope at a bench tells from silence
 NOUGHT = 0.01  # V, chosen: below this, two readings are both nothing on a scope or a meter at the bench
 
 
@@ -46,13 +47,13 @@ class PicturePages:
             return self.page(request, "pictures.html", case=case, job=bench.view_case(case), sections=(), what=what)
         view = self.desk.view(case)
         letters = self.desk.letters(case, view) if view else {}
-        listed = [one for one in (view.search.suspects if view else ()) if one.id in letters and one.faults]
+        listed = [one for one in (showing.leaders(view) if view else ()) if one.faults]
         chosen = next((one for one in listed if letters[one.id] == request.query_params.get("suspect")), None)
         setup = powered(case, machine)
         rows = read_everywhere(machine, setup, chosen)
         quantities = [one for one in QUANTITIES if any(row.instrument == one for row in rows)]
         quantity = request.query_params.get("show", "")
-        quantity = quantity if quantity in quantities else quantities[0]
+        quantity = quantity if quantity in quantities else next(iter(quantities), "")
         shown = [row for row in rows if row.instrument == quantity]
         values = {row.place: value(row, letters.get(chosen.id, "") if chosen else "") for row in shown}
         odd = [row.place for row in shown if differs(row)]
@@ -83,14 +84,16 @@ def value(row: PlaceView, letter: str) -> str:
     healthy = write_reading(row.healthy, row.unit)
     if row.suspect is None or not differs(row):
         return healthy
-    return f"{letter} {write_reading(row.suspect, row.unit)}, healthy {healthy}"
+    its = "none" if row.unit == "%" and row.suspect < NONE else write_reading(row.suspect, row.unit)
+    return f"{letter} {its}, healthy {healthy}"
 
 
 def differs(row: PlaceView) -> bool:
     """The suspect reads otherwise here, by more than a bench can overlook."""
     if row.suspect is None or math.isnan(row.suspect) or math.isnan(row.healthy):
         return False
-    return abs(row.suspect - row.healthy) > max(SAME * abs(row.healthy), NOUGHT)
+    least = NOUGHT if row.unit == "V" else 0.0
+    return abs(row.suspect - row.healthy) > max(SAME * abs(row.healthy), least)
 
 
 def leads_to(case: Case) -> Callable[[str], str]:

@@ -52,6 +52,11 @@ def posted(do: Callable[[Request, dict[str, str]], Response]) -> Callable[[Reque
     return answer
 
 
+def number(text: str) -> int | None:
+    """A whole number that a form or an address gives; None for anything else, or one no record reaches."""
+    return int(text) if text.isdecimal() and len(text) < 10 else None
+
+
 def to(path: str) -> Response:
     """Go and look there; a reload sends no form again."""
     return RedirectResponse(path, 303)

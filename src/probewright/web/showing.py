@@ -12,7 +12,7 @@ from probewright.drawing import Mark, Probes, draw
 from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
-from probewright.jobs.view import ActionView, RangeView, plain
+from probewright.jobs.view import ActionView, RangeView, SuspectView, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.readings import Question, Setup, echo, setups
@@ -20,8 +20,8 @@ from probewright.report import bench as words
 from probewright.report.text import FINDINGS, healthy, named, percent
 from probewright.units import write_reading
 from probewright.web import setting
-from probewright.web.desk import SHOWN
 
+SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
 EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
 DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
@@ -45,7 +45,8 @@ class SuspectRow:
     moved: str
     speaks_for: tuple[str, ...]
     speaks_against: tuple[str, ...]
-    alike: str
+    alike: tuple[str, ...]
+    apart: str
 
 
 @dataclass(frozen=True)
@@ -97,23 +98,42 @@ def finding(view: BenchView) -> str:
 
 
 def suspects(view: BenchView, letters: Mapping[str, str]) -> tuple[SuspectRow, ...]:
-    """The leading suspects with what moved them last."""
+    """The leading suspects with what moved them last; those that read alike share a row."""
     found = []
-    for one in view.search.suspects[:SHOWN]:
-        since = sum(e.nats for e in one.evidence if e.reading > view.counted_before)
-        before = _earlier(one.probability, since)
-        alike = next((c for c in view.search.classes if one.id in c.members and len(c.members) > 1), None)
-        others = [m for m in alike.members if m != one.id] if alike else []
+    for one, others in rows(view):
+        now = sum(each.probability for each in (one, *others))
+        before = sum(_before(each, view) for each in (one, *others))
+        split = next((c.split_by for c in view.search.classes if one.id in c.members), None)
         heard = [e for e in one.evidence if abs(e.nats) > EVIDENCE]
         found.append(
             SuspectRow(
-                letters.get(one.id, ""), named(one), one.probability, before, percent(one.probability),
-                _moved(one.probability, before), tuple(e.says for e in heard if e.nats > 0.0),
-                tuple(e.says for e in heard if e.nats < 0.0),
-                f"reads like {', '.join(others[:4])}; to tell them apart: {alike.split_by}" if alike and others else "",
+                letters.get(one.id, ""), named(one), now, before, percent(now), _moved(now, before),
+                tuple(e.says for e in heard if e.nats > 0.0), tuple(e.says for e in heard if e.nats < 0.0),
+                tuple(f"{percent(each.probability)} {named(each)}" for each in (one, *others)) if others else (),
+                f"To tell them apart: {split}" if others and split else "",
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def rows(view: BenchView) -> list[tuple[SuspectView, tuple[SuspectView, ...]]]:
+    """The rows of the list: the most probable of each class of look-alikes, and its others, most probable first."""
+    classes = {member: tuple(one.members) for one in view.search.classes for member in one.members}
+    found: dict[tuple[str, ...], list[SuspectView]] = {}
+    for one in view.search.suspects:
+        found.setdefault(classes.get(one.id, (one.id,)), []).append(one)
+    ranked = sorted(found.values(), key=lambda row: -sum(one.probability for one in row))
+    return [(row[0], tuple(row[1:])) for row in ranked[:SHOWN]]
+
+
+def leaders(view: BenchView) -> list[SuspectView]:
+    """The first of each row."""
+    return [one for one, _ in rows(view)]
+
+
+def _before(one: SuspectView, view: BenchView) -> float:
+    """How sure it was before the last line."""
+    return _earlier(one.probability, sum(e.nats for e in one.evidence if e.reading > view.counted_before))
 
 
 def _earlier(now: float, nats: float) -> float:
@@ -142,8 +162,8 @@ def card(
     view: BenchView, machine: Machine | None, letters: Mapping[str, str], now: Setup, choice: int = 0
 ) -> Card | None:
     """The step to take now, or another one that was offered; None when there is none. now: the set-up as it is."""
-    offered = [view.card, *(one for one in view.search.actions if one != view.card)]
-    action = offered[choice] if choice < len(offered) else view.card
+    choices = offered(view)
+    action = choices[choice] if choice < len(choices) else view.card
     if action is None:
         return None
     names = {one.id: one.says for one in view.search.suspects} | words.STANDING
@@ -174,10 +194,16 @@ def card(
     )  # fmt: skip
 
 
+def offered(view: BenchView) -> list[ActionView | None]:
+    """The step to take now, then the others."""
+    return [view.card, *(one for one in view.search.actions if one != view.card)]
+
+
 def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[str, str]) -> str:
     if not raises:
         return "changes little"
-    said = (f"{letters[one]} {names.get(one, one)}" if one in letters else names.get(one, one) for one in raises)
+    by_letter = {letters.get(one, one): one for one in reversed(raises)}  # look-alikes are said once
+    said = (f"{at} {names.get(one, one)}" if one in letters else names.get(one, one) for at, one in by_letter.items())
     return "points to " + ", ".join(said)
 
 
@@ -214,7 +240,8 @@ def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ru
     places: dict[int, list[str]] = {}
     for one in view.would_read:
         near = next((x for x in places if abs(x - at(one.mid)) < 22), round(at(one.mid)))  # letters are 22 px wide
-        places.setdefault(near, []).append(letters.get(one.suspect, ""))
+        if letters.get(one.suspect, "") not in places.setdefault(near, []):
+            places[near].append(letters.get(one.suspect, ""))
     said = "; ".join(f"{letters.get(one.suspect, '')} about {write_reading(one.mid, unit)}" for one in view.would_read)
     ticks = tuple(Tick(float(x), " ".join(names)) for x, names in sorted(places.items()))
     return Ruler(ticks, (at(band[0]), at(band[1])), write_reading(low, unit), write_reading(most, unit), said)
@@ -223,7 +250,7 @@ def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ru
 def marks(view: BenchView, machine: Machine, letters: Mapping[str, str]) -> dict[str, Mark]:
     """Part of the machine -> letter and weight of the suspect on it that is most probable."""
     found: dict[str, Mark] = {}
-    for one in view.search.suspects[:SHOWN]:
+    for one in (each for row, others in rows(view) for each in (row, *others)):
         for fault in one.faults:
             part = fault.item.partition(".")[0]
             if one.id in letters and part in machine.parts and part not in found:
@@ -258,13 +285,15 @@ class LineRow:
 def lines(case: Case, view: BenchView | None, letters: Mapping[str, str], machine: Machine | None) -> list[LineRow]:
     """The lines, newest first, under the sittings they were read in."""
     rows: list[LineRow] = []
-    sitting: tuple[int, Setup] | None = None
+    setup: Setup | None = None
+    sitting = -1  # of the readings under the present head; none yet
     for line in case.lines:
-        bench = line.bench if line.readings else None
-        head = ""
-        if bench is not None and sitting != (bench.sitting, bench.setup):
-            sitting, head = (bench.sitting, bench.setup), setups.say(bench.setup, machine)
-        powered = bench is not None and bench.setup.power == "on"
+        bench, head = line.bench, ""
+        if bench is not None and (bench.setup != setup or (line.readings and -1 < sitting != bench.sitting)):
+            setup, sitting, head = bench.setup, -1, setups.say(bench.setup, machine)
+        if bench is not None and line.readings:
+            sitting = bench.sitting
+        powered = bench is not None and bool(line.readings) and bench.setup.power == "on"
         did = spoke(view, line.event, letters) if view else ""
         rows.append(LineRow(line.event, line.text, line.status, line.says, did, powered, head))
     return _newest_first(rows)

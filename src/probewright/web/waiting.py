@@ -69,7 +69,7 @@ def waits_for(case: Case) -> tuple[str, str]:
         asks = last.says[0].partition("; ")[0] if last.says else "not understood"
         return "question", f"“{last.text}”: {asks}"
     shown = case.shown
-    if shown is None or shown["mark"] != len(case.lines):
+    if shown is None or shown["mark"] != case.mark:
         return "new", ""
     if shown["finding"] in DECIDED or not shown["next"]:
         return "decide", f"{FINDINGS[shown['finding']]}." + (f" Next: {shown['next']}" if shown["next"] else "")

@@ -1,15 +1,29 @@
 // Makes the plain pages quicker; without it everything still works.
 "use strict";
 (function () {
+  // a browser that keeps nothing still has a page that works
+  function keep(key, text) { try { if (text) localStorage.setItem(key, text); else localStorage.removeItem(key); } catch { /* not kept */ } }
+  function recall(key) { try { return localStorage.getItem(key) || ""; } catch { return ""; } }
   const bench = document.getElementById("bench");
   const line = document.getElementById("line");
   if (bench && line) {
     // what was typed outlives a dead server, a closed tab and an empty battery; it is let go once it was counted
-    const key = "typed in job " + bench.dataset.job;
-    if (localStorage.getItem(key) === bench.dataset.last) localStorage.removeItem(key);
-    if (!line.value) line.value = localStorage.getItem(key) || "";
-    line.addEventListener("input", function () { localStorage.setItem(key, line.value); });
+    const key = "typed in job " + bench.dataset.job, aside = key + ", before";
+    [key, aside].forEach(function (one) { if (recall(one) === bench.dataset.last) keep(one, ""); });
+    if (recall(key).startsWith(line.value)) line.value = recall(key);
+    else if (recall(key) && recall(key) !== line.value) keep(aside, recall(key)); // a place was pressed over a line not sent
+    line.addEventListener("input", function (event) { if (event.isTrusted || event.bubbles) keep(key, line.value); });
+    if (recall(aside) && recall(aside) !== line.value) {
+      const back = document.createElement("button");
+      back.type = "button"; back.id = "aside"; back.textContent = "Bring back: " + recall(aside);
+      back.addEventListener("click", function () {
+        line.value = recall(aside); keep(aside, ""); back.remove(); line.focus();
+        line.dispatchEvent(new Event("input", { bubbles: true }));
+      });
+      document.getElementById("understood").after(back);
+    }
     if (matchMedia("(pointer: fine)").matches) line.focus({ preventScroll: true });
+    line.setSelectionRange(line.value.length, line.value.length); // behind the place that stands there
     // once htmx listens: what was kept is understood anew
     setTimeout(function () { if (line.value) line.dispatchEvent(new Event("input")); });
     document.addEventListener("keydown", function (event) {
@@ -38,20 +52,39 @@
     });
   }
   // the refined answer takes the rough one's place; the entry box stays, and a card that is being answered too
+  let waiting = null;
+  function put(fresh, ids) {
+    const open = Array.from(document.querySelectorAll("#suspects details[open] .letter")).map(function (one) { return one.textContent; });
+    ids.forEach(function (id) {
+      const here = document.getElementById(id), there = fresh.getElementById(id);
+      if (here && there) here.replaceWith(document.importNode(there, true));
+    });
+    document.querySelectorAll("#suspects details").forEach(function (one) {
+      if (open.includes(one.querySelector(".letter").textContent)) one.open = true;
+    });
+  }
   function settle() {
     const card = document.getElementById("card");
     if (!card || !card.dataset.refined) return;
-    fetch(card.dataset.refined).then(function (answer) { return answer.ok ? answer.text() : ""; }).then(function (text) {
-      if (!text) return;
-      const fresh = new DOMParser().parseFromString(text, "text/html");
+    fetch(card.dataset.refined).then(function (answer) { return answer.ok ? answer.text() : Promise.reject(new Error("failed")); }).then(function (text) {
+      const fresh = new DOMParser().parseFromString(text, "text/html"), theirs = fresh.getElementById("card");
       const answering = line && line.value && document.querySelector(".cardhead");
-      (answering ? ["suspects"] : ["card", "because", "asked", "suspects"]).forEach(function (id) {
-        const here = document.getElementById(id), there = fresh.getElementById(id);
-        if (here && there) here.replaceWith(there);
-      });
-      if (!answering) settle();
-    }).catch(function () { setTimeout(settle, 3000); });
+      put(fresh, answering ? ["suspects", "readings"] : ["card", "because", "others", "asked", "suspects", "readings"]);
+      waiting = answering ? fresh : null;
+      if (theirs && theirs.dataset.refined) setTimeout(settle, 500); // still rough
+    }).catch(function (problem) {
+      if (problem.message === "failed" && !document.getElementById("unsettled")) {
+        const said = document.createElement("p");
+        said.id = "unsettled"; said.className = "question";
+        said.textContent = "The refined answer could not be worked out; what you enter is kept. It is tried again.";
+        card.append(said);
+      }
+      setTimeout(settle, problem.message === "failed" ? 15000 : 3000);
+    });
   }
+  if (line) line.addEventListener("input", function () {
+    if (!line.value && waiting) { put(waiting, ["card", "because", "others", "asked"]); waiting = null; }
+  });
   settle();
   if ("speechSynthesis" in window) {
     document.documentElement.classList.add("speaks");

@@ -82,7 +82,7 @@
         const box = document.createElement("div");
         box.className = "question";
         box.setAttribute("role", "alert");
-        said.concat("The other pictures are kept.").forEach(function (line) {
+        said.concat("Pictures that are not named here are kept.").forEach(function (line) {
           const p = document.createElement("p");
           p.textContent = line;
           box.append(p);

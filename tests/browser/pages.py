@@ -1,0 +1,128 @@
+"""Every page, one line each, and the book that they are looked at with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image, ImageDraw
+
+from probewright.jobs import adding, bench, picturing
+from probewright.jobs.cases import Case, Intake
+from probewright.jobs.standing import stand
+from probewright.record import Book, open_book
+
+NOW = "2026-11-20T13:00:00+00:00"
+MIXER = "fernside-lm-2.yaml"
+JOBS = ("new", "chain", "mixer", "asked", "closed")  # the jobs of the book, by number from 1
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A page. path: with a job's number as its name in braces; {photo} is the picture of the job `chain`."""
+
+    name: str
+    path: str
+    code: int = 200
+
+
+SHEETS = (
+    Sheet("jobs", "/jobs"),
+    Sheet("jobs-found", "/jobs?find=mixer"),
+    Sheet("jobs-none", "/jobs?find=teapot"),
+    Sheet("new", "/jobs/new"),
+    Sheet("intake", "/jobs/new?kind=mixer"),
+    Sheet("intake-mended", "/jobs/{mixer}/intake"),
+    Sheet("bench-new", "/jobs/{new}"),
+    Sheet("bench-chain", "/jobs/{chain}"),
+    Sheet("bench", "/jobs/{mixer}"),
+    Sheet("bench-other-choice", "/jobs/{mixer}?choice=1"),
+    Sheet("bench-at-a-place", "/jobs/{mixer}?at=DRVL"),
+    Sheet("bench-closed", "/jobs/{closed}"),
+    Sheet("pictures-none", "/jobs/{new}/pictures"),
+    Sheet("pictures-chain", "/jobs/{chain}/pictures"),
+    Sheet("pictures", "/jobs/{mixer}/pictures"),
+    Sheet("pictures-of-a-suspect", "/jobs/{mixer}/pictures?suspect=A&show=pp"),
+    Sheet("photos-none", "/jobs/{new}/photos"),
+    Sheet("photos", "/jobs/{chain}/photos"),
+    Sheet("photo", "/jobs/{chain}/photos/{photo}"),
+    Sheet("photo-marking", "/jobs/{chain}/photos/{photo}?mark=volume"),
+    Sheet("machine-none", "/jobs/{new}/machine"),
+    Sheet("machine-of-a-stage", "/jobs/{new}/machine?stage=class-b"),
+    Sheet("machine-of-a-chain", "/jobs/{chain}/machine"),
+    Sheet("machine", "/jobs/{mixer}/machine"),
+    Sheet("help", "/help"),
+    Sheet("wrong", "/jobs/99", 400),
+)
+# Addresses that are no page of their own: pieces of one, files, and those that need a paired network.
+PIECES = ("/", "/jobs/{job:int}/refined", "/jobs/{job:int}/echo", "/jobs/{job:int}/photos/{name}/picture",
+          "/jobs/{job:int}/photos/{name}/thumbnail", "/jobs/{job:int}/machine.yaml", "/jobs/{job:int}/chain",
+          "/pair", "/join/{secret}")  # fmt: skip
+
+
+def demo_text(name: str = MIXER) -> str:
+    """A file of the demo."""
+    return (files("probewright.demo") / name).read_text("utf-8")
+
+
+def demo_lines() -> list[str]:
+    """The readings of the mixer as a person types them."""
+    said = demo_text("fernside-lm-2.readings").splitlines()
+    return [line for line in said if line and not line.startswith("#")]
+
+
+def enter(book: Book, job: int, line: str) -> Case:
+    """One typed line; what was shown is kept as on the page."""
+    case = bench.enter_line(book, bench.find_case(book, job), line, NOW)
+    return case
+
+
+def tie(book: Book, job: int, text: str = "") -> Case:
+    """The mixer's machine file put to a job."""
+    case, text = bench.find_case(book, job), text or demo_text()
+    return adding.tie(book, case, text, adding.propose_tie(case, text, MIXER, {}), NOW)
+
+
+def make_book(path: Path) -> dict[str, str]:
+    """A book with a job in every state; what the braces of `SHEETS` stand for."""
+    with open_book(path) as book:
+        for kind, model, words in (
+            ("amplifier", "", "One side has gone quiet."),
+            ("cassette deck", "Fernside TD-1", "left is silent, right is fine"),
+            ("mixer", "Fernside LM-2", "One side has gone quiet."),
+            ("radio", "", "it hums"),
+            ("amplifier", "Fernside HA-4", ""),
+        ):
+            told = Intake(kind, ticks={"sound left": "bad", "sound right": "good"}, words=words, model=model, key=kind)
+            bench.open_job(book, told, NOW)
+        adding.tell_chain(book, bench.find_case(book, 2), "head > preamp > volume > driver > phones", NOW)
+        enter(book, 2, "volume none")
+        case = picturing.add_photo(book, bench.find_case(book, 2), board(), "solder side", NOW)
+        photo = case.photos[0].name
+        picturing.mark_spot(book, bench.find_case(book, 2), photo, "preamp", 0.4, 0.3, NOW)
+        picturing.mark_spot(book, bench.find_case(book, 2), photo, "driver", 0.6, 0.7, NOW)
+        tie(book, 3)
+        for line in demo_lines()[:5]:
+            enter(book, 3, line)
+        enter(book, 3, "120 mV at 0.8 A")
+        enter(book, 4, "IC2 is dead")
+        enter(book, 5, "Q7 c 11.8")
+        bench.close(book, bench.find_case(book, 5), "repaired", "R14 replaced, both sides alike again", NOW)
+        for number in range(1, 6):
+            stand(book, bench.find_case(book, number), NOW)
+    return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo}
+
+
+def board() -> bytes:
+    """A picture of a board, drawn: tracks and pads on green."""
+    picture = Image.new("RGB", (1200, 800), (24, 92, 60))
+    pen = ImageDraw.Draw(picture)
+    for n in range(12):
+        x, y = 90 + 95 * n, 120 + 53 * (n * 5 % 11)
+        pen.line([(x, 60), (x, y), (x + 70, y + 60)], fill=(120, 170, 90), width=14)
+        pen.ellipse([x - 22, y - 22, x + 22, y + 22], fill=(200, 170, 90))
+    out = BytesIO()
+    picture.save(out, "PNG")
+    return out.getvalue()

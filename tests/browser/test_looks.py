@@ -1,0 +1,68 @@
+"""Each page on a laptop, on a phone and on the narrowest one: accessible, large enough, light enough, kept as a picture."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+
+import pytest
+from playwright.sync_api import Error, Request
+
+from browser.conftest import guarded
+from browser.looking import PICTURES, look, violations
+from browser.pages import SHEETS, Sheet
+
+LIGHTEST = 400  # KB, the goal of the page without photographs
+
+
+@pytest.mark.parametrize("sheet", SHEETS, ids=[one.name for one in SHEETS])
+def test_a_page_can_be_read_and_pressed_by_everybody(window, shown, sheet: Sheet):
+    served, named = shown
+    page = window(served)
+    said: list[str] = []
+    heavy: list[Request] = []
+    page.on("console", lambda one: said.append(one.text) if one.type == "error" else None)
+    page.on("pageerror", lambda one: said.append(str(one)))
+    page.on("requestfinished", lambda one: heavy.append(one))
+    answer = page.goto(sheet.path.format(**named), wait_until="networkidle")
+    assert answer is not None and answer.status == sheet.code
+    assert [one for one in said if "status of 400" not in one] == []
+    assert weight(heavy) < LIGHTEST
+    assert look(page, sheet.name) == {}
+
+
+def weight(requests: list[Request]) -> float:
+    """KB that were sent, without photographs."""
+    sent = 0
+    for one in requests:
+        if one.resource_type != "image" or one.url.split("?")[0].endswith(".svg"):
+            sizes = one.sizes()
+            sent += sizes["responseBodySize"] + sizes["responseHeadersSize"]
+    return sent / 1000.0
+
+
+def test_forced_colours_and_reduced_motion_leave_the_bench_whole(window, shown):
+    """Colours by the system alone: the chosen one, the set-up's state and the entry box keep an edge; nothing moves."""
+    served, named = shown
+    page = window(served, forced_colors="active", reduced_motion="reduce")
+    page.goto("/jobs/{mixer}".format(**named))
+    assert violations(page, contrast=False) == []
+    edges = "all => all.every(one => parseFloat(getComputedStyle(one).borderTopWidth) >= 1)"
+    for which in ("#line", "button", ".chip", ".letter", ".card", ".handle"):
+        assert page.locator(which).count() and page.eval_on_selector_all(which, edges), which
+    moving = "() => document.getAnimations().length"
+    assert page.evaluate(moving) == 0
+    page.screenshot(path=PICTURES / "bench-forced-colours.png")
+
+
+def test_every_action_of_a_stranger_is_caught(browser, shown):
+    """The guard of this folder itself: a request elsewhere fails a test."""
+    served, _ = shown
+    caught: list[str] = []
+    context = guarded(browser, served.address, caught)
+    page = context.new_page()
+    page.goto("/jobs")
+    page.evaluate("() => { document.createElement('img').src = 'http://elsewhere.example/a.png'; return 0 }")
+    with suppress(Error):
+        page.goto("http://elsewhere.example/b")
+    context.close()
+    assert caught[-1] == "http://elsewhere.example/b"
