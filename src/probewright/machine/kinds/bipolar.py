@@ -84,6 +84,7 @@ def transistor(name: str, sign: float, symbol: str) -> None:
             classes={"small-signal": "up to 0.2 A", "medium": "up to 1 A", "power": "bolted down"},
             default_class="small-signal",
             symbol=symbol,
+            inputs=("b",),
             nonlinear=ebers_moll(sign),
         )
     )
