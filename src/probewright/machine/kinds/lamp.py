@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, register
+from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Stay, Values, assumed, last_control, register
 from probewright.machine.model import Figure
 
 # Amps of a lit filament go with volts^0.55 (usual fit of lamp makers near the rated volts, from memory),
@@ -36,24 +36,39 @@ def cold_share(draft: Draft) -> Figure:
     return assumed(COLD_SHARE, "%", "tungsten, from memory", law="tolerance", spread=0.3)
 
 
+def held_cold(across, last):
+    """Volts to linearise at, and where the step was shortened: one across nought stops there.
+
+    The current rises as a root of the volts; a tangent far out meets small currents beyond nought on
+    the other side, and Newton's method swings to and fro between the two.
+    """
+    if last is None:
+        return across, np.zeros(np.shape(across), bool)
+    if isinstance(last, Stay):
+        return last.at, last.at != across
+    crossed = across * last < 0.0
+    return np.where(crossed, 0.0, across), crossed
+
+
 def filament(v, p: Values, memory) -> Companion:
     """i = v / R, R^2 = cold^2 + (hot^2 - cold^2) (v^2 / rated^2)^0.45: cold at nought, hot at the rated volts.
 
     di/dv = (1 - 0.45 share) / R with share the lit part of R^2, so the current always rises.
     """
     across = v[0] - v[1]
+    at, held = held_cold(across, last_control(memory, "at"))
     hot_ohms = p["resistance"] * p["worn"]
     cold = p["cold"] * hot_ohms
-    lit = (hot_ohms**2 - cold**2) * ((across / p["volts"]) ** 2) ** OHMS_EXPONENT
+    lit = (hot_ohms**2 - cold**2) * ((at / p["volts"]) ** 2) ** OHMS_EXPONENT
     square = cold**2 + lit
     g = 1.0 / np.sqrt(square)
     slope = g * (1.0 - OHMS_EXPONENT * lit / square)
-    amps = g * across
+    amps = g * at + slope * (across - at)
     return Companion(
         {"1": amps, "2": -amps},
         {("1", "1"): slope, ("1", "2"): -slope, ("2", "1"): -slope, ("2", "2"): slope},
-        {},
-        np.zeros(np.shape(amps), bool),
+        {"at": at},
+        held,
     )
 
 

@@ -37,14 +37,16 @@ def armature(v, p: Values, memory) -> Companion:
     x = (size / level - 1.0) / CLEAR + p["finger"] - p["stuck"]
     at, moved = held_across(x, last_control(memory, "at", rest=-1.0 / CLEAR))
     flat, steep = levelled(at)
-    per_volt = on_coil / size / (level * CLEAR)
+    # past the end of the band the line through its middle would carry thousands of amps
+    past = np.clip(x - at, -1.0, 1.0)
+    per_volt = np.where(past == x - at, on_coil / size / (level * CLEAR), 0.0)
     amps = {pin: 0.0 * x for pin in ("coil1", "coil2", "com", "no", "nc")}
     slope: dict[tuple[str, str], object] = {("com", "com"): 0.0, ("com", "coil1"): 0.0, ("com", "coil2"): 0.0}
     for pin, row, way, extra in (("no", 3, 1.0, "make"), ("nc", 4, -1.0, "break")):
         most = 1.0 / (p["contact"] + p[extra])
         g = OPEN_SIEMENS + 0.5 * (1.0 + way * flat) * most
         bend = 0.5 * way * steep * most * (v[2] - v[row])  # d amps / d x
-        through = g * (v[2] - v[row]) + bend * (x - at)
+        through = g * (v[2] - v[row]) + bend * past
         amps["com"], amps[pin] = amps["com"] + through, -through
         slope["com", "com"], slope["com", pin] = slope["com", "com"] + g, -g
         slope[pin, "com"], slope[pin, pin] = -g, g
