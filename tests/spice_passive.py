@@ -53,11 +53,11 @@ class Passive:
 
     def relay(self, part: str) -> None:
         coil1, coil2, com, no, nc = (self.pin(part, one) for one in ("coil1", "coil2", "com", "no", "nc"))
-        self.add("r", f"{coil1} {coil2} {self.figure(part, 'coil'):.12g}")
+        self.add("r", f"{coil1} {coil2} {self.figure(part, 'coil') * self.figure(part, 'broken'):.12g}")
         level = self.figure(part, "pull") * self.figure(part, "volts")
-        volts = f"(v({coil1})-v({coil2}))"
+        volts = f"((v({coil1})-v({coil2}))/{self.figure(part, 'broken'):.12g})"
         push = self.figure(part, "finger") - self.figure(part, "stuck")
-        x = f"((sqrt({volts}*{volts}+1e-6)/{level:.12g}-1)/0.05+({push:.12g}))"
+        x = f"((sqrt({volts}*{volts}+1e-6)/{level:.12g}-1)/0.02+({push:.12g}))"
         over = f"tanh(max(-20,min(20,{x})))"
         for pin, sign, extra in ((no, "+", "make"), (nc, "-", "break")):
             ohms = self.figure(part, "contact") + self.figure(part, extra)

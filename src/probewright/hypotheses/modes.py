@@ -28,7 +28,7 @@ FUSED_OHMS = 0.01  # between terminals molten into one; see all-short in data/mo
 LOAD_SHORT_OHMS = 0.5  # a shorted coil still has its leads, common practice, no source
 CLOSED_OHMS = 0.03  # a contact welded shut, as a clean switch
 RAIL_DRIVE = 5.0  # tanh(5) = 0.9999: an output at its rail
-ARMATURE_STUCK = 200.0  # chosen: outweighs any coil, and a finger
+ARMATURE_STUCK = 1e4  # chosen: outweighs any coil, and a finger
 NEARLY_NONE = 1e-6  # factor on a gain or a capacitance that is gone; nought would divide by nought
 
 Builder = Callable[[Machine, str, Any], tuple[Edit, ...]]
@@ -405,7 +405,7 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("shorted-turns", "transformer"): scales("inductance"),
     **_voice_coil("loudspeaker"),
     **_voice_coil("headphone"),
-    ("coil-open", "relay"): sets("coil", OPEN_OHMS),
+    ("coil-open", "relay"): sets("broken", OPEN_OHMS),
     ("shorted-turns", "relay"): scales("coil"),
     ("not-pulling", "relay"): sets("stuck", ARMATURE_STUCK),
     **_contact("relay", "make", "make", "no"),

@@ -11,6 +11,7 @@ from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFi
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.saying import nearest
+from probewright.machine.stimuli import unplug
 from probewright.readings import Setup
 
 WIRE_OHMS = 0.05  # a short wire with two clips; common practice, no source
@@ -365,7 +366,7 @@ def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
     stimulus = machine.stimuli[setup.stimulus].edits if setup.stimulus else ()
     off = tuple(power_off(machine)) if setup.power == "off" else ()
     legs = (leg.rpartition(".") for leg in setup.lifted)
-    out = (Unplug(part) for part in setup.unplugged)
+    out = (edit for part in setup.unplugged for edit in unplug(machine.parts[part]))
     return (
         *stimulus,
         *off,

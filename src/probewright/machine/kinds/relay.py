@@ -7,10 +7,10 @@ from probewright.machine.kinds.saturating import held_across, levelled
 from probewright.machine.model import Figure
 
 OPEN_SIEMENS = 1e-9  # chosen: as an open switch
-CLEAR = 0.05  # chosen: a coil so far from its pull-in, as a share of it, has gone over by three quarters
+CLEAR = 0.02  # chosen: at ten times this share from its pull-in nothing is left of a contact; sharp, yet smooth
 COIL_WATTS = 0.45  # small relays take 0.36 to 0.53 W at their rated volts, from memory
 LEAST_VOLTS = 1e-3  # chosen: rounds the sign of the coil's volts
-FORCED = 60.0  # chosen: a finger on the armature outweighs any coil
+FORCED = 1e3  # chosen: a finger on the armature outweighs any coil
 
 
 def coil_ohms(draft: Draft) -> Figure:
@@ -25,13 +25,17 @@ def coil_ohms(draft: Draft) -> Figure:
 
 def coil(p: Values, omega: float):
     """The coil's wire; what it does to a signal is left out."""
-    return [("coil1", "coil2", "coil1", "coil2", 1.0 / p["coil"])]
+    return [("coil1", "coil2", "coil1", "coil2", 1.0 / (p["coil"] * p["broken"]))]
 
 
 def armature(v, p: Values, memory) -> Companion:
     """Share over = (1 + tanh x) / 2, x = (|v_coil| / pull-in - 1) / CLEAR; the make contact has this share of
-    its conductance, the break contact the rest."""
-    on_coil = v[0] - v[1]
+    its conductance, the break contact the rest.
+
+    Volts stand for ampere turns: a coil with shorted turns draws as much more as it has turns less. A broken one
+    has none.
+    """
+    on_coil = (v[0] - v[1]) / p["broken"]
     size = np.sqrt(on_coil * on_coil + LEAST_VOLTS**2)
     level = p["pull"] * p["volts"]
     x = (size / level - 1.0) / CLEAR + p["finger"] - p["stuck"]
@@ -39,7 +43,7 @@ def armature(v, p: Values, memory) -> Companion:
     flat, steep = levelled(at)
     # past the end of the band the line through its middle would carry thousands of amps
     past = np.clip(x - at, -1.0, 1.0)
-    per_volt = np.where(past == x - at, on_coil / size / (level * CLEAR), 0.0)
+    per_volt = np.where(past == x - at, on_coil / size / (level * CLEAR * p["broken"]), 0.0)
     amps = {pin: 0.0 * x for pin in ("coil1", "coil2", "com", "no", "nc")}
     slope: dict[tuple[str, str], object] = {("com", "com"): 0.0, ("com", "coil1"): 0.0, ("com", "coil2"): 0.0}
     for pin, row, way, extra in (("no", 3, 1.0, "make"), ("nc", 4, -1.0, "break")):
@@ -89,6 +93,7 @@ register(
                     high=0.75,
                 ),
             ),
+            Parameter("broken", "1", word="-", default=assumed(1.0, "1", "an unbroken coil")),
             Parameter("finger", "1", word="-", default=assumed(0.0, "1", "nobody touches the armature")),
             Parameter("stuck", "1", word="-", default=assumed(0.0, "1", "the armature moves freely")),
             Parameter("make", "ohm", word="-", default=assumed(0.0, "ohm", "a clean make contact")),
