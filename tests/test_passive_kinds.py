@@ -35,7 +35,9 @@ def bank_of(one: Machine, *faults: Fault) -> Bank:
 
     def exact(fault: Fault) -> Fault:
         law = fault.severity
-        return fault if law is None else replace(fault, severity=replace(law, low=middle(law), high=middle(law), bins=1))
+        return (
+            fault if law is None else replace(fault, severity=replace(law, low=middle(law), high=middle(law), bins=1))
+        )
 
     healthy = Suspect("nothing-wrong", (), 0.5, 0.5, "", "")
     broken = tuple(Suspect(f"{f.item} {f.mode}", (exact(f),), 0.5, 0.5, "", "") for f in faults)
@@ -98,12 +100,14 @@ def test_an_led_follows_shockley() -> None:
 
 def test_an_led_breaks_as_a_diode_does() -> None:
     one = bench("PSU: source 12V  SUP > GND", "R1: resistor 1k  SUP > A", "D1: led 2V  A > GND")
-    healthy, opened, short = volts(one, "A", Fault("D1", "open"), Fault("D1", "short", mode_of("short", "diode").severity))
+    healthy, opened, short = volts(
+        one, "A", Fault("D1", "open"), Fault("D1", "short", mode_of("short", "diode").severity)
+    )
     assert healthy == approx(2.0, abs=0.01)
     assert opened == approx(12.0, abs=0.01)
     assert short < 0.02
     assert one.parts["D1"].classes == ("red",)
-    assert write(f"machine: X\nparts:\n  D1: diode led green  A > GND\n").splitlines()[-1] == "  D1: led green  A > GND"
+    assert write("machine: X\nparts:\n  D1: diode led green  A > GND\n").splitlines()[-1] == "  D1: led green  A > GND"
 
 
 # bridge
@@ -128,7 +132,9 @@ def test_one_leg_open_is_felt_one_way_only() -> None:
 
 
 def test_a_bridge_has_three_ways_to_break_in_each_leg() -> None:
-    found = names(bench("PSU: source 14V  A > B", "BR1: bridge  ac1=A ac2=B plus=RAW minus=GND", "R1: resistor 1k  RAW > GND"))
+    found = names(
+        bench("PSU: source 14V  A > B", "BR1: bridge  ac1=A ac2=B plus=RAW minus=GND", "R1: resistor 1k  RAW > GND")
+    )
     assert sum(one.startswith("BR1 ") for one in found) == 12
 
 
@@ -139,7 +145,10 @@ def test_a_coil_is_its_wire_at_rest_and_halves_the_power_at_its_corner() -> None
     """R L low pass: |H| = 1 / sqrt(2) at f = R / (2 pi L) = 15.9 kHz for 1k and 10 mH."""
     corner = 1e3 / (2.0 * math.pi * 10e-3)
     one = bench(
-        "GEN: source 0V series 1mR  IN > GND", "L1: coil 10mH 1mR  IN > OUT", "R1: resistor 1k  OUT > GND", more=tone(corner)
+        "GEN: source 0V series 1mR  IN > GND",
+        "L1: coil 10mH 1mR  IN > OUT",
+        "R1: resistor 1k  OUT > GND",
+        more=tone(corner),
     )
     assert level(one, "OUT")[0] == approx(1.0 / math.sqrt(2.0), rel=1e-3)
     loaded = bench("L1: coil 10mH 12R  A > GND", "R1: resistor 12R  A > GND")
@@ -188,9 +197,7 @@ def test_a_transformer_may_be_unknown() -> None:
 
 @pytest.mark.parametrize(("kind", "rated", "share"), [("loudspeaker", 8.0, 0.8), ("headphone", 600.0, 0.95)])
 def test_a_voice_coil_reads_less_on_the_ohmmeter_than_it_is_rated(kind: str, rated: float, share: float) -> None:
-    one = bench(
-        f"GEN: source 0V series {rated:g}R  A > GND", f"LS1: {kind} {rated:g}R  A > GND", more=tone(1000)
-    )
+    one = bench(f"GEN: source 0V series {rated:g}R  A > GND", f"LS1: {kind} {rated:g}R  A > GND", more=tone(1000))
     assert ohms(one, "A", "GND")[0] == approx(share * rated, rel=0.02)
     # |Z| = rated at 1 kHz, its angle from cos = share: the divider with as many ohms gives 1 / |1 + R / Z|
     z = rated * complex(share, math.sqrt(1.0 - share**2))
@@ -208,13 +215,16 @@ RELAY = (
     "R1: resistor 1k  NO > GND",
     "R2: resistor 1k  NC > GND",
 )
-DRIVEN = "stimuli:\n" + "".join(f"  fed {v:g}: {{DRV: {v:g}V}}\n" for v in (0.0, 5.0, 7.0, -7.0)) + (
-    "  pressed: {DRV: 0V, K1: energised}\n  let go: {K1: released}\n"
+DRIVEN = (
+    "stimuli:\n"
+    + "".join(f"  fed {v:g}: {{DRV: {v:g}V}}\n" for v in (0.0, 5.0, 7.0, -7.0))
+    + ("  pressed: {DRV: 0V, K1: energised}\n  let go: {K1: released}\n")
 )
 
 
 @pytest.mark.parametrize(
-    ("stimulus", "over"), [("", 1), ("fed 0", 0), ("fed 5", 0), ("fed 7", 1), ("fed -7", 1), ("pressed", 1), ("let go", 0)]
+    ("stimulus", "over"),
+    [("", 1), ("fed 0", 0), ("fed 5", 0), ("fed 7", 1), ("fed -7", 1), ("pressed", 1), ("let go", 0)],
 )
 def test_a_relay_goes_over_at_its_pull_in(stimulus: str, over: int) -> None:
     """6 V for a coil of 12 V with pull 50 %; either sign. A finger on the armature outweighs the coil."""
@@ -242,7 +252,11 @@ def test_a_contact_that_is_not_wired_is_no_suspect() -> None:
 
 def test_a_relay_that_holds_itself_stays_out_until_it_is_pressed() -> None:
     """Its coil hangs on its own make contact: both states last, and it is found in the one it was not pulled from."""
-    one = bench("PSU: source 12V  SUP > GND", "K1: relay 12V  coil1=HOLD coil2=GND com=SUP no=HOLD", more="stimuli:\n  pressed: {K1: energised}\n")
+    one = bench(
+        "PSU: source 12V  SUP > GND",
+        "K1: relay 12V  coil1=HOLD coil2=GND com=SUP no=HOLD",
+        more="stimuli:\n  pressed: {K1: energised}\n",
+    )
     assert volts(one, "HOLD")[0] == approx(0.0, abs=0.02)
     assert volts(one, "HOLD", setup=Setup(stimulus="pressed"))[0] == approx(12.0, abs=0.02)
 
@@ -270,7 +284,9 @@ def test_a_plug_lifts_the_spring_off_its_break_contact() -> None:
 
 
 def test_a_plug_may_rest_in_its_jack() -> None:
-    one = bench(JACK[0], "J1: jack plugged  tip=TIP rest=LS plug=HP", *JACK[2:], more="stimuli:\n  bare: {J1: unplugged}\n")
+    one = bench(
+        JACK[0], "J1: jack plugged  tip=TIP rest=LS plug=HP", *JACK[2:], more="stimuli:\n  bare: {J1: unplugged}\n"
+    )
     assert volts(one, "HP")[0] == approx(5.0, abs=0.01)
     assert volts(one, "LS", setup=Setup(stimulus="bare"))[0] == approx(5.0, abs=0.01)
 
@@ -288,7 +304,9 @@ def test_a_break_contact_that_stays_closed_is_heard_with_the_plug_in_only() -> N
 def test_a_network_reads_twice_its_value_between_two_of_its_ends() -> None:
     one = bench("RN1: network 10k  com=COM 1=A 2=B 3=C", "R1: resistor 1M  COM > GND")
     assert ohms(one, "A", "B", Fault("RN1", "open-1"), Fault("RN1", "open-3"))[0] == approx(20e3, rel=0.01)
-    assert np.isinf(ohms(one, "A", "B", Fault("RN1", "open-1"))[1]) or ohms(one, "A", "B", Fault("RN1", "open-1"))[1] > 1e7
+    assert (
+        np.isinf(ohms(one, "A", "B", Fault("RN1", "open-1"))[1]) or ohms(one, "A", "B", Fault("RN1", "open-1"))[1] > 1e7
+    )
     assert ohms(one, "A", "B", Fault("RN1", "open-3"))[1] == approx(20e3, rel=0.01)
     found = names(one)
     assert {"RN1 open-1", "RN1 open-3", "RN1 drift-up"} <= found and "RN1 open-4" not in found
@@ -305,7 +323,9 @@ def test_amps_of_a_lamp_go_with_volts_to_the_power_of_0_55() -> None:
     """The lamp makers' fit, for a filament far above its cold ohms: a lamp with a cold share of 2 % at half its volts."""
 
     def amps(at: float) -> float:
-        one = bench(f"PSU: source {at:g}V series 1mR  A > GND", "LA1: lamp 12V 1A cold 2%  A > B", "R1: resistor 1mR  B > GND")
+        one = bench(
+            f"PSU: source {at:g}V series 1mR  A > GND", "LA1: lamp 12V 1A cold 2%  A > B", "R1: resistor 1mR  B > GND"
+        )
         return volts(one, "B")[0] / 1e-3
 
     assert amps(6.0) / amps(12.0) == approx(0.5**0.55, rel=2e-3)
@@ -313,7 +333,9 @@ def test_amps_of_a_lamp_go_with_volts_to_the_power_of_0_55() -> None:
 
 
 def test_a_lamp_given_in_ohms_has_them_when_lit() -> None:
-    one = bench("PSU: source 12V series 1mR  A > GND", "LA1: lamp 100R  A > GND", more="stimuli:\n  heavy: {LA1: 33R}\n")
+    one = bench(
+        "PSU: source 12V series 1mR  A > GND", "LA1: lamp 100R  A > GND", more="stimuli:\n  heavy: {LA1: 33R}\n"
+    )
     assert one.parts["LA1"].figures["resistance"].nominal == 100.0
     assert one.stimuli["heavy"].edits[0].value == 33.0  # type: ignore[union-attr]
 
@@ -330,7 +352,12 @@ def test_a_thermistor_by_the_beta_law(celsius: float, share: float) -> None:
 
 
 def test_a_stimulus_warms_a_thermistor() -> None:
-    one = bench("PSU: source 10V  SUP > GND", "R1: resistor 10k  SUP > A", "TH1: ntc 10k beta 3950  A > GND", more="stimuli:\n  hot: {TH1: 100C}\n")
+    one = bench(
+        "PSU: source 10V  SUP > GND",
+        "R1: resistor 10k  SUP > A",
+        "TH1: ntc 10k beta 3950  A > GND",
+        more="stimuli:\n  hot: {TH1: 100C}\n",
+    )
     assert volts(one, "A", setup=Setup(stimulus="hot"))[0] == approx(10.0 * 0.06975 / 1.06975, rel=5e-3)
 
 
@@ -344,14 +371,19 @@ def test_a_battery_gives_way_by_its_own_ohms_and_is_out_with_power_off() -> None
     )
     assert ohms(one, "A", "GND")[0] == approx(8.0, rel=0.01)
     assert one.parts["B1"].figures["charge"].nominal == 1.0
-    assert bench("B1: battery 9V  A > GND", "R1: resistor 1k  A > GND").parts["B1"].figures["series"].nominal == approx(1.2)
+    assert bench("B1: battery 9V  A > GND", "R1: resistor 1k  A > GND").parts["B1"].figures["series"].nominal == approx(
+        1.2
+    )
 
 
 def test_a_crystal_is_open_at_rest_and_a_small_capacitance_for_a_signal() -> None:
     """1 / (2 pi f C): 50 pF at 100 kHz are 31.8k, so as many ohms before it leave 1 / sqrt(2)."""
     reactance = 1.0 / (2.0 * math.pi * 1e5 * 50e-12)
     one = bench(
-        f"GEN: source 5V series {reactance:.0f}R  A > GND", "Y1: crystal 4MHz 50p  A > GND", "C1: capacitor 1p  A > GND", more=tone(1e5)
+        f"GEN: source 5V series {reactance:.0f}R  A > GND",
+        "Y1: crystal 4MHz 50p  A > GND",
+        "C1: capacitor 1p  A > GND",
+        more=tone(1e5),
     )
     assert volts(one, "A", Fault("Y1", "open")) == approx([5.0, 5.0], abs=0.02)
     healthy, dead = level(one, "A", Fault("Y1", "open"))
@@ -380,7 +412,9 @@ def test_readings_along_a_row_fall_evenly() -> None:
     """1 A through 20 mohm is 20 mV a segment; a bad segment takes the rest of the fall for itself."""
     one = bench(*ROW)
     bad = Fault("T1-2", "contact-resistance", mode_of("contact-resistance", "track_or_via.dry").severity)
-    steps = [volts(one, red, bad, Fault("T1-2", "open"), black=black) for red, black in (("IN", "A"), ("A", "B"), ("B", "C"))]
+    steps = [
+        volts(one, red, bad, Fault("T1-2", "open"), black=black) for red, black in (("IN", "A"), ("A", "B"), ("B", "C"))
+    ]
     amps = 5.0 / (5.0 + 0.06 + 1e-3)
     assert [step[0] for step in steps] == approx([0.02 * amps] * 3, rel=1e-3)
     assert steps[1][1] > 4.0 and steps[0][1] < 1e-3 and steps[2][1] < 1e-3
@@ -388,12 +422,19 @@ def test_readings_along_a_row_fall_evenly() -> None:
 
 
 def test_a_wire_may_be_a_row_and_a_segment_is_unplugged_by_its_name() -> None:
-    one = bench("PSU: source 5V  IN > GND", "W1: wire  IN > A > B", "R1: resistor 1k  B > GND", more="stimuli:\n  cut: {W1: unplugged}\n")
+    one = bench(
+        "PSU: source 5V  IN > GND",
+        "W1: wire  IN > A > B",
+        "R1: resistor 1k  B > GND",
+        more="stimuli:\n  cut: {W1: unplugged}\n",
+    )
     assert {edit.part for edit in one.stimuli["cut"].edits} == {"W1-1", "W1-2"}
     assert volts(one, "B", setup=Setup(unplugged=("W1-2",)))[0] == approx(0.0, abs=1e-6)
 
 
-@pytest.mark.parametrize("line", ["T1: track  A > B >", "T1: track  > A > B > C", "T1: track  A > B C > D", "R1: resistor 1k  A > B > C"])
+@pytest.mark.parametrize(
+    "line", ["T1: track  A > B >", "T1: track  > A > B > C", "T1: track  A > B C > D", "R1: resistor 1k  A > B > C"]
+)
 def test_a_row_that_is_none_is_refused(line: str) -> None:
     with pytest.raises(BadInput, match="net"):
         bench(line, "R9: resistor 1k  A > GND")

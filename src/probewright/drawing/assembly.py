@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from probewright.drawing import columns, layout
+from probewright.drawing import columns, layout, symbols
 from probewright.drawing.graph import Edge, Graph
 from probewright.drawing.nets import Hung, Joint, joint_box, probe_island, value_island
 from probewright.drawing.parts import Drawn, Wanted, island, series, sides_of, solid

@@ -106,7 +106,8 @@ TWO_ENDED: Mapping[str, Ended] = {
         '<path class="pw-thin" d="M-23 -13H-15M-19 -17V-9"/>',
     ),
     "light-emitting diode": Ended(
-        _DIODE + '"/><path class="pw-thin" d="M2 -14L9 -21M9 -21H4M9 -21V-16M11 -12L18 -19M18 -19H13M18 -19V-14"/>', 21.0
+        _DIODE + '"/><path class="pw-thin" d="M2 -14L9 -21M9 -21H4M9 -21V-16M11 -12L18 -19M18 -19H13M18 -19V-14"/>',
+        21.0,
     ),
     "lamp": Ended(
         '<path class="pw-line" d="M-30 0H-16M16 0H30"/><circle class="pw-fill" r="16"/>'
@@ -133,7 +134,8 @@ TWO_ENDED: Mapping[str, Ended] = {
         17.0,
     ),
     "track": Ended(
-        '<path class="pw-line" d="M-30 0H30"/><circle class="pw-fill" cx="-14" r="5"/><circle class="pw-fill" cx="14" r="5"/>'
+        '<path class="pw-line" d="M-30 0H30"/><circle class="pw-fill" cx="-14" r="5"/>'
+        '<circle class="pw-fill" cx="14" r="5"/>'
     ),
 }
 FED = ("source", "battery")  # what brings power

@@ -180,7 +180,8 @@ def _add(
         known.groups[name] = [f"{name}-{number}" for number in range(1, len(line.pairs) + 1)]
         for number, (first, second) in enumerate(line.pairs, 1):
             _claim(f"{name}-{number}", entry, spots)
-            one = replace(line, kind="contact" if line.kind == "connector" else line.kind, pins={"1": first, "2": second})
+            kind = "contact" if line.kind == "connector" else line.kind
+            one = replace(line, kind=kind, pins={"1": first, "2": second})
             part = part_from(one, f"{name}-{number}", entry.name.value, None, assumed)
             known.parts[part.name] = _placed(part, entry, mark, _nets(one, mark, entry.group), f"-{number}")
         return

@@ -35,7 +35,11 @@ register(
                 high=100.0,
                 spread=0.5,
                 default=assumed(
-                    0.03, "ohm", "a clean spring, as a switch contact, common practice, no source", law="tolerance", spread=0.5
+                    0.03,
+                    "ohm",
+                    "a clean spring, as a switch contact, common practice, no source",
+                    law="tolerance",
+                    spread=0.5,
                 ),
             ),
             Parameter("plugged", "1", word="-", default=plugged),

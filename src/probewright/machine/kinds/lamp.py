@@ -79,7 +79,11 @@ register(
         pins=("1", "2"),
         parameters=(
             Parameter(
-                "volts", "V", low=1.0, high=260.0, default=assumed(12.0, "V", "no volts typed: those of many panel lamps")
+                "volts",
+                "V",
+                low=1.0,
+                high=260.0,
+                default=assumed(12.0, "V", "no volts typed: those of many panel lamps"),
             ),
             Parameter("amps", "A", low=0.005, high=20.0, default=rated_amps, spread=0.1),
             Parameter("resistance", "ohm", low=0.05, high=5e4, default=hot, spread=0.1),

@@ -28,7 +28,9 @@ register(
                 low=1000.0,
                 high=6000.0,
                 spread=0.05,
-                default=assumed(3800.0, "1", "common mixtures, 3400 to 4200 K, from memory", law="tolerance", spread=0.1),
+                default=assumed(
+                    3800.0, "1", "common mixtures, 3400 to 4200 K, from memory", law="tolerance", spread=0.1
+                ),
             ),
             Parameter(
                 "temperature",
@@ -36,7 +38,6 @@ register(
                 word="at",
                 low=-40.0,
                 high=150.0,
-                spread=5.0,
                 law="offset",
                 default=assumed(23.0, "°C", "a room", law="offset", spread=5.0),
             ),

@@ -8,10 +8,8 @@ from probewright.machine.model import Figure
 WINDINGS = (("p1", "p2"), ("s1", "tap"), ("tap", "s2"))
 # class -> ohms of the primary, of the secondary (low, high), henry of the primary. From memory: small mains
 # transformers of 1 to 50 VA; driver and output transformers of transistor radios.
-CLASSES = {
-    "mains": ((10.0, 2000.0), (0.1, 50.0), 10.0),
-    "audio": ((5.0, 1000.0), (0.1, 300.0), 1.0),
-}
+CLASSES = {"mains": ((10.0, 2000.0), (0.1, 50.0)), "audio": ((5.0, 1000.0), (0.1, 300.0))}
+HENRY = {"mains": 10.0, "audio": 1.0}
 
 
 def ohms_of(which: int):
@@ -20,7 +18,12 @@ def ohms_of(which: int):
     def default(draft: Draft) -> Figure:
         low, high = CLASSES[draft.classes[0]][which]
         return assumed(
-            (low * high) ** 0.5, "ohm", f"small {draft.classes[0]} transformer, from memory", law="range", low=low, high=high
+            (low * high) ** 0.5,
+            "ohm",
+            f"small {draft.classes[0]} transformer, from memory",
+            law="range",
+            low=low,
+            high=high,
         )
 
     return default
@@ -28,7 +31,7 @@ def ohms_of(which: int):
 
 def henry(draft: Draft) -> Figure:
     """Assumed inductance of the primary."""
-    return assumed(CLASSES[draft.classes[0]][2], "H", f"small {draft.classes[0]} transformer, from memory")
+    return assumed(HENRY[draft.classes[0]], "H", f"small {draft.classes[0]} transformer, from memory")
 
 
 def impedances(p: Values, omega: float):
