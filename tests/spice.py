@@ -101,6 +101,11 @@ class Deck(Passive, Active):
     def two_ends(self, part: str) -> None:
         self.add("r", f"{self.pin(part, '1')} {self.pin(part, '2')} {self.figure(part, 'resistance'):.12g}")
 
+    def switch(self, part: str) -> None:
+        closed, ohms = self.figure(part, "closed"), self.figure(part, "resistance")
+        siemens = closed / ohms + (1.0 - closed) / 1e9
+        self.add("r", f"{self.pin(part, '1')} {self.pin(part, '2')} {1.0 / siemens:.12g}")
+
     def capacitor(self, part: str) -> None:
         a, b, x = self.pin(part, "1"), self.pin(part, "2"), self.inside()
         self.add("r", f"{a} {b} {self.figure(part, 'leak'):.12g}")

@@ -3,31 +3,40 @@
 from probewright.machine.kinds import Companion, Kind, Parameter, Values, assumed, last_control, register
 from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled
 
+FREE = 0.5  # chosen: where the output is taken while the inputs decide, so that it follows them
 SWING = 0.5  # chosen, V: input-referred, so that `gain` reads as volts out for volts in at 1 V of swing
 
 
 def open_collector(v, p: Values, memory) -> Companion:
     """i_out = limit d tanh((v_out - v_low) / (r limit)), d from 0 to 1 as the - input passes the + input."""
     plus, minus, out, high, low = v
+    # every control is taken where it is held, then each straight line is drawn from there
     control = p["gain"] * (minus - plus - p["offset"]) / SWING - p["stuck"]
-    at, jumped = held_across(control, last_control(memory, "at", rest=UNDECIDED))
+    at, held = held_across(control, last_control(memory, "at", rest=UNDECIDED))
     flat, steep = levelled(at)
-    down, down_slope = 0.5 * (1.0 + flat + steep * (control - at)), 0.5 * steep * p["gain"] / SWING
     push = (out - low) / (p["r_out"] * p["limit"])
-    at_push, jumped_push = held_across(push, last_control(memory, "push", rest=UNDECIDED))
-    at_push = freed(at_push, jumped, memory, "push")
+    at_push, held_push = held_across(push, last_control(memory, "push", rest=UNDECIDED))
+    at_push = freed(at_push, held, memory, "push", middle=FREE)
     sunk, sunk_steep = levelled(at_push)
-    fed, fed_steep = levelled((high - low) / 1.0)
-    alive, alive_slope = fed * fed, 2.0 * fed * fed_steep
-    full = p["limit"] * (sunk + sunk_steep * (push - at_push))
-    amps = full * down * alive
-    g = sunk_steep / p["r_out"] * down * alive
-    by_input, by_supply = full * alive * down_slope, full * down * alive_slope
+    supply = high - low
+    at_fed, held_fed = held_across(supply, last_control(memory, "fed"))
+    fed, fed_steep = levelled(at_fed)
+    down, alive, full = 0.5 * (1.0 + flat), fed * fed, p["limit"] * sunk
+    by_input = full * alive * 0.5 * steep * p["gain"] / SWING
+    g = down * alive * sunk_steep / p["r_out"]
+    by_supply = full * down * 2.0 * fed * fed_steep
+    amps = (
+        full * down * alive
+        + by_input * SWING / p["gain"] * (control - at)
+        + g * p["r_out"] * p["limit"] * (push - at_push)
+        + by_supply * (supply - at_fed)
+    )
     rise = {"plus": -by_input, "minus": by_input, "out": g, "vplus": by_supply, "vminus": -g - by_supply}
     slope = {}
     for pin, d in rise.items():
         slope["out", pin], slope["vminus", pin] = d, -d
-    quiet, quiet_slope = p["supply_current"] * fed, p["supply_current"] * fed_steep
+    quiet_slope = p["supply_current"] * fed_steep
+    quiet = p["supply_current"] * fed + quiet_slope * (supply - at_fed)
     drawn = {"vplus": quiet, "vminus": -quiet - amps, "out": amps}
     slope["vplus", "vplus"], slope["vplus", "vminus"] = quiet_slope, -quiet_slope
     slope["vminus", "vplus"] = slope["vminus", "vplus"] - quiet_slope
@@ -39,7 +48,7 @@ def open_collector(v, p: Values, memory) -> Companion:
         drawn[pin], drawn["vplus"] = bias, drawn["vplus"] - bias
         slope[pin, pin], slope[pin, "vplus"], slope["vplus", pin] = siemens, -siemens, -siemens
         slope["vplus", "vplus"] = slope["vplus", "vplus"] + siemens
-    return Companion(drawn, slope, {"at": at, "push": at_push}, jumped | jumped_push)
+    return Companion(drawn, slope, {"at": at, "push": at_push, "fed": at_fed}, held | held_push | held_fed)
 
 
 register(

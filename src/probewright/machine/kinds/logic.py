@@ -12,6 +12,7 @@ SUPPLY = 5.0  # V: the supply at which families are compared
 WIDTH = 0.05  # chosen, V: how far an input moves its gate from one level to the other
 TAKING = 0.05  # chosen, V: how far an input of TTL rises from taking its current to taking none
 LETS_GO = 1.35  # V: where an open TTL input stops giving current; it then reads 1.1 to 1.8 V, trade practice
+FREE = 0.5  # chosen: where the output is taken while the inputs decide, so that it follows them
 KNEE_VOLTS = 0.04  # chosen: how softly an output that only pulls up lets go, near that of its transistor
 AT_THE_MIDDLE = 0.25  # chosen, V: how far the output moves a Schmitt gate from one threshold to the other
 LEAK_OHMS = 1e10  # chosen: an input of CMOS takes next to nothing; it leaks to the lower supply
@@ -134,22 +135,25 @@ def gate_law(inputs: tuple[str, ...], rule, hysteresis: float = 0.0):
     def law(v, p: Values, memory) -> Companion:
         out, top, bottom = v[out_at], v[high_at], v[low_at]
         supply = top - bottom
+        # every control is taken where it is held, then each straight line is drawn from there
+        at_fed, held = held_across(supply, last_control(memory, "fed"))
+        kept: dict[str, object] = {"fed": at_fed}
+        fed, fed_slope = levelled(at_fed)
+        alive, by_alive = fed * fed, 2.0 * fed * fed_slope
         scale = 1.0 + p["follows"] * (supply / SUPPLY - 1.0)
-        by_scale = p["follows"] / SUPPLY
         swing, swing_slope = levelled((out - 0.5 * (top + bottom)) / AT_THE_MIDDLE)
         at_supply = p["threshold"] + 0.5 * hysteresis * swing
         bend = 0.5 * hysteresis * swing_slope / AT_THE_MIDDLE * scale  # d threshold / d out
-        kept: dict[str, object] = {}
-        held = np.zeros(np.shape(out), bool)
-        chances, slopes = [], []
+
+        chances, slopes, left = [], [], []
         for n, pin in enumerate(inputs):
             control = (v[n] - bottom - at_supply * scale) / WIDTH
             at, jumped = held_across(control, last_control(memory, pin, rest=UNDECIDED))
             flat, steep = levelled(at)
             lost = p[f"{pin}_lost"]
-            heard = (1.0 - lost) * (flat + steep * (control - at)) + lost * p[f"{pin}_drifts"]
-            chances.append(0.5 * (1.0 + heard))
+            chances.append(0.5 * (1.0 + (1.0 - lost) * flat + lost * p[f"{pin}_drifts"]))
             slopes.append((1.0 - lost) * 0.5 * steep / WIDTH)
+            left.append((control - at) * WIDTH)
             kept[pin] = at
             held = held | jumped
         found, by_input = rule(chances, slopes)
@@ -157,56 +161,52 @@ def gate_law(inputs: tuple[str, ...], rule, hysteresis: float = 0.0):
         high = (1.0 - is_stuck) * found + 0.5 * (is_stuck + p["stuck"])
         by_input = [(1.0 - is_stuck) * one for one in by_input]
 
-        fed, fed_slope = levelled(supply / 1.0)
-        alive, by_alive = fed * fed, 2.0 * fed * fed_slope
-        # pull-up
         reach = p["ohms_high"] * p["limit"]
         push = (top - p["drop_high"] - out) / reach
         at_up, held_up = held_across(push, last_control(memory, "up", rest=UNDECIDED))
-        at_up = freed(at_up, held, memory, "up")
+        at_up = freed(at_up, held, memory, "up", middle=FREE)
         only, only_steep = one_way(at_up, KNEE_VOLTS / reach)
         both, both_steep = levelled(at_up)
-        up = p["two_way"] * both + (1.0 - p["two_way"]) * only
-        up_steep = p["two_way"] * both_steep + (1.0 - p["two_way"]) * only_steep
-        up = p["limit"] * (up + up_steep * (push - at_up))
-        # pull-down
+        up = p["limit"] * (p["two_way"] * both + (1.0 - p["two_way"]) * only)
+        g_up = (p["two_way"] * both_steep + (1.0 - p["two_way"]) * only_steep) / p["ohms_high"]
         pull = (out - bottom - p["drop_low"]) / (p["ohms_low"] * p["limit"])
         at_down, held_down = held_across(pull, last_control(memory, "down", rest=UNDECIDED))
-        at_down = freed(at_down, held, memory, "down")
-        sunk, down_steep = levelled(at_down)
-        down = p["limit"] * (sunk + down_steep * (pull - at_down))
+        at_down = freed(at_down, held, memory, "down", middle=FREE)
+        down, down_steep = levelled(at_down)
+        down, g_down = p["limit"] * down, down_steep / p["ohms_low"]
         kept.update(up=at_up, down=at_down)
 
-        from_top, to_bottom = high * alive * up, (1.0 - high) * alive * down
-        g_up, g_down = high * alive * up_steep / p["ohms_high"], (1.0 - high) * alive * down_steep / p["ohms_low"]
-        rise_top = {"out": -g_up, "vplus": g_up + high * by_alive * up, "vminus": -high * by_alive * up}
-        rise_bottom = {
-            "out": g_down,
-            "vplus": (1.0 - high) * by_alive * down,
-            "vminus": -g_down - (1.0 - high) * by_alive * down,
-        }
+        # through the upper and the lower transistor, and how each moves with what
+        upper, lower = high * alive * up, (1.0 - high) * alive * down
+        upper_fed, lower_fed = high * by_alive * up, (1.0 - high) * by_alive * down
+        g_up, g_down = high * alive * g_up, (1.0 - high) * alive * g_down
+        upper = upper + g_up * reach * (push - at_up) + upper_fed * (supply - at_fed)
+        lower = lower + g_down * p["ohms_low"] * p["limit"] * (pull - at_down) + lower_fed * (supply - at_fed)
+        rise_upper = {"out": -g_up, "vplus": g_up + upper_fed, "vminus": -upper_fed}
+        rise_lower = {"out": g_down, "vplus": lower_fed, "vminus": -g_down - lower_fed}
         turn = 0.0
-        for pin, one in zip(inputs, by_input, strict=True):
-            rise_top[pin], rise_bottom[pin] = one * alive * up, -one * alive * down
+        for pin, one, rest in zip(inputs, by_input, left, strict=True):
+            rise_upper[pin], rise_lower[pin] = one * alive * up, -one * alive * down
+            upper, lower = upper + one * alive * up * rest, lower - one * alive * down * rest
             turn = turn + one
         # the threshold moves with the supply, and with the output of a Schmitt gate
-        rail = turn * at_supply * by_scale
-        middle = 0.5 * bend
+        rail = turn * at_supply * p["follows"] / SUPPLY
         for pin, one in (
-            ("vplus", -rail + turn * middle),
-            ("vminus", -turn + rail + turn * middle),
+            ("vplus", -rail + 0.5 * turn * bend),
+            ("vminus", -turn + rail + 0.5 * turn * bend),
             ("out", -turn * bend),
         ):
-            rise_top[pin] = rise_top[pin] + one * alive * up
-            rise_bottom[pin] = rise_bottom[pin] - one * alive * down
+            rise_upper[pin] = rise_upper[pin] + one * alive * up
+            rise_lower[pin] = rise_lower[pin] - one * alive * down
 
-        quiet, quiet_slope = p["supply_current"] * fed, p["supply_current"] * fed_slope
-        drawn = {"out": to_bottom - from_top, "vplus": from_top + quiet, "vminus": -to_bottom - quiet}
+        quiet_slope = p["supply_current"] * fed_slope
+        quiet = p["supply_current"] * fed + quiet_slope * (supply - at_fed)
+        drawn = {"out": lower - upper, "vplus": upper + quiet, "vminus": -lower - quiet}
         slope = {}
         for pin in ("out", "vplus", "vminus", *inputs):
-            slope["out", pin] = rise_bottom[pin] - rise_top[pin]
-            slope["vplus", pin] = rise_top[pin]
-            slope["vminus", pin] = -rise_bottom[pin]
+            slope["out", pin] = rise_lower[pin] - rise_upper[pin]
+            slope["vplus", pin] = rise_upper[pin]
+            slope["vminus", pin] = -rise_lower[pin]
         slope["vplus", "vplus"] = slope["vplus", "vplus"] + quiet_slope
         slope["vplus", "vminus"] = slope["vplus", "vminus"] - quiet_slope
         slope["vminus", "vplus"] = slope["vminus", "vplus"] - quiet_slope
@@ -216,22 +216,22 @@ def gate_law(inputs: tuple[str, ...], rule, hysteresis: float = 0.0):
         for n, pin in enumerate(inputs):
             control = (v[n] - bottom - LETS_GO) / TAKING
             at, jumped = held_across(control, last_control(memory, f"{pin} takes", rest=UNDECIDED))
-            jumped = jumped & (p["takes"] > 0.0)
             kept[f"{pin} takes"] = at
-            held = held | jumped
+            held = held | (jumped & (p["takes"] > 0.0))
             flat, steep = levelled(at)
-            bonded = 1.0 - p[f"{pin}_lost"]
-            gives = bonded * p["takes"] * 0.5 * (1.0 - flat - steep * (control - at))
-            steep = bonded * p["takes"] * 0.5 * steep / TAKING
-            drawn[pin] = leak * (v[n] - bottom) - gives * alive
-            drawn["vplus"] = drawn["vplus"] + gives * alive
+            whole = (1.0 - p[f"{pin}_lost"]) * p["takes"]
+            gives, falls = 0.5 * whole * (1.0 - flat), 0.5 * whole * alive * steep / TAKING
+            by_supply = gives * by_alive
+            gives = gives * alive - falls * TAKING * (control - at) + by_supply * (supply - at_fed)
+            drawn[pin] = leak * (v[n] - bottom) - gives
+            drawn["vplus"] = drawn["vplus"] + gives
             drawn["vminus"] = drawn["vminus"] - leak * (v[n] - bottom)
-            slope[pin, pin] = leak + steep * alive
-            slope[pin, "vminus"] = -leak - steep * alive + gives * by_alive
-            slope[pin, "vplus"] = -gives * by_alive
-            slope["vplus", pin] = slope["vplus", pin] - steep * alive
-            slope["vplus", "vminus"] = slope["vplus", "vminus"] + steep * alive - gives * by_alive
-            slope["vplus", "vplus"] = slope["vplus", "vplus"] + gives * by_alive
+            slope[pin, pin] = leak + falls
+            slope[pin, "vminus"] = by_supply - leak - falls
+            slope[pin, "vplus"] = -by_supply
+            slope["vplus", pin] = slope["vplus", pin] - falls
+            slope["vplus", "vminus"] = slope["vplus", "vminus"] + falls - by_supply
+            slope["vplus", "vplus"] = slope["vplus", "vplus"] + by_supply
             slope["vminus", pin] = slope["vminus", pin] - leak
             slope["vminus", "vminus"] = slope["vminus", "vminus"] + leak
         return Companion(drawn, slope, kept, held | held_up | held_down)

@@ -51,14 +51,16 @@ def regulate(v, p: Values, memory) -> Companion:
 def regulate_adjustable(v, p: Values, memory) -> Companion:
     """As `regulate`, com being the adjusting pin; its own current runs out of the output, so a lesser load lifts that."""
     found = regulate(v, p, memory)
-    flat, steep = levelled(v[0] - v[1])
-    amps, g = p["idle"] * flat, p["idle"] * steep
+    at, jumped = held_across(v[0] - v[1], last_control(memory, "idle"))
+    flat, steep = levelled(at)
+    g = p["idle"] * steep
+    amps = p["idle"] * flat + g * (v[0] - v[1] - at)
     slope = dict(found.slope)
     for pin, sign in (("in", 1.0), ("out", -1.0)):
         slope[pin, "in"] = slope[pin, "in"] + sign * g
         slope[pin, "out"] = slope[pin, "out"] - sign * g
     into = {"in": found.amps["in"] + amps, "out": found.amps["out"] - amps, "com": found.amps["com"]}
-    return Companion(into, slope, found.memory, found.held)
+    return Companion(into, slope, {**found.memory, "idle": at}, found.held | jumped)
 
 
 def turned(law):
