@@ -97,7 +97,8 @@ class Kind:
     settings: Mapping[str, tuple[str, float]] = field(default_factory=dict)  # word of a stimulus -> figure, value
     dial: str = ""  # the figure that a plain value in a stimulus sets
     unplugged: Mapping[str, float] = field(default_factory=dict)  # figures when unplugged; {}: it leaves the circuit
-    inputs: tuple[str, ...] = ()  # pins that take next to nothing and drive nothing: of these alone a net hangs in the air
+    # pins that take next to nothing and drive nothing: a net of these alone hangs in the air
+    inputs: tuple[str, ...] = ()
 
     def parameter(self, name: str) -> Parameter:
         """The parameter of that name; KeyError when this kind has none."""

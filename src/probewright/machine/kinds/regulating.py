@@ -49,7 +49,10 @@ def regulate(v, p: Values, memory) -> Companion:
 
 
 def regulate_adjustable(v, p: Values, memory) -> Companion:
-    """As `regulate`, com being the adjusting pin; its own current runs out of the output, so a lesser load lifts that."""
+    """As `regulate`, com being the adjusting pin.
+
+    Its own current runs out of the output, so that a lesser load lifts it.
+    """
     found = regulate(v, p, memory)
     at, jumped = held_across(v[0] - v[1], last_control(memory, "idle"))
     flat, steep = levelled(at)
