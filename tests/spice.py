@@ -9,10 +9,13 @@ from __future__ import annotations
 import re
 import subprocess
 from collections.abc import Sequence
+from keyword import iskeyword
 
 import numpy as np
 
 from probewright.simulation.circuit import Batch, Circuit
+from spice_active import Active
+from spice_passive import Passive
 
 VT = 8.617333262e-5 * 300.15  # k T / q at 27 C, ngspice's nominal temperature
 METER = 10e6
@@ -23,7 +26,13 @@ def at(value, variant: int) -> float:
     return float(value if np.ndim(value) == 0 else value[variant])
 
 
-class Deck:
+def method_of(kind: str) -> str:
+    """Name of the method that writes a kind: Python has words of its own."""
+    name = kind.replace("-", "_")
+    return f"{name}_" if iskeyword(name) else name
+
+
+class Deck(Passive, Active):
     """The deck of one variant. nets: places that can be read, each with a meter that can be switched in."""
 
     def __init__(self, circuit: Circuit, batch: Batch, variant: int, nets: Sequence[str]) -> None:
@@ -32,7 +41,7 @@ class Deck:
         self.count = 0
         for group in circuit.groups:
             for name in group.parts:
-                getattr(self, group.kind.name, self.two_ends)(name)
+                getattr(self, method_of(group.kind.name), self.two_ends)(name)
         for path in batch.paths:
             if path.start <= variant < path.stop:
                 self.add("r", f"{self.place(path.a)} {self.place(path.b)} {at(self._span(path), 0):.12g}")
@@ -91,6 +100,11 @@ class Deck:
 
     def two_ends(self, part: str) -> None:
         self.add("r", f"{self.pin(part, '1')} {self.pin(part, '2')} {self.figure(part, 'resistance'):.12g}")
+
+    def switch(self, part: str) -> None:
+        closed, ohms = self.figure(part, "closed"), self.figure(part, "resistance")
+        siemens = closed / ohms + (1.0 - closed) / 1e9
+        self.add("r", f"{self.pin(part, '1')} {self.pin(part, '2')} {1.0 / siemens:.12g}")
 
     def capacitor(self, part: str) -> None:
         a, b, x = self.pin(part, "1"), self.pin(part, "2"), self.inside()

@@ -163,6 +163,20 @@ RATES_217F = {
     "transistor.small": 0.00015 * 8,
     "opamp": 0.0095 * 10,
     "joint.ordinary": 0.0026,
+    "diode.led": 0.00047 * 8,
+    "bridge": 4 * 0.0028 * 8,
+    "inductor": 0.0017 * 10,
+    "transformer.mains": 0.023 * 10,
+    "transformer.audio": 0.0071 * 10,
+    "relay": 0.13,
+    "resistor.network": 0.0023 * 10,
+    "lamp": 3.9,
+    "thermistor": 0.065 * 10,
+    "crystal": 0.032 * 3.4,
+    "transistor.fet": 0.014 * 8,
+    "comparator": 0.0095 * 10,
+    "logic.bipolar.one": 0.0036 * 10,
+    "logic.mos.one": 0.0057 * 10,
 }
 FILM_217F = 0.0012 * 10
 
@@ -172,6 +186,18 @@ def test_handbook_shares(key: tuple[str, str], share: float) -> None:
     part_class, mode = key
     assert sum(one.share for one in handbook(part_class).shares if one.mode == mode) == approx(share)
 
+
+BIPOLAR_GATE = {"output_stuck_high": 0.28, "output_stuck_low": 0.28, "input_open": 0.22, "output_open": 0.22}
+MOS_GATE = {  # printed, these sum to 1.01
+    word: share / 1.01
+    for word, share in {
+        "input_open": 0.36,
+        "output_open": 0.36,
+        "supply_open": 0.12,
+        "output_stuck_low": 0.09,
+        "output_stuck_high": 0.08,
+    }.items()
+}
 
 # The same section, whole rows; "s" means seen in a copy, "m" from memory, as the table must admit
 ROWS_338B = {
@@ -204,6 +230,25 @@ ROWS_338B = {
     "fuse": ("s", {"fails_to_open": 0.49, "slow_to_open": 0.43, "premature_open": 0.08}),
     "lead": ("m", {"short": 0.45, "worn": 0.36, "open": 0.19}),
     "extra.supply": ("m", {"no_output": 0.52, "incorrect_output": 0.48}),
+    "diode.led": ("s", {"open": 0.70, "short": 0.30}),
+    "bridge": ("m", {"short": 0.51, "open": 0.29, "parameter_change": 0.20}),  # rectifier diode, four of them
+    "inductor": ("s", {"short": 0.42, "open": 0.42, "value_change": 0.16}),
+    "transformer.mains": ("s", {"open": 0.42, "short": 0.42, "parameter_change": 0.16}),
+    "transformer.audio": ("s", {"open": 0.42, "short": 0.42, "parameter_change": 0.16}),
+    "relay": ("s", {"fails_to_trip": 0.55, "spurious_trip": 0.26, "short": 0.19}),
+    "jack": ("s", {"open": 0.65, "sticking": 0.19, "short": 0.16}),  # toggle switch
+    "resistor.network": ("s", {"open": 0.92, "short": 0.08}),
+    "lamp": ("s", {"no_light": 0.67, "dim": 0.33}),
+    "thermistor": ("m", {"open": 0.63, "parameter_change": 0.22, "short": 0.15}),
+    "battery": ("s", {"degraded": 0.72, "no_output": 0.28}),  # nickel-cadmium, from memory and a second copy
+    "crystal": ("m", {"open": 0.89, "no_oscillation": 0.11}),
+    "transistor.fet": (
+        "s",
+        {"short": 0.51, "output_low": 0.22, "parameter_change": 0.17, "open": 0.05, "output_high": 0.05},
+    ),
+    "comparator": ("s", {"improper_output": 0.77, "no_output": 0.23}),
+    **dict.fromkeys(("logic.bipolar.one", "logic.bipolar.two"), ("s", BIPOLAR_GATE)),
+    **dict.fromkeys(("logic.mos.one", "logic.mos.two"), ("m", MOS_GATE)),
 }
 
 

@@ -69,14 +69,17 @@ def test_the_figures_assumed_are_those_in_the_table(kind: Kind) -> None:
         spread = "exact" if not parameter.spread else f"{100 * parameter.spread:g} %"
         assert typed == spread, (kind.name, parameter.word)
         for one in kind.classes or ("",):
-            draft = Draft((one,), {"capacitance": Figure(10e-6, "F")})
+            others = {"capacitance": Figure(10e-6, "F"), "volts": Figure(12.0, "V"), "impedance": Figure(8.0, "ohm")}
+            draft = Draft((one,), others)
             default = parameter.default
-            assert default is not None
+            if default is None:
+                assert said == "must be typed", (kind.name, parameter.word)
+                continue
             figure = default(draft) if callable(default) else default
             if (kind.name, one) == ("capacitor", "electrolytic"):
                 continue  # by value: checked below
             if figure.law == "range":
-                shown = "anywhere" if kind.name == "trimmer" else f"{figure.low:g}..{figure.high:g}"
+                shown = "anywhere" if kind.name == "trimmer" else write_range_of(figure)
             else:
                 shown = write_reading(figure.nominal, figure.unit)
             assert shown in said, (kind.name, one, parameter.word, shown)
@@ -84,6 +87,12 @@ def test_the_figures_assumed_are_those_in_the_table(kind: Kind) -> None:
                 assert f"within {100 * figure.spread:g} %" in said, (kind.name, one, parameter.word)
             if figure.law == "exact":
                 assert "within" not in said or one in ("tantalum", "ceramic", "film", "paper")
+
+
+def write_range_of(figure: Figure) -> str:
+    """Both ends as the page writes them."""
+    times, unit = (100.0, " %") if figure.unit == "%" else (1.0, "")
+    return f"{times * figure.low:g}..{times * figure.high:g}{unit}"
 
 
 def test_every_key_and_word_is_named() -> None:

@@ -329,9 +329,9 @@ def test_09_what_hangs_on_when_power_is_off() -> None:
     assert parts["SUP1"].figures["off"].nominal == 0.4
 
 
-def test_09_a_transformer_is_refused_by_name() -> None:
-    found = complaint(with_part("TR1: transformer 12V+9V 50Hz 5%  a=W1 b=W2"))
-    assert found.text == "'transformer' is known but not computed yet" and "source" in found.mend
+def test_09_a_transformer_is_given_by_its_ratio_and_not_by_its_volts() -> None:
+    found = complaint(with_part("TR1: transformer 12V  p1=W1 p2=W2 s1=A s2=GND"))
+    assert "ratio" in found.mend or "ratio" in found.text
 
 
 # 10. sense of A > B
@@ -473,21 +473,11 @@ def test_13_the_class_decides_what_is_assumed() -> None:
 
 @pytest.mark.parametrize(
     "line",
-    ["K1: relay 12V coil 270R contact 0.1R  coil=A com=B", "L1: inductor 10uH  A > B", "TH1: thermistor 10k  A > B",
-     "OC1: optocoupler  a=A k=B", "T1: thyristor  a=A k=B", "IC1: nand  A B C", "Y1: crystal 4MHz  A > B",
-     "Q9: jfet  d=A g=B s=C", "D9: led red  A > B", "BR1: bridge  A > B", "B1: battery 9V  A > GND",
-     "U9: regulator adjustable 5V  in=A out=B com=GND", "U9: regulator negative 12V  in=A out=B com=GND"],
+    ["OC1: optocoupler  a=A k=B", "T1: thyristor  a=A k=B"],
 )  # fmt: skip
 def test_13_kinds_without_equations_are_refused_by_name_with_what_to_write(line: str) -> None:
     found = complaint(with_part(line))
     assert "is known but not computed yet" in found.text and "write" in found.mend or "leave" in found.mend
-
-
-def test_13_the_line_offered_in_place_of_a_light_emitting_diode_is_understood() -> None:
-    offered = (
-        complaint(with_part("D9: led red  SUP > LAMP")).mend.split("`")[1].replace("ANODE > CATHODE", "SUP > LAMP")
-    )
-    assert machine.read(with_part(f"D9: {offered}")).parts["D9"].figures["ideality"].nominal == 2.4
 
 
 # 14. potentiometers

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from probewright.drawing import columns, layout
+from probewright.drawing import columns, layout, symbols
 from probewright.drawing.graph import Edge, Graph
 from probewright.drawing.nets import Hung, Joint, joint_box, probe_island, value_island
 from probewright.drawing.parts import Drawn, Wanted, island, series, sides_of, solid
@@ -122,7 +122,7 @@ def row_boxes(row: Row, wanted: Wanted, probed: Probed) -> tuple[list[Drawn], li
 def _joint(net: str, row: Row, hung: Sequence[Hung], edges: Sequence[Edge], probed: Probed) -> Joint:
     west = any(edge.end[0] == f"net {net}" for edge in edges)
     east = any(edge.start[0] == f"net {net}" for edge in edges)
-    fed = any(symbol_words(one.part) == "source" for one in hung)
+    fed = any(symbol_words(one.part) in symbols.FED for one in hung)
     comes = net in row.outside and not west and not fed
     goes = net in row.outside and not comes
     touching = tuple((colour, place) for colour, place, other in probed if other == net)

@@ -91,7 +91,7 @@ def body(pen: Pen, part: Part, x: float, y: float, standing: bool, mirrored: boo
     svg = (
         outline(part, wanted, f'<rect x="-26" y="{-across:g}" width="52" height="{2 * across:g}" rx="5"') + symbol.body
     )
-    polarised = {"electrolytic", "tantalum"} & set(part.classes) or part.kind == "source"
+    polarised = {"electrolytic", "tantalum"} & set(part.classes) or symbol_words(part) in symbols.FED
     turned = " rotate(90)" * standing + " scale(-1 1)" * mirrored
     pen.put(f"part {part.name}", svg + (symbol.plus if polarised else ""), x, y, turned)
     wide, high = (across, 26.0) if standing else (26.0, across)

@@ -118,7 +118,7 @@ def _rails(machine: Machine) -> tuple[frozenset[str], frozenset[str]]:
         rails |= {part.pins.get(pin, GROUND) for pin in _supply_pins(part)}
         if words in TOPS and TOPS[words] in part.pins:
             high.add(part.pins[TOPS[words]])
-        if words == "source" and part.figures["volts"].nominal > 0.0:
+        if words in symbols.FED and part.figures["volts"].nominal > 0.0:
             high.add(part.pins["plus"])
         if words in ("NPN transistor", "PNP transistor"):
             drive.add(part.pins["b"])
@@ -171,8 +171,8 @@ def _groups(machine: Machine, rails: frozenset[str]) -> list[tuple[tuple[str, st
 
 def ranks(parts: Sequence[Part], nets: Sequence[str], seeds: Sequence[str]) -> dict[str, tuple[int, int]]:
     """How far right each net lies: steps from what feeds the row; the second number tells equals apart."""
-    sources = [p.pins["plus"] for p in parts if symbol_words(p) == "source" and p.pins.get("plus") in nets]
-    quiet = [p.pins["plus"] for p in parts if symbol_words(p) == "source" and p.figures["volts"].nominal == 0.0]
+    sources = [p.pins["plus"] for p in parts if symbol_words(p) in symbols.FED and p.pins.get("plus") in nets]
+    quiet = [p.pins["plus"] for p in parts if symbol_words(p) in symbols.FED and p.figures["volts"].nominal == 0.0]
     first = [net for net in sources if net in quiet] or sources
     found = dict.fromkeys([*seeds, *first, *sources] or nets[:1], 0)
     _walk(parts, nets, found)

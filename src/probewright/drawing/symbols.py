@@ -99,7 +99,46 @@ TWO_ENDED: Mapping[str, Ended] = {
         20.0,
         '<path class="pw-thin" d="M-27 -15H-19M-23 -19V-11"/>',
     ),
+    "battery": Ended(
+        '<path class="pw-line" d="M-30 0H-10M10 0H30"/><path class="pw-plate" d="M-10 -16V16M3 -16V16"/>'
+        '<path class="pw-line" d="M-3 -8V8M10 -8V8"/>',
+        18.0,
+        '<path class="pw-thin" d="M-23 -13H-15M-19 -17V-9"/>',
+    ),
+    "light-emitting diode": Ended(
+        _DIODE + '"/><path class="pw-thin" d="M2 -14L9 -21M9 -21H4M9 -21V-16M11 -12L18 -19M18 -19H13M18 -19V-14"/>',
+        21.0,
+    ),
+    "lamp": Ended(
+        '<path class="pw-line" d="M-30 0H-16M16 0H30"/><circle class="pw-fill" r="16"/>'
+        f'<path class="pw-line" d="{_LAMP_CROSS}"/>',
+        17.0,
+    ),
+    "inductor": Ended(
+        '<path class="pw-line" d="M-30 0H-24a6 6 0 0 1 12 0a6 6 0 0 1 12 0a6 6 0 0 1 12 0a6 6 0 0 1 12 0H30"/>', 10.0
+    ),
+    "loudspeaker": Ended(
+        '<path class="pw-line" d="M-30 0H-9M9 0H30"/><rect class="pw-fill" x="-9" y="-7" width="18" height="14"/>'
+        '<path class="pw-fill" d="M-9 -7L-18 -20H18L9 -7"/>',
+        20.0,
+    ),
+    "headphone": Ended(
+        '<path class="pw-line" d="M-30 0H-14M14 0H30"/><circle class="pw-fill" r="14"/>'
+        '<path class="pw-line" d="M-14 -14H14"/>',
+        16.0,
+    ),
+    "thermistor": Ended(_RESISTOR + '<path class="pw-thin" d="M-22 18H-14L16 -16"/>', 18.0),
+    "crystal": Ended(
+        '<path class="pw-line" d="M-30 0H-12M12 0H30"/><path class="pw-plate" d="M-12 -14V14M12 -14V14"/>'
+        '<rect class="pw-fill" x="-6" y="-14" width="12" height="28"/>',
+        17.0,
+    ),
+    "track": Ended(
+        '<path class="pw-line" d="M-30 0H30"/><circle class="pw-fill" cx="-14" r="5"/>'
+        '<circle class="pw-fill" cx="14" r="5"/>'
+    ),
 }
+FED = ("source", "battery")  # what brings power
 
 
 def opamp() -> Solid:

@@ -18,6 +18,7 @@ from probewright.hypotheses import Fault, Severity
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.priors import rows
 from probewright.machine.edits import AddPath, Edit, FreePin, SetFigure
+from probewright.machine.kinds import network
 from probewright.machine.model import GROUND, Machine, Part
 
 OPEN_OHMS = 1e9  # an open part, inside the healthy pattern: a hundred times above any meter
@@ -27,6 +28,7 @@ FUSED_OHMS = 0.01  # between terminals molten into one; see all-short in data/mo
 LOAD_SHORT_OHMS = 0.5  # a shorted coil still has its leads, common practice, no source
 CLOSED_OHMS = 0.03  # a contact welded shut, as a clean switch
 RAIL_DRIVE = 5.0  # tanh(5) = 0.9999: an output at its rail
+ARMATURE_STUCK = 1e4  # chosen: outweighs any coil, and a finger
 NEARLY_NONE = 1e-6  # factor on a gain or a capacitance that is gone; nought would divide by nought
 
 Builder = Callable[[Machine, str, Any], tuple[Edit, ...]]
@@ -200,6 +202,15 @@ def hangs_on(machine: Machine, item: str, severity: Any) -> tuple[Edit, ...]:
     return (AddPath(item.rpartition(" on ")[2], GROUND, severity),)
 
 
+def where_wired(pin: str, builder: Builder) -> Builder:
+    """Nothing at all where the pin is left free: the fault can do no harm there."""
+
+    def build(machine: Machine, item: str, severity: Any) -> tuple[Edit, ...]:
+        return () if machine.parts[item].pins[pin].startswith("nc:") else builder(machine, item, severity)
+
+    return build
+
+
 BONDS = ("transport", "base_emitter", "base_collector")
 PLACES: Mapping[str, Builder] = MappingProxyType({
     "joint-open": joint(FREE_OHMS),
@@ -241,6 +252,79 @@ def _track(kind: str) -> dict[tuple[str, str], Builder]:
     }
 
 
+def _contact(kind: str, mode: str, figure: str, pin: str) -> dict[tuple[str, str], Builder]:
+    """Bad and open, for one contact of several: figure holds ohms in series with it, pin is its own."""
+    return {
+        (f"{mode}-resistance", kind): where_wired(pin, sets(figure)),
+        (f"{mode}-open", kind): where_wired(pin, sets(figure, OPEN_OHMS)),
+    }
+
+
+def _leg(anode: str, cathode: str) -> dict[tuple[str, str], Builder]:
+    """The three ways of one diode of a bridge."""
+    return {
+        (f"open-{anode}-{cathode}", "bridge"): sets(f"{anode}_{cathode}", 0.0),
+        (f"short-{anode}-{cathode}", "bridge"): path(anode, cathode),
+        (f"leak-{anode}-{cathode}", "bridge"): path(anode, cathode),
+    }
+
+
+def _voice_coil(kind: str) -> dict[tuple[str, str], Builder]:
+    return {
+        ("open", kind): sets("resistance", OPEN_OHMS),
+        ("short", kind): all_of(sets("resistance", LOAD_SHORT_OHMS), scales("inductance", NEARLY_NONE)),
+        ("wrong-setting", kind): sets("resistance", OPEN_OHMS),
+    }
+
+
+def _field_effect(kind: str, *bonds: str) -> dict[tuple[str, str], Builder]:
+    """Modes of a field-effect transistor; bonds: figures that an open channel takes away."""
+    return {
+        ("ds-short", kind): path("d", "s"),
+        ("gs-short", kind): path("g", "s"),
+        ("gd-short", kind): path("g", "d"),
+        ("leak-ds", kind): path("d", "s"),
+        ("leak-gs", kind): path("g", "s"),
+        ("channel-open", kind): all_of(*(sets(bond, 0.0) for bond in bonds)),
+    }
+
+
+def _regulator(kind: str, *lost: str) -> dict[tuple[str, str], Builder]:
+    """Modes of a regulator; lost: figures that are nought as well when nothing comes out."""
+    nothing = all_of(sets("limit", 1e-9), *(sets(figure, 0.0) for figure in lost))
+    return {
+        ("open", kind): nothing,
+        ("in-out-short", kind): path("in", "out"),
+        ("low-output", kind): scales("volts"),
+        ("early-limit", kind): scales("limit"),
+        ("cut-out", kind): nothing,
+    }
+
+
+def _gate(kind: str, inputs: Mapping[str, str]) -> dict[tuple[str, str], Builder]:
+    """Modes of a gate. inputs: what a mode calls an input -> its pin."""
+    found: dict[tuple[str, str], Builder] = {
+        ("stuck-high", kind): sets("stuck", 1.0),
+        ("stuck-low", kind): sets("stuck", -1.0),
+        ("output-open", kind): all_of(sets("ohms_low", OPEN_OHMS), sets("ohms_high", OPEN_OHMS)),
+        ("supply-short", kind): across_supply,
+    }
+    for name, pin in inputs.items():
+        found[f"{name}-damaged", kind] = path(pin, "vminus")
+        found[f"{name}-open", kind] = all_of(sets(f"{pin}_lost", 1.0), sets(f"{pin}_drifts", 1.0))
+        found[f"{name}-adrift", kind] = all_of(sets(f"{pin}_lost", 1.0), sets(f"{pin}_drifts"))
+    return found
+
+
+def _gates() -> dict[tuple[str, str], Builder]:
+    found: dict[tuple[str, str], Builder] = {}
+    for kind in ("buffer", "inverter", "schmitt"):
+        found |= _gate(kind, {"input": "in"})
+    for kind in ("and", "nand", "or", "nor", "xor", "nand3", "nor3", "nand4", "nor4"):
+        found |= _gate(kind, {"a": "a", "b": "b"})
+    return found
+
+
 # (mode, kind) -> what it does; kind "" for a kind not named
 BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("open", ""): first_pin_lost,
@@ -271,10 +355,22 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("plus-damaged", "opamp"): path("plus", "vminus"),
     ("minus-damaged", "opamp"): path("minus", "vminus"),
     ("supply-short", "opamp"): across_supply,
-    ("open", "regulator"): sets("limit", 1e-9),
-    ("in-out-short", "regulator"): path("in", "out"),
-    ("low-output", "regulator"): scales("volts"),
-    ("early-limit", "regulator"): scales("limit"),
+    **_regulator("regulator"),
+    **_regulator("negative-regulator"),
+    **_regulator("adjustable-regulator", "idle"),
+    **_regulator("negative-adjustable-regulator", "idle"),
+    ("stuck-high", "comparator"): all_of(scales("gain", NEARLY_NONE), sets("stuck", RAIL_DRIVE)),
+    ("stuck-low", "comparator"): all_of(scales("gain", NEARLY_NONE), sets("stuck", -RAIL_DRIVE)),
+    ("offset-high", "comparator"): sets("offset"),
+    ("offset-low", "comparator"): sets("offset"),
+    ("plus-damaged", "comparator"): path("plus", "vminus"),
+    ("minus-damaged", "comparator"): path("minus", "vminus"),
+    ("supply-short", "comparator"): across_supply,
+    **_field_effect("n-jfet", "channel"),
+    **_field_effect("p-jfet", "channel"),
+    **_field_effect("n-mosfet", "channel", "body"),
+    **_field_effect("p-mosfet", "channel", "body"),
+    **_gates(),
     ("dead", "source"): all_of(sets("volts", 0.0), sets("series", OPEN_OHMS)),
     ("low-under-load", "source"): scales("series"),
     **_conductor("contact"),
@@ -294,6 +390,44 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("input-damaged", "block"): scales("input"),
     ("dead", "block"): scales("gain", NEARLY_NONE),
     ("low-gain", "block"): scales("gain"),
+    ("open", "led"): sets("scale", 0.0),
+    ("short", "led"): path("a", "k"),
+    ("leak", "led"): path("a", "k"),
+    **_leg("ac1", "plus"),
+    **_leg("ac2", "plus"),
+    **_leg("minus", "ac1"),
+    **_leg("minus", "ac2"),
+    ("open", "inductor"): sets("resistance", OPEN_OHMS),
+    ("shorted-turns", "inductor"): all_of(scales("resistance"), scales("inductance")),
+    ("primary-open", "transformer"): sets("primary", OPEN_OHMS),
+    ("upper-open", "transformer"): scales("upper", OPEN_OHMS),
+    ("lower-open", "transformer"): scales("lower", OPEN_OHMS),
+    ("shorted-turns", "transformer"): scales("inductance"),
+    **_voice_coil("loudspeaker"),
+    **_voice_coil("headphone"),
+    ("coil-open", "relay"): sets("broken", OPEN_OHMS),
+    ("shorted-turns", "relay"): scales("coil"),
+    ("not-pulling", "relay"): sets("stuck", ARMATURE_STUCK),
+    **_contact("relay", "make", "make", "no"),
+    **_contact("relay", "break", "break", "nc"),
+    ("make-stuck", "relay"): where_wired("no", path("com", "no", CLOSED_OHMS)),
+    **_contact("jack", "make", "make", "plug"),
+    **_contact("jack", "break", "break", "rest"),
+    ("break-stuck", "jack"): where_wired("rest", path("tip", "rest", CLOSED_OHMS)),
+    **{(f"open-{end}", "network"): where_wired(end, sets(f"whole{end}", OPEN_OHMS)) for end in network.ENDS},
+    ("drift-up", "network"): scales("resistance"),
+    # not by its resistance, which a set-up may move after the fault; nor is a battery's volts
+    ("drift-up", "lamp"): scales("worn"),
+    ("open", "thermistor"): sets("resistance", OPEN_OHMS),
+    ("short", "thermistor"): sets("resistance", WIRE_OHMS),
+    ("drift-up", "thermistor"): scales("resistance"),
+    ("drift-down", "thermistor"): scales("resistance"),
+    ("dead", "battery"): all_of(sets("charge", 0.0), sets("series", OPEN_OHMS)),
+    ("low-under-load", "battery"): scales("series"),
+    ("low-output", "battery"): scales("charge"),
+    ("open", "crystal"): scales("capacitance", NEARLY_NONE),
+    **_conductor("track"),
+    **_conductor("wire"),
 })  # fmt: skip
 
 

@@ -14,7 +14,6 @@ from probewright.machine.saying import Refused
 from probewright.units import Value, read_value, write_reading
 
 FARTHEST = 1e9  # chosen: this many times outside the plausible band is no slip of a prefix any more
-MAY_TURN = (("block", "gain"),)  # figures whose minus sign means that the signal comes out upside down
 WIDEST = 1e6  # a band wider than this is narrowed by a decade at either end for `?`
 # What a class word does to a figure that no line can type.
 CLASS_FIGURES: Mapping[tuple[str, str], tuple[str, float]] = {
@@ -80,7 +79,7 @@ def _typed_figures(family: str, kind: Kind, items: tuple[Item, ...], assumed: As
     for item in items:
         if item.what == "figure" and item.value is not None:
             parameter = kind.parameter(item.name)
-            _refuse_nonsense(item.value, parameter, (kind.name, item.name) in MAY_TURN)
+            _refuse_nonsense(item.value, parameter)
             found[item.name] = typed_figure(item.value, parameter)
             if item.value.tolerance is None and found[item.name].law == "tolerance":
                 assumed.say(
@@ -91,26 +90,23 @@ def _typed_figures(family: str, kind: Kind, items: tuple[Item, ...], assumed: As
     return found
 
 
-def _refuse_nonsense(value: Value, parameter: Parameter, may_turn: bool) -> None:
+def _refuse_nonsense(value: Value, parameter: Parameter) -> None:
     """A typed value that no part can have."""
     if value.unknown:
         return
     for si in (value.si,) if value.low is None or value.high is None else (value.low, value.high):
-        refuse_impossible(si, parameter, may_turn)
+        refuse_impossible(si, parameter)
     if value.tolerance is not None and value.tolerance > 1.0:
         raise Refused(f"a tolerance of {100 * value.tolerance:g} % says nothing", "write a range like 1k..10k, or ?")
 
 
-def refuse_impossible(si: float, parameter: Parameter, may_turn: bool = False) -> None:
-    """Raise Refused for what no part has and the equations would divide by or overflow with.
-
-    may_turn: a minus sign turns a signal over, and is none of that.
-    """
+def refuse_impossible(si: float, parameter: Parameter) -> None:
+    """Raise Refused for what no part has and the equations would divide by or overflow with."""
     said = f"{label(parameter)} {_shown(si, parameter) if abs(si) < 1e15 else f'{si:g}'}"
     band = f"usual is {_shown(parameter.low, parameter)} to {_shown(parameter.high, parameter)}"
     if parameter.unit == "%" and not parameter.low <= si <= parameter.high:
         raise Refused(f"{said} is no place on the way", "write 0% to 100%")
-    if parameter.low > 0 and (si == 0 if may_turn else si <= 0):
+    if parameter.low > 0 and (si == 0 if parameter.turns else si <= 0):
         link = " (a wire link is `lead  A > B`)" if parameter.unit == "ohm" and not parameter.word else ""
         raise Refused(f"{said} is not above nought", f"write ? when nobody knows; {band}{link}")
     if abs(si) > parameter.high * FARTHEST or 0 < abs(si) < parameter.low / FARTHEST:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
-from probewright.machine.building import MAY_TURN
 from probewright.machine.kinds import KINDS, Parameter
 from probewright.machine.known import Known
 from probewright.machine.model import GROUND, Machine, Part, Spot
@@ -14,8 +13,6 @@ from probewright.machine.part_tables import Entry
 from probewright.machine.saying import Notes
 from probewright.units import E24, E96, write_reading, write_value
 
-# Pins that take next to nothing and drive nothing: a net of these alone hangs in the air.
-INPUTS: Mapping[str, tuple[str, ...]] = {"opamp": ("plus", "minus"), "block": ("in",), "npn": ("b",), "pnp": ("b",)}
 PULL_UP_OHMS = 47.0  # chosen: below it a resistor from a rail to an input is likelier 4R7 typed for 4k7
 ELECTROLYTIC_FARADS = 2.2e-6  # chosen: above it films are rare in old machines
 
@@ -67,18 +64,22 @@ def _lonely_nets(machine: Machine, notes: Notes) -> None:
         notes.warn(machine.parts[part].spot, f"net {net} is named once, at {part}.{pin}", mend)
 
 
+def _is_input(part: Part, pin: str) -> bool:
+    return pin in KINDS[part.kind].inputs
+
+
 def _drives(part: Part, pin: str) -> bool:
     """Whether dc can come through this pin; a block's typed input resistance is a way to ground."""
     if part.kind == "block" and pin == "in":
         return part.figures["input"].typed
-    return pin not in INPUTS.get(part.kind, ()) and part.kind != "capacitor"
+    return not _is_input(part, pin) and part.kind != "capacitor"
 
 
 def _hanging_inputs(machine: Machine, notes: Notes) -> None:
     """Inputs on a net that no dc path reaches."""
     for net in machine.nets:
         here = [(machine.parts[part], pin) for part, pin in machine.pins_on(net)]
-        inputs = [(part, pin) for part, pin in here if pin in INPUTS.get(part.kind, ())]
+        inputs = [(part, pin) for part, pin in here if _is_input(part, pin)]
         if inputs and len(here) > 1 and net != GROUND and not any(_drives(part, pin) for part, pin in here):
             part, pin = inputs[0]
             notes.warn(
@@ -96,7 +97,7 @@ def _values(machine: Machine, spots: Mapping[Spot, Spot], notes: Notes) -> None:
             if not figure.typed or figure.unknown or parameter.word == "-":
                 continue
             ends = (figure.low, figure.high) if figure.law == "range" else (figure.nominal,)
-            sizes = [abs(end) for end in ends] if (part.kind, parameter.name) in MAY_TURN else ends
+            sizes = [abs(end) for end in ends] if parameter.turns else ends
             if any(not parameter.low <= end <= parameter.high for end in sizes):
                 _implausible(part, parameter, ends, spots, notes)
             elif part.kind == "resistor" and figure.law != "range":
@@ -167,7 +168,7 @@ def _pull_ups(machine: Machine, spots: Mapping[Spot, Spot], notes: Notes) -> Non
         part.pins[pin]
         for part in machine.parts.values()
         for pin in part.pins
-        if (part.kind == "source") or (part.kind == "regulator" and pin == "out")
+        if KINDS[part.kind].feeds or (part.kind == "regulator" and pin == "out")
     }
     for part in machine.parts.values():
         if part.kind != "resistor" or not part.figures["resistance"].nominal < PULL_UP_OHMS:
@@ -190,7 +191,7 @@ def _pull_ups(machine: Machine, spots: Mapping[Spot, Spot], notes: Notes) -> Non
 def _only_inputs(machine: Machine, resistor: Part, net: str) -> bool:
     """Whether everything else on the net takes next to nothing."""
     others = [(machine.parts[part], pin) for part, pin in machine.pins_on(net) if part != resistor.name]
-    inputs = [pin in INPUTS.get(part.kind, ()) or part.kind == "opamp" for part, pin in others]
+    inputs = [_is_input(part, pin) or part.kind == "opamp" for part, pin in others]
     quiet = [taken or part.kind == "capacitor" for taken, (part, _) in zip(inputs, others, strict=True)]
     return any(inputs) and all(quiet)
 

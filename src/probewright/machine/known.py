@@ -18,7 +18,7 @@ class Known:
     marks: Marks = field(default_factory=dict)
     parts: dict[str, Part] = field(default_factory=dict)
     cases: dict[str, list[str]] = field(default_factory=dict)
-    groups: dict[str, list[str]] = field(default_factory=dict)  # connector -> its contacts
+    groups: dict[str, list[str]] = field(default_factory=dict)  # connector or row of pads -> its parts
     points: dict[str, str] = field(default_factory=dict)  # point -> net or part.pin
     stimuli: dict[str, Stimulus] = field(default_factory=dict)
 

@@ -8,11 +8,21 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from probewright.machine.kinds import KINDS, Kind
-from probewright.machine.part_words import NOT_COMPUTED, UNITS_IN_PACKAGE, Item, Word, read_items, split_words
+from probewright.machine.part_words import (
+    NOT_COMPUTED,
+    SAYS_TOO_LITTLE,
+    UNITS_IN_PACKAGE,
+    Item,
+    Word,
+    read_items,
+    split_words,
+)
 from probewright.machine.saying import NotNamed, Refused, nearest
 
+MOST_WORDS = 3  # of a kind's name: `n channel mosfet`
 NET_NAME = re.compile(r"[^\s,;:=>*?#@\[\](){}|]+")
 
 
@@ -24,7 +34,7 @@ class PartLine:
     items: tuple[Item, ...]
     pins: Mapping[str, str]
     package: str = ""  # for a unit: `of U1`
-    pairs: tuple[tuple[str, str], ...] = ()  # for a connector
+    pairs: tuple[tuple[str, str], ...] = ()  # for a connector, and for a row of pads
     offsets: Mapping[str, int] = field(default_factory=dict)  # pin -> characters into the line
 
     @property
@@ -48,19 +58,33 @@ def read_part_line(line: str, kind_of: Mapping[str, str]) -> PartLine:
         return _unit_line(words, kind_of)
     if first.text == "connector":
         return _connector_line(words, line)
-    kind = find_kind(first)
-    body, pins, offsets = _split_nets(words[1:], kind)
+    count, kind = find_kind(words)
+    if kind.row and sum(word.text == ">" for word in words) > 1:
+        return _row_line(words[count:], kind)
+    body, pins, offsets = _split_nets(words[count:], kind)
     items = tuple(read_items(body, kind))
     return _with_all_pins(PartLine(kind.name, items, pins, offsets=offsets), kind, first)
 
 
-def find_kind(word: Word) -> Kind:
-    """The kind a word names; refuses unknown ones and those not computed yet."""
-    lower = word.text.lower()
-    if lower in KINDS:
-        return KINDS[lower]
+def known_kind(words: Sequence[Word]) -> tuple[int, Kind] | None:
+    """The kind that a line's first words name, the longest name, and how many words that takes; None when none does."""
+    for count in range(min(MOST_WORDS, len(words)), 0, -1):
+        name = " ".join(word.text.lower() for word in words[:count])
+        if name in KINDS:
+            return count, KINDS[name]
+    return None
+
+
+def find_kind(words: Sequence[Word]) -> tuple[int, Kind]:
+    """As `known_kind`; refuses unknown kinds and those not computed yet."""
+    found = known_kind(words)
+    if found:
+        return found
+    word, lower = words[0], words[0].text.lower()
     if lower in NOT_COMPUTED:
         raise Refused(f"{word.text!r} is known but not computed yet", NOT_COMPUTED[lower], word.offset)
+    if lower in SAYS_TOO_LITTLE:
+        raise Refused(f"{word.text!r} does not say which", SAYS_TOO_LITTLE[lower], word.offset)
     names = [*dict.fromkeys(kind.name for kind in KINDS.values()), *KINDS, *NOT_COMPUTED, "connector"]
     known = ", ".join(dict.fromkeys(kind.name for kind in KINDS.values()))
     raise Refused(
@@ -104,6 +128,20 @@ def _connector_line(words: list[Word], line: str) -> PartLine:
         pairs.append((net_name(Word(parts[0], start)), net_name(Word(parts[2], start))))
         start += len(piece) + 1
     return PartLine("connector", (), {}, pairs=tuple(pairs))
+
+
+def _row_line(words: Sequence[Word], kind: Kind) -> PartLine:
+    """`track 20m  A > B > C`: a part between each pad and the next, all alike."""
+    first = next(number for number, word in enumerate(words) if word.text == ">") - 1
+    row = words[max(first, 0) :]
+    if first < 0 or len(row) % 2 == 0 or any((word.text == ">") != bool(place % 2) for place, word in enumerate(row)):
+        raise Refused(
+            "a row of pads has one net between each two >",
+            f"write `{kind.name} 20m  A > B > C`, nets last",
+            row[0].offset,
+        )
+    nets = [net_name(word) for word in row[::2]]
+    return PartLine(kind.name, tuple(read_items(list(words[:first]), kind)), {}, pairs=tuple(pairwise(nets)))
 
 
 def net_name(word: Word) -> str:
@@ -243,6 +281,9 @@ def canonical_line(line: PartLine) -> str:
     """The line as `check --write` prints it: kind, words in the order typed, two blanks, nets."""
     if line.kind == "connector":
         return "connector  " + ", ".join(f"{a} > {b}" for a, b in line.pairs)
+    if line.pairs:
+        row = " > ".join((line.pairs[0][0], *(b for _, b in line.pairs)))
+        return " ".join([line.kind, *(item.canonical for item in line.items)]) + f"  {row}"
     head = [f"of {line.package}" if line.package else line.kind, *(item.canonical for item in line.items)]
     return " ".join(head) + "  " + _canonical_nets(line)
 

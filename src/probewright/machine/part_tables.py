@@ -10,7 +10,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.known import Known
 from probewright.machine.model import Part, Spot
 from probewright.machine.naming import Marks, check_part_name, every, expand, is_family
-from probewright.machine.part_lines import PartLine, read_part_line
+from probewright.machine.part_lines import PartLine, known_kind, read_part_line
 from probewright.machine.part_words import UNITS_IN_PACKAGE, split_words
 from probewright.machine.saying import Notes, NotNamed, Refused, nearest
 from probewright.machine.yaml_text import Piece, Table, Text
@@ -83,8 +83,8 @@ def case_kind(line: str) -> str:
     words = split_words(line)
     if len(words) < 2 or not any(word.text in UNITS_IN_PACKAGE for word in words[1:]):
         return ""
-    kind = KINDS.get(words[0].text.lower())
-    return kind.name if kind and kind.units_share else ""
+    found = known_kind(words)
+    return found[1].name if found and found[1].units_share else ""
 
 
 def _cases(entries: Sequence[Entry], known: Known, notes: Notes) -> tuple[dict[str, Case], dict[str, Spot]]:
@@ -174,15 +174,16 @@ def _add(
     spots: dict[str, Spot],
     notes: Notes,
 ) -> None:
-    """One part on one channel; a connector becomes one contact a pair."""
+    """One part on one channel; a connector becomes one contact a pair, a row of pads one part a segment."""
     name = _own_name(entry, mark, spots)
-    if line.kind == "connector":
+    if line.pairs:
         known.groups[name] = [f"{name}-{number}" for number in range(1, len(line.pairs) + 1)]
         for number, (first, second) in enumerate(line.pairs, 1):
             _claim(f"{name}-{number}", entry, spots)
-            contact = PartLine("contact", (), {"1": first, "2": second})
-            part = part_from(contact, f"{name}-{number}", entry.name.value, None, assumed)
-            known.parts[part.name] = _placed(part, entry, mark, _nets(contact, mark, entry.group), f"-{number}")
+            kind = "contact" if line.kind == "connector" else line.kind
+            one = replace(line, kind=kind, pins={"1": first, "2": second})
+            part = part_from(one, f"{name}-{number}", entry.name.value, None, assumed)
+            known.parts[part.name] = _placed(part, entry, mark, _nets(one, mark, entry.group), f"-{number}")
         return
     case = None
     if line.package:

@@ -15,7 +15,7 @@ from probewright.machine.model import Rating
 from probewright.machine.saying import Refused, nearest
 from probewright.units import Value, read_value, write_range, write_value
 
-UNITS_IN_PACKAGE: Mapping[str, int] = {"dual": 2, "quad": 4}
+UNITS_IN_PACKAGE: Mapping[str, int] = {"dual": 2, "triple": 3, "quad": 4, "hex": 6}
 # stress unit -> how it must end, so that a bare number is never taken for a rating
 _ENDS: Mapping[str, str] = {"V": "vV", "W": "wW", "A": "aA", "°C": "C℃"}
 LEAST_RATING = 1e-9  # chosen, in any unit: what bears less, or more than one over this, is a slip
@@ -23,30 +23,12 @@ _PER_CENT = re.compile(r"(?:±|\+/-|\+-)?(\d+(?:[.,]\d+)?|[.,]\d+)%")
 
 # Kinds a repairer will type that have no equations yet, with what to write today.
 NOT_COMPUTED: Mapping[str, str] = {
-    "relay": "write its coil as `resistor 270R  COIL > GND` and its contact as `switch open  A > B`",
-    "inductor": "write its wire resistance as `resistor 2R  A > B`; for dc that is all of it",
-    "coil": "write its wire resistance as `resistor 2R  A > B`; for dc that is all of it",
-    "winding": "write its wire resistance as `resistor 2R  A > B`; for dc that is all of it",
-    "transformer": "write what it feeds after rectifying as `source 17V series 1R  RAW > GND`",
-    "bridge": "write four lines `diode rectifier  ANODE > CATHODE`, or the rectified `source` alone",
-    "thermistor": "write its resistance at working warmth, `resistor 330R 20%  A > B`",
     "ldr": "write its resistance in the light it gets, `resistor 5k..20k  A > B`",
     "optocoupler": "write its lamp as a `diode` and its output as a `block` or `resistor ?`",
     "thyristor": "write it as `switch open  A > K`",
     "triac": "write it as `switch open  A > B`",
     "reference": "write it as `zener 2V5  ANODE > CATHODE`",
-    "crystal": "leave it out, and write the oscillator round it as a `block`",
-    "gate": "write what drives the net as a `block` or a `source`",
-    "inverter": "write what drives the net as a `block` with gain, or a `source`",
-    "nand": "write what drives the net as a `block` or a `source`",
-    "nor": "write what drives the net as a `block` or a `source`",
-    "schmitt": "write what drives the net as a `block` or a `source`",
-    "comparator": "write it as `opamp`, its output swings between the supplies",
-    "jfet": "write the stage round it as a `block gain ? input ? output ?  IN > OUT`",
-    "mosfet": "write the stage round it as a `block gain ? input ? output ?  IN > OUT`",
     "darlington": "write its two transistors as two `npn` lines",
-    "led": "write `diode saturation 2.5e-15A ideality 2.4  ANODE > CATHODE`, which drops 1.8 V at 10 mA like a red one",
-    "battery": "write `source 9V series 1R  PLUS > GND`",
     "battery-holder": "write `contact  A > B`",
     "socket": "write `contact  A > B` for each of its contacts",
     "plug": "write `contact  A > B` for each of its contacts",
@@ -54,12 +36,12 @@ NOT_COMPUTED: Mapping[str, str] = {
     "pentode": "write the stage round it as a `block gain ? input ? output ?  IN > OUT`",
     "ic": "write the part of it you use as a `block gain ? input ? output ?  IN > OUT`",
 }
-# Classes of computed kinds that are known by name only.
-CLASS_NOT_COMPUTED: Mapping[tuple[str, str], str] = {
-    ("regulator", "adjustable"): "write the voltage it is set to: `regulator fixed 5V  in=A out=B com=GND`",
-    ("regulator", "negative"): "write its output as a source: `source -12V series 0.1R  NEG > GND`",
-    ("diode", "led"): NOT_COMPUTED["led"],
-    ("diode", "bridge"): NOT_COMPUTED["bridge"],
+# Words that leave open which of several kinds is meant.
+SAYS_TOO_LITTLE: Mapping[str, str] = {
+    "gate": "write what it does and its family, `nand ls  a=A b=B out=Y vcc=VCC gnd=GND`; "
+    "there are inverter, buffer, schmitt, nand, nor, and, or, xor",
+    "jfet": "write its channel: `n-jfet  d=A g=B s=C` or `p-jfet  d=A g=B s=C`",
+    "mosfet": "write its channel: `n-mosfet  g=A d=B s=C` or `p-mosfet  g=A d=B s=C`",
 }
 
 
@@ -121,15 +103,9 @@ def _next_item(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
     if word.text.rstrip(":") == "off" and len(rest) > 1 and rest[1].text == "stays":
         del rest[:2]
         return Item("off", "off stays", "stays", typed="off stays")
-    if word.text in kind.classes:
+    if word.text.lower() in kind.classes:
         rest.pop(0)
-        return Item("class", word.text, word.text, typed=word.text)
-    if (kind.name, word.text) in CLASS_NOT_COMPUTED:
-        raise Refused(
-            f"{kind.name} {word.text} is known but not computed yet",
-            CLASS_NOT_COMPUTED[kind.name, word.text],
-            word.offset,
-        )
+        return Item("class", word.text.lower(), word.text.lower(), typed=word.text)
     named = _named_parameter(rest, kind)
     if named:
         return _named_figure(rest, named, kind)

@@ -117,7 +117,11 @@ def _settings(key: str, piece: Text, known: Known) -> list[Setting]:
 def _setting(part: Part, typed: str) -> Setting:
     """What one value does to one part."""
     if typed == "unplugged":
-        return (Unplug(part.name),), 0.0, f"unplug {part.name}"
+        return unplug(part), 0.0, f"unplug {part.name}"
+    kind = KINDS[part.kind]
+    if typed in kind.settings:
+        figure, value = kind.settings[typed]
+        return (SetFigure(part.name, figure, value),), 0.0, f"{part.name} {typed}"
     readers: Mapping[str, Callable[[Part, str], Setting]] = {
         "potentiometer": _turned,
         "trimmer": _turned,
@@ -125,15 +129,32 @@ def _setting(part: Part, typed: str) -> Setting:
         "load": _loaded,
         "switch": _switched,
     }
-    if part.kind not in readers:
+    reader = readers.get(part.kind, _dialled if kind.dial else None)
+    if reader is None:
+        if kind.settings:
+            raise Refused(f"{typed!r} is no setting of {part.name}", f"write {' or '.join(kind.settings)}")
         raise Refused(
             f"{part.name} is a {part.kind}, which has no setting",
             "set potentiometers, sources, loads and switches; any part can be `unplugged`",
         )
     try:
-        return readers[part.kind](part, typed)
+        return reader(part, typed)
     except NotAValue as problem:
         raise Refused(problem.text, problem.mend) from problem
+
+
+def unplug(part: Part) -> tuple[Edit, ...]:
+    """What unplugging does: the part leaves the circuit, or stands as its kind does without a plug."""
+    rests = KINDS[part.kind].unplugged
+    return tuple(SetFigure(part.name, figure, value) for figure, value in rests.items()) or (Unplug(part.name),)
+
+
+def _dialled(part: Part, typed: str) -> Setting:
+    """A plain value for the one figure of this kind that a person can set."""
+    parameter = KINDS[part.kind].parameter(KINDS[part.kind].dial)
+    value = control_value(typed, parameter.unit)
+    refuse_impossible(value, parameter)
+    return (SetFigure(part.name, parameter.name, value),), 0.0, f"{part.name} at {write_reading(value, parameter.unit)}"
 
 
 def _turned(part: Part, typed: str) -> Setting:

@@ -217,7 +217,9 @@ def _repair_row(machine: Machine, item: str) -> str:
     if part is not None and part.role == "extra":
         return "repair extra"
     if part is not None:
-        return {"opamp": "repair package", "block": "repair block"}.get(part.kind, "repair two pins")
+        if part.kind == "block":
+            return "repair block"
+        return "repair package" if part.kind in KINDS and KINDS[part.kind].units_share else "repair two pins"
     if any(p.package == item for p in machine.parts.values()):
         return "repair package"
     return "repair bridge" if "~" in item or item in machine.nets else "repair joint"

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
 from probewright.prediction.bank import Bank
 from probewright.prediction.latents import below, nobody_knows
@@ -345,6 +346,6 @@ def broad_nats(bank: Bank, instrument: str, answer: float) -> float:
             return float(np.log((1.0 - OVER) / tool.high))
         least = SMALLEST[instrument]
         return float(-np.log(max(answer, least)) - np.log(np.log(tool.high / least)))
-    volts = [abs(p.figures["volts"].nominal) for p in bank.model.machine.parts.values() if p.kind == "source"]
+    volts = [abs(p.figures["volts"].nominal) for p in bank.model.machine.parts.values() if KINDS[p.kind].feeds]
     scale = max([1.0, *volts])
     return float(-np.log(np.pi * scale) - np.log1p((answer / scale) ** 2))

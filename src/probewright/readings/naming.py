@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from probewright import units
 from probewright.errors import BadInput, NotAValue
+from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.saying import nearest
 from probewright.readings import setups
@@ -179,10 +180,10 @@ def side(part: Part, behind: bool, ahead: bool) -> str:
         return part.pins["in" if ahead else "out"]
     if "wiper" in part.pins:
         return part.pins["top" if ahead else "wiper"]
-    if part.kind == "load":
+    if KINDS[part.kind].hangs:
         return "" if behind else part.pins["1"]
     if "1" in part.pins and "2" in part.pins and (behind or ahead):
         return part.pins["1" if ahead else "2"]
-    if part.kind == "source" and part.pins.get("minus") == GROUND:
+    if KINDS[part.kind].feeds and part.pins.get("minus") == GROUND:
         return part.pins["plus"]
     return ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
+from probewright.machine.kinds import KINDS
 from probewright.machine.model import Machine
 from probewright.readings import Reading
 from probewright.readings.context import Context
@@ -44,7 +45,7 @@ def volts_of(machine: Machine) -> Iterator[float]:
     """Volts of every source that has some; an unknown one at its highest."""
     for part in machine.parts.values():
         figure = part.figures.get("volts")
-        if figure is not None and part.kind == "source":
+        if figure is not None and KINDS[part.kind].feeds:
             value = (figure.high or figure.nominal) if figure.law == "range" else figure.nominal
             if value:
                 yield value

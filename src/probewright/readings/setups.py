@@ -11,6 +11,7 @@ from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFi
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Figure, Machine, Part
 from probewright.machine.saying import nearest
+from probewright.machine.stimuli import unplug
 from probewright.readings import Setup
 from probewright.readings.instruments import law
 from probewright.units import read_value, write_reading, write_value
@@ -415,7 +416,7 @@ def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
     stimulus = machine.stimuli[setup.stimulus].edits if setup.stimulus else ()
     off = tuple(power_off(machine)) if setup.power == "off" else ()
     legs = (leg.rpartition(".") for leg in setup.lifted)
-    out = (Unplug(part) for part in setup.unplugged)
+    out = (edit for part in setup.unplugged for edit in unplug(machine.parts[part]))
     return (
         *stimulus,
         *off,

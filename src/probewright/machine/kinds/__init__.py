@@ -49,6 +49,7 @@ class Parameter:
     high: float = float("inf")
     spread: float = 0.0  # tolerance when a value is typed without one
     law: str = "tolerance"  # law of a typed value with a spread
+    turns: bool = False  # a minus sign is no slip: low and high bound its size
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,13 @@ class Kind:
     # (pin volts at rest, figures) -> peak volts (part, variant) that pin "out" can swing for a signal
     swing: Callable[[Any, Values], Any] | None = None
     feeds: bool = False  # brings power: open when power is off
+    hangs: bool = False  # the end of a path, as a load is: nothing lies behind it
+    row: bool = False  # may be written as a row of pads, `A > B > C`, a part between each two
+    settings: Mapping[str, tuple[str, float]] = field(default_factory=dict)  # word of a stimulus -> figure, value
+    dial: str = ""  # the figure that a plain value in a stimulus sets
+    unplugged: Mapping[str, float] = field(default_factory=dict)  # figures when unplugged; {}: it leaves the circuit
+    # pins that take next to nothing and drive nothing: a net of these alone hangs in the air
+    inputs: tuple[str, ...] = ()
 
     def parameter(self, name: str) -> Parameter:
         """The parameter of that name; KeyError when this kind has none."""

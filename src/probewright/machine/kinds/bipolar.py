@@ -85,6 +85,7 @@ def transistor(name: str, sign: float, symbol: str) -> None:
             default_class="small-signal",
             junctions=(("b", "e"), ("b", "c")) if sign > 0.0 else (("e", "b"), ("c", "b")),
             symbol=symbol,
+            inputs=("b",),
             nonlinear=ebers_moll(sign),
         )
     )

@@ -77,7 +77,14 @@ register(
         optional_pins={"com": "GND", "supply": "GND"},
         parameters=(
             Parameter(
-                "gain", "1", word="gain", low=0.01, high=1000.0, spread=0.1, default=assumed(1.0, "1", "no gain typed")
+                "gain",
+                "1",
+                word="gain",
+                low=0.01,
+                high=1000.0,
+                spread=0.1,
+                turns=True,  # a minus sign: the signal comes out upside down
+                default=assumed(1.0, "1", "no gain typed"),
             ),
             Parameter(
                 "input",
@@ -108,6 +115,7 @@ register(
             ),
         ),
         symbol="block",
+        inputs=("in",),
         linear=black_box,
         nonlinear=black_box_gain,
     )

@@ -200,6 +200,7 @@ register(
         classes={name: row[5] for name, row in CLASSES.items()},
         default_class="generic",
         symbol="amplifier",
+        inputs=("plus", "minus"),
         nonlinear=rails,
         alternating=one_pole,
         swing=to_the_rail,
