@@ -12,6 +12,7 @@ import numpy as np
 from probewright.hypotheses import Suspect
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import Judged
+from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
 from probewright.prediction.redraw import redraw, redraw_about, scout, stray_chance
 from probewright.prediction.table_laws import TableLaws
@@ -145,6 +146,14 @@ def spells(laws: AnyLaws, readings: Sequence[Reading]) -> list[list[int]]:
     """Positions of the readings that are weighed together: those of one sitting, in job order."""
     order = dict.fromkeys(r.sitting for r in readings)
     return [[n for n, r in enumerate(readings) if r.sitting == one] for one in order]
+
+
+@spells.register
+def _(laws: Laws, readings: Sequence[Reading]) -> list[list[int]]:
+    """Those of one sitting; the answers to one provocation of one place together, whenever it was done."""
+    order = dict.fromkeys(r.sitting for r in readings if not is_provoked(r))
+    read = [[n for n, r in enumerate(readings) if r.sitting == one and not is_provoked(r)] for one in order]
+    return [*read, *by_provocation(readings).values()]
 
 
 @spells.register

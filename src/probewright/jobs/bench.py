@@ -324,6 +324,11 @@ def is_place(place: str, machine: Machine) -> bool:
     return True
 
 
+def is_spot(name: str, machine: Machine) -> bool:
+    """Whether the file knows this place, part or case: what can be tapped."""
+    return name in machine.parts or any(p.package == name for p in machine.parts.values()) or is_place(name, machine)
+
+
 def complaint(text: str, mend: str) -> BadInput:
     """A complaint about something typed outside any file."""
     return BadInput(Complaint("", 1, 1, text, mend))

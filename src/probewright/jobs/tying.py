@@ -32,7 +32,7 @@ def free_places(case: Case, machine: Machine) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for reading in case.readings:
         ask = reading.question
-        if ask.instrument in ("works", "swap", "swap back", "test", "look") or ask.instrument in KEPT:
+        if ask.instrument in ("works", "swap", "swap back", "test", "look", "provoke") or ask.instrument in KEPT:
             continue
         for place in (ask.red, ask.black, *ask.setup.lifted):
             if not is_place(names.get(place, place), machine):

@@ -13,6 +13,7 @@ from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
 from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
 from probewright.prediction.outcomes import quick_show, show, unharmed
+from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
@@ -118,11 +119,19 @@ class Laws:
         """Log-likelihood of the readings of one sitting in every variant.
 
         A fault that comes and goes was there for the whole sitting or not at all: both are summed.
+        Provocations are weighed by themselves, for they are made to change that.
         """
-        found = [self._bank_sitting(bank, said) for bank in self.banks]
-        return Judged(
-            *(np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged", "solved"))
+        rest = [n for n, one in enumerate(said) if not is_provoked(one)]
+        read = [said[n] for n in rest]
+        found = [self._bank_sitting(bank, read) for bank in self.banks]
+        nats, told, judged, solved = (
+            np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged", "solved")
         )
+        if len(rest) == len(said):
+            return Judged(nats, told, judged, solved)
+        honest = np.ones((len(nats), len(said)))
+        honest[:, rest] = told
+        return Judged(nats + provoked_nats(self.model, said)[self.cell_of], honest, judged, solved)
 
     def _bank_sitting(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         there = self._together(bank, said)

@@ -18,6 +18,7 @@ from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
 from probewright.readings.plausible import doubts, is_capacitor, notes
+from probewright.readings.provoking import to_provocation
 from probewright.readings.rewriting import spelled_out
 from probewright.readings.scanning import scan
 from probewright.readings.settling import settle
@@ -77,6 +78,9 @@ def one_line(text: str, context: Context) -> Heard:
             return set_up(text.strip()[head.end() :], context)
         if reading := to_table(text, context):
             return told(text, (reading,), Surveyed(), context, Tails())
+        bare, tails = without_tails(text)
+        if reading := to_provocation(bare, context):
+            return told(text, (reading,), Surveyed(), context, tails)
         return formally(text, context) or freely(text, context)
     except Unsure as unsure:
         column = min(unsure.doubt.column, len(text) + 1)  # the line may have been spelled out longer
