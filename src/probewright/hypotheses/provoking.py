@@ -138,7 +138,7 @@ def _parts_of(machine: Machine, item: str) -> tuple[Part, ...]:
 
 
 def _touched(machine: Machine, item: str) -> Touched:
-    """Taken apart: "C12", "C12.1", "U1.out~U1.minus", "OUT", "radio on OUT"; empty when it is nothing of the machine."""
+    """Taken apart: "C12", "C12.1", "U1.out~U1.minus", "OUT", "radio on OUT"; empty when nothing of it is known."""
     pins: set[str] = set()
     nets: set[str] = set()
     for end in item.rpartition(" on ")[2].split("~"):

@@ -17,7 +17,7 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES, random_stream
 from probewright.prediction.likelihood import EAR, broad_nats, carries_number, normal_nats, spread
-from probewright.prediction.outcomes import in_play, show
+from probewright.prediction.outcomes import in_play, show_at
 from probewright.readings import Question, Reading
 
 WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
@@ -49,7 +49,7 @@ class Facts:
         """(reading, variant) predictions of a bank in the same scale; unjudged ones far away."""
         rows = []
         for reading, log in zip(self.readings, self.logs, strict=True):
-            shown = show(bank, reading.question)
+            shown = show_at(bank, reading.question, reading.sitting)
             value = np.where(shown.judged & np.isfinite(shown.value), shown.value, 1e9)
             rows.append(
                 np.log(np.maximum(np.abs(value), 0.01 if reading.question.instrument == "works" else 1e-3))
@@ -198,15 +198,16 @@ def drawn(
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
     spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
     return laws.with_fine(
-        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle), np.concatenate(start)
+        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle, others=laws.others),
+        np.concatenate(start),
     )
 
 
 def bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
-    """A bank of these cells with latents z (latent + 1, cell, draw)."""
+    """A bank of these cells with latents z (latent + 1 + other, cell, draw)."""
     count = z.shape[2]
     spans = [Span(cell, n * count, (n + 1) * count) for n, cell in enumerate(cells)]
-    return Bank(laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle)
+    return Bank(laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle, others=laws.others)
 
 
 def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarray:
@@ -218,7 +219,7 @@ def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarr
     score = np.sum(-np.log1p(off**2), axis=0)  # a heavy-tailed look: no single reading decides
     z = base.z.reshape(base.z.shape[0], len(base.spans), per)[:, cells, :]
     centre = np.take_along_axis(z, np.argmax(score, axis=1)[None, :, None], axis=2)[:, :, 0].T.copy()
-    centre[:, :-1] *= 0.5  # draws scatter in every latent: start half way to the middle
+    centre[:, : len(laws.model.latents.keys)] *= 0.5  # draws scatter in every latent: start half way to the middle
     return centre
 
 
@@ -316,7 +317,7 @@ def _sample(
     the prior (Matheron's rule). Such a proposal is prior x N(answers; line, sd) / evidence, so
     prior over proposal needs only the readings, however many latents there are.
     """
-    heavy = np.append(laws.model.latents.heavy, False)
+    heavy = heavy_of(laws)
     if keen is None:
         keen = keen_shares(heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None])
     scale, scale_nats = scales(stream, heavy, keen, draws)
@@ -387,7 +388,12 @@ def scales(
     return np.where(strays, STRAY_TIMES, 1.0), tilt
 
 
+def heavy_of(laws: Laws) -> np.ndarray:
+    """(latent + 1 + other,) bool: latents that stray; severities do not."""
+    return np.append(laws.model.latents.heavy, np.zeros(1 + len(laws.others), bool))
+
+
 def variance_of(laws: Laws) -> np.ndarray:
     """(latent + 1,) prior variance of every latent."""
-    heavy = np.append(laws.model.latents.heavy, False)
+    heavy = heavy_of(laws)
     return np.where(heavy, 1.0 - STRAY_SHARE + STRAY_SHARE * STRAY_TIMES**2, 1.0)
