@@ -1,4 +1,5 @@
-"""How probable it is that a fault comes, goes or stays when somebody taps, bends, warms, chills or probes.
+"""How probable it is that a fault comes, goes or stays when somebody taps, bends, warms, chills or probes, or
+exchanges two parts.
 
 A fault answers to one provocation of one place or it does not; who does it again learns whether that was
 chance, and no more. Nothing is solved.
@@ -10,9 +11,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from probewright.hypotheses.exchanging import exchanged
 from probewright.hypotheses.provoking import Reaction, reaction
 from probewright.prediction.cells import Model
-from probewright.readings import COMES, GOES, PROVOKE, SAME, Question, Reading
+from probewright.readings import COMES, EXCHANGE, GOES, PROVOKE, SAME, Question, Reading
 
 UNPROVOKED = 0.02  # chosen: a person sees a change that there was not, or misses one; as likelihood.FLOOR
 BY_CHANCE = 0.06  # chosen: a fault that comes and goes does so just then, and would have without it
@@ -20,16 +22,17 @@ AGAIN = 0.8  # chosen: a fault that answers to it does so every time but one in 
 
 
 def is_provoked(reading: Reading) -> bool:
-    """Whether the reading tells of a provocation."""
-    return reading.question.instrument == PROVOKE
+    """Whether the reading tells of a provocation or an exchange: of what was done to the fault, and of no figure."""
+    return reading.question.instrument in (PROVOKE, EXCHANGE)
 
 
 def by_provocation(said: Sequence[Reading]) -> dict[Question, list[int]]:
-    """Positions of the readings of each provocation of each place, in whatever set-up it was done."""
+    """Positions of the readings of each provocation of each place and each exchange, whatever the set-up was."""
     found: dict[Question, list[int]] = {}
     for n, reading in enumerate(said):
+        ask = reading.question
         if is_provoked(reading):
-            found.setdefault(Question(PROVOKE, reading.question.red, reading.question.black), []).append(n)
+            found.setdefault(Question(ask.instrument, ask.red, ask.black), []).append(n)
     return found
 
 
@@ -39,6 +42,10 @@ def provoked_nats(model: Model, said: Sequence[Reading]) -> np.ndarray:
     shy = np.array([any(fault.comes_and_goes for fault in one.faults) for one in model.suspects])
     for ask, rows in by_provocation(said).items():
         answers = [str(said[n].answer) for n in rows]
+        if ask.instrument == EXCHANGE:
+            laws = [exchanged(one, ask.red, ask.black) for one in model.suspects]
+            total += np.array([sum(np.log(law[said]) for said in answers) for law in laws])
+            continue
         found = [reaction(model.machine, one, ask.black, ask.red) for one in model.suspects]
         total += np.array([_nats(one, by_itself, answers) for one, by_itself in zip(found, shy, strict=True)])
     return total[model.suspect_of]

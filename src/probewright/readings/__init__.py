@@ -11,7 +11,7 @@ KEPT = {
     "hertz": "Hz", "seconds": "s", "amps": "A", "decibels": "dB",
     "cents": "cents", "celsius": "°C", "percent": "%", "look": "",
 }  # fmt: skip
-PROVOKE = "provoke"
+PROVOKE, EXCHANGE = "provoke", "exchange"
 COMES, GOES, SAME = "comes", "goes", "same"  # what a provocation does to the fault
 
 
@@ -43,7 +43,7 @@ class Question:
     "share" (how much of its signal a place carries, by eye or ear), "works" (red is a function's
     name) or "swap" (red is an extra; did the complaint change when it was exchanged), or "provoke" (red is
     a part, a pin, a net or "near " and one of them, black how it was provoked: "tap", "flex", "press", "warm",
-    "cold", "probe"). The
+    "cold", "probe"), or "exchange" (red and black are two like parts that changed places). The
     instruments of KEPT are stored and shown, and not weighed. With no machine file red and black
     are places as the person says them: "R31 left leg".
     """
@@ -60,7 +60,8 @@ class Reading:
 
     answer: SI value (V or ohm; inf for over-limit), for "works" the fraction of healthy (float) or
     a word ("ok", "bad", one of the file's own words), for "swap" "same", "better" or "cured";
-    for "provoke" what the fault does: COMES, GOES or SAME.
+    for "provoke" what the fault does: COMES, GOES or SAME; for "exchange"
+    "followed" (the part), "stayed" (with the place) or "gone".
     hookup: readings with one hook-up id were taken without moving the probes; showing: "yes",
     "no" or "can't tell"; sitting: counts up when something was disturbed or re-powered.
     about: the person said "about": the figure is good to a tenth, not to the meter's error.

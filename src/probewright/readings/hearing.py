@@ -14,6 +14,7 @@ from probewright.readings.context import Context as Context
 from probewright.readings.context import Heard as Heard
 from probewright.readings.doubts import BOARD_LINE, Unsure
 from probewright.readings.doubts import Doubt as Doubt
+from probewright.readings.exchanging import to_exchange
 from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
@@ -79,7 +80,7 @@ def one_line(text: str, context: Context) -> Heard:
         if reading := to_table(text, context):
             return told(text, (reading,), Surveyed(), context, Tails())
         bare, tails = without_tails(text)
-        if reading := to_provocation(bare, context):
+        if reading := to_provocation(bare, context) or to_exchange(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)
         return formally(text, context) or freely(text, context)
     except Unsure as unsure:

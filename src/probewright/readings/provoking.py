@@ -30,7 +30,7 @@ WHOLE_BOARD = ("", "board", "the board", "pcb", "chassis", "case", "cabinet", "i
 
 @cache
 def words(about: str) -> Mapping[str, str]:
-    """Words for "how" or "answer" and what they stand for."""
+    """Words for "how", "answer" or "exchange" and what they stand for."""
     text = files(__package__).joinpath("data/provoking-words.csv").read_text("utf-8")
     return {row["word"]: row["means"] for row in csv.DictReader(text.splitlines()) if row["about"] == about}
 
