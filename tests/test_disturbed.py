@@ -10,6 +10,8 @@ import pytest
 
 from probewright.hypotheses import NOT_LISTED
 from probewright.inference.belief import Belief, refine, total_nats, weigh
+from probewright.inference.circuit_fit import find_surprises, joint_tail
+from probewright.inference.lookalikes import LookAlikes
 from probewright.machine import read
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model
@@ -129,3 +131,10 @@ def test_other_faults_are_as_bad_in_every_sitting(laws: Laws):
     then, now = widened.outcome(OUT, 0).value, widened.outcome(OUT).value
     assert (then[rest] == now[rest]).all() and not (then[~rest] == now[~rest]).all()
     assert (now == show(laws.base, OUT).value).all()
+
+
+def test_what_the_contact_was_in_an_earlier_sitting_is_no_misfit(laws: Laws):
+    belief = refine(weigh(laws, said(7.1, 4.2)))
+    top = LookAlikes((laws.model.index[CONTACT],), 1.0)
+    assert joint_tail(belief, top) > 0.1
+    assert find_surprises(belief) == ()
