@@ -12,9 +12,10 @@ import numpy as np
 from probewright.hypotheses import Suspect
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import Judged
+from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
 from probewright.prediction.redraw import redraw, redraw_about, scout
-from probewright.prediction.straying import stray_chance
+from probewright.prediction.straying import heavy_of, stray_chance
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
 
@@ -125,9 +126,14 @@ class Belief(Generic[LawsT]):
             solved &= self.laws.sitting_nats([self.readings[n] for n in spell]).solved
         return float(np.sum(by_cell * self.effective_draws)), float(np.sum(self.weight[~solved]))
 
-    def quantiles(self: Belief[Laws], ask: Question, chosen: np.ndarray, shares: Sequence[float]) -> np.ndarray:
-        """Values below which these shares of the chosen draws' weight lie; chosen (variant,) bool. Circuits only."""
-        outcome = self.laws.outcome(ask)
+    def quantiles(
+        self: Belief[Laws], ask: Question, chosen: np.ndarray, shares: Sequence[float], sitting: int | None = None
+    ) -> np.ndarray:
+        """Values below which these shares of the chosen draws' weight lie; chosen (variant,) bool. Circuits only.
+
+        sitting: as in an earlier one, None for now.
+        """
+        outcome = self.laws.outcome(ask, sitting)
         use = chosen & outcome.judged & (self.weight > 0.0)
         if not use.any():
             return np.full(len(shares), np.nan)
@@ -146,6 +152,14 @@ def spells(laws: AnyLaws, readings: Sequence[Reading]) -> list[list[int]]:
     """Positions of the readings that are weighed together: those of one sitting, in job order."""
     order = dict.fromkeys(r.sitting for r in readings)
     return [[n for n, r in enumerate(readings) if r.sitting == one] for one in order]
+
+
+@spells.register
+def _(laws: Laws, readings: Sequence[Reading]) -> list[list[int]]:
+    """Those of one sitting; the answers to one provocation of one place together, whenever it was done."""
+    order = dict.fromkeys(r.sitting for r in readings if not is_provoked(r))
+    read = [[n for n, r in enumerate(readings) if r.sitting == one and not is_provoked(r)] for one in order]
+    return [*read, *by_provocation(readings).values()]
 
 
 @spells.register
@@ -198,8 +212,10 @@ def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
     They are found by the widened scout together with what the present draws hold probable, so that
     neither a starved true suspect nor a close contest is missed.
     """
-    if laws.model.playing:
+    if laws.model.playing:  # there levels are open by decades, and so is what a contact takes from them
         return weigh(redraw_ratios(laws, belief.readings), belief.readings)
+    laws = laws.for_sittings(belief.readings)
+    belief = belief if laws is belief.laws else weigh(laws, belief.readings)
     first = _worn(belief, scouted=True)
     if not first:
         return belief
@@ -240,7 +256,7 @@ def _straying(belief: Belief[Laws], cell: int) -> np.ndarray:
     here = np.flatnonzero((belief.laws.cell_of == cell) & np.isfinite(belief.log_weight))
     weight = np.exp(belief.log_weight[here] - belief.log_weight[here].max())
     often = stray_chance(belief.laws.latents_of(here)) @ (weight / weight.sum())
-    return np.where(np.append(belief.laws.model.latents.heavy, False), np.clip(often, *KEEN_RANGE), 0.0)
+    return np.where(heavy_of(belief.laws), np.clip(often, *KEEN_RANGE), 0.0)
 
 
 def _heaviest_draws(belief: Belief[Laws], cell: int, count: int) -> np.ndarray:

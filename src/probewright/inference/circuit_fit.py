@@ -58,7 +58,7 @@ def find_surprises(belief: Belief[Laws]) -> tuple[Surprise, ...]:
 def _tail_of(belief: Belief[Laws], n: int) -> float:
     """Chance of an honest reading so far from what is expected, both sides."""
     reading = belief.readings[n]
-    shown = belief.laws.outcome(reading.question).value
+    shown = belief.laws.outcome(reading.question, reading.sitting).value
     value = float(reading.answer)
     off = np.abs(value - shown) / np.hypot(*spread(reading, value))
     return float(np.sum(belief.weight * _two_sided(off)))
@@ -83,7 +83,7 @@ def joint_tail(belief: Belief[Laws], top: LookAlikes) -> float:
     for n in rows:
         reading = belief.readings[n]
         value = float(reading.answer)
-        shown = belief.laws.outcome(reading.question).value[chosen]
+        shown = belief.laws.outcome(reading.question, reading.sitting).value[chosen]
         total += ((value - shown) / np.hypot(*spread(reading, value))) ** 2
     weight = belief.weight[chosen] / belief.weight[chosen].sum()
     return float(np.sum(weight * chi_square_tail(total, len(rows))))
@@ -117,7 +117,7 @@ def _foretold(belief: Belief[Laws], n: int, top: LookAlikes) -> bool:
     if float(before.weight[chosen].sum()) < LED:
         return False
     value = float(reading.answer)
-    low, middle, high = before.quantiles(reading.question, chosen, SPAN)
+    low, middle, high = before.quantiles(reading.question, chosen, SPAN, reading.sitting)
     sd = float(np.hypot(_error(reading, value), 0.5 * (high - low)))
     return _ill(before, reading.question, chosen, middle) > SHARP * sd and abs(value - middle) < NEAR * sd
 

@@ -18,6 +18,7 @@ from probewright.jobs.case_view import CaseView, ClosedView, ComplaintView, Line
 from probewright.jobs.cases import Case, Intake, after, fold, keep_bench
 from probewright.jobs.comparing import compare
 from probewright.jobs.keeping import keep_reading
+from probewright.jobs.moving import say_changed, say_moved
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.machine.saying import nearest
@@ -133,6 +134,10 @@ def understand(case: Case, text: str, asked: Question | None = None, sure: bool 
         earlier = (*case.readings, *heard.readings[:number])
         if beside := compare(reading, earlier, machine):
             says.append(f"{reading.question.red}: {beside}")
+        if changed := say_changed(reading, earlier):
+            says.append(changed)
+    if moved := say_moved(case.readings, heard.readings):
+        says.append(moved)
     told: dict[str, Any] = {
         "text": text,
         "readings": [keep_reading(reading) for reading in heard.readings],
@@ -322,6 +327,11 @@ def is_place(place: str, machine: Machine) -> bool:
     except KeyError:
         return False
     return True
+
+
+def is_spot(name: str, machine: Machine) -> bool:
+    """Whether the file knows this place, part or case: what can be tapped."""
+    return name in machine.parts or any(p.package == name for p in machine.parts.values()) or is_place(name, machine)
 
 
 def complaint(text: str, mend: str) -> BadInput:

@@ -10,11 +10,13 @@ from probewright.jobs.bench import is_place
 from probewright.jobs.cases import Case
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
-from probewright.readings import KEPT
+from probewright.readings import EXCHANGE, KEPT, PROVOKE
 from probewright.readings.hearing import Context, hear
 
 LEG = re.compile(r"(?i)(?:left|right|top|bottom|upper|lower|one|other)?\s*(?:leg|end|side)$")
 WORDS = re.compile(r"[a-z]+|\d+")
+
+NO_PLACES = ("works", "swap", "swap back", "test", "look", PROVOKE, EXCHANGE)  # they name functions, extras and parts
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ def free_places(case: Case, machine: Machine) -> tuple[str, ...]:
     found: dict[str, None] = {}
     for reading in case.readings:
         ask = reading.question
-        if ask.instrument in ("works", "swap", "swap back", "test", "look") or ask.instrument in KEPT:
+        if ask.instrument in (*NO_PLACES, *KEPT):
             continue
         for place in (ask.red, ask.black, *ask.setup.lifted):
             if not is_place(names.get(place, place), machine):

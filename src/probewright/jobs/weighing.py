@@ -6,12 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.hypotheses import symptoms
-from probewright.jobs.bench import is_place, machine_of, table_of
+from probewright.jobs.bench import is_place, is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
+from probewright.jobs.moving import where_now
 from probewright.jobs.searching import Search, enter_readings, open_search, open_table
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
-from probewright.readings import KEPT, Question, Reading, Setup
+from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
 
 CURED = ("cured", "better")
 SWAP, BACK = "swap", "swap back"
@@ -72,8 +73,14 @@ def on_machine(case: Case, machine: Machine) -> Weighed:
     known = case.known
     assert known is not None
     found, left = list(tick_readings(case, machine)), []
-    for reading in believed_swaps(case.readings):
+    believed = believed_swaps(case.readings)
+    for n, reading in enumerate(believed):
         placed, why = place_reading(reading, known, machine)
+        if reading.question.instrument != EXCHANGE and (moved := where_now(believed[:n])):
+            placed, why = (
+                None,
+                f"read while {' and '.join(sorted(moved))} were exchanged: of other parts than the file says",
+            )
         if placed is None:
             left.append((reading, why))
         else:
@@ -110,7 +117,15 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
         judged = replace(ask.setup, stimulus=work.measure.stimulus)
         return replace(reading, question=replace(ask, red=name, setup=judged)), ""
     red, black = (known.names.get(place, place) for place in (ask.red, ask.black))
-    if ask.instrument == SWAP:
+    if ask.instrument == EXCHANGE:
+        if unknown := [part for part in (red, black) if part not in machine.parts]:
+            return None, f"the machine file does not know {' or '.join(unknown)}"
+    elif ask.instrument == PROVOKE:
+        around, spot = ("near ", ask.red[5:]) if ask.red.startswith("near ") else ("", ask.red)
+        red, black = around + known.names.get(spot, spot), ask.black
+        if not is_spot(red.removeprefix("near "), machine):
+            return None, f"the machine file does not know {spot}"
+    elif ask.instrument == SWAP:
         extra = machine.parts.get(red)
         if extra is None or extra.role != "extra":
             return None, f"the machine file has no lead or extra {ask.red!r}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -81,7 +82,10 @@ class Solved:
 
 
 class Bank:
-    """Draws of some cells, flat: z (latent + 1, variant), the last row the severity's.
+    """Draws of some cells, flat: z (latent + 1 + other, variant): latents, severity, severities in other sittings.
+
+    others: sittings in which the faults that fall out anew each time were as bad as the last rows say;
+    whole: severities are of the whole law and not of the cell's bin.
 
     Answers are cached by set-up; a cache can be thrown away at any time. faulty False gives the
     same draws with no fault applied (a fault that comes and goes, while it is gone). copies: the
@@ -100,10 +104,13 @@ class Bank:
         copies: int = 1,
         near: Bank | None = None,
         base: Bank | None = None,
+        others: tuple[int, ...] = (),
+        whole: bool = False,
     ) -> None:
         self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
         self._middle, self.copies, self._near, self._base = middle, copies, near, base
-        self.size = z.shape[1]
+        self.size, self.others, self.whole = z.shape[1], others, whole
+        self._at: dict[int, tuple[Bank, np.ndarray]] = {}
         self._solved: dict[Setup, Solved] = {}
         self._twin: Bank | None = None
         self._sound: Bank | None = None
@@ -122,6 +129,35 @@ class Bank:
             span = Span(self.model.healthy_cell, 0, 1)
             self._middle = Bank(self.model, [span], np.zeros((len(self.model.latents.keys) + 1, 1)))
         return self._middle
+
+    @property
+    def severity_z(self) -> np.ndarray:
+        """(variant,) the latent of each draw's severity."""
+        return self.z[len(self.model.latents.keys)]
+
+    def at(self, sitting: int) -> tuple[Bank, np.ndarray] | None:
+        """The variants whose fault was otherwise bad in that sitting: a bank of them as they were then, and which
+        they are (variant,); None where all are as they are now."""
+        if sitting not in self.others:
+            return None
+        if sitting not in self._at:
+            mine = [span for span in self.spans if self.model.redrawn[span.cell]]
+            if not mine:
+                return None
+            rows, spans, begin = [np.arange(span.start, span.stop) for span in mine], [], 0
+            for span in mine:
+                spans.append(Span(span.cell, begin, begin + span.stop - span.start))
+                begin = spans[-1].stop
+            index, own = np.concatenate(rows), len(self.model.latents.keys)
+            z = np.vstack([self.z[:own, index], self.z[own + 1 + self.others.index(sitting), index][None]])
+            self._at[sitting] = (Bank(self.model, spans, z, middle=self.middle, whole=True), index)
+        return self._at[sitting]
+
+    def with_others(self, others: tuple[int, ...], severities: np.ndarray) -> Bank:
+        """The same draws with severities (other, variant) in these sittings; what was solved stays solved."""
+        found = copy(self)
+        found.others, found.z = others, np.vstack([self.z[: len(self.model.latents.keys) + 1], severities])
+        return found
 
     @property
     def twin(self) -> Bank:
@@ -166,7 +202,7 @@ class Bank:
         replaced = {edit.part for edit in setup_edits(setup, self.model.machine) if isinstance(edit, ReplacePart)}
         figures: dict[tuple[str, str], Any] = dict(nominal_figures(circuit))
         present = {name for group in circuit.groups for name in group.parts}
-        figures.update(figures_of(self.model.latents, self.z[:-1], present))
+        figures.update(figures_of(self.model.latents, self.z[: len(self.model.latents.keys)], present))
         for one in self.model.latents.free:
             if one.name == "signal" and (one.part, "signal") not in circuit.fixed and one.part in present:
                 figures[one.part, "signal"] = 0.0
@@ -176,7 +212,7 @@ class Bank:
         owned: set[tuple[str, str]] = set()
         for span in self.spans if self.faulty else ():
             here = slice(span.start, span.stop)
-            for edit in self.model.edits(span.cell, self.z[-1, here]):
+            for edit in self.model.edits(span.cell, self.severity_z[here], self.whole):
                 if self._void(edit, replaced, present):
                     continue
                 if isinstance(edit, SetFigure):

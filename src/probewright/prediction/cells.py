@@ -56,6 +56,12 @@ class Model:
         return np.array([self.comes_and_goes(cell) for cell in range(len(self.cells))], bool)
 
     @cached_property
+    def redrawn(self) -> np.ndarray:
+        """(cell,) bool: how bad its fault is falls out anew whenever the machine was disturbed: a contact or joint
+        that comes and goes."""
+        return np.array([bool(self.shy[n]) and self.severity_of(n) is not None for n in range(len(self.cells))], bool)
+
+    @cached_property
     def index(self) -> dict[str, int]:
         """Suspect id -> index."""
         return {suspect.id: n for n, suspect in enumerate(self.suspects)}
@@ -89,11 +95,13 @@ class Model:
         """The cell's fault may be absent while a reading is taken."""
         return any(fault.comes_and_goes for fault in self.suspects[self.cells[cell].suspect].faults)
 
-    def edits(self, cell: int, z: np.ndarray) -> tuple[Edit, ...]:
-        """The fault as edits; z (draw,) standard normal, turned into severities inside the bin."""
+    def edits(self, cell: int, z: np.ndarray, whole: bool = False) -> tuple[Edit, ...]:
+        """The fault as edits; z (draw,) standard normal, turned into severities inside the bin, or of the whole law."""
         suspect = self.suspects[self.cells[cell].suspect]
         severity = self.severity_of(cell)
-        value = None if severity is None else severity_value(severity, self.cells[cell].bin, z)
+        which = 0 if whole else self.cells[cell].bin
+        severity = replace(severity, bins=1) if whole and severity is not None else severity
+        value = None if severity is None else severity_value(severity, which, z)
         return tuple(edit for fault in suspect.faults for edit in edits(self.machine, fault, value))
 
     def only_healthy(self) -> Model:

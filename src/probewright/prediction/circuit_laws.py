@@ -12,7 +12,8 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
 from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
-from probewright.prediction.outcomes import quick_show, show, unharmed
+from probewright.prediction.outcomes import quick_show, show, show_at, unharmed
+from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
@@ -77,7 +78,7 @@ class Laws:
     @cached_property
     def severity_z(self) -> np.ndarray:
         """(variant,) the latent of each draw's severity."""
-        return np.concatenate([bank.z[-1] for bank in self.banks])
+        return np.concatenate([bank.severity_z for bank in self.banks])
 
     @cached_property
     def log_prior(self) -> np.ndarray:
@@ -99,9 +100,32 @@ class Laws:
         """What the question would show is at hand for every draw."""
         return all(ask in bank.shown for bank in self.banks)
 
-    def outcome(self, ask: Question) -> Outcome:
-        """What a question would show in every variant; cached."""
-        shown = [show(bank, ask) for bank in self.banks]
+    @property
+    def others(self) -> tuple[int, ...]:
+        """Earlier sittings in which contacts and joints that come and go were otherwise bad than now."""
+        return self.base.others
+
+    def for_sittings(self, said: Sequence[Reading]) -> Laws:
+        """The same cells with a severity for each sitting of these readings, the last one being now; nothing redrawn.
+
+        Only for faults that fall out anew each time, whose severity now lies in the cell's bin and in every
+        other sitting anywhere in its law.
+        """
+        sittings = tuple(dict.fromkeys(one.sitting for one in said if not is_provoked(one)))
+        if len(sittings) < 2 or not self.model.redrawn.any() or sittings[:-1] == self.others:
+            return self
+        rows = np.zeros((len(sittings) - 1, self.base.size))
+        for n, sitting in enumerate(sittings[:-1]):
+            for span in self.base.spans:
+                cell = self.model.cells[span.cell]
+                if self.model.redrawn[span.cell]:
+                    key = ("severity", self.model.suspects[cell.suspect].id, str(cell.bin), f"sitting {sitting}")
+                    rows[n, span.start : span.stop] = draw_one(self.model.job, key, False, span.stop - span.start)
+        return Laws(self.model, self.base.with_others(sittings[:-1], rows))
+
+    def outcome(self, ask: Question, sitting: int | None = None) -> Outcome:
+        """What a question would show in every variant, now or as in an earlier sitting; cached."""
+        shown = [show_at(bank, ask, sitting) for bank in self.banks]
         return Outcome(np.concatenate([s.value for s in shown]), np.concatenate([s.judged for s in shown]))
 
     def unharmed(self, ask: Question) -> Outcome:
@@ -131,14 +155,22 @@ class Laws:
         """Log-likelihood of the readings of one sitting in every variant.
 
         A fault that comes and goes was there for the whole sitting or not at all: both are summed.
+        Provocations are weighed by themselves, for they are made to change that.
         """
-        found = [self._bank_sitting(bank, said) for bank in self.banks]
-        return Judged(
-            *(np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged", "solved"))
+        rest = [n for n, one in enumerate(said) if not is_provoked(one)]
+        read = [said[n] for n in rest]
+        found = [self._bank_sitting(bank, read) for bank in self.banks]
+        nats, told, judged, solved = (
+            np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged", "solved")
         )
+        if len(rest) == len(said):
+            return Judged(nats, told, judged, solved)
+        honest = np.ones((len(nats), len(said)))
+        honest[:, rest] = told
+        return Judged(nats + provoked_nats(self.model, said)[self.cell_of], honest, judged, solved)
 
     def _bank_sitting(self, bank: Bank, said: Sequence[Reading]) -> Judged:
-        there = self._together(bank, said)
+        there = self._as_then(bank, said)
         marks = [r.showing for r in said]
         nats, honest = there.nats, there.honest
         yes, no = marks.count("yes"), marks.count("no")
@@ -153,6 +185,18 @@ class Laws:
             nats = np.where(shy, np.logaddexp(on, off), nats)
             honest = np.where((shy & (off > on))[:, None], gone.honest, honest)
         return Judged(nats, honest, there.judged, there.solved)
+
+    def _as_then(self, bank: Bank, said: Sequence[Reading]) -> Judged:
+        """Hook-ups of one sitting multiplied, each fault as bad as it was then."""
+        now = self._together(bank, said)
+        then = bank.at(said[0].sitting) if said else None
+        if then is None:
+            return now
+        other, where = self._together(then[0], said), then[1]
+        fields = {name: getattr(now, name).copy() for name in ("nats", "honest", "judged", "solved")}
+        for name, values in fields.items():
+            values[where] = getattr(other, name)
+        return Judged(**fields)
 
     def _together(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         """Hook-ups of one sitting multiplied; each cached by its readings."""

@@ -32,6 +32,17 @@ def show(bank: Bank, ask: Question) -> Shown:
     return bank.shown[ask]
 
 
+def show_at(bank: Bank, ask: Question, sitting: int | None) -> Shown:
+    """The same, faults that fall out anew each time being as bad as in that sitting; None for as they are now."""
+    now = show(bank, ask)
+    then = None if sitting is None else bank.at(sitting)
+    if then is None:
+        return now
+    other, (value, judged) = show(then[0], ask), (now.value.copy(), now.judged.copy())
+    value[then[1]], judged[then[1]] = other.value, other.judged
+    return Shown(value, judged)
+
+
 def in_play(machine: Machine, setup: Setup) -> Setup:
     """The set-up as it is: a machine whose one stimulus is whatever it plays is playing while power is on."""
     (only, *others) = machine.stimuli.values() or (None,)

@@ -18,7 +18,7 @@ from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import random_stream
 from probewright.prediction.redraw import DOUBT, IGNORED, Facts, bank_at, facts_of, fit, responsible, scout  # fmt: skip
-from probewright.prediction.straying import keen_shares, scales, variance_of
+from probewright.prediction.straying import heavy_of, keen_shares, scales, variance_of
 from probewright.readings import Reading
 
 REACH = 9.0  # chosen, nat: a cell this far below the best of the scout cannot matter
@@ -66,7 +66,7 @@ def _straight(laws: Laws, facts: Facts, cells: list[int]) -> Cells:
     begin[:, -1] = 0.0
     centre, here, slopes = fit(laws, facts, cells, begin, felt)
     off = facts.answers - here + np.einsum("ckl,cl->ck", slopes, centre)
-    deviation = np.sqrt(variance_of(laws.model.latents))
+    deviation = np.sqrt(variance_of(laws))
     weight = np.stack([responsible(facts, off[n], slopes[n] * deviation) for n in range(len(cells))])
     sd, doubted = (WIDTH * facts.sd / np.sqrt(np.where(weight > least, 1.0, IGNORED)) for least in (DOUBT, 1.0 - SLIPS))
     return Cells(tuple(cells), np.flatnonzero(felt), slopes[:, :, felt], off, sd, doubted)
@@ -86,7 +86,7 @@ def multiplying(laws: Laws) -> np.ndarray:
 def _drawn(laws: Laws, facts: Facts, cells: Cells) -> tuple[np.ndarray, np.ndarray, Bank]:
     """Latents (latent + 1, cell, draw), log of prior over proposal (cell, draw), and the bank not yet put right."""
     stream = random_stream(laws.model.job, ("ratios", str(len(facts.readings))))
-    heavy = np.append(laws.model.latents.heavy, False)
+    heavy = heavy_of(laws)
     leaned = np.zeros((len(facts.readings), len(heavy)))
     leaned[:, cells.felt] = np.max(np.abs(cells.slopes), axis=0) / facts.sd[:, None]
     scale, scale_nats = scales(stream, heavy, keen_shares(heavy, leaned), DRAWS)

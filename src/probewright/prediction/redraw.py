@@ -17,8 +17,8 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import random_stream
 from probewright.prediction.likelihood import EAR, broad_nats, carries_number, normal_nats, spread
-from probewright.prediction.outcomes import in_play, show
-from probewright.prediction.straying import keen_shares, scales, variance_of
+from probewright.prediction.outcomes import in_play, show_at
+from probewright.prediction.straying import heavy_of, keen_shares, scales, variance_of
 from probewright.prediction.triangles import backward, forward, lower
 from probewright.readings import Question, Reading
 
@@ -50,7 +50,7 @@ class Facts:
         """(reading, variant) predictions of a bank in the same scale; unjudged ones far away."""
         rows = []
         for reading, log in zip(self.readings, self.logs, strict=True):
-            shown = show(bank, reading.question)
+            shown = show_at(bank, reading.question, reading.sitting)
             value = np.where(shown.judged & np.isfinite(shown.value), shown.value, 1e9)
             rows.append(
                 np.log(np.maximum(np.abs(value), 0.01 if reading.question.instrument == "works" else 1e-3))
@@ -199,16 +199,20 @@ def drawn(
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
     spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
     return laws.with_fine(
-        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle, base=laws.base),
+        Bank(
+            laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle, base=laws.base, others=laws.others
+        ),
         np.concatenate(start),
     )
 
 
 def bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
-    """A bank of these cells with latents z (latent + 1, cell, draw)."""
+    """A bank of these cells with latents z (latent + 1 + other, cell, draw)."""
     count = z.shape[2]
     spans = [Span(cell, n * count, (n + 1) * count) for n, cell in enumerate(cells)]
-    return Bank(laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle, base=laws.base)
+    return Bank(
+        laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle, base=laws.base, others=laws.others
+    )
 
 
 def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarray:
@@ -220,7 +224,7 @@ def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarr
     score = np.sum(-np.log1p(off**2), axis=0)  # a heavy-tailed look: no single reading decides
     z = base.z.reshape(base.z.shape[0], len(base.spans), per)[:, cells, :]
     centre = np.take_along_axis(z, np.argmax(score, axis=1)[None, :, None], axis=2)[:, :, 0].T.copy()
-    centre[:, :-1] *= 0.5  # draws scatter in every latent: start half way to the middle
+    centre[:, : len(laws.model.latents.keys)] *= 0.5  # draws scatter in every latent: start half way to the middle
     return centre
 
 
@@ -234,7 +238,7 @@ def fit(
     Returns centre (cell, latent + 1), predictions there (cell, reading), slopes
     (cell, reading, latent + 1) in the facts' scale per unit of a latent.
     """
-    variance = variance_of(laws.model.latents)
+    variance = variance_of(laws)
     looked = np.ones(centre.shape[1], bool) if looked is None else looked
     here, slopes = slopes_of(laws, facts, cells, centre, looked)
     centre = centre + _steps(facts, centre, here, slopes, variance)
@@ -318,7 +322,7 @@ def _sample(
     the prior (Matheron's rule). Such a proposal is prior x N(answers; line, sd) / evidence, so
     prior over proposal needs only the readings, however many latents there are.
     """
-    heavy = np.append(laws.model.latents.heavy, False)
+    heavy = heavy_of(laws)
     if keen is None:
         keen = keen_shares(heavy, np.max([np.abs(line.slopes) for line in lines], axis=0) / facts.sd[:, None])
     scale, scale_nats = scales(stream, heavy, keen, draws)
@@ -329,7 +333,7 @@ def _sample(
     common = [np.einsum("kld,mld->kmd", one, one) for one in tall]
     parts = []  # (line, sd of the readings, share of the draws)
     for n, line in enumerate(lines):
-        sides = _sides(facts, responsible(facts, line.off, line.slopes * np.sqrt(variance_of(laws.model.latents))))
+        sides = _sides(facts, responsible(facts, line.off, line.slopes * np.sqrt(variance_of(laws))))
         for sd in sides:
             parts += [
                 (n, sd * width, share / len(sides) / len(lines))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES, Latents
+from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.latents import STRAY_SHARE, STRAY_TIMES
 from probewright.prediction.likelihood import normal_nats
 
 LEANED = 0.03  # share of a reading's slope above which a latent counts as leaned on
@@ -44,7 +45,11 @@ def scales(
     return np.where(strays, STRAY_TIMES, 1.0), tilt
 
 
-def variance_of(latents: Latents) -> np.ndarray:
-    """(latent + 1,) prior variance of every latent, the severity's last."""
-    heavy = np.append(latents.heavy, False)
-    return np.where(heavy, 1.0 - STRAY_SHARE + STRAY_SHARE * STRAY_TIMES**2, 1.0)
+def heavy_of(laws: Laws) -> np.ndarray:
+    """(latent + 1 + other,) bool: latents that stray; severities do not."""
+    return np.append(laws.model.latents.heavy, np.zeros(1 + len(laws.others), bool))
+
+
+def variance_of(laws: Laws) -> np.ndarray:
+    """(latent + 1 + other,) prior variance of every latent."""
+    return np.where(heavy_of(laws), 1.0 - STRAY_SHARE + STRAY_SHARE * STRAY_TIMES**2, 1.0)

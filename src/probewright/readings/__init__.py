@@ -11,6 +11,8 @@ KEPT = {
     "hertz": "Hz", "seconds": "s", "amps": "A", "decibels": "dB",
     "cents": "cents", "celsius": "°C", "percent": "%", "look": "",
 }  # fmt: skip
+PROVOKE, EXCHANGE = "provoke", "exchange"
+COMES, GOES, SAME = "comes", "goes", "same"  # what a provocation does to the fault
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,9 @@ class Question:
     the meter), "ohms" (low-voltage range, power off), "beep" (continuity range, power off), "diode", "esr"
     and "farads" (the diode range, ESR meter and capacitance meter, power off),
     "share" (how much of its signal a place carries, by eye or ear), "works" (red is a function's
-    name) or "swap" (red is an extra; did the complaint change when it was exchanged). The
+    name) or "swap" (red is an extra; did the complaint change when it was exchanged), or "provoke" (red is
+    a part, a pin, a net or "near " and one of them, black how it was provoked: "tap", "flex", "press", "warm",
+    "cold", "probe"), or "exchange" (red and black are two like parts that changed places). The
     instruments of KEPT are stored and shown, and not weighed. With no machine file red and black
     are places as the person says them: "R31 left leg".
     """
@@ -58,7 +62,9 @@ class Reading:
     """A question with its answer.
 
     answer: SI value (V or ohm; inf for over-limit), for "works" the fraction of healthy (float) or
-    a word ("ok", "bad", one of the file's own words), for "swap" "same", "better" or "cured".
+    a word ("ok", "bad", one of the file's own words), for "swap" "same", "better" or "cured";
+    for "provoke" what the fault does: COMES, GOES or SAME; for "exchange"
+    "followed" (the part), "stayed" (with the place) or "gone".
     hookup: readings with one hook-up id were taken without moving the probes; showing: "yes",
     "no" or "can't tell"; sitting: counts up when something was disturbed or re-powered.
     about: the person said "about": the figure is good to a tenth, not to the meter's error.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from probewright.machine.saying import nearest
-from probewright.readings import Question, Reading, Setup
+from probewright.readings import EXCHANGE, PROVOKE, SAME, Question, Reading, Setup
 from probewright.readings.answers import plain
 from probewright.readings.setups import Piece
 
@@ -105,7 +105,9 @@ def hold(reading: Reading, tails: Tails, bench: Bench) -> Bench:
     fresh = bench.taken and (bench.disturbed or tails.new_sitting or repowered)
     sitting = bench.sitting + fresh
     reading = replace(reading, hookup=hookup, showing=tails.showing, sitting=sitting)
-    return replace(bench, sitting=sitting, taken=True, disturbed=False, last=reading, hookups=hookups)
+    # what answers is not as it was, and nor is what was taken out
+    moved = ask.instrument == EXCHANGE or (ask.instrument == PROVOKE and reading.answer != SAME)
+    return replace(bench, sitting=sitting, taken=True, disturbed=moved, last=reading, hookups=hookups)
 
 
 def same_hookup(piece: Piece, ask: Question, before: Reading | None) -> str:

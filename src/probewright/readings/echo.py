@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
-from probewright.readings import KEPT, Question, Reading, instruments, setups
+from probewright.readings import COMES, EXCHANGE, GOES, KEPT, PROVOKE, SAME, Question, Reading, instruments, setups
 from probewright.readings.answers import function_words
 from probewright.units import PREFIXES, write_reading
 
@@ -22,6 +22,11 @@ KIND = {
 KEPT_UNITS = {"decibels": "dB", "cents": "cents", "celsius": "°C", "percent": "%"}  # written without a prefix
 SWAPPED = {"same": "complaint the same", "better": "complaint better", "cured": "complaint gone"}
 PUT_BACK = {"back": "fault back", "away": "fault stays away"}
+PROVOKED = {
+    "tap": "tapped", "flex": "board bent", "press": "pressed", "warm": "warmed", "cold": "chilled", "probe": "probed",
+}  # fmt: skip
+EXCHANGED = {"followed": "followed the part", "stayed": "stayed with the place", "gone": "gone"}
+ANSWERED = {COMES: "the fault comes", GOES: "the fault goes", SAME: "nothing changes"}
 SHOWING = {"yes": "", "no": "fault not showing", "can't tell": "can't tell whether the fault was showing"}
 INSTRUMENTS = {
     "dc": "Meter, DC volts",
@@ -130,6 +135,10 @@ def answer(reading: Reading, machine: Machine | None) -> str:
         return f"{ask.red} exchanged for a good one: {SWAPPED[str(reading.answer)]}"
     if ask.instrument == "swap back":
         return f"old {ask.red} back: {PUT_BACK.get(str(reading.answer), str(reading.answer))}"
+    if ask.instrument == EXCHANGE:
+        return f"{where(ask)}: fault {EXCHANGED[str(reading.answer)]}"
+    if ask.instrument == PROVOKE:
+        return f"{where(ask)}: {ANSWERED[str(reading.answer)]}"
     if isinstance(reading.answer, str) and ask.instrument != "beep":
         return f"{ask.red}: {reading.answer}"
     if ask.instrument == "share":
@@ -163,7 +172,12 @@ def ask(question: Question, machine: Machine | None) -> str:
 
 
 def where(question: Question) -> str:
-    """The place asked about, short: R31.2, R1.1 to R1.2, left output, lead."""
+    """The place asked about, short: R31.2, R1.1 to R1.2, left output, lead, tapped C4."""
+    if question.instrument == EXCHANGE:
+        return f"{question.red} and {question.black} exchanged"
+    if question.instrument == PROVOKE:
+        at = " at" if question.black == "flex" and not question.red.startswith("near ") else ""
+        return f"{PROVOKED[question.black]}{at} {question.red}"
     if question.instrument in ("works", "swap", "swap back", "look", "test", "share") or question.black == GROUND:
         return "ground" if question.red == GROUND else question.red
     return f"{'ground' if question.red == GROUND else question.red} to {question.black}"

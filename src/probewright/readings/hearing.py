@@ -14,10 +14,12 @@ from probewright.readings.context import Context as Context
 from probewright.readings.context import Heard as Heard
 from probewright.readings.doubts import BOARD_LINE, Unsure
 from probewright.readings.doubts import Doubt as Doubt
+from probewright.readings.exchanging import to_exchange
 from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
 from probewright.readings.plausible import doubts, is_capacitor, notes
+from probewright.readings.provoking import to_provocation
 from probewright.readings.rewriting import spelled_out
 from probewright.readings.scanning import scan
 from probewright.readings.settling import settle
@@ -77,6 +79,9 @@ def one_line(text: str, context: Context) -> Heard:
             return set_up(text.strip()[head.end() :], context)
         if reading := to_table(text, context):
             return told(text, (reading,), Surveyed(), context, Tails())
+        bare, tails = without_tails(text)
+        if reading := to_provocation(bare, context) or to_exchange(bare, context):
+            return told(text, (reading,), Surveyed(), context, tails)
         return formally(text, context) or freely(text, context)
     except Unsure as unsure:
         column = min(unsure.doubt.column, len(text) + 1)  # the line may have been spelled out longer
