@@ -13,7 +13,6 @@ from dataclasses import replace
 import numpy as np
 
 from probewright.hypotheses import NOTHING_WRONG, Suspect
-from probewright.machine import Machine
 from probewright.machine.model import Works
 from probewright.planning.actions import cures
 from probewright.prediction.bank import Bank, Span

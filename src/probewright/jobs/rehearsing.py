@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault
 from probewright.hypotheses.classes import kind_name
-from probewright.inference.belief import ENOUGH
 from probewright.inference.lookalikes import LookAlikes
 from probewright.jobs.pretend_bench import PretendBench, hide
 from probewright.jobs.scoring import Rehearsed
@@ -17,10 +16,11 @@ from probewright.jobs.telling import ACTIONS, decide
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
 from probewright.planning.actions import repair_item
-from probewright.planning.choosing import CLEAR, Choice
+from probewright.planning.choosing import Choice
 from probewright.planning.minutes import minutes
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.latents import random_stream
+from probewright.readings import Reading
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
@@ -33,7 +33,8 @@ class Terms:
 
     key: of everything that is drawn; withhold: "KIND:MODE", hidden and unknown to the search, "" for none; sound:
     nothing is hidden at all; tolerance_x: tolerances of the hidden machine as times those of the file; most:
-    readings at most; quick: steps are chosen from the quick answer while it can be trusted (see `_is_thin`).
+    readings at most; quick: steps are chosen from the quick answer until it would end the search; every finding is
+    of the refined answer all the same.
     """
 
     key: str
@@ -95,7 +96,11 @@ class Rehearsals:
     def bench(self, number: int) -> PretendBench:
         """The made-up machine of this rehearsal."""
         key = f"rehearsal {self.terms.key} {number}"
-        ids = (NOTHING_WRONG,) if self.terms.sound else self.without or tuple(s for s in self.model.index if s != NOT_LISTED)
+        ids = (
+            (NOTHING_WRONG,)
+            if self.terms.sound
+            else self.without or tuple(s for s in self.model.index if s != NOT_LISTED)
+        )
         hidden = hide(self.model, ids, random_stream(key, ("hidden",)))
         return PretendBench(self.model, hidden, key, self.terms.tolerance_x)
 
@@ -134,7 +139,7 @@ class _Course:
             waits = any(not one.remeasured for one in verdict.surprises)
             ended = verdict.finding != "undecided" and not (verdict.finding == "unexplained" and waits)
             step = None if ended or self.mended or self.readings >= self.terms.most else self._next(choices)
-            if step is not None and not (self.search.belief.rough and self._is_thin(classes[0])):
+            if step is not None:
                 self._do(step)
             elif self.search.belief.rough:
                 self.search = refine_anew(self.search, self.search.readings)
@@ -152,12 +157,8 @@ class _Course:
             class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
         )  # fmt: skip
 
-    def _entered(self, said: tuple) -> Search:
+    def _entered(self, said: tuple[Reading, ...]) -> Search:
         return (quick_look if self.terms.quick else enter_readings)(self.search, said)
-
-    def _is_thin(self, top: LookAlikes) -> bool:
-        """A rough answer on which nothing should rest: few draws stand behind it, or it is about to decide."""
-        return top.probability > CLEAR or self.search.belief.quality[0] < ENOUGH
 
     def _next(self, choices: list[Choice]) -> Choice | None:
         """The first step on the card that was not tried in vain."""

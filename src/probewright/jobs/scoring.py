@@ -122,7 +122,10 @@ def calibration_error(said: Iterable[tuple[float, bool]]) -> float:
     for chance, true in said:
         bins.setdefault(min(int(chance * BINS), BINS - 1), []).append((chance, true))
     total = sum(len(inside) for inside in bins.values())
-    return sum(abs(sum(true for _, true in inside) - sum(chance for chance, _ in inside)) for inside in bins.values()) / total
+    return (
+        sum(abs(sum(true for _, true in inside) - sum(chance for chance, _ in inside)) for inside in bins.values())
+        / total
+    )
 
 
 def brier_score(said: Sequence[tuple[float, bool]]) -> float:
