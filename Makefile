@@ -2,11 +2,12 @@
 # make test   all tests                                  make format   lay the code out
 # make bench  the figures of the house, as measured here make locks    new lock files from pyproject.toml
 # make soak   200 kills while readings are stored: is one lost?
+# make campaign  rehearsals with hidden faults, hours; what was ended goes on
 # `make PYTHON=python3.12 demo` chooses another interpreter for a new .venv.
 
 SHELL := /bin/sh
 .SUFFIXES:
-.PHONY: help demo test check bench soak format locks install develop
+.PHONY: help demo test check bench campaign soak format locks install develop
 MAKEFLAGS += --no-print-directory
 export PYTHON
 
@@ -30,6 +31,9 @@ check: develop
 
 bench: install
 	@.venv/bin/python -m benchmarks
+
+campaign: install
+	@.venv/bin/python -m benchmarks.campaign
 
 soak: install
 	@.venv/bin/python -m benchmarks.soak_record

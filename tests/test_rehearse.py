@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from benchmarks import campaign as bench_campaign
 from probewright import machine
 from probewright.errors import BadInput
 from probewright.hypotheses import NOTHING_WRONG
@@ -42,9 +43,9 @@ parts:
   R3: resistor 22k                      MID > OUT
   R4: resistor 47k                      OUT > GND
 stimuli:
-  on: {do: switch it on}
+  idle: {do: switch it on}
 works:
-  output: OUT dc at on; below 70% of healthy = low; above 130% of healthy = high
+  output: OUT dc at idle; below 70% of healthy = low; above 130% of healthy = high
 """
 TERMS = Terms("test", most=6)
 FIGURES = ("decided", "right_when_confident", "confident_wrong", "unexplained", "ece", "brier", "log_score",
@@ -328,3 +329,27 @@ def test_setups_with_power_off_are_answered_by_the_same_machine(small: machine.M
     one = bench(small, "R2 open", "off")
     ohms = [one.answers(Question("ohms", "R2.1", "R2.2", Setup(power="off")))[0].answer for _ in range(9)]
     assert float(np.median(ohms)) == pytest.approx(69e3, rel=0.1)  # R2 open leaves R3 + R4 in series across it
+
+
+# The printed campaign -------------------------------------------------------------------------
+
+
+def test_the_printed_campaign_counts_only_results_without_a_gap(tmp_path: Path):
+    plan = bench_campaign.PLANS[0]
+    text = (bench_campaign.DEMO / "fernside-ds-3.yaml").read_text("utf-8")
+    kept = campaign.Kept(bench_campaign.kept_at(tmp_path, "ds-3", plan), campaign.heading(text, plan.terms))
+    for number, finding in ((3, "located"), (0, "located"), (1, "undecided")):
+        kept.add(row(finding, True, number=number))
+    rows = bench_campaign.rows_so_far(tmp_path, "ds-3", plan)
+    assert [one.number for one in rows] == [0, 1]
+    printed = {one.what: one for one in bench_campaign.figures("ds-3", plan, rows)}
+    assert printed["ds-3 listed: faults decided"].figure == 0.5
+    assert printed["ds-3 listed: faults decided"].met is False
+    assert printed["ds-3 listed: right when decided"].figure == 1.0
+
+
+def test_a_part_named_on_a_sound_machine_is_a_false_alarm():
+    plan = next(one for one in bench_campaign.PLANS if one.terms.sound)
+    rows = [row("healthy", True), row("located", False), row("undecided", False), row("unexplained", False)]
+    (alarm,) = bench_campaign.figures("ds-3", plan, rows)
+    assert alarm.figure == 0.25 and alarm.met is False

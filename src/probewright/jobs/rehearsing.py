@@ -152,8 +152,8 @@ class _Course:
         return Rehearsed(
             number=number, hidden=self.bench.hidden.id, complaint=any(said.answer != "ok" for said in owner),
             finding=MENDED if self.mended else verdict.finding, called=belief.suspects[classes[0].members[0]].id,
-            sure=classes[0].probability, right=holding is classes[0],
-            truth=holding.probability if holding else float(belief.probability[place]),
+            sure=min(classes[0].probability, 1.0), right=holding is classes[0],
+            truth=min(holding.probability, 1.0) if holding else float(belief.probability[place]),
             class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
         )  # fmt: skip
 
