@@ -193,7 +193,8 @@ def test_the_hidden_machine_is_none_of_the_draws_that_the_search_holds(small: ma
     held = rehearsals.search().laws.base.z[:-1]
     for number in range(5):
         mine = rehearsals.bench(number).bank.z[:-1]
-        assert not np.any(np.all(np.isclose(held, mine), axis=0))
+        for stray in (1.0, 3.0, 1.0 / 3.0):  # the same number may have strayed in one and not in the other
+            assert not np.isclose(held / mine, stray).any()
 
 
 def test_hidden_faults_are_as_usual_as_the_file_says(small: machine.Machine):
