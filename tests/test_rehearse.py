@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import signal
@@ -17,6 +18,7 @@ import pytest
 
 from benchmarks import campaign as bench_campaign
 from probewright import machine
+from probewright.cli.rehearsing import show_progress
 from probewright.errors import BadInput
 from probewright.hypotheses import NOTHING_WRONG
 from probewright.jobs import campaign
@@ -354,3 +356,14 @@ def test_a_part_named_on_a_sound_machine_is_a_false_alarm():
     rows = [row("healthy", True), row("located", False), row("undecided", False), row("unexplained", False)]
     (alarm,) = bench_campaign.figures("ds-3", plan, rows)
     assert alarm.figure == 0.25 and alarm.met is False
+
+
+def test_the_bar_stands_on_a_terminal_and_nowhere_else(monkeypatch: pytest.MonkeyPatch):
+    terminal = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", terminal)
+    show_progress(5, 20)
+    assert terminal.getvalue() == ""
+    monkeypatch.setattr(terminal, "isatty", lambda: True)
+    show_progress(5, 20)
+    show_progress(20, 20)
+    assert terminal.getvalue() == f"\r[{'#' * 8}{'.' * 22}] 5/20\r[{'#' * 30}] 20/20\n"
