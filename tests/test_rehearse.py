@@ -23,7 +23,7 @@ from probewright.errors import BadInput
 from probewright.hypotheses import NOTHING_WRONG
 from probewright.jobs import campaign
 from probewright.jobs.pretend_bench import PretendBench
-from probewright.jobs.rehearsing import Rehearsals, Terms
+from probewright.jobs.rehearsing import Rehearsals, Terms, is_complaint
 from probewright.jobs.scoring import Rehearsed, brier_score, calibration_error, log_score, score, wilson
 from probewright.jobs.view import plain
 from probewright.prediction.cells import build_model
@@ -229,6 +229,15 @@ def test_what_cannot_break_so_is_refused_with_what_can(small: machine.Machine):
     assert "resistor:open" in bad.value.complaints[0].mend
 
 
+def test_only_machines_complained_of_are_brought_and_without_any_it_is_said_so(small: machine.Machine):
+    brought = Rehearsals(small, replace(TERMS, brought=True))
+    assert all(is_complaint(brought.bench(n).owner()) for n in range(25))
+    assert not all(is_complaint(Rehearsals(small, TERMS).bench(n).owner()) for n in range(25))
+    mute = machine.read(SMALL.partition("works:")[0], "mute.yaml")
+    with pytest.raises(BadInput, match="makes its owner complain"):
+        Rehearsals(mute, replace(TERMS, brought=True)).bench(0)
+
+
 # A campaign -----------------------------------------------------------------------------------
 
 
@@ -346,9 +355,9 @@ def test_the_printed_campaign_counts_only_results_without_a_gap(tmp_path: Path):
     rows = bench_campaign.rows_so_far(tmp_path, "ds-3", plan)
     assert [one.number for one in rows] == [0, 1]
     printed = {one.what: one for one in bench_campaign.figures("ds-3", plan, rows)}
-    assert printed["ds-3 listed: faults decided"].figure == 0.5
-    assert printed["ds-3 listed: faults decided"].met is False
-    assert printed["ds-3 listed: right when decided"].figure == 1.0
+    assert printed[f"ds-3 {plan.name}: faults decided"].figure == 0.5
+    assert printed[f"ds-3 {plan.name}: faults decided"].met is False
+    assert printed[f"ds-3 {plan.name}: right when decided"].figure == 1.0
 
 
 def test_a_part_named_on_a_sound_machine_is_a_false_alarm():

@@ -30,6 +30,7 @@ def rehearse(
     sound: Annotated[
         bool, typer.Option("--sound", help="Nothing is hidden: does it find something all the same?")
     ] = False,
+    brought: Annotated[bool, typer.Option("--brought", help="Only machines that their owner complains of.")] = False,
     tolerance_x: Annotated[
         float, typer.Option("--tolerance-x", help="Tolerances of the hidden machine, times those of the file.")
     ] = 1.0,
@@ -50,7 +51,7 @@ def rehearse(
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, tolerance_x, readings, quick)
+        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick)
         view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, processes or None, show_progress)
         return view, rehearsals.campaign, DONE
 

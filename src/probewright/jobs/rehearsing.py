@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from probewright.errors import BadInput, Complaint
@@ -24,6 +24,7 @@ from probewright.readings import Reading
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
+TRIES = 200  # chosen: machines made up in vain until one is complained of
 MENDED = "mended"  # how a rehearsal ends in which a repair on suspicion cured
 
 
@@ -32,17 +33,23 @@ class Terms:
     """What is rehearsed.
 
     key: of everything that is drawn; withhold: "KIND:MODE", hidden and unknown to the search, "" for none; sound:
-    nothing is hidden at all; tolerance_x: tolerances of the hidden machine as times those of the file; most:
-    readings at most; quick: steps are chosen from the quick answer until it would end the search; every finding is
-    of the refined answer all the same.
+    nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are;
+    tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
+    are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same.
     """
 
     key: str
     withhold: str = ""
     sound: bool = False
+    brought: bool = False
     tolerance_x: float = 1.0
     most: int = MOST_READINGS
     quick: bool = False
+
+
+def is_complaint(said: Iterable[Reading]) -> bool:
+    """The owner says that something does not work."""
+    return any(one.answer != "ok" for one in said)
 
 
 def kind_of(machine: Machine, fault: Fault) -> str:
@@ -94,8 +101,17 @@ class Rehearsals:
         self.without = withheld(self.model, self.terms.withhold)
 
     def bench(self, number: int) -> PretendBench:
-        """The made-up machine of this rehearsal."""
-        key = f"rehearsal {self.terms.key} {number}"
+        """The made-up machine of this rehearsal. BadInput where none that was tried is complained of."""
+        for attempt in range(TRIES):
+            bench = self._made_up(f"rehearsal {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
+            if self.terms.sound or not self.terms.brought or is_complaint(bench.owner()):
+                return bench
+        wrong = f"none of {TRIES} such machines makes its owner complain"
+        raise BadInput(
+            Complaint("", 1, 1, wrong, "rehearse without --brought, or state more of what works in the file")
+        )
+
+    def _made_up(self, key: str) -> PretendBench:
         ids = (
             (NOTHING_WRONG,)
             if self.terms.sound
@@ -150,7 +166,7 @@ class _Course:
         belief, place = self.search.belief, self.search.belief.laws.model.index[self.truth]
         holding = next((one for one in classes if place in one.members), None)
         return Rehearsed(
-            number=number, hidden=self.bench.hidden.id, complaint=any(said.answer != "ok" for said in owner),
+            number=number, hidden=self.bench.hidden.id, complaint=is_complaint(owner),
             finding=MENDED if self.mended else verdict.finding, called=belief.suspects[classes[0].members[0]].id,
             sure=min(classes[0].probability, 1.0), right=holding is classes[0],
             truth=min(holding.probability, 1.0) if holding else float(belief.probability[place]),

@@ -78,6 +78,7 @@ class CampaignView(Score):
     key: str = ""
     withhold: str = ""
     tolerance_x: float = 1.0
+    brought: bool = False
     quick: bool = False
     most_readings: int = 0
     interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"

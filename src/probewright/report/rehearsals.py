@@ -27,6 +27,7 @@ def campaign(view: CampaignView) -> str:
     """The table: all rehearsals, then each kind of machine."""
     what = [f"{view.withhold} withheld"] if view.withhold else []
     what += [f"tolerances x {view.tolerance_x:g}"] if view.tolerance_x != 1.0 else []
+    what += ["only what is complained of"] if view.brought else []
     what += ["steps by the quick answer"] if view.quick else []
     head = f"{view.machine}: {view.n} rehearsals, key {view.key}, at most {view.most_readings} readings"
     lines = [", ".join([head, *what]), *_scores(view)]
