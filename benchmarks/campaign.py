@@ -78,7 +78,9 @@ def share(what: str, some: Sequence[object], of: Sequence[object], goal: float |
     if not of:
         return Row(what, float("nan"), "", goal, sense, "none of them yet")
     low, high = wilson(len(some), len(of))
-    return Row(what, len(some) / len(of), "", goal, sense, f"{len(some)} of {len(of)}, 95 %: {low:.3f} to {high:.3f}")
+    few = ", too few to say" if goal is not None and low <= goal <= high else ""
+    note = f"{len(some)} of {len(of)}, 95 %: {low:.3f} to {high:.3f}{few}"
+    return Row(what, len(some) / len(of), "", goal, sense, note)
 
 
 def decided(rows: Rows) -> list[Rehearsed]:
@@ -100,6 +102,8 @@ def figures(name: str, plan: Plan, rows: Rows) -> Iterator[Row]:
         return
     if plan.terms.withhold:
         yield share(what + "called a listed part with confidence", wrong(rows), rows, 0.15, "<=")
+        vain = [one for one in wrong(rows) if one.wrong_parts]
+        yield share(what + "the same, and something sound is mended before the cure", vain, rows)
         yield share(what + "not explained", [one for one in rows if one.finding == "unexplained"], rows)
         return
     faulty = [one for one in rows if one.hidden != NOTHING_WRONG]

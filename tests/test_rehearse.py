@@ -365,6 +365,8 @@ def test_a_part_named_on_a_sound_machine_is_a_false_alarm():
     rows = [row("healthy", True), row("located", False), row("undecided", False), row("unexplained", False)]
     (alarm,) = bench_campaign.figures("ds-3", plan, rows)
     assert alarm.figure == 0.25 and alarm.met is False
+    (calm,) = bench_campaign.figures("ds-3", plan, rows[:1])
+    assert calm.note.endswith("too few to say")  # one machine says nothing about 2 %
 
 
 def test_the_bar_stands_on_a_terminal_and_nowhere_else(monkeypatch: pytest.MonkeyPatch):
