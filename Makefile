@@ -3,11 +3,12 @@
 # make bench  the figures of the house, as measured here make locks    new lock files from pyproject.toml
 # make pictures   the pictures of docs/bench-page.md anew
 # make soak   200 kills while readings are stored: is one lost?
+# make campaign  rehearsals with hidden faults, hours; what was ended goes on
 # `make PYTHON=python3.12 demo` chooses another interpreter for a new .venv.
 
 SHELL := /bin/sh
 .SUFFIXES:
-.PHONY: help demo test check bench pictures soak format locks install develop
+.PHONY: help demo test check bench campaign pictures soak format locks install develop
 MAKEFLAGS += --no-print-directory
 export PYTHON
 
@@ -36,6 +37,9 @@ bench: develop
 pictures: develop
 	@tools/system_tools.sh
 	@PROBEWRIGHT_PICTURES=1 .venv/bin/python tools/run_tests.py tests/browser/test_pictures.py
+
+campaign: install
+	@.venv/bin/python -m benchmarks.campaign
 
 soak: install
 	@.venv/bin/python -m benchmarks.soak_record

@@ -141,7 +141,7 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     edges = np.flatnonzero(np.diff(cells)) + 1
     starts, stops = [0, *edges.tolist()], [*edges.tolist(), len(cells)]
     spans = [Span(int(cells[a]), a, b) for a, b in zip(starts, stops, strict=True)]
-    bank = Bank(belief.laws.model, spans, z, middle=belief.laws.base.middle)
+    bank = Bank(belief.laws.model, spans, z, middle=belief.laws.base.middle, others=belief.laws.others)
     row, total = np.arange(len(order)), weight[by_cell]
     return DrawnPopulation(belief, bank, suspects, order, row, member[by_cell], total / total.sum())
 

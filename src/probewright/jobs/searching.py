@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
@@ -53,9 +53,10 @@ class Search:
         return tell(self.machine, self.belief, self.population)
 
 
-def open_search(machine: Machine, key: str = "") -> Search:
-    """A search on this machine before any reading; key: of the random draws, the machine's name when not given."""
-    laws = draw_laws(build_model(machine, key or machine.name))
+def open_search(machine: Machine, key: str = "", without: Collection[str] = ()) -> Search:
+    """A search on this machine before any reading; key: of the random draws, the machine's name when not given;
+    without: ids of suspects it does not know of."""
+    laws = draw_laws(build_model(machine, key or machine.name, without))
     return Search(machine, laws, weigh(laws, (), rough=False))
 
 

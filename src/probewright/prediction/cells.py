@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -129,9 +130,18 @@ def severity_value(severity: Severity, which: int | np.ndarray, z: np.ndarray) -
     return severity.low + (severity.high - severity.low) * share
 
 
-def build_model(machine: Machine, job: str = "") -> Model:
-    """Suspects, cells and latents of a machine; `job` keys the random draws."""
-    suspects = suspects_of(machine)
+def build_model(machine: Machine, job: str = "", without: Collection[str] = ()) -> Model:
+    """Suspects, cells and latents of a machine; `job` keys the random draws.
+
+    without: ids of suspects left out (a rehearsal withholds them); the others share what was theirs.
+    """
+    listed = tuple(one for one in suspects_of(machine) if one.id not in without)
+    ours, theirs = sum(one.prior for one in listed), sum(one.handbook for one in listed)
+    suspects = (
+        tuple(replace(one, prior=one.prior / ours, handbook=one.handbook / theirs) for one in listed)
+        if without
+        else listed
+    )
     cells = tuple(
         Cell(n, b)
         for n, suspect in enumerate(suspects)

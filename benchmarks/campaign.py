@@ -1,0 +1,149 @@
+"""`make campaign`: rehearsals on both demo machines, each figure beside its goal with its 95 % interval.
+
+Results are kept in `.campaign` and a run that was ended goes on where it was; `--so-far` prints what is there.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+
+import probewright
+from benchmarks.table import Row
+from probewright.cli.rehearsing import show_progress
+from probewright.hypotheses import NOTHING_WRONG
+from probewright.jobs.campaign import Kept, heading, rehearse
+from probewright.jobs.rehearsing import Terms
+from probewright.jobs.scoring import DECIDED, Rehearsed, calibration_error, wilson
+
+DEMO = Path(probewright.__file__).parent / "demo"
+MACHINES = ("ds-3", "lm-2")
+KEY = "2026"
+MOST = 20  # chosen: most cards take a minute or two, and the goal is half an hour
+
+Rows = Sequence[Rehearsed]
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One campaign: its name, what is rehearsed, how often by default (chosen: modest)."""
+
+    name: str
+    terms: Terms
+    count: int
+
+
+ANY = Terms(KEY, most=MOST, quick=True)
+BROUGHT = replace(ANY, brought=True)
+PLANS = (
+    Plan("brought", BROUGHT, 60),
+    Plan("any", replace(ANY, most=8), 30),  # what nobody complains of seldom comes to an end
+    Plan("sound", replace(ANY, most=8, sound=True), 30),
+    Plan("bridge", replace(BROUGHT, withhold="bridge:bridge"), 30),
+    Plan("esr", replace(BROUGHT, withhold="capacitor:high-esr"), 30),
+    Plan("drift", replace(BROUGHT, withhold="resistor:drift-up"), 30),
+    Plan("x2", replace(BROUGHT, tolerance_x=2.0), 30),
+)
+
+
+def kept_at(folder: Path, name: str, plan: Plan) -> Path:
+    """Where the results of a campaign are."""
+    return folder / f"{name}-{plan.name}.jsonl"
+
+
+def rows_so_far(folder: Path, name: str, plan: Plan) -> list[Rehearsed]:
+    """Rehearsals at hand from number 0 on without a gap: those after one still missing may be the easy ones."""
+    path = kept_at(folder, name, plan)
+    if not path.exists():
+        return []
+    text = (DEMO / f"fernside-{name}.yaml").read_text("utf-8")
+    found = {one.number: one for one in Kept(path, heading(text, plan.terms)).rows}
+    gap = next(n for n in range(len(found) + 1) if n not in found)
+    return [found[n] for n in range(gap)]
+
+
+def run(folder: Path, name: str, plan: Plan, times: float) -> list[Rehearsed]:
+    """The campaign done, or gone on with."""
+    folder.mkdir(exist_ok=True)
+    file, count = DEMO / f"fernside-{name}.yaml", max(1, round(plan.count * times))
+    rehearse(file.read_text("utf-8"), str(file), plan.terms, count, kept_at(folder, name, plan), None, show_progress)
+    return rows_so_far(folder, name, plan)[:count]
+
+
+def share(what: str, some: Sequence[object], of: Sequence[object], goal: float | None = None, sense: str = ">=") -> Row:
+    """A share as a row, with number and interval."""
+    if not of:
+        return Row(what, float("nan"), "", goal, sense, "none of them yet")
+    low, high = wilson(len(some), len(of))
+    few = ", too few to say" if goal is not None and low <= goal <= high else ""
+    note = f"{len(some)} of {len(of)}, 95 %: {low:.3f} to {high:.3f}{few}"
+    return Row(what, len(some) / len(of), "", goal, sense, note)
+
+
+def decided(rows: Rows) -> list[Rehearsed]:
+    """Those whose finding says what is wrong, or that nothing is."""
+    return [one for one in rows if one.finding in DECIDED]
+
+
+def wrong(rows: Rows) -> list[Rehearsed]:
+    """Those decided of which the named look-alikes do not hold the truth."""
+    return [one for one in decided(rows) if not one.right]
+
+
+def figures(name: str, plan: Plan, rows: Rows) -> Iterator[Row]:
+    """The rows of one campaign."""
+    what = f"{name} {plan.name}: "
+    if plan.terms.sound:
+        alarms = [one for one in rows if one.finding in ("located", "outside")]
+        yield share(what + "false alarm on a healthy machine", alarms, rows, 0.02, "<=")
+        return
+    if plan.terms.withhold:
+        yield share(what + "called a listed part with confidence", wrong(rows), rows, 0.15, "<=")
+        vain = [one for one in wrong(rows) if one.wrong_parts]
+        yield share(what + "the same, and something sound is mended before the cure", vain, rows)
+        yield share(what + "not explained", [one for one in rows if one.finding == "unexplained"], rows)
+        return
+    faulty = [one for one in rows if one.hidden != NOTHING_WRONG]
+    yield share(what + "faults decided", decided(faulty), faulty, 0.85)
+    yield share(
+        what + "right when decided", [one for one in decided(rows) if one.right], decided(rows),
+        0.97 if plan.terms.tolerance_x == 1.0 else 0.92,
+    )  # fmt: skip
+    yield share(what + "decided and wrong", wrong(rows), rows)
+    yield share(what + "not explained", [one for one in rows if one.finding == "unexplained"], rows)
+    if rows:
+        error = calibration_error([(one.sure, one.right) for one in rows])
+        yield Row(what + "calibration error", error, "", 0.04, "<=", f"of {len(rows)}: says little below a thousand")
+        yield Row(what + "look-alikes named, mean", _mean(decided(rows), lambda one: one.class_size), "", 2.5, "<=")
+        yield Row(what + "bench minutes, mean", _mean(rows, lambda one: one.minutes), "min")
+        yield Row(what + "parts mended in vain, mean", _mean(rows, lambda one: one.wrong_parts))
+
+
+def _mean(rows: Rows, figure: Callable[[Rehearsed], float]) -> float:
+    return sum(figure(one) for one in rows) / len(rows) if rows else float("nan")
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run or go on with the campaigns, and print the table."""
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.campaign", description=__doc__)
+    parser.add_argument("--so-far", action="store_true", help="print what is kept, rehearse nothing")
+    parser.add_argument("--times", type=float, default=1.0, help="so many times the usual numbers")
+    parser.add_argument("--only", choices=[plan.name for plan in PLANS], help="one campaign of each machine")
+    parser.add_argument("--machine", choices=MACHINES, help="one machine")
+    parser.add_argument("--keep-in", type=Path, default=Path(".campaign"), help="folder of the results")
+    chosen = parser.parse_args(arguments)
+    get = partial(rows_so_far, chosen.keep_in) if chosen.so_far else partial(run, chosen.keep_in, times=chosen.times)
+    print(f"key {KEY}, at most {MOST} readings (any, sound: 8), steps by the quick answer, findings by the refined one")
+    for name in MACHINES:
+        for plan in PLANS:
+            if chosen.machine in (None, name) and chosen.only in (None, plan.name):
+                rows = get(name, plan)
+                for row in figures(name, plan, rows) if rows else ():
+                    print(row.text(), flush=True)
+
+
+if __name__ == "__main__":
+    main()

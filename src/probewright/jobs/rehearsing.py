@@ -1,0 +1,210 @@
+"""One rehearsal: a hidden fault, readings as the tool proposes them, until the finding is decided."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from probewright.errors import BadInput, Complaint
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault
+from probewright.hypotheses.classes import kind_name
+from probewright.inference.lookalikes import LookAlikes
+from probewright.jobs.pretend_bench import PretendBench, hide
+from probewright.jobs.scoring import Rehearsed
+from probewright.jobs.searching import Search, enter_readings, open_search, quick_look, refine_anew
+from probewright.jobs.telling import ACTIONS, decide
+from probewright.machine import Machine
+from probewright.machine.saying import nearest
+from probewright.planning.actions import repair_item
+from probewright.planning.choosing import Choice
+from probewright.planning.minutes import minutes
+from probewright.prediction.cells import Model, build_model
+from probewright.prediction.latents import random_stream
+from probewright.readings import Reading
+
+MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
+SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
+TRIES = 200  # chosen: machines made up in vain until one is complained of
+MENDED = "mended"  # how a rehearsal ends in which a repair on suspicion cured
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What is rehearsed.
+
+    key: of everything that is drawn; withhold: "KIND:MODE", hidden and unknown to the search, "" for none; sound:
+    nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are;
+    tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
+    are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same.
+    """
+
+    key: str
+    withhold: str = ""
+    sound: bool = False
+    brought: bool = False
+    tolerance_x: float = 1.0
+    most: int = MOST_READINGS
+    quick: bool = False
+
+
+def is_complaint(said: Iterable[Reading]) -> bool:
+    """The owner says that something does not work."""
+    return any(one.answer != "ok" for one in said)
+
+
+def kind_of(machine: Machine, fault: Fault) -> str:
+    """What a fault lies in: a kind of part, "joint", "bridge", "net" or "board"."""
+    units = [part for part in machine.parts.values() if fault.item in (part.name, part.package)]
+    if units:
+        return kind_name(units[0])
+    if "~" in fault.item:
+        return "bridge"
+    if fault.item in machine.nets:
+        return "net"
+    return "board" if " on " in fault.item else "joint"
+
+
+def kinds_and_modes(model: Model) -> dict[str, list[str]]:
+    """KIND:MODE -> ids of the suspects with such a fault, in the order of the file."""
+    found: dict[str, list[str]] = {}
+    for suspect in model.suspects:
+        for fault in suspect.faults:
+            found.setdefault(f"{kind_of(model.machine, fault)}:{fault.mode}", []).append(suspect.id)
+    return found
+
+
+def withheld(model: Model, what: str) -> tuple[str, ...]:
+    """Ids of the suspects that "KIND:MODE" means; () for "". BadInput when there is none."""
+    known = kinds_and_modes(model)
+    if what and what not in known:
+        mend = nearest(what, tuple(known), f"this file has {', '.join(sorted(known))}")
+        raise BadInput(Complaint("", 1, 1, f"nothing in this file can break as {what!r}", mend))
+    return tuple(known[what]) if what else ()
+
+
+@dataclass
+class Rehearsals:
+    """Rehearsals on one machine; what the search had solved for one of them serves the next.
+
+    That changes no answer: the draws before any reading depend on the machine alone.
+    """
+
+    machine: Machine
+    terms: Terms
+    model: Model = field(init=False)
+    without: tuple[str, ...] = field(init=False)
+    _search: Search | None = field(init=False, default=None)
+
+    def __post_init__(self) -> None:
+        """The whole model, the withheld included."""
+        self.model = build_model(self.machine)
+        self.without = withheld(self.model, self.terms.withhold)
+
+    def bench(self, number: int) -> PretendBench:
+        """The made-up machine of this rehearsal. BadInput where none that was tried is complained of."""
+        for attempt in range(TRIES):
+            bench = self._made_up(f"rehearsal {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
+            if self.terms.sound or not self.terms.brought or is_complaint(bench.owner()):
+                return bench
+        wrong = f"none of {TRIES} such machines makes its owner complain"
+        raise BadInput(
+            Complaint("", 1, 1, wrong, "rehearse without --brought, or state more of what works in the file")
+        )
+
+    def _made_up(self, key: str) -> PretendBench:
+        ids = (
+            (NOTHING_WRONG,)
+            if self.terms.sound
+            else self.without or tuple(s for s in self.model.index if s != NOT_LISTED)
+        )
+        hidden = hide(self.model, ids, random_stream(key, ("hidden",)))
+        return PretendBench(self.model, hidden, key, self.terms.tolerance_x)
+
+    def search(self) -> Search:
+        """A search on this machine before any reading, that does not know what is withheld."""
+        base = self._search.laws.base if self._search else None  # type: ignore[attr-defined]
+        if base is None or self.model.unknown or len(base._solved) > SOLVED_KEPT:
+            self._search = open_search(self.machine, without=self.without)
+        else:
+            base.said.clear()
+        assert self._search is not None
+        return self._search
+
+    def rehearse(self, number: int) -> Rehearsed:
+        """One rehearsal, from the owner's words to the finding and its mending; same number, same end."""
+        return _Course(self, self.bench(number)).run(number)
+
+
+class _Course:
+    """One rehearsal on its way."""
+
+    def __init__(self, rehearsals: Rehearsals, bench: PretendBench) -> None:
+        self.terms, self.bench, self.machine = rehearsals.terms, bench, rehearsals.machine
+        self.truth = NOT_LISTED if bench.hidden.id in rehearsals.without else bench.hidden.id
+        self.search = rehearsals.search()
+        self.tried: set[tuple[str, str]] = set()
+        self.readings, self.minutes, self.wrong = 0, 0.0, 0
+        self.mended = False
+
+    def run(self, number: int) -> Rehearsed:
+        """Readings as proposed, until it is decided or nothing is left; then the mending."""
+        owner = self.bench.owner()
+        self.search = self._entered(owner)
+        while True:
+            _, verdict, classes, choices = decide(self.search.belief, self.search.population)
+            waits = any(not one.remeasured for one in verdict.surprises)
+            ended = verdict.finding != "undecided" and not (verdict.finding == "unexplained" and waits)
+            step = None if ended or self.mended or self.readings >= self.terms.most else self._next(choices)
+            if step is not None:
+                self._do(step)
+            elif self.search.belief.rough:
+                self.search = refine_anew(self.search, self.search.readings)
+            else:
+                break
+        if verdict.finding in ("located", "outside"):
+            self._mend(classes[0])
+        belief, place = self.search.belief, self.search.belief.laws.model.index[self.truth]
+        holding = next((one for one in classes if place in one.members), None)
+        return Rehearsed(
+            number=number, hidden=self.bench.hidden.id, complaint=is_complaint(owner),
+            finding=MENDED if self.mended else verdict.finding, called=belief.suspects[classes[0].members[0]].id,
+            sure=min(classes[0].probability, 1.0), right=holding is classes[0],
+            truth=min(holding.probability, 1.0) if holding else float(belief.probability[place]),
+            class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
+        )  # fmt: skip
+
+    def _entered(self, said: tuple[Reading, ...]) -> Search:
+        return (quick_look if self.terms.quick else enter_readings)(self.search, said)
+
+    def _next(self, choices: list[Choice]) -> Choice | None:
+        """The first step on the card that was not tried in vain."""
+        return next((c for c in choices[:ACTIONS] if (c.action.kind, c.action.item) not in self.tried), None)
+
+    def _do(self, step: Choice) -> None:
+        """A step made on the made-up machine; what cannot be answered is not tried again."""
+        action = step.action
+        if action.kind == "repair":
+            self.minutes += action.minutes
+            self.mended = self.bench.is_cured_by(action.item)
+            self.wrong += not self.mended
+            self.tried.add((action.kind, action.item))
+            return
+        assert action.ask is not None
+        said = self.bench.answers(action.ask)
+        if not said:
+            self.tried.add((action.kind, action.item))
+            return
+        self.readings += 1
+        self.minutes += action.minutes + minutes("swap") * (len(said) - 1)
+        self.search = self._entered(said)
+
+    def _mend(self, top: LookAlikes) -> None:
+        """What was named is mended, the most probable first, until the machine is cured."""
+        for item in dict.fromkeys(self._items(top)):
+            if self.bench.is_cured_by(item):
+                return
+            self.wrong += 1
+
+    def _items(self, top: LookAlikes) -> Iterator[str]:
+        for n in top.members:
+            yield from (repair_item(self.machine, fault) for fault in self.search.belief.suspects[n].faults)

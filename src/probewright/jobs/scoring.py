@@ -1,0 +1,150 @@
+"""How good a run of rehearsals was: shares with their intervals, calibration, proper scores."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from math import log, sqrt
+
+from probewright.jobs.view import SCHEMA
+
+DECIDED = ("located", "outside", "healthy", "not_shown")  # findings that say what is wrong, or that nothing is
+BINS = 10  # of equal width: the usual number (Guo and others, ICML 2017, section 2)
+LEAST_CHANCE = 1e-6  # chosen: a truth held for less probable counts as this, so that one case does not make the score
+TWO_SIDED_95 = 1.959963984540054  # standard normal quantile of 0.975
+
+
+@dataclass(frozen=True)
+class Rehearsed:
+    """How one rehearsal ended.
+
+    number: which one of the campaign; hidden: id of the suspect planted; complaint: the owner said that
+    something does not work; finding: of the verdict, or "mended" where a repair on suspicion cured; called: id
+    of the leading suspect; sure: chance of its look-alikes; right: they hold the truth; truth: chance of the
+    look-alikes that hold it; class_size: members of the leading class; wrong_parts: items mended in vain;
+    readings: besides what the owner said; minutes: of readings, swaps and set-ups up to the finding.
+    """
+
+    number: int
+    hidden: str
+    complaint: bool
+    finding: str
+    called: str
+    sure: float
+    right: bool
+    truth: float
+    class_size: int
+    wrong_parts: int
+    readings: int
+    minutes: float
+
+
+@dataclass(frozen=True)
+class Score:
+    """Figures of some rehearsals; None where there is nothing to divide by.
+
+    Shares of all: decided; confident_wrong, decided and the truth is not among those named; unexplained.
+    right_when_confident: share of the decided. ece, brier: of the chance said of the leading look-alikes
+    against their holding the truth. log_score: mean natural logarithm of the chance given to the look-alikes
+    that hold the truth, nought at best. class_size_mean: look-alikes named, where decided. wrong_parts,
+    readings, minutes: means a rehearsal. ci95: Wilson's interval of each share.
+    """
+
+    n: int
+    decided: float | None
+    right_when_confident: float | None
+    confident_wrong: float | None
+    unexplained: float | None
+    ece: float | None
+    brier: float | None
+    log_score: float | None
+    class_size_mean: float | None
+    wrong_parts: float | None
+    readings: float | None
+    minutes: float | None
+    ci95: dict[str, tuple[float, float] | None]
+    findings: dict[str, int]
+
+
+@dataclass(frozen=True)
+class CampaignView(Score):
+    """A whole campaign: its scores, what it was, and the same scores of its kinds of machine.
+
+    groups: "listed, with a complaint", "listed, no complaint" and "sound" for what was hidden.
+    """
+
+    machine: str = ""
+    key: str = ""
+    withhold: str = ""
+    tolerance_x: float = 1.0
+    brought: bool = False
+    quick: bool = False
+    most_readings: int = 0
+    interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"
+    groups: dict[str, Score] = field(default_factory=dict)
+    schema: str = SCHEMA
+
+
+def score(rows: Sequence[Rehearsed]) -> Score:
+    """Every figure of these rehearsals."""
+    n = len(rows)
+    sure = [one for one in rows if one.finding in DECIDED]
+    counts = {
+        "decided": (len(sure), n),
+        "right_when_confident": (sum(one.right for one in sure), len(sure)),
+        "confident_wrong": (sum(not one.right for one in sure), n),
+        "unexplained": (sum(one.finding == "unexplained" for one in rows), n),
+    }
+    said = [(one.sure, one.right) for one in rows]
+    return Score(
+        n=n,
+        **{name: some / total if total else None for name, (some, total) in counts.items()},
+        ece=calibration_error(said) if rows else None,
+        brier=brier_score(said) if rows else None,
+        log_score=log_score([one.truth for one in rows]) if rows else None,
+        class_size_mean=_mean(sure, lambda one: one.class_size),
+        wrong_parts=_mean(rows, lambda one: one.wrong_parts),
+        readings=_mean(rows, lambda one: one.readings),
+        minutes=_mean(rows, lambda one: one.minutes),
+        ci95={name: wilson(some, total) if total else None for name, (some, total) in counts.items()},
+        findings=dict(sorted(Counter(one.finding for one in rows).items())),
+    )  # fmt: skip
+
+
+def _mean(rows: Sequence[Rehearsed], figure: Callable[[Rehearsed], float]) -> float | None:
+    return sum(figure(one) for one in rows) / len(rows) if rows else None
+
+
+def calibration_error(said: Iterable[tuple[float, bool]]) -> float:
+    """Expected calibration error of chances said and what came true: over BINS even bins of the chance, the
+    mean of |share true - mean chance|, each bin by its number (Guo and others, ICML 2017, equation 5)."""
+    bins: dict[int, list[tuple[float, bool]]] = {}
+    for chance, true in said:
+        bins.setdefault(min(int(chance * BINS), BINS - 1), []).append((chance, true))
+    total = sum(len(inside) for inside in bins.values())
+    return (
+        sum(abs(sum(true for _, true in inside) - sum(chance for chance, _ in inside)) for inside in bins.values())
+        / total
+    )
+
+
+def brier_score(said: Sequence[tuple[float, bool]]) -> float:
+    """Mean square of chance said less what came, 1 or 0 (Brier, Mon. Weather Rev. 78, 1950, in the half form of
+    Wilks, Statistical Methods in the Atmospheric Sciences): nought at best, 0.25 for always one half."""
+    return sum((chance - true) ** 2 for chance, true in said) / len(said)
+
+
+def log_score(chances: Sequence[float]) -> float:
+    """Mean natural logarithm of the chance that was given to the truth (Good, J. R. Stat. Soc. B 14, 1952)."""
+    return sum(log(max(chance, LEAST_CHANCE)) for chance in chances) / len(chances)
+
+
+def wilson(some: int, total: int) -> tuple[float, float]:
+    """Score interval of a share, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927; method 3 of Newcombe, Statistics in
+    Medicine 17, 1998): inside 0 to 1, and no narrower than it should be where nothing was counted."""
+    z2, share = TWO_SIDED_95**2, some / total
+    middle = share + z2 / (2 * total)
+    half = TWO_SIDED_95 * sqrt(share * (1.0 - share) / total + z2 / (4 * total**2))
+    low, high = (middle - half) / (1.0 + z2 / total), (middle + half) / (1.0 + z2 / total)
+    return (0.0 if some == 0 else low), (1.0 if some == total else high)
