@@ -65,9 +65,7 @@ def test_a_resistor_beside_the_junction_shows_through_the_wrong_way_round():
 def test_esr_in_place_is_the_real_part_of_all_that_lies_between_the_tips(ohms, mark):
     """Impedance of a resistor beside a lossy capacitor at 100 kHz, written out."""
     machine = board(
-        f"C1: capacitor 22u electrolytic esr {mark}  A > GND",
-        "R1: resistor 47R A > GND",
-        "R9: resistor 10M VIN > GND",
+        f"C1: capacitor 22u electrolytic esr {mark}  A > GND", "R1: resistor 47R A > GND", "R9: resistor 10M VIN > GND"
     )
     leg = ohms + 1.0 / (2j * math.pi * 100e3 * 22e-6)
     both = 1.0 / (1.0 / leg + 1.0 / 47.0)

@@ -199,9 +199,7 @@ def drawn(
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
     spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
     return laws.with_fine(
-        Bank(
-            laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle, base=laws.base, others=laws.others
-        ),
+        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle, base=laws.base, others=laws.others),
         np.concatenate(start),
     )
 
