@@ -224,23 +224,23 @@ def take_replaced(piece: Piece, draft: Draft) -> None:
 
 def take_link(piece: Piece, draft: Draft) -> None:
     """A wire between two places."""
-    draft.linked.add(two_places(piece, draft, "a link", "link A to B"))
+    draft.linked.add(two_places(piece, draft, "link", "link A to B"))
 
 
 def take_meter(piece: Piece, draft: Draft) -> None:
     """A second meter that stays on two places, or on one and ground."""
     whole = piece if re.search(r"\s(?:to|and)\s", piece.text) else replace(piece, text=f"{piece.text} to ground")
-    draft.metered.add(two_places(whole, draft, "a meter", "meter left on A to B"))
+    draft.metered.add(two_places(whole, draft, "meter", "meter left on A to B"))
 
 
 def two_places(piece: Piece, draft: Draft, what: str, example: str) -> tuple[str, str]:
     """The two places of "A to B", sorted. BadInput where there are not two different ones."""
     ends = piece.split(r"\s+(?:to|and)\s+")
     if len(ends) != 2:
-        raise piece.wrong(f"{what} has two ends", f"write `{example}`")
+        raise piece.wrong(f"a {what} has two ends", f"write `{example}`")
     a, b = sorted(draft.place(end) for end in ends)
     if a == b:
-        raise piece.wrong(f"both ends of {what} are {a}", "write two different places")
+        raise piece.wrong(f"both ends of the {what} are {a}", "write two different places")
     return a, b
 
 
