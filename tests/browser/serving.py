@@ -18,6 +18,7 @@ from probewright.jobs.cases import Case
 from probewright.record import open_book
 from probewright.web.app import make_app
 from probewright.web.guarding import secret_beside
+from probewright.web.pairing import Pairing, devices_beside
 
 COMMAND = Path(sys.executable).with_name("probewright")
 PATIENCE = 30.0  # s, chosen: a start takes 2 s on a quiet machine
@@ -76,10 +77,12 @@ class Served:
 class ServedHere:
     """The pages by a thread of this process: quicker to start, and nothing may be written."""
 
-    def __init__(self, book: Path) -> None:
+    def __init__(self, book: Path, lan: bool = False) -> None:
         self.door = socket.socket()
         self.door.bind(("127.0.0.1", 0))
-        app = make_app(open_book(book), secret_beside(book))
+        secret = secret_beside(book)
+        self.shared = Pairing(secret, devices_beside(book), ["192.168.0.5"], ["bench"], 8620) if lan else None
+        app = make_app(open_book(book), secret, self.shared)
         self.server = uvicorn.Server(uvicorn.Config(app, log_level="error", proxy_headers=False))
         self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [self.door]})
         self.thread.start()

@@ -10,6 +10,8 @@ from playwright.sync_api import Error, Request
 from browser.conftest import guarded
 from browser.looking import PICTURES, look, violations
 from browser.pages import SHEETS, Sheet
+from browser.serving import ServedHere
+from probewright.record import open_book
 
 LIGHTEST = 400  # KB, the goal of the page without photographs
 
@@ -66,3 +68,16 @@ def test_every_action_of_a_stranger_is_caught(browser, shown):
         page.goto("http://elsewhere.example/b")
     context.close()
     assert caught[-1] == "http://elsewhere.example/b"
+
+
+@pytest.mark.parametrize("what", ["pair", "join", "join-used"])
+def test_the_pages_that_pair_a_device_can_be_read_and_pressed_by_everybody(tmp_path, window, what):
+    with open_book(tmp_path / "bench.db"):
+        served = ServedHere(tmp_path / "bench.db", lan=True)
+    try:
+        page = window(served)
+        secret = served.shared.links[0].rpartition("/")[2] if what == "join" else "gone"
+        page.goto("/pair" if what == "pair" else f"/join/{secret}", wait_until="networkidle")
+        assert page.locator("h1").is_visible() and look(page, what) == {}
+    finally:
+        served.stop()
