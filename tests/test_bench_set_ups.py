@@ -117,3 +117,27 @@ def test_what_the_meter_takes_is_said_where_it_is_worth_saying(ohms, share):
     else:
         assert said == "" and taken(middle, ask) < 0.01
     assert say_taken(middle, Question("dc", "MID", setup=Setup(power="off"))) == ""
+
+
+@pytest.mark.parametrize("line", ["R4 2.3 ohm", "T1.1 to T1.2 0.1 ohm", "R4 2R3", "R4 beeps"])
+def test_ohms_beside_a_bench_supply_are_asked_about_and_not_counted(line):
+    """Ohms ranges are for boards without power: common practice, no source."""
+    from probewright.readings.bench import Bench
+    from probewright.readings.hearing import Context, hear
+
+    fed = Bench(setup=read_setup("power off, unplug U1, bench supply 5V limit 1A on V5", BOARD), power_said=True)
+    plain = Bench(setup=Setup(power="off"), power_said=True)
+    heard = hear(line, Context(machine=BOARD, bench=fed))
+    assert heard.readings == () and "bench supply feeds V5" in heard.doubts[0].text
+    assert hear(line, Context(machine=BOARD, bench=plain)).readings
+
+
+def test_a_negative_figure_of_ohms_is_asked_about_as_a_charge_left_behind():
+    """An ohmmeter beside a charged capacitor reads anything, minus too: common practice, no source."""
+    from probewright.readings.bench import Bench
+    from probewright.readings.hearing import Context, hear
+
+    context = Context(machine=None, bench=Bench(setup=Setup(power="off"), power_said=True))
+    heard = hear("C4 -200 ohm", context)
+    assert heard.readings == () and "discharge it, prove it" in heard.doubts[0].mend
+    assert "discharge" not in hear("Q7 c -0.2 Vpp", context).doubts[0].mend

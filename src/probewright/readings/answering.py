@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from probewright.readings import Question, Reading
 from probewright.readings.claims import Claim
-from probewright.readings.doubts import Unsure, unclear
+from probewright.readings.doubts import Unsure, unclear, without_sign
 from probewright.readings.items import Item
 from probewright.readings.plausible import mark_of
 from probewright.readings.quantities import Quantity, hundredth
@@ -146,7 +146,7 @@ def asked_figure(ask: Question, said: Quantity, answer: Item, work: Settling) ->
         raise asked_otherwise(ask, answer)
     value = hundredth(said.value) if (ask.instrument, said.unit) == ("share", "%") else said.value
     if value < 0.0 and ask.instrument in ("ohms", "esr", "farads", "hertz", "pp", "rms", "share"):
-        raise Unsure("unit", "this answer cannot be negative", "write its size, without the sign", answer.start)
+        raise Unsure("unit", "this answer cannot be negative", without_sign(ask.instrument), answer.start)
     thousandth(ask, said, answer, work)
     return Reading(ask, value, "", about=said.about, bound=said.bound)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from probewright.readings.instruments import FEEDING
+
 BOARD_LINE = "write what was read where, like `Q7 c 11.8`, `R31 left leg 2.6 V` or `left preamp out: half`"
 
 
@@ -33,3 +35,9 @@ class Unsure(Exception):
 def unclear(what: str, start: int) -> Unsure:
     """Words that could not be placed."""
     return Unsure("unclear", f"I cannot place {what!r}", BOARD_LINE, start)
+
+
+def without_sign(instrument: str) -> str:
+    """How to mend a negative figure of what only has a size; on a range that feeds the board a charge shows so."""
+    charge = "; if it moves, a capacitor keeps a charge: discharge it, prove it, read again"
+    return "write its size, without the sign" + (charge if instrument in FEEDING else "")

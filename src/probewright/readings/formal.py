@@ -182,6 +182,10 @@ def measured(line: Piece, setup: Setup, machine: Machine, cut: tuple[Piece, Piec
     in_range(answer, instrument, said.value)
     if ends.red == ends.black:
         raise line.wrong(f"both probes are on {ends.red}", "name two different places")
+    if instrument == "ohms" and setup.supplied:
+        places = ", ".join(one[0] for one in setup.supplied)
+        mend = "take it off and say so (`set-up: power off`), discharge, and measure again"
+        raise answer.wrong(f"a bench supply feeds {places}: there ohms say nothing, and it can harm the meter", mend)
     if instrument == "ohms" and setup.power == "on":
         raise answer.wrong(
             "ohms with power on say nothing and can harm the meter",

@@ -10,6 +10,7 @@ from probewright.machine.model import Machine
 from probewright.readings import Reading
 from probewright.readings.context import Context
 from probewright.readings.doubts import Doubt
+from probewright.readings.instruments import FEEDING
 from probewright.readings.items import letters_of
 from probewright.readings.survey import Surveyed
 from probewright.readings.tokens import named
@@ -31,7 +32,9 @@ def doubts(readings: Sequence[Reading], line: Surveyed, context: Context) -> tup
     highest = most_volts(context)
     for number, reading in enumerate(readings):
         earlier = (*context.said, *readings[:number])
-        found.extend(filter(None, (beyond(reading, highest), moving(reading, line), slipped(reading, earlier))))
+        found.extend(
+            filter(None, (fed(reading), beyond(reading, highest), moving(reading, line), slipped(reading, earlier)))
+        )
     return tuple(dict.fromkeys(found))
 
 
@@ -61,6 +64,16 @@ def beyond(reading: Reading, highest: float) -> Doubt | None:
     return Doubt(
         "supply", text, "check the unit, mV or V, and read again; if it is so, say that it is", can_insist=True
     )
+
+
+def fed(reading: Reading) -> Doubt | None:
+    """A meter that feeds the board itself, while a bench supply feeds it too."""
+    ask = reading.question
+    if ask.instrument not in (*FEEDING, "beep") or not ask.setup.supplied:
+        return None
+    places = ", ".join(one[0] for one in ask.setup.supplied)
+    text = f"a bench supply feeds {places}: there ohms say nothing, and it can harm the meter"
+    return Doubt("power", text, "take it off and say so (`set-up: power off`), discharge, and read again")
 
 
 def moving(reading: Reading, line: Surveyed) -> Doubt | None:

@@ -10,7 +10,7 @@ from probewright.machine.model import GROUND
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.answering import answered, function, of_function
 from probewright.readings.claims import Claim
-from probewright.readings.doubts import Unsure, unclear
+from probewright.readings.doubts import Unsure, unclear, without_sign
 from probewright.readings.items import TWO_LEGS, Item, letters_of
 from probewright.readings.naming import resolve
 from probewright.readings.quantities import Quantity
@@ -135,7 +135,7 @@ def of_figure(ends: Ends, answer: Item, work: Settling) -> tuple[str, float]:
     assert said is not None
     instrument = instrument_of(said, ends, answer, work)
     if instrument in ("ohms", "esr", "farads", "hertz", "pp", "rms") and said.value < 0.0:
-        raise Unsure("unit", "this answer cannot be negative", "write its size, without the sign", answer.start)
+        raise Unsure("unit", "this answer cannot be negative", without_sign(instrument), answer.start)
     return instrument, said.value
 
 
