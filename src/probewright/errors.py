@@ -21,7 +21,12 @@ class Complaint:
 
     def __str__(self) -> str:
         where = f"{self.file}:{self.line}:{self.column}: " if self.file else ""
-        return f"{where}{self.text}; {self.mend}"
+        return f"{where}{self.says}"
+
+    @property
+    def says(self) -> str:
+        """What is wrong and how to mend it, without where."""
+        return f"{self.text}; {self.mend}"
 
 
 class BadInput(Exception):

@@ -69,7 +69,7 @@ class CircuitWords:
         if ask.instrument == "share":
             return WordView("ok")
         now = healthy_now(self.belief, ask)
-        return RangeView(now.low, now.high, _unit(ask))
+        return RangeView(now.low, now.high, unit_of(ask.instrument))
 
     def groups(self, choice: Choice) -> list[tuple[str, np.ndarray]]:
         """Answers gathered below, within and above the healthy range (or the two words): bins (bin,)."""
@@ -83,7 +83,7 @@ class CircuitWords:
         )
         middle = 0.5 * (table.edges[:-1] + table.edges[1:])  # answers are foretold by the quick ohmmeter too
         side = np.where(middle < low, 0, np.where(middle > high, 2, 1))
-        below, above = write_reading(now.low, _unit(ask)), write_reading(now.high, _unit(ask))
+        below, above = write_reading(now.low, unit_of(ask.instrument)), write_reading(now.high, unit_of(ask.instrument))
         words = (f"below {below}", f"{below} to {above}", f"above {above}")
         return [(words[n], np.flatnonzero(side == n)) for n in range(3)]
 
@@ -127,7 +127,3 @@ class CircuitWords:
             steps = np.cumsum(self.belief.weight[here][order])
             middle = float(value[order][np.searchsorted(steps, 0.5 * steps[-1])])
             yield FaultView(fault.item, fault.mode, middle, fault.severity.unit)
-
-
-def _unit(ask: Question) -> str:
-    return unit_of(ask.instrument)

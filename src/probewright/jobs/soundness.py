@@ -5,11 +5,11 @@ from __future__ import annotations
 from functools import lru_cache
 
 from probewright.jobs.cases import Case
+from probewright.jobs.files import healthy_laws
 from probewright.jobs.weighing import place_reading
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
-from probewright.prediction.cells import build_model
-from probewright.prediction.circuit_laws import Laws, draw_laws
+from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import is_exact, is_metered
 from probewright.readings import Reading
 from probewright.readings.instruments import error
@@ -38,5 +38,4 @@ def healthy_or_off(case: Case, machine: Machine, reading: Reading) -> str:
 
 @lru_cache(maxsize=8)  # chosen: as many machines as a bench has open
 def _sound(text: str, file: str) -> Laws:
-    machine = read_machine(text, file)
-    return draw_laws(build_model(machine, machine.name).only_healthy())
+    return healthy_laws(read_machine(text, file))

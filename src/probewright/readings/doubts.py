@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from probewright.readings import Setup
 from probewright.readings.instruments import FEEDING
 
 BOARD_LINE = "write what was read where, like `Q7 c 11.8`, `R31 left leg 2.6 V` or `left preamp out: half`"
@@ -41,3 +42,10 @@ def without_sign(instrument: str) -> str:
     """How to mend a negative figure of what only has a size; on a range that feeds the board a charge shows so."""
     charge = "; if it moves, a capacitor keeps a charge: discharge it, prove it, read again"
     return "write its size, without the sign" + (charge if instrument in FEEDING else "")
+
+
+def beside_supply(setup: Setup) -> tuple[str, str]:
+    """What is wrong with a meter that feeds the board beside a bench supply, and how to mend it."""
+    places = ", ".join(place for place, _, _ in setup.supplied)
+    text = f"a bench supply feeds {places}: there ohms say nothing, and it can harm the meter"
+    return text, "take it off and say so (`set-up: power off`), discharge, and read again"

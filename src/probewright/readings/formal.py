@@ -12,6 +12,7 @@ from probewright.machine.model import GROUND, Machine, Part, Works
 from probewright.machine.saying import nearest
 from probewright.readings import Question, Reading, Setup, instruments
 from probewright.readings.answers import Said, function_words, peak_to_peak, plain, read_answer, read_degree, words
+from probewright.readings.doubts import beside_supply
 from probewright.readings.setups import Piece, find, known, pins_in_words, place
 
 # Places --------------------------------------------------------------------------------------
@@ -183,9 +184,7 @@ def measured(line: Piece, setup: Setup, machine: Machine, cut: tuple[Piece, Piec
     if ends.red == ends.black:
         raise line.wrong(f"both probes are on {ends.red}", "name two different places")
     if instrument == "ohms" and setup.supplied:
-        places = ", ".join(one[0] for one in setup.supplied)
-        mend = "take it off and say so (`set-up: power off`), discharge, and measure again"
-        raise answer.wrong(f"a bench supply feeds {places}: there ohms say nothing, and it can harm the meter", mend)
+        raise answer.wrong(*beside_supply(setup))
     if instrument == "ohms" and setup.power == "on":
         raise answer.wrong(
             "ohms with power on say nothing and can harm the meter",

@@ -122,6 +122,7 @@ def table() -> Mapping[str, Law]:
 
 # These feed the circuit themselves, so that it must be without power.
 FEEDING = ("ohms", "diode", "esr", "farads")
+UNPOWERED = (*FEEDING, "beep")
 
 
 def unit_of(instrument: str) -> str:

@@ -9,8 +9,8 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import Machine
 from probewright.readings import Reading
 from probewright.readings.context import Context
-from probewright.readings.doubts import Doubt
-from probewright.readings.instruments import FEEDING
+from probewright.readings.doubts import Doubt, beside_supply
+from probewright.readings.instruments import UNPOWERED
 from probewright.readings.items import letters_of
 from probewright.readings.survey import Surveyed
 from probewright.readings.tokens import named
@@ -69,11 +69,9 @@ def beyond(reading: Reading, highest: float) -> Doubt | None:
 def fed(reading: Reading) -> Doubt | None:
     """A meter that feeds the board itself, while a bench supply feeds it too."""
     ask = reading.question
-    if ask.instrument not in (*FEEDING, "beep") or not ask.setup.supplied:
+    if ask.instrument not in UNPOWERED or not ask.setup.supplied:
         return None
-    places = ", ".join(one[0] for one in ask.setup.supplied)
-    text = f"a bench supply feeds {places}: there ohms say nothing, and it can harm the meter"
-    return Doubt("power", text, "take it off and say so (`set-up: power off`), discharge, and read again")
+    return Doubt("power", *beside_supply(ask.setup))
 
 
 def moving(reading: Reading, line: Surveyed) -> Doubt | None:

@@ -11,6 +11,7 @@ from probewright.readings import Question, Reading, Setup
 from probewright.readings.answering import answered, function, of_function
 from probewright.readings.claims import Claim
 from probewright.readings.doubts import Unsure, unclear, without_sign
+from probewright.readings.instruments import UNPOWERED
 from probewright.readings.items import TWO_LEGS, Item, letters_of
 from probewright.readings.naming import resolve
 from probewright.readings.quantities import Quantity
@@ -20,7 +21,6 @@ from probewright.readings.work import Settling
 
 INF = float("inf")
 DIODE_MOST = 4.0  # volts, chosen: most a diode range shows of a junction or a LED
-UNPOWERED = ("ohms", "beep", "diode", "farads", "esr")
 SOUNDING = ("pp", "rms", "share")
 BY_UNIT = {
     "ohm": "ohms", "letter": "ohms", "F": "farads", "farads": "farads", "esr": "esr", "Hz": "hertz", "s": "seconds",

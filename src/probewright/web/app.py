@@ -44,7 +44,7 @@ def make_app(book: Book, secret: str, shared: Pairing | None = None) -> Starlett
 
     async def complained(request: Request, problem: Exception) -> Response:
         assert isinstance(problem, BadInput)
-        said = [f"{one.text}; {one.mend}" for one in problem.complaints]
+        said = [one.says for one in problem.complaints]
         typed = {name: text for name, text in getattr(request.state, "said", {}).items() if name not in UNSAID and text}
         return sheets.page(request, "wrong.html", 400, said=said, typed=typed)
 

@@ -50,8 +50,7 @@ class BenchPages:
         view, machine = self.desk.view(case), bench.machine_of(case)
         letters = self.desk.letters(case, view) if view else {}
         rows = showing.suspects(view, letters) if view else ()
-        pick = request.query_params.get("choice", "")
-        choice = number(pick) or 0
+        choice = number(request.query_params.get("choice", "")) or 0
         at = " ".join(request.query_params.get("at", "").split())
         offered = len(showing.offered(view)) if view else 1
         last = next(reversed(case.live), None)
@@ -84,7 +83,7 @@ class BenchPages:
         try:
             made = bench.understand(case, line, question)
         except BadInput as bad:
-            said = [f"{c.text}; {c.mend}" for c in bad.complaints]
+            said = [one.says for one in bad.complaints]
             return {"kind": "refused", "says": said, "line": line, "insist": False}
         doubts = made.heard.doubts if made.heard else ()
         says = made.payload.get("says") or [f"{one.text}; {one.mend}" for one in doubts]
@@ -99,8 +98,7 @@ class BenchPages:
             if bench.is_entered(case, line, once):
                 return to(f"/jobs/{case.number}")
             moved = said.get("mark", "") != str(case.mark)
-            if moved and "tap" in said:  # a whole set-up as it was on that page: it would put back what changed since
-                return self.bench(request, {"stale": "tap"})
+            tapped = moved and "tap" in said  # a whole set-up as it was on that page: it would put back what changed
             sure = said.get("sure") == line
             if not moved and (sure or said.get("seen") == line):
                 made = None
@@ -109,7 +107,9 @@ class BenchPages:
                 if made is not None and (sure or made.kind != "asked"):
                     bench.keep_line(self.desk.book, case, made, stamp(), once)
                     return to(f"/jobs/{case.number}")
-            piece = self.understood(case, line, question)
+            piece = None if tapped else self.understood(case, line, question)
+        if tapped:
+            return self.bench(request, {"stale": "tap"})
         told = {"typed": line, "piece": piece, "stale": moved and bool(piece), "asked": said.get("asked", "")}
         return self.bench(request, told)
 
@@ -136,10 +136,10 @@ class BenchPages:
         with self.desk.writing:
             case = self.case(request)
             words = said.get("words", "").strip()
-            if case.closed is not None and words != case.closed["words"]:
-                return self.bench(request, {"stale": True, "typed": words})
             if case.closed is None:
                 bench.close(self.desk.book, case, said.get("ending", ""), words, stamp())
+        if case.closed is not None and words != case.closed["words"]:
+            return self.bench(request, {"stale": True, "typed": words})
         return to(f"/jobs/{case.number}")
 
     def reopen(self, request: Request, said: dict[str, str]) -> Response:

@@ -254,5 +254,5 @@ def _share(per_cent: str) -> float:
 
 def sentences(problem: BadInput | None) -> tuple[str, ...]:
     """What is wrong, each in one sentence."""
-    said = [f"{one.text}; {one.mend}" for one in problem.complaints] if problem else []
+    said = [one.says for one in problem.complaints] if problem else []
     return tuple(f"{one[:1].upper()}{one[1:]}" for one in said)

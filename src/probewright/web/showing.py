@@ -15,6 +15,7 @@ from probewright.jobs.cases import Case
 from probewright.jobs.view import ActionView, RangeView, SuspectView, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
+from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Setup, echo, setups
 from probewright.report import bench as words
 from probewright.report.text import FINDINGS, healthy, named, percent
@@ -26,7 +27,7 @@ EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
 DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
 RULER = 430  # px, chosen: the ruler as drawn on a laptop
-PROBED = ("dc", "rms", "ohms", "beep", "diode", "esr", "farads", "pp")  # questions with a black and a red probe
+PROBED = (*METERED, "beep")  # questions with a black and a red probe
 
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "repair": "Repair", "stop": "Switch off now",

@@ -60,7 +60,7 @@ def keep_all(
             _plain_name(one.name)
             case = picturing.add_photo(book, case, data, says, stamp(), sheet=sheet, once=mark)
         except BadInput as bad:
-            refused += [f"{_short(one.name)}: {said.text}; {said.mend}" for said in bad.complaints]
+            refused += [f"{_short(one.name)}: {said.says}" for said in bad.complaints]
     return case, tuple(refused)
 
 
