@@ -42,7 +42,8 @@ class Suspect:
     """A set of faults with its prior chance.
 
     prior: chance before any reading, all suspects sum to one; handbook: the same from handbook
-    shares, shown beside it; says: in the repairer's words; source: where the prior comes from.
+    shares, shown beside it; says: in the repairer's words; source: where the prior comes from;
+    stand_in: stands for faults that nobody listed, at one place (`stand_ins`).
     """
 
     id: str
@@ -51,3 +52,9 @@ class Suspect:
     handbook: float
     says: str
     source: str
+    stand_in: bool = False
+
+    @property
+    def unlisted(self) -> bool:
+        """Something that the file and the tables do not list."""
+        return self.stand_in or self.id == NOT_LISTED

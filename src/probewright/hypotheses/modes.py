@@ -219,6 +219,8 @@ PLACES: Mapping[str, Builder] = MappingProxyType({
     "loads-net": hangs_on,
     "shorts-net": hangs_on,
     "board-loads": hangs_on,
+    "joins": between,
+    "in-series": joint(),
 })  # fmt: skip
 
 
@@ -325,6 +327,22 @@ def _gates() -> dict[tuple[str, str], Builder]:
     return found
 
 
+# What a part that breaks in no listed way acts like (`stand_ins`)
+OTHERWISE: Mapping[str, Builder] = MappingProxyType({
+    "resistor": scales("resistance"),
+    "capacitor": scales("capacitance"),
+    "inductor": scales("inductance"),
+    "zener": scales("volts"),
+    "npn": scales("gain"),
+    "pnp": scales("gain"),
+    "opamp": sets("offset"),
+    "comparator": sets("offset"),
+    "regulator": scales("volts"),
+    "negative-regulator": scales("volts"),
+    "adjustable-regulator": scales("volts"),
+    "negative-adjustable-regulator": scales("volts"),
+})  # fmt: skip
+
 # (mode, kind) -> what it does; kind "" for a kind not named
 BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("open", ""): first_pin_lost,
@@ -428,6 +446,7 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("open", "crystal"): scales("capacitance", NEARLY_NONE),
     **_conductor("track"),
     **_conductor("wire"),
+    **{("otherwise", kind): builder for kind, builder in OTHERWISE.items()},
 })  # fmt: skip
 
 

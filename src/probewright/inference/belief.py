@@ -28,6 +28,7 @@ POINTS = 6  # chosen: draws about which such a cell is made straight
 DEEP = ((0.0005, 0.03, 800), (0.03, 1.0, 6000))
 KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
 PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
+SLIPPED = 0.5  # a reading more probably slipped than not
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
 
@@ -265,15 +266,34 @@ def _heaviest_draws(belief: Belief[Laws], cell: int, count: int) -> np.ndarray:
     return belief.laws.latents_of(np.argsort(-favour, kind="stable")[:count])
 
 
+def _missing(belief: Belief[Laws]) -> np.ndarray:
+    """(cell,) bool: its draws take some reading rather for a slip."""
+    cells, count = belief.laws.cell_of, len(belief.laws.model.cells)
+    top = np.full(count, -np.inf)
+    np.maximum.at(top, cells, belief.log_weight)
+    share = np.exp(belief.log_weight - np.where(np.isfinite(top), top, 0.0)[cells])
+    whole = np.maximum(np.bincount(cells, share, count), 1e-300)
+    found = np.zeros(count, bool)
+    for honest in belief.honest.T:
+        found |= np.bincount(cells, share * honest, count) < SLIPPED * whole
+    return found
+
+
 def _worn(belief: Belief[Laws], scouted: bool) -> list[int]:
-    """Cells worth drawing afresh, the most probable first."""
+    """Cells worth drawing afresh, the most probable first.
+
+    scouted: also those that the scout holds for probable and whose draws all missed a reading. Draws that miss
+    alike, and call it a slip, count alike: nothing of that shows in their effective number.
+    """
     laws = belief.laws
     mass = np.bincount(laws.cell_of, belief.weight, len(laws.model.cells))
     score = np.log(np.maximum(mass, 1e-300))
     score -= score.max()
+    worn = belief.effective_draws < ENOUGH
     if scouted:
         seen = scout(laws, belief.readings)
         score = np.maximum(score, seen - seen.max())
-    worn = (belief.effective_draws < ENOUGH) & (score > -REACH)
+        worn |= _missing(belief)
+    worn &= score > -REACH
     order = np.argsort(-score, kind="stable")
     return [int(c) for c in order if worn[c]][:REDRAWN]

@@ -9,9 +9,11 @@ from typing import Protocol
 import numpy as np
 
 from probewright.inference.belief import Belief
+from probewright.inference.rivals import rivals
 from probewright.readings import Question
 
 CONSIDERED = 2e-3  # chosen: probability below which the planner forgets a suspect
+LEADS = 0.5  # chosen: from here on the planner thinks of what else the leader could be
 
 
 @dataclass(frozen=True)
@@ -53,9 +55,11 @@ class Population(Protocol):
 
 
 def considered(belief: Belief) -> tuple[int, ...]:
-    """Indices of the suspects worth a thought, the most probable first."""
+    """Indices of the suspects worth a thought, the most probable first: what is unlisted and fits as well as a
+    leader stays however rare it is."""
     order = np.argsort(-belief.probability, kind="stable")
-    return tuple(int(n) for n in order if belief.probability[n] >= CONSIDERED)
+    beside = rivals(belief, int(order[0])) if belief.probability[order[0]] > LEADS else ()
+    return tuple(int(n) for n in order if belief.probability[n] >= CONSIDERED or n in beside)
 
 
 def told(chance_of_first: Sequence[float], words: tuple[str, str]) -> Table:

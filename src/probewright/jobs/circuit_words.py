@@ -91,6 +91,10 @@ class CircuitWords:
         """Why a step would settle it."""
         return f"If it is {leader}, this place reads something sharp and unhealthy. That would settle it."
 
+    def refutes(self, choice: Choice, leader: str) -> str:
+        """Why a step puts the leader to the test."""
+        return f"So far a fault that is not in the list could read as {leader} does. This place tells the two apart."
+
     def again(self, choice: Choice) -> str:
         """Why a reading is taken once more."""
         return "This reading does not fit what the others say. Place the probes anew and read it again."

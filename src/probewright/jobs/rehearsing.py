@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
 from probewright.errors import BadInput, Complaint
-from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
+from probewright.hypotheses.stand_ins import stands_for
 from probewright.inference.lookalikes import LookAlikes
 from probewright.jobs.pretend_bench import PretendBench, hide
 from probewright.jobs.scoring import Rehearsed
@@ -67,7 +68,7 @@ def kind_of(machine: Machine, fault: Fault) -> str:
 def kinds_and_modes(model: Model) -> dict[str, list[str]]:
     """KIND:MODE -> ids of the suspects with such a fault, in the order of the file."""
     found: dict[str, list[str]] = {}
-    for suspect in model.suspects:
+    for suspect in (one for one in model.suspects if not one.stand_in):
         for fault in suspect.faults:
             found.setdefault(f"{kind_of(model.machine, fault)}:{fault.mode}", []).append(suspect.id)
     return found
@@ -115,7 +116,7 @@ class Rehearsals:
         ids = (
             (NOTHING_WRONG,)
             if self.terms.sound
-            else self.without or tuple(s for s in self.model.index if s != NOT_LISTED)
+            else self.without or tuple(one.id for one in self.model.suspects if not one.unlisted)
         )
         hidden = hide(self.model, ids, random_stream(key, ("hidden",)))
         return PretendBench(self.model, hidden, key, self.terms.tolerance_x)
@@ -130,6 +131,18 @@ class Rehearsals:
         assert self._search is not None
         return self._search
 
+    def truths(self, hidden: Suspect) -> tuple[str, ...]:
+        """Ids of the suspects that are right when this one is hidden: itself; what is withheld is not listed, and
+        acts like the stand-ins at its place."""
+        if hidden.id not in self.without:
+            return (hidden.id,)
+        like = (
+            one.id
+            for one in self.model.suspects
+            if one.stand_in and any(stands_for(self.machine, one.faults[0], fault) for fault in hidden.faults)
+        )
+        return (NOT_LISTED, *like)
+
     def rehearse(self, number: int) -> Rehearsed:
         """One rehearsal, from the owner's words to the finding and its mending; same number, same end."""
         return _Course(self, self.bench(number)).run(number)
@@ -140,7 +153,7 @@ class _Course:
 
     def __init__(self, rehearsals: Rehearsals, bench: PretendBench) -> None:
         self.terms, self.bench, self.machine = rehearsals.terms, bench, rehearsals.machine
-        self.truth = NOT_LISTED if bench.hidden.id in rehearsals.without else bench.hidden.id
+        self.truths = rehearsals.truths(bench.hidden)
         self.search = rehearsals.search()
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
@@ -163,13 +176,15 @@ class _Course:
                 break
         if verdict.finding in ("located", "outside"):
             self._mend(classes[0])
-        belief, place = self.search.belief, self.search.belief.laws.model.index[self.truth]
-        holding = next((one for one in classes if place in one.members), None)
+        belief = self.search.belief
+        places = {belief.laws.model.index[one] for one in self.truths}
+        holding = [one for one in classes if places & set(one.members)]
         return Rehearsed(
             number=number, hidden=self.bench.hidden.id, complaint=is_complaint(owner),
             finding=MENDED if self.mended else verdict.finding, called=belief.suspects[classes[0].members[0]].id,
-            sure=min(classes[0].probability, 1.0), right=holding is classes[0],
-            truth=min(holding.probability, 1.0) if holding else float(belief.probability[place]),
+            listed=not belief.suspects[classes[0].members[0]].unlisted,
+            sure=min(classes[0].probability, 1.0), right=classes[0] in holding,
+            truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
             class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
         )  # fmt: skip
 

@@ -21,7 +21,7 @@ class Rehearsed:
 
     number: which one of the campaign; hidden: id of the suspect planted; complaint: the owner said that
     something does not work; finding: of the verdict, or "mended" where a repair on suspicion cured; called: id
-    of the leading suspect; sure: chance of its look-alikes; right: they hold the truth; truth: chance of the
+    of the leading suspect; listed: it is one of the list, no stand-in for what is not; sure: chance of its look-alikes; right: they hold the truth; truth: chance of the
     look-alikes that hold it; class_size: members of the leading class; wrong_parts: items mended in vain;
     readings: besides what the owner said; minutes: of readings, swaps and set-ups up to the finding.
     """
@@ -31,6 +31,7 @@ class Rehearsed:
     complaint: bool
     finding: str
     called: str
+    listed: bool
     sure: float
     right: bool
     truth: float
@@ -44,7 +45,8 @@ class Rehearsed:
 class Score:
     """Figures of some rehearsals; None where there is nothing to divide by.
 
-    Shares of all: decided; confident_wrong, decided and the truth is not among those named; unexplained.
+    Shares of all: decided; confident_wrong, decided and the truth is not among those named; unexplained;
+    called_listed, decided and what leads is one of the list.
     right_when_confident: share of the decided. ece, brier: of the chance said of the leading look-alikes
     against their holding the truth. log_score: mean natural logarithm of the chance given to the look-alikes
     that hold the truth, nought at best. class_size_mean: look-alikes named, where decided. wrong_parts,
@@ -56,6 +58,7 @@ class Score:
     right_when_confident: float | None
     confident_wrong: float | None
     unexplained: float | None
+    called_listed: float | None
     ece: float | None
     brier: float | None
     log_score: float | None
@@ -95,6 +98,7 @@ def score(rows: Sequence[Rehearsed]) -> Score:
         "right_when_confident": (sum(one.right for one in sure), len(sure)),
         "confident_wrong": (sum(not one.right for one in sure), n),
         "unexplained": (sum(one.finding == "unexplained" for one in rows), n),
+        "called_listed": (sum(one.listed for one in sure), n),
     }
     said = [(one.sure, one.right) for one in rows]
     return Score(

@@ -70,6 +70,9 @@ class Words(Protocol):
     def verifies(self, choice: Choice, leader: str) -> str:
         """Why a step would settle it."""
 
+    def refutes(self, choice: Choice, leader: str) -> str:
+        """Why a step puts the leader to the test."""
+
     def again(self, choice: Choice) -> str:
         """Why a step is made once more."""
 
@@ -219,6 +222,8 @@ def _why(words: Words, population: Population, choice: Choice, groups: Sequence[
     match choice.why:
         case "measure again":
             return words.again(choice)
+        case "refute":
+            return words.refutes(choice, leader)
         case "verify":
             return words.verifies(choice, leader)
         case "cure":

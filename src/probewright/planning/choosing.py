@@ -23,7 +23,7 @@ class Choice:
     """An action with what it is expected to bring.
 
     gain in nat; rate in nat per minute; table: chance of each answer under each suspect of the
-    population; why: one of "splits", "measure again", "verify", "cure".
+    population; why: one of "splits", "measure again", "refute", "verify", "cure".
     """
 
     action: Action
@@ -56,7 +56,7 @@ def ranked(population: Population) -> list[Choice]:
 
 
 def choose(population: Population, verdict: Verdict) -> list[Choice]:
-    """What to do next: a surprise is measured again, a leader is verified, else the best gain.
+    """What to do next: a surprise is measured again, a leader is put to the test, else the best gain.
 
     Once something is located, in the machine or outside, the cure comes first.
     """
@@ -68,8 +68,10 @@ def choose(population: Population, verdict: Verdict) -> list[Choice]:
     ]
     if verdict.finding in ("located", "outside"):
         urgent += _cure(population, how)
-    elif not urgent and float(population.chance[0]) > CLEAR and not verdict.verified:
-        urgent += _verification(population, how)
+    elif not urgent and float(population.chance[0]) > CLEAR:
+        urgent += _refutation(population, how, verdict.rivals)
+        if not urgent and not verdict.verified:
+            urgent += _verification(population, how)
     seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
     return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
 
@@ -87,6 +89,12 @@ def _cure(population: Population, how: Ways) -> list[Choice]:
     repairs = [action for action in how.repairs() if how.cures(leader, action.item)]
     shortest = sorted(repairs, key=lambda action: action.minutes)[:1]
     return [replace(_weigh(population, how, action), why="cure") for action in shortest]
+
+
+def _refutation(population: Population, how: Ways, rivals: tuple[int, ...]) -> list[Choice]:
+    """The step that tells the leader from most of what else it could be, for its minutes."""
+    found = sorted(how.refuting(rivals), key=lambda pair: -pair[0] / max(pair[1].minutes, SHORTEST)) if rivals else []
+    return [replace(_weigh(population, how, action), why="refute") for _, action in found[:1]]
 
 
 def _verification(population: Population, how: Ways) -> list[Choice]:

@@ -74,6 +74,13 @@ class CircuitWays:
         found = [(self._sharpness(action.ask), action) for action in asked if action.ask is not None]
         return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
 
+    def refuting(self, rivals: tuple[int, ...]) -> list[tuple[float, Action]]:
+        """Readings that set the leader apart from some of these suspects, with from how many."""
+        rows = [n for n, suspect in enumerate(self.population.suspects) if suspect in rivals]
+        asked = [(a, a.ask) for a in self.possible() if a.kind == "reading" and a.ask is not None]
+        found = [(float(self.population.apart(ask)[0, rows].sum()), a) for a, ask in asked if ask.instrument in METERED]
+        return [(many, action) for many, action in found if many > 0.0]
+
     def _sharpness(self, ask: Question) -> float:
         """Standard deviations between what the leader and a healthy machine show."""
         shown = self.population.answer(ask).value[self.population.member == 0]

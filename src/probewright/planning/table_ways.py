@@ -76,6 +76,10 @@ class TableWays:
         """The cause lies in this item."""
         return any(fault.item == item for fault in suspect.faults)
 
+    def refuting(self, rivals: tuple[int, ...]) -> list[tuple[float, Action]]:
+        """A table has no stand-ins."""
+        return []
+
     def verifying(self) -> list[tuple[float, Action]]:
         """Tests for which the leader names an unhealthy word; those not answered yet, else once more
         those answered so."""
