@@ -83,6 +83,13 @@ class DrawnPopulation:
         """(suspect,) probability of each considered suspect."""
         return np.bincount(self.member, self.weight, len(self.suspects))
 
+    @cached_property
+    def different(self) -> np.ndarray:
+        """(suspect,) how many different draws stand for each: the same one may be meant more than once."""
+        pairs = np.unique(np.stack([self.member, self.row]), axis=1)
+        origins = np.unique(np.stack([pairs[0], self.origin[pairs[1]]]), axis=1)
+        return np.bincount(origins[0], minlength=len(self.suspects))
+
     def answer(self, ask: Question) -> Shown:
         """What the question would show in each variant."""
         if self.known is not None and ask not in self.known and self.belief.laws.has(ask):
@@ -195,14 +202,26 @@ def _answers(population: DrawnPopulation, ask: Question) -> Table:
     width = max(1.5, (high - low) / BINS)
     bins = int((high - low) / width) + 1
     at = np.minimum(((ruler - low) / width).astype(int), bins - 1)
-    flat = np.bincount(population.member * bins + at, population.weight, len(population.suspects) * bins)
-    chance = flat.reshape(len(population.suspects), bins)
+    count = len(population.suspects)
+    chance = np.bincount(population.member * bins + at, population.weight, count * bins).reshape(count, bins)
     side = 0.25 / max(1.0, width / 2.0)  # how much of a bin the instrument's error carries next door
     spread = (1.0 - 2.0 * side) * chance
     spread[:, 1:] += side * chance[:, :-1]
     spread[:, :-1] += side * chance[:, 1:]
     edges = np.sinh((low + width * np.arange(bins + 1)) * gain) * floor / gain
-    return Table(_with_slips(population, spread), edges)
+    return Table(_with_slips(population, spread), edges, flattery=_flattery(population, chance))
+
+
+def _flattery(population: DrawnPopulation, chance: np.ndarray) -> float:
+    """Nat by which a sample overstates what suspects and answers have in common: draws of one suspect fall into
+    other bins than those of another by chance alone.
+
+    An entropy worked out from n draws in b bins is too low by (b - 1) / 2n (Miller, in: Information theory in
+    psychology, 1955). chance (suspect, bin), before anything is spread.
+    """
+    bins, draws = np.count_nonzero(chance, axis=1), population.different
+    own = float(np.sum(population.chance * (bins - 1) / (2.0 * draws)))
+    return max(own - (np.count_nonzero(chance.any(axis=0)) - 1) / (2.0 * float(draws.sum())), 0.0)
 
 
 def _is_learnt(population: DrawnPopulation, ask: Question) -> bool:

@@ -20,12 +20,14 @@ LEADS = 0.5  # chosen: from here on the planner thinks of what else the leader c
 class Table:
     """Chance of each answer bin under each considered suspect.
 
-    chance (suspect, bin), rows summing to one; edges (bin + 1,) in SI, or () for words.
+    chance (suspect, bin), rows summing to one; edges (bin + 1,) in SI, or () for words; flattery in nat: what a
+    sample so small makes believe that the answer tells.
     """
 
     chance: np.ndarray
     edges: np.ndarray
     words: tuple[str, ...] = ()
+    flattery: float = 0.0
 
 
 class Population(Protocol):
@@ -69,10 +71,11 @@ def told(chance_of_first: Sequence[float], words: tuple[str, str]) -> Table:
 
 
 def gain(population: Population, table: Table) -> float:
-    """Expected gain in nat: how far the answer is expected to narrow the suspects down."""
+    """Expected gain in nat: how far the answer is expected to narrow the suspects down, beyond what chance makes of
+    a small sample."""
     prior = population.chance
     joint = prior[:, None] * table.chance
     marginal = joint.sum(axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         parts = np.where(joint > 0.0, joint * np.log(joint / (prior[:, None] * marginal[None, :])), 0.0)
-    return float(max(parts.sum(), 0.0))
+    return float(max(parts.sum() - table.flattery, 0.0))

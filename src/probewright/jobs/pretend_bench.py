@@ -90,7 +90,8 @@ class PretendBench:
     def answers(self, ask: Question) -> tuple[Reading, ...]:
         """The probes placed once, and what was read; () where this machine cannot be solved there.
 
-        A swap that cures is put back once, which says the same again (see `weighing.believed_swaps`).
+        A swap that cures is put back once, and only where that brings the fault back it says anything, twice
+        (see `weighing.believed_swaps`): a plug that was moved cures by chance and stays cured.
         """
         shown = show(self.bank, ask)
         if not shown.judged[0] or np.isnan(shown.value[0]):
@@ -100,9 +101,11 @@ class PretendBench:
         hand, value = random_stream(self.key, (hookup,)), float(shown.value[0])
         match ask.instrument:
             case "swap":
-                changed = (value > 0.5) != (hand.random() < FLOOR)
-                once = Reading(ask, "cured" if changed else "same", hookup)
-                return (once, replace(once, hookup=f"{hookup}, put back")) if changed else (once,)
+                slipped = hand.random() < FLOOR
+                if value <= 0.5 and slipped:
+                    return ()
+                once = Reading(ask, "same" if value <= 0.5 or slipped else "cured", hookup)
+                return (once,) if once.answer == "same" else (once, replace(once, hookup=f"{hookup}, put back"))
             case "share":
                 return (Reading(ask, TOLD[self._level(value, hand)], hookup),)
             case "beep":

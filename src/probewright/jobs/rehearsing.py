@@ -208,6 +208,7 @@ class _Course:
         said = self.bench.answers(action.ask)
         if not said:
             self.tried.add((action.kind, action.item))
+            self.minutes += action.minutes + minutes("swap") if action.kind == "swap" else 0.0
             return
         self.readings += 1
         self.minutes += action.minutes + minutes("swap") * (len(said) - 1)
