@@ -101,9 +101,11 @@ def figures(name: str, plan: Plan, rows: Rows) -> Iterator[Row]:
         yield share(what + "false alarm on a healthy machine", alarms, rows, 0.02, "<=")
         return
     if plan.terms.withhold:
-        yield share(what + "called a listed part with confidence", wrong(rows), rows, 0.15, "<=")
-        vain = [one for one in wrong(rows) if one.wrong_parts]
-        yield share(what + "the same, and something sound is mended before the cure", vain, rows)
+        listed = [one for one in decided(rows) if one.listed]
+        yield share(what + "called a listed part with confidence", listed, rows, 0.15, "<=")
+        yield share(what + "the same, and nothing named beside it fits", wrong(rows), rows)
+        vain = [one for one in decided(rows) if one.wrong_parts]
+        yield share(what + "decided, and something sound is mended before the cure", vain, rows)
         yield share(what + "not explained", [one for one in rows if one.finding == "unexplained"], rows)
         return
     faulty = [one for one in rows if one.hidden != NOTHING_WRONG]

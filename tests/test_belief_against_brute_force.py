@@ -10,6 +10,7 @@ import pytest
 import brute_force
 from brute_force import NETS, Asked, Stated, Table, log_likelihood, reference, take_readings, ways
 from probewright import jobs, machine
+from probewright.hypotheses.suspects import suspects_of
 from probewright.prediction import latents, likelihood
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.likelihood import hookup_nats
@@ -25,7 +26,9 @@ WAYS = ways()
 
 @pytest.fixture(scope="module")
 def job() -> jobs.Search:
-    return jobs.open_search(machine.read(brute_force.MACHINE, "two-stage.yaml"))
+    """Without the stand-ins for what nobody listed, which the second opinion leaves in one piece."""
+    read = machine.read(brute_force.MACHINE, "two-stage.yaml")
+    return jobs.open_search(read, without=[one.id for one in suspects_of(read) if one.stand_in])
 
 
 @pytest.fixture(scope="module")

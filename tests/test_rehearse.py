@@ -105,7 +105,7 @@ def test_the_log_score_is_the_mean_logarithm_and_one_blunder_is_bounded():
 
 
 def row(finding: str, right: bool, **more: object) -> Rehearsed:
-    one = Rehearsed(0, "R1 open", True, finding, "R1 open", 0.95, right, 0.95, 2, 0, 3, 4.0)
+    one = Rehearsed(0, "R1 open", True, finding, "R1 open", True, 0.95, right, 0.95, 2, 0, 3, 4.0)
     return replace(one, **more)  # type: ignore[arg-type]
 
 

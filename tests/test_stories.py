@@ -155,7 +155,7 @@ def high(never: str) -> jobs.Search:
     return jobs.open_search(machine.read(HIGH.replace("[NEVER]", never), "high.yaml"))
 
 
-@pytest.mark.parametrize("never", ["[MID]", "[R1.2]"])
+@pytest.mark.parametrize("never", ["[TAP]", "[R6.1]"])
 @pytest.mark.parametrize("lines", ["level: weak", "level: weak\nHT 99 V\nLOW 1.1 V"])
 def test_a_place_that_is_never_live_is_never_proposed(never: str, lines: str) -> None:
     def proposed(job: jobs.Search) -> set[str]:
@@ -165,8 +165,8 @@ def test_a_place_that_is_never_live_is_never_proposed(never: str, lines: str) ->
         live = [ask for ask in asks if ask.setup.power == "on"]
         return {entered.machine.net_of(place) for ask in live for place in (ask.red, ask.black)}
 
-    assert "MID" in proposed(high("[]"))
-    assert "MID" not in proposed(high(never))
+    assert "TAP" in proposed(high("[]"))
+    assert "TAP" not in proposed(high(never))
 
 
 @pytest.mark.parametrize("lines", ["level: weak", "level: weak\nTAP 0.6 V"])
