@@ -26,9 +26,9 @@ WAYS = ways()
 
 @pytest.fixture(scope="module")
 def job() -> jobs.Search:
-    """Without the stand-ins for what nobody listed, which the second opinion leaves in one piece."""
+    """Without the strangers for what nobody listed, which the second opinion leaves in one piece."""
     read = machine.read(brute_force.MACHINE, "two-stage.yaml")
-    return jobs.open_search(read, without=[one.id for one in suspects_of(read) if one.stand_in])
+    return jobs.open_search(read, without=[one.id for one in suspects_of(read) if one.stranger])
 
 
 @pytest.fixture(scope="module")

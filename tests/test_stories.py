@@ -42,7 +42,7 @@ LOCATE = things(
     suspects=many(things(
         id=WORD, **{"class": WHOLE}, probability=CHANCE, prior=CHANCE,
         faults=many(things(item=WORD, mode=WORD, severity=MAYBE_FIGURE, since=MAYBE_WHOLE)),
-        comes_and_goes=YES_NO,
+        comes_and_goes=YES_NO, stranger=YES_NO,
         evidence=many(things(reading=WHOLE, nats=FIGURE, says=WORD)),
     )),
     classes=many(things(id=WHOLE, probability=CHANCE, members=many(WORD), split_by=MAYBE_WORD)),

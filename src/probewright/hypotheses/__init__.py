@@ -43,7 +43,7 @@ class Suspect:
 
     prior: chance before any reading, all suspects sum to one; handbook: the same from handbook
     shares, shown beside it; says: in the repairer's words; source: where the prior comes from;
-    stand_in: stands for faults that nobody listed, at one place (`stand_ins`).
+    stranger: stands for faults that nobody listed, at one place (`strangers`).
     """
 
     id: str
@@ -52,9 +52,9 @@ class Suspect:
     handbook: float
     says: str
     source: str
-    stand_in: bool = False
+    stranger: bool = False
 
     @property
     def unlisted(self) -> bool:
         """Something that the file and the tables do not list."""
-        return self.stand_in or self.id == NOT_LISTED
+        return self.stranger or self.id == NOT_LISTED

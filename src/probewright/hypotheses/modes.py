@@ -220,7 +220,6 @@ PLACES: Mapping[str, Builder] = MappingProxyType({
     "shorts-net": hangs_on,
     "board-loads": hangs_on,
     "joins": between,
-    "in-series": joint(),
 })  # fmt: skip
 
 
@@ -327,7 +326,7 @@ def _gates() -> dict[tuple[str, str], Builder]:
     return found
 
 
-# What a part that breaks in no listed way acts like (`stand_ins`)
+# What a part that breaks in no listed way acts like (`strangers`)
 OTHERWISE: Mapping[str, Builder] = MappingProxyType({
     "resistor": scales("resistance"),
     "capacitor": scales("capacitance"),

@@ -1,7 +1,7 @@
 """Everything that can be wrong with a machine, in a stable order, each with its chance before any reading.
 
 Parts, their joints and the case they sit in come in the order of the file, then bridges between
-neighbours, things hanging on nets, added boards, pairs asked for, stand-ins for what nobody listed, and the
+neighbours, things hanging on nets, added boards, pairs asked for, strangers for what nobody listed, and the
 two standing suspects.
 Nothing is merged here: a fuse and a contact in series stay two suspects although no meter at
 their ends can tell them apart; look-alikes are worked out where predictions are known.
@@ -17,7 +17,7 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import class_of, joined_pins, joint_class_of, kind_name
 from probewright.hypotheses.modes import NoSuchMode, builder_of, edits, mode_of, units_in
 from probewright.hypotheses.priors import ClassPrior, Standing, handbook, old_machine, rows, standing
-from probewright.hypotheses.stand_ins import stand_ins
+from probewright.hypotheses.strangers import strangers
 from probewright.machine.chains import is_chain, played_sources
 from probewright.machine.edits import AddPath, Edit
 from probewright.machine.kinds import KINDS
@@ -105,17 +105,17 @@ def _as_suspects(entries: tuple[Entry, ...], share: float) -> tuple[Suspect, ...
 
 
 def _standing(machine: Machine, spoken_for: float) -> tuple[Suspect, ...]:
-    """The two suspects every machine has; spoken_for: the share of what is not listed that stand-ins have."""
+    """The two suspects every machine has; spoken_for: the share of what is not listed that strangers have."""
     often = {name: _usual(machine, name) for name, _ in STANDING}
     chance = {name: often[name].value - (spoken_for if name == NOT_LISTED else 0.0) for name in often}
     return tuple(Suspect(name, (), chance[name], chance[name], says, often[name].source) for name, says in STANDING)
 
 
 def _unlisted(machine: Machine) -> tuple[Suspect, ...]:
-    """Stand-ins for what nobody listed. A chain has none: its blocks stand for anything in them already."""
+    """Strangers for what nobody listed. A chain has none: its blocks stand for anything in them already."""
     if is_chain(machine):
         return ()
-    return stand_ins(machine, _usual(machine, NOT_LISTED).value * standing("stand-in").value)
+    return strangers(machine, _usual(machine, NOT_LISTED).value * standing("stranger").value)
 
 
 def _broken(machine: Machine) -> tuple[Entry, ...]:

@@ -1,4 +1,4 @@
-"""What else could it be: stand-ins for unlisted faults that the readings leave beside the leading suspect.
+"""What else could it be: strangers for unlisted faults that the readings leave beside the leading suspect.
 
 A rare suspect stays improbable however well it fits, so that a chance of 0.97 for a listed fault may mean
 no more than that it is listed. A rival is judged by the readings alone.
@@ -22,10 +22,10 @@ def evidence(belief: Belief) -> np.ndarray:
 
 
 def rivals(belief: Belief, leader: int) -> tuple[int, ...]:
-    """Stand-ins that the readings do not set clearly behind this suspect, the best first."""
-    if not any(suspect.stand_in for suspect in belief.suspects):
+    """Strangers that the readings do not set clearly behind this suspect, the best first."""
+    if not any(suspect.stranger for suspect in belief.suspects):
         return ()
     said = evidence(belief)
-    close = [n for n, one in enumerate(belief.suspects) if one.stand_in and n != leader]
+    close = [n for n, one in enumerate(belief.suspects) if one.stranger and n != leader]
     close = [n for n in close if said[n] > said[leader] - np.log(OUTDONE)]
     return tuple(sorted(close, key=lambda n: -said[n]))

@@ -11,7 +11,6 @@ from probewright.inference.belief import AnyLaws, Belief
 from probewright.inference.circuit_fit import fit_circuit
 from probewright.inference.fit import Fit, Surprise
 from probewright.inference.lookalikes import LookAlikes
-from probewright.inference.rivals import rivals
 from probewright.inference.table_fit import fit_table
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
@@ -24,7 +23,7 @@ TAIL = 0.01  # a joint tail below this says that nothing in the file explains th
 class Verdict:
     """finding: located, undecided, unexplained, outside, not_shown or healthy; tail: joint tail
     probability of the readings under the leading class; verified: some reading, foretold before it
-    was taken, was sharp and unhealthy (or, for healthy, two readings agreed); rivals (suspect,): stand-ins for
+    was taken, was sharp and unhealthy (or, for healthy, two readings agreed); rivals (suspect,): strangers for
     unlisted faults that fit the readings as well as the leader, and that some reading would tell from it."""
 
     finding: str
@@ -34,28 +33,20 @@ class Verdict:
     rivals: tuple[int, ...] = ()
 
 
-def judge(belief: Belief, classes: Sequence[LookAlikes]) -> Verdict:
-    """The finding that the readings allow."""
-    fit, left = _fit(belief.laws, belief, classes[0]), _rivals(belief, classes[0])
-    return Verdict(_finding(belief, classes[0], fit, left), fit.tail, fit.verified, fit.surprises, left)
+def judge(belief: Belief, classes: Sequence[LookAlikes], rivals: tuple[int, ...] = ()) -> Verdict:
+    """The finding that the readings allow; rivals (suspect,): as in Verdict."""
+    fit = _fit(belief.laws, belief, classes[0])
+    return Verdict(_finding(belief, classes[0], fit, rivals), fit.tail, fit.verified, fit.surprises, rivals)
 
 
-def _rivals(belief: Belief, top: LookAlikes) -> tuple[int, ...]:
-    """Rivals of a listed leader outside its look-alikes; those inside are named with it."""
-    leader = belief.suspects[top.members[0]]
-    if leader.unlisted or leader.id == NOTHING_WRONG:
-        return ()
-    return tuple(n for n in rivals(belief, top.members[0]) if n not in top.members)
-
-
-def _finding(belief: Belief, top: LookAlikes, fit: Fit, left: tuple[int, ...]) -> str:
+def _finding(belief: Belief, top: LookAlikes, fit: Fit, rivals: tuple[int, ...]) -> str:
     ids = {belief.suspects[n].id for n in top.members}
     if fit.tail < TAIL or (NOT_LISTED in ids and top.probability > 0.5):
         return "unexplained"
     if belief.suspects[top.members[0]].unlisted:
         whole = sum(belief.probability[n] for n, one in enumerate(belief.suspects) if one.unlisted)
-        return "unexplained" if whole > SURE else "undecided"
-    if top.probability <= SURE or not fit.verified or left or not all(s.remeasured for s in fit.surprises):
+        return "unexplained" if whole > SURE and not rivals else "undecided"
+    if top.probability <= SURE or not fit.verified or rivals or not all(s.remeasured for s in fit.surprises):
         return "undecided"
     if NOTHING_WRONG in ids:
         # it meets the bar by itself, or faults that read like a sound machine are still in play

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from probewright.hypotheses.strangers import JOINS
 from probewright.inference.belief import Belief
 from probewright.inference.lookalikes import LookAlikes, splitting
 from probewright.inference.population import Population
@@ -107,6 +108,8 @@ class CircuitWords:
 
     def split_by(self, population: Population, one: LookAlikes) -> str:
         """The cheapest step outside the questions considered that tells members apart."""
+        if out := self._with_it_out(one):
+            return f"take {out} out and measure between its empty pads: what is still there is not {out}"
         offered = sorted(
             (a for a in ways(population).possible() if a.kind == "reading" and a.ask and a.ask.setup.power == "off"),
             key=lambda a: a.minutes,
@@ -116,6 +119,13 @@ class CircuitWords:
             return f"ohmmeter: {self.ask(ask)}"
         items = [f.item.split(".")[0] for n in one.members[:2] for f in self.belief.suspects[n].faults]
         return f"lift one leg of {items[0]} and measure it by itself" if items else "more readings"
+
+    def _with_it_out(self, one: LookAlikes) -> str:
+        """The part to take out where a part that conducts reads like something else between the same nets; "" if none."""
+        suspects = [self.belief.suspects[n] for n in one.members]
+        other = any(fault.mode == JOINS for suspect in suspects if suspect.stranger for fault in suspect.faults)
+        first = next((fault.item for suspect in suspects if not suspect.stranger for fault in suspect.faults), "")
+        return first if other and first in self.machine.parts else ""
 
     def faults(self, n: int) -> Iterator[FaultView]:
         """Faults of a suspect with the middle of what is believed of their severity."""

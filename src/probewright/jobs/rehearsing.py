@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
-from probewright.hypotheses.stand_ins import stands_for
+from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
 from probewright.jobs.pretend_bench import PretendBench, hide
 from probewright.jobs.scoring import Rehearsed
@@ -68,7 +68,7 @@ def kind_of(machine: Machine, fault: Fault) -> str:
 def kinds_and_modes(model: Model) -> dict[str, list[str]]:
     """KIND:MODE -> ids of the suspects with such a fault, in the order of the file."""
     found: dict[str, list[str]] = {}
-    for suspect in (one for one in model.suspects if not one.stand_in):
+    for suspect in (one for one in model.suspects if not one.stranger):
         for fault in suspect.faults:
             found.setdefault(f"{kind_of(model.machine, fault)}:{fault.mode}", []).append(suspect.id)
     return found
@@ -133,13 +133,13 @@ class Rehearsals:
 
     def truths(self, hidden: Suspect) -> tuple[str, ...]:
         """Ids of the suspects that are right when this one is hidden: itself; what is withheld is not listed, and
-        acts like the stand-ins at its place."""
+        acts like the strangers at its place."""
         if hidden.id not in self.without:
             return (hidden.id,)
         like = (
             one.id
             for one in self.model.suspects
-            if one.stand_in and any(stands_for(self.machine, one.faults[0], fault) for fault in hidden.faults)
+            if one.stranger and any(acts_where(self.machine, one.faults[0], fault) for fault in hidden.faults)
         )
         return (NOT_LISTED, *like)
 

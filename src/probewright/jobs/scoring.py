@@ -21,7 +21,8 @@ class Rehearsed:
 
     number: which one of the campaign; hidden: id of the suspect planted; complaint: the owner said that
     something does not work; finding: of the verdict, or "mended" where a repair on suspicion cured; called: id
-    of the leading suspect; listed: it is one of the list, no stand-in for what is not; sure: chance of its look-alikes; right: they hold the truth; truth: chance of the
+    of the leading suspect; listed: it is one of the list, no stranger; sure: chance of its look-alikes; right: they
+    hold the truth; truth: chance of the
     look-alikes that hold it; class_size: members of the leading class; wrong_parts: items mended in vain;
     readings: besides what the owner said; minutes: of readings, swaps and set-ups up to the finding.
     """

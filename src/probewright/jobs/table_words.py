@@ -75,7 +75,7 @@ class TableWords:
         return [(word, np.array([n])) for n, word in enumerate(choice.table.words)]
 
     def refutes(self, choice: Choice, leader: str) -> str:
-        """Why a step puts the leader to the test; a table has no stand-ins, so there is none."""
+        """Why a step puts the leader to the test; a table has no strangers, so there is none."""
         return self.verifies(choice, leader)
 
     def verifies(self, choice: Choice, leader: str) -> str:

@@ -29,7 +29,7 @@ from probewright.jobs.view import (
     WordView,
 )  # fmt: skip
 from probewright.machine import Machine
-from probewright.planning.choosing import Choice, choose, ranked
+from probewright.planning.choosing import Choice, choose, contenders, ranked
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
@@ -136,8 +136,8 @@ def decide(
     """Classes, finding and next actions of a belief."""
     population = population or sample(belief)
     classes = look_alikes(population, considered(population))
-    verdict = judge(belief, classes)
-    return population, verdict, classes, choose(population, verdict)
+    verdict = judge(belief, classes, contenders(population, classes[0].members[0]))
+    return population, verdict, classes, choose(population, verdict, classes[0])
 
 
 def considered(population: Population) -> Sequence[Question]:
@@ -159,7 +159,7 @@ def _suspects(words: Words, belief: Belief, classes: Sequence[LookAlikes]) -> tu
         found.append(SuspectView(
             suspect.id, class_of.get(n, -1), float(belief.probability[n]), suspect.prior, suspect.handbook,
             suspect.says, suspect.source,
-            tuple(words.faults(n)), any(f.comes_and_goes for f in suspect.faults), evidence,
+            tuple(words.faults(n)), any(f.comes_and_goes for f in suspect.faults), suspect.stranger, evidence,
         ))  # fmt: skip
     return tuple(found)
 

@@ -35,7 +35,8 @@ class EvidenceView:
 
 @dataclasses.dataclass(frozen=True)
 class SuspectView:
-    """A suspect: prior and handbook chances before any reading, probability now."""
+    """A suspect: prior and handbook chances before any reading, probability now; stranger: no listed fault, but what
+    one acts like."""
 
     id: str
     class_: int
@@ -46,6 +47,7 @@ class SuspectView:
     source: str
     faults: tuple[FaultView, ...]
     comes_and_goes: bool
+    stranger: bool
     evidence: tuple[EvidenceView, ...]
 
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from probewright.inference.answers import Population, Table, gain, sample
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.inference.belief import Belief
+from probewright.inference.lookalikes import LookAlikes
+from probewright.inference.rivals import rivals
 from probewright.inference.verdict import Verdict
 from probewright.planning.actions import Action
 from probewright.planning.ways import Ways, table_of, ways
@@ -15,7 +18,7 @@ from probewright.planning.ways import Ways, table_of, ways
 WELL_ENOUGH = 0.35
 LEAST_GAIN = 0.05
 SHORTEST = 0.1  # min; chosen: nothing is done in less
-CLEAR = 0.8  # chosen: a leader above this is verified instead of split further
+CLEAR = 0.8  # chosen: look-alikes above this are put to the test instead of split further
 
 
 @dataclass(frozen=True)
@@ -55,10 +58,11 @@ def ranked(population: Population) -> list[Choice]:
     return [*first, *rest]
 
 
-def choose(population: Population, verdict: Verdict) -> list[Choice]:
+def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Choice]:
     """What to do next: a surprise is measured again, a leader is put to the test, else the best gain.
 
-    Once something is located, in the machine or outside, the cure comes first.
+    Once something is located, in the machine or outside, the cure comes first. top: the
+    leading look-alikes.
     """
     how, belief = ways(population), population.belief
     urgent = [
@@ -68,8 +72,8 @@ def choose(population: Population, verdict: Verdict) -> list[Choice]:
     ]
     if verdict.finding in ("located", "outside"):
         urgent += _cure(population, how)
-    elif not urgent and float(population.chance[0]) > CLEAR:
-        urgent += _refutation(population, how, verdict.rivals)
+    elif not urgent and top.probability > CLEAR:
+        urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)
     seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
@@ -91,10 +95,24 @@ def _cure(population: Population, how: Ways) -> list[Choice]:
     return [replace(_weigh(population, how, action), why="cure") for action in shortest]
 
 
-def _refutation(population: Population, how: Ways, rivals: tuple[int, ...]) -> list[Choice]:
+def contenders(population: Population, leader: int) -> tuple[int, ...]:
+    """What else the leader could be and some step at hand would tell from it: suspects, the best first.
+
+    leader: its index in the belief.
+    """
+    belief = population.belief
+    if belief.suspects[leader].id in (NOTHING_WRONG, NOT_LISTED):
+        return ()
+    close = rivals(belief, leader)
+    told = {n for apart, _ in ways(population).refuting(leader, close) for n in apart} if close else set()
+    return tuple(n for n in close if n in told)
+
+
+def _refutation(population: Population, how: Ways, leader: int, against: tuple[int, ...]) -> list[Choice]:
     """The step that tells the leader from most of what else it could be, for its minutes."""
-    found = sorted(how.refuting(rivals), key=lambda pair: -pair[0] / max(pair[1].minutes, SHORTEST)) if rivals else []
-    return [replace(_weigh(population, how, action), why="refute") for _, action in found[:1]]
+    found = how.refuting(leader, against) if against else []
+    best = sorted(found, key=lambda pair: -len(pair[0]) / max(pair[1].minutes, SHORTEST))[:1]
+    return [replace(_weigh(population, how, action), why="refute") for _, action in best]
 
 
 def _verification(population: Population, how: Ways) -> list[Choice]:

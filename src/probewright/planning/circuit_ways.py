@@ -74,12 +74,19 @@ class CircuitWays:
         found = [(self._sharpness(action.ask), action) for action in asked if action.ask is not None]
         return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
 
-    def refuting(self, rivals: tuple[int, ...]) -> list[tuple[float, Action]]:
-        """Readings that set the leader apart from some of these suspects, with from how many."""
-        rows = [n for n, suspect in enumerate(self.population.suspects) if suspect in rivals]
-        asked = [(a, a.ask) for a in self.possible() if a.kind == "reading" and a.ask is not None]
-        found = [(float(self.population.apart(ask)[0, rows].sum()), a) for a, ask in asked if ask.instrument in METERED]
-        return [(many, action) for many, action in found if many > 0.0]
+    def refuting(self, leader: int, rivals: tuple[int, ...]) -> list[tuple[tuple[int, ...], Action]]:
+        """Readings that set a suspect apart from some of these, with from which."""
+        suspects = self.population.suspects
+        if leader not in suspects:
+            return []
+        row, rows = suspects.index(leader), [n for n, suspect in enumerate(suspects) if suspect in rivals]
+        found = []
+        for action in self.possible():
+            if action.kind == "reading" and action.ask is not None and action.ask.instrument in METERED:
+                apart = self.population.apart(action.ask)[row]
+                if told := tuple(suspects[n] for n in rows if apart[n]):
+                    found.append((told, action))
+        return found
 
     def _sharpness(self, ask: Question) -> float:
         """Standard deviations between what the leader and a healthy machine show."""

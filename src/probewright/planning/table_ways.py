@@ -76,8 +76,8 @@ class TableWays:
         """The cause lies in this item."""
         return any(fault.item == item for fault in suspect.faults)
 
-    def refuting(self, rivals: tuple[int, ...]) -> list[tuple[float, Action]]:
-        """A table has no stand-ins."""
+    def refuting(self, leader: int, rivals: tuple[int, ...]) -> list[tuple[tuple[int, ...], Action]]:
+        """A table has no strangers."""
         return []
 
     def verifying(self) -> list[tuple[float, Action]]:

@@ -40,8 +40,8 @@ class Ways(Protocol):
     def verifying(self) -> Sequence[tuple[float, Action]]:
         """Steps at which the leading suspect names something sharp and unhealthy, with how sharp."""
 
-    def refuting(self, rivals: tuple[int, ...]) -> Sequence[tuple[float, Action]]:
-        """Steps that set the leading suspect apart from some of these, with from how many."""
+    def refuting(self, leader: int, rivals: tuple[int, ...]) -> Sequence[tuple[tuple[int, ...], Action]]:
+        """Steps that set a suspect apart from some of these, with from which."""
 
     def considered(self) -> Sequence[Question]:
         """Questions that make look-alikes."""

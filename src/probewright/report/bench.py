@@ -63,7 +63,7 @@ def card(view: BenchView) -> str:
 
 
 def _body(view: BenchView, card: bool = True) -> Iterator[str]:
-    yield text.FINDINGS[view.search.finding] + (
+    yield text.conclusion(view.search) + (
         f", on {DEPTHS[view.case.depth]}" if view.search.finding in ("undecided", "unexplained") else ""
     )
     yield ""
@@ -165,7 +165,7 @@ def report(view: BenchView) -> str:
     open_ = [one for one in view.case.lines if one.status == "asked"]
     found += ["", "Entered and not understood:", *(f"  {one.text}" for one in open_)] if open_ else []
     found += _left_out(view)
-    found += ["", f"Found: {text.FINDINGS[view.search.finding]}", *text.ranking(view.search)]
+    found += ["", f"Found: {text.conclusion(view.search)}", *text.ranking(view.search)]
     if view.case.closed is None:
         found += ["", *_card(view, others=False)]
     return "\n".join(found)

@@ -22,12 +22,20 @@ LISTED = 6  # suspects listed
 
 def job(view: JobView) -> str:
     """Finding, how sure, next step and what does not fit."""
-    lines = [f"{FINDINGS[view.finding]}{' (rough)' if view.rough else ''}", "", *ranking(view), *surprises(view)]
+    lines = [f"{conclusion(view)}{' (rough)' if view.rough else ''}", "", *ranking(view), *surprises(view)]
     if view.actions:
         lines += ["", *step(view.actions[0])]
         others = [f"  {action.do}  {minutes(action.minutes)}" for action in view.actions[1:4]]
         lines += ["", "Or:", *others] if others else []
     return "\n".join(lines)
+
+
+def conclusion(view: JobView) -> str:
+    """The finding; where nothing listed explains the readings, what it acts like all the same."""
+    leads = view.suspects[0] if view.suspects else None
+    if view.finding == "unexplained" and leads is not None and leads.stranger:
+        return f"Not explained by any listed fault, but {named(leads)}"
+    return FINDINGS[view.finding]
 
 
 def surprises(view: JobView) -> Iterator[str]:
@@ -49,7 +57,8 @@ def ranking(view: JobView) -> Iterator[str]:
         yield f"{percent(rest):>5} {'#' * round(rest * BAR):<{BAR}}          all others together"
     for one in view.classes[:2]:
         if len(one.members) > 1:
-            yield f"      These read alike: {', '.join(one.members[:5])}."
+            says = {suspect.id: suspect.says for suspect in view.suspects if suspect.stranger}
+            yield f"      These read alike: {', '.join(says.get(member, member) for member in one.members[:5])}."
             yield f"      To tell them apart: {one.split_by}"
 
 

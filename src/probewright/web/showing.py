@@ -18,7 +18,7 @@ from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Setup, echo, setups
 from probewright.report import bench as words
-from probewright.report.text import FINDINGS, healthy, named, percent
+from probewright.report.text import conclusion, healthy, named, percent
 from probewright.units import write_reading
 from probewright.web import setting
 
@@ -95,7 +95,7 @@ class Card:
 
 def finding(view: BenchView) -> str:
     """The finding in words."""
-    return FINDINGS[view.search.finding]
+    return conclusion(view.search)
 
 
 def suspects(view: BenchView, letters: Mapping[str, str]) -> tuple[SuspectRow, ...]:

@@ -1,9 +1,9 @@
 """Suspects that stand for what nobody listed: a fault of another kind, but at one place.
 
-What breaks in a way that no table foresees still acts somewhere: a part as if it had another value,
-two nets as if something joined them, a pin as if something were in series with it. Stand-ins carry
-most of the chance of "something not in this file". They are told from listed faults by readings like
-any suspect; where no reading tells them apart, the listed fault is not certain.
+What breaks in a way that no table foresees still acts somewhere: a part as if it had another value, two
+nets as if something joined them. (What acts like something in series with a pin, or between a net and ground,
+is listed for every pin and net.) Strangers carry most of the chance of "something not in this file". They are
+told from listed faults by readings like any suspect; where no reading tells them apart, both are named.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from probewright.hypotheses.priors import rows, standing
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 
-OTHERWISE, JOINS, IN_SERIES = "otherwise", "joins", "in-series"
+OTHERWISE, JOINS = "otherwise", "joins"
 
 
 @dataclass(frozen=True)
 class Row:
-    """One row of `data/stand_ins.csv`: words with {item}, and how far from healthy it may act."""
+    """One row of `data/strangers.csv`: words with {item}, and how far from healthy it may act."""
 
     words: str
     severity: Severity
@@ -41,17 +41,17 @@ def _rows() -> Mapping[tuple[str, str], Row]:
             Severity(float(row["low"]), float(row["high"]), row["unit"], row["law"], int(row["bins"])),
             f"{row['reason']} ({row['source']})",
         )
-        for row in rows("stand_ins")
+        for row in rows("strangers")
     }
 
 
-def stand_ins(machine: Machine, share: float) -> tuple[Suspect, ...]:
-    """Every stand-in of a machine, in the order of the file; together they have this share of all chances, evenly."""
-    faults = (*_of_parts(machine), *_joined(machine), *_in_series(machine))
+def strangers(machine: Machine, share: float) -> tuple[Suspect, ...]:
+    """Every stranger of a machine, in the order of the file; together they have this share of all chances, evenly."""
+    faults = (*_of_parts(machine), *_joined(machine))
     return tuple(
         Suspect(
             f"{fault.item} {fault.mode}", (fault,), share / len(faults), share / len(faults), says,
-            standing("stand-in").source, stand_in=True,
+            standing("stranger").source, stranger=True,
         )
         for fault, says in faults
     )  # fmt: skip
@@ -78,31 +78,18 @@ def _joined(machine: Machine) -> Iterator[tuple[Fault, str]]:
     """Each two nets that meet at one part, once; a loose splash elsewhere lies between neighbours, which are listed."""
     seen: set[frozenset[str]] = set()
     for part in _suspected(machine):
-        nets = [net for net in dict.fromkeys(part.pins.values()) if not _is_free(net)]
+        nets = [net for net in dict.fromkeys(part.pins.values()) if net != GROUND and not net.startswith("nc:")]
         for a, b in combinations(nets, 2):
             if frozenset((a, b)) not in seen:
                 seen.add(frozenset((a, b)))
                 yield _fault(JOINS, f"{a}~{b}")
 
 
-def _in_series(machine: Machine) -> Iterator[tuple[Fault, str]]:
-    """Each pin of a part of three pins or more, once a case, and one pin of each part of two but a resistor, whose
-    value says the same."""
-    for part in _suspected(machine):
-        shared = KINDS[part.kind].units_share if part.package else ()
-        first = units_in(machine, part.package or part.name)[0] is part
-        pins = tuple(part.pins) if len(part.pins) > 2 else tuple(part.pins)[:1]
-        for pin in pins if kind_name(part) != "resistor" else ():
-            net = part.pins[pin]
-            if not _is_free(net) and len(machine.pins_on(net)) > 1 and (first or pin not in shared):
-                yield _fault(IN_SERIES, f"{part.package if pin in shared else part.name}.{pin}")
-
-
-def stands_for(machine: Machine, stand_in: Fault, fault: Fault) -> bool:
-    """A stand-in acts where this fault is: at the same part or pin of it, or between the same two nets."""
-    if stand_in.mode == JOINS:
-        return set(_nets_at(machine, stand_in.item)) <= set(_nets_at(machine, fault.item))
-    return bool(_owners(machine, stand_in.item) & _owners(machine, fault.item))
+def acts_where(machine: Machine, stranger: Fault, fault: Fault) -> bool:
+    """A stranger acts where this fault is: at the same part or pin of it, or between the same two nets."""
+    if stranger.mode == JOINS:
+        return set(_nets_at(machine, stranger.item)) <= set(_nets_at(machine, fault.item))
+    return bool(_owners(machine, stranger.item) & _owners(machine, fault.item))
 
 
 def _nets_at(machine: Machine, item: str) -> tuple[str, ...]:
@@ -122,7 +109,3 @@ def _owners(machine: Machine, item: str) -> set[str]:
         return set()
     name = item if item in machine.parts or units_in(machine, item) else item.rpartition(".")[0]
     return {unit.name for unit in units_in(machine, name)} or {name}
-
-
-def _is_free(net: str) -> bool:
-    return net == "nc" or net.startswith("nc:")
