@@ -17,7 +17,6 @@ from probewright.hypotheses import Fault, Severity, Suspect
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.modes import units_in
 from probewright.hypotheses.priors import rows, standing
-from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 
 OTHERWISE, JOINS = "otherwise", "joins"

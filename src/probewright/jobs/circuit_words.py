@@ -121,7 +121,7 @@ class CircuitWords:
         return f"lift one leg of {items[0]} and measure it by itself" if items else "more readings"
 
     def _with_it_out(self, one: LookAlikes) -> str:
-        """The part to take out where a part that conducts reads like something else between the same nets; "" if none."""
+        """The part to take out where it reads like something else between the same nets; "" if there is none."""
         suspects = [self.belief.suspects[n] for n in one.members]
         other = any(fault.mode == JOINS for suspect in suspects if suspect.stranger for fault in suspect.faults)
         first = next((fault.item for suspect in suspects if not suspect.stranger for fault in suspect.faults), "")

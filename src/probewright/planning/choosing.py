@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from probewright.inference.answers import Population, Table, gain, sample
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
+from probewright.inference.answers import Population, Table, gain, sample
 from probewright.inference.belief import Belief
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.rivals import rivals
