@@ -46,6 +46,9 @@ PLANS = (
     Plan("esr", replace(BROUGHT, withhold="capacitor:high-esr"), 30),
     Plan("drift", replace(BROUGHT, withhold="resistor:drift-up"), 30),
     Plan("x2", replace(BROUGHT, tolerance_x=2.0), 30),
+    Plan("value", replace(BROUGHT, misfit="value"), 30),
+    Plan("gain", replace(BROUGHT, misfit="gain"), 30),
+    Plan("net", replace(BROUGHT, misfit="net"), 30),
 )
 
 
@@ -112,7 +115,7 @@ def figures(name: str, plan: Plan, rows: Rows) -> Iterator[Row]:
     yield share(what + "faults decided", decided(faulty), faulty, 0.85)
     yield share(
         what + "right when decided", [one for one in decided(rows) if one.right], decided(rows),
-        0.97 if plan.terms.tolerance_x == 1.0 else 0.92,
+        0.97 if plan.terms.tolerance_x == 1.0 and not plan.terms.misfit else 0.92,
     )  # fmt: skip
     yield share(what + "decided and wrong", wrong(rows), rows)
     yield share(what + "not explained", [one for one in rows if one.finding == "unexplained"], rows)

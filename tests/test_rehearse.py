@@ -22,6 +22,7 @@ from probewright.cli.rehearsing import show_progress
 from probewright.errors import BadInput
 from probewright.hypotheses import NOTHING_WRONG
 from probewright.jobs import campaign
+from probewright.jobs.misfits import with_misfit
 from probewright.jobs.pretend_bench import PretendBench
 from probewright.jobs.rehearsing import Rehearsals, Terms, is_complaint
 from probewright.jobs.scoring import Rehearsed, brier_score, calibration_error, log_score, score, wilson
@@ -378,3 +379,41 @@ def test_the_bar_stands_on_a_terminal_and_nowhere_else(monkeypatch: pytest.Monke
     show_progress(5, 20)
     show_progress(20, 20)
     assert terminal.getvalue() == f"\r[{'#' * 8}{'.' * 22}] 5/20\r[{'#' * 30}] 20/20\n"
+
+
+# A file that is wrong -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("what", "changed"), [("value", "figures"), ("gain", "figures"), ("net", "pins")])
+def test_a_misfit_changes_one_thing_of_one_part(what: str, changed: str):
+    file = machine.read(
+        SMALL.replace("stimuli:", "  Q1: npn gain 100..400   c=MID b=OUT e=GND\nstimuli:"), "small.yaml"
+    )
+    for n in range(20):
+        other = with_misfit(file, what, np.random.default_rng(n))
+        (part,) = [one for name, one in other.parts.items() if one != file.parts[name]]
+        before = file.parts[part.name]
+        assert replace(part, **{changed: getattr(before, changed)}) == before
+        now, was = getattr(part, changed), getattr(before, changed)
+        (name,) = [name for name in now if now[name] != was[name]]
+        if what == "gain":
+            assert now[name].nominal in (50.0, 800.0)
+        elif what == "value":
+            assert now[name].nominal / was[name].nominal == pytest.approx(10 ** (1 / 6)) or was[name].nominal / now[
+                name
+            ].nominal == pytest.approx(10 ** (1 / 6))
+        else:
+            assert now[name] in file.nets and len(set(now.values())) == len(now)
+
+
+def test_a_machine_with_nothing_of_the_kind_and_a_word_nobody_knows_are_refused(small: machine.Machine):
+    with pytest.raises(BadInput, match="another gain"):
+        Rehearsals(small, replace(TERMS, misfit="gain"))
+    with pytest.raises(BadInput, match="vlaue"):
+        Rehearsals(small, replace(TERMS, misfit="vlaue"))
+
+
+def test_the_hidden_machine_has_the_misfit_and_the_search_has_not(small: machine.Machine):
+    rehearsals = Rehearsals(small, replace(TERMS, misfit="value"))
+    bench_machine = rehearsals.bench(0).machine
+    assert bench_machine != small and rehearsals.search().machine == small

@@ -34,6 +34,9 @@ def rehearse(
     tolerance_x: Annotated[
         float, typer.Option("--tolerance-x", help="Tolerances of the hidden machine, times those of the file.")
     ] = 1.0,
+    misfit: Annotated[
+        str, typer.Option("--misfit", help="value, gain or net: in what the hidden machine is not as the file says.")
+    ] = "",
     readings: Annotated[int, typer.Option("--readings", help="Readings at most in one rehearsal.")] = 12,
     quick: Annotated[
         bool, typer.Option("--quick", help="Take steps from the quick answer; findings stay refined.")
@@ -51,7 +54,7 @@ def rehearse(
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick)
+        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit)
         view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, processes or None, show_progress)
         return view, rehearsals.campaign, DONE
 

@@ -67,8 +67,8 @@ def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignVi
     scores = {name: score(some) for name, some in groups.items() if some}
     return CampaignView(
         **vars(score(rows)), machine=machine.name, key=terms.key, withhold=terms.withhold,
-        tolerance_x=terms.tolerance_x, brought=terms.brought, quick=terms.quick, most_readings=terms.most,
-        groups=scores,
+        tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick,
+        most_readings=terms.most, groups=scores,
     )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
+from probewright.jobs.misfits import with_misfit
 from probewright.jobs.pretend_bench import PretendBench, hide
 from probewright.jobs.scoring import Rehearsed
 from probewright.jobs.searching import Search, enter_readings, open_search, quick_look, refine_anew
@@ -36,7 +37,8 @@ class Terms:
     key: of everything that is drawn; withhold: "KIND:MODE", hidden and unknown to the search, "" for none; sound:
     nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are;
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
-    are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same.
+    are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
+    misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`.
     """
 
     key: str
@@ -46,6 +48,7 @@ class Terms:
     tolerance_x: float = 1.0
     most: int = MOST_READINGS
     quick: bool = False
+    misfit: str = ""
 
 
 def is_complaint(said: Iterable[Reading]) -> bool:
@@ -100,6 +103,7 @@ class Rehearsals:
         """The whole model, the withheld included."""
         self.model = build_model(self.machine)
         self.without = withheld(self.model, self.terms.withhold)
+        with_misfit(self.machine, self.terms.misfit, random_stream("", ()))  # complains here, before any is rehearsed
 
     def bench(self, number: int) -> PretendBench:
         """The made-up machine of this rehearsal. BadInput where none that was tried is complained of."""
@@ -118,8 +122,12 @@ class Rehearsals:
             if self.terms.sound
             else self.without or tuple(one.id for one in self.model.suspects if not one.unlisted)
         )
-        hidden = hide(self.model, ids, random_stream(key, ("hidden",)))
-        return PretendBench(self.model, hidden, key, self.terms.tolerance_x)
+        model = self.model
+        if self.terms.misfit:
+            model = build_model(with_misfit(self.machine, self.terms.misfit, random_stream(key, ("misfit",))))
+            ids = tuple(one for one in ids if one in model.index)  # a joint on another net may have become none
+        hidden = hide(model, ids, random_stream(key, ("hidden",)))
+        return PretendBench(model, hidden, key, self.terms.tolerance_x)
 
     def search(self) -> Search:
         """A search on this machine before any reading, that does not know what is withheld."""

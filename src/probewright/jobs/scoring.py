@@ -82,6 +82,7 @@ class CampaignView(Score):
     key: str = ""
     withhold: str = ""
     tolerance_x: float = 1.0
+    misfit: str = ""
     brought: bool = False
     quick: bool = False
     most_readings: int = 0
