@@ -30,11 +30,8 @@ def with_misfit(machine: Machine, what: str, stream: np.random.Generator) -> Mac
     if not what:
         return machine
     if what not in MISFITS:
-        raise BadInput(
-            Complaint(
-                "", 1, 1, f"no file can be wrong by {what!r}", nearest(what, tuple(MISFITS), "write value, gain or net")
-            )
-        )
+        mend = nearest(what, tuple(MISFITS), "write value, gain or net")
+        raise BadInput(Complaint("", 1, 1, f"no file can be wrong by {what!r}", mend))
     found = list(MISFITS[what](machine))
     if not found:
         raise BadInput(Complaint("", 1, 1, f"nothing in this file can have another {what}", "rehearse another misfit"))
