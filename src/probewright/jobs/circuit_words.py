@@ -49,8 +49,9 @@ class CircuitWords:
         return ask is not None and ask.setup.power == "on" and choice.action.kind == "reading"
 
     def name(self, n: int) -> str:
-        """A suspect, short."""
-        return self.belief.suspects[n].id
+        """A suspect, short; of a stranger what it acts like, for its id says too little."""
+        suspect = self.belief.suspects[n]
+        return suspect.says if suspect.stranger else suspect.id
 
     def mend(self, item: str) -> str:
         """What a repair of an item is."""
@@ -94,7 +95,7 @@ class CircuitWords:
 
     def refutes(self, choice: Choice, leader: str) -> str:
         """Why a step puts the leader to the test."""
-        return f"So far a fault that is not in the list could read as {leader} does. This place tells the two apart."
+        return f"So far a fault that nobody listed could read as {leader} does. This place tells the two apart."
 
     def again(self, choice: Choice) -> str:
         """Why a reading is taken once more."""

@@ -78,7 +78,8 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     if view.card is None:
         yield "Nothing more can be proposed on what is known: tell a chain, a shelf stage or a machine file."
         return
-    names = {one.id: one.says for one in view.search.suspects} if view.case.depth == "symptoms" else {}
+    symptoms = view.case.depth == "symptoms"
+    names = {one.id: one.says for one in view.search.suspects} if symptoms else text.strangers(view.search)
     yield from text.step(view.card, {**names, **STANDING})
     if view.learnt:
         yield f"  {view.learnt}"

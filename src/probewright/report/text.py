@@ -24,7 +24,7 @@ def job(view: JobView) -> str:
     """Finding, how sure, next step and what does not fit."""
     lines = [f"{conclusion(view)}{' (rough)' if view.rough else ''}", "", *ranking(view), *surprises(view)]
     if view.actions:
-        lines += ["", *step(view.actions[0])]
+        lines += ["", *step(view.actions[0], strangers(view))]
         others = [f"  {action.do}  {minutes(action.minutes)}" for action in view.actions[1:4]]
         lines += ["", "Or:", *others] if others else []
     return "\n".join(lines)
@@ -57,9 +57,14 @@ def ranking(view: JobView) -> Iterator[str]:
         yield f"{percent(rest):>5} {'#' * round(rest * BAR):<{BAR}}          all others together"
     for one in view.classes[:2]:
         if len(one.members) > 1:
-            says = {suspect.id: suspect.says for suspect in view.suspects if suspect.stranger}
+            says = strangers(view)
             yield f"      These read alike: {', '.join(says.get(member, member) for member in one.members[:5])}."
             yield f"      To tell them apart: {one.split_by}"
+
+
+def strangers(view: JobView) -> dict[str, str]:
+    """What to call each suspect whose id says too little of it: what it acts like."""
+    return {suspect.id: suspect.says for suspect in view.suspects if suspect.stranger}
 
 
 def named(suspect: SuspectView) -> str:
