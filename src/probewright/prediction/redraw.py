@@ -326,40 +326,50 @@ def _sample(
     scale, scale_nats = scales(stream, heavy, keen, draws)
     number = stream.standard_normal((len(heavy), draws))
     felt = np.flatnonzero(np.max([np.abs(line.slopes) / facts.sd[:, None] for line in lines], axis=(0, 1)) > NOUGHT)
-    moved = number[felt]  # the others stay as they fell: nothing read depends on them
-    tall = [line.slopes[:, felt, None] * scale[felt] for line in lines]  # (reading, felt, draw), per standard normal
-    common = [np.einsum("kld,mld->kmd", one, one) for one in tall]
-    parts = []  # (line, sd of the readings, share of the draws)
+    moved = scale[felt] * number[felt]  # the others stay as they fell: nothing read depends on them
+    slopes = [line.slopes[:, felt] for line in lines]
+    common = [_common(one, scale[felt] ** 2) for one in slopes]
+    parts = []  # (line, sd of the readings, share of the draws, root of their covariance)
     for n, line in enumerate(lines):
         sides = _sides(facts, responsible(facts, line.off, line.slopes * np.sqrt(variance_of(laws))))
         for sd in sides:
-            parts += [
-                (n, sd * width, share / len(sides) / len(lines))
-                for width, share in zip(WIDTHS, SHARES[:2], strict=True)
-            ]
-    which = np.searchsorted(np.cumsum([share for *_, share in parts]), (np.arange(draws) + 0.5) / draws)
-    for at, (n, sd, _) in enumerate(parts):
+            for width, share in zip(WIDTHS, SHARES[:2], strict=True):
+                root = lower(common[n] + np.diag((sd * width) ** 2)[:, :, None])
+                parts.append((n, sd * width, share / len(sides) / len(lines), root))
+    which = np.searchsorted(np.cumsum([share for _, _, share, _ in parts]), (np.arange(draws) + 0.5) / draws)
+    for at, (n, sd, _, root) in enumerate(parts):
         mine = np.flatnonzero(which == at)
         noise = sd[:, None] * stream.standard_normal((len(sd), len(mine)))
-        steep = tall[n][:, :, mine]
-        miss = lines[n].off[:, None] - np.einsum("kld,ld->kd", steep, moved[:, mine]) + noise
-        root = lower(common[n][:, :, mine] + np.diag(sd**2)[:, :, None])
-        moved[:, mine] += np.einsum("kld,kd->ld", steep, backward(root, forward(root, miss)))
-    number[felt] = moved
+        miss = lines[n].off[:, None] - slopes[n] @ moved[:, mine] + noise
+        here = root[:, :, mine]
+        moved[:, mine] += scale[felt][:, mine] ** 2 * (slopes[n].T @ backward(here, forward(here, miss)))
     nats = [np.full(draws, np.log(SHARES[2]))]
-    shown = [np.einsum("kld,ld->kd", one, moved) for one in tall]
-    for n, sd, share in parts:
-        nats.append(np.log(share) + _tilt(lines[n].off, shown[n], common[n], sd))
-    return scale * number, scale_nats - np.logaddexp.reduce(nats)
+    shown = [one @ moved for one in slopes]
+    for n, sd, share, root in parts:
+        nats.append(np.log(share) + _tilt(lines[n].off, shown[n], root, sd))
+    number *= scale
+    number[felt] = moved
+    return number, scale_nats - np.logaddexp.reduce(nats)
 
 
-def _tilt(off: np.ndarray, shown: np.ndarray, common: np.ndarray, sd: np.ndarray) -> np.ndarray:
+def _common(slopes: np.ndarray, variance: np.ndarray) -> np.ndarray:
+    """Covariance (reading, reading, draw) of answers with these slopes (reading, latent), variance (latent, draw).
+
+    One product of matrices: it is what all draws of a cell have in common but for their scales.
+    """
+    count = len(slopes)
+    rows, columns = np.tril_indices(count)
+    place = np.zeros((count, count), int)
+    place[rows, columns] = place[columns, rows] = np.arange(len(rows))
+    return np.asarray(((slopes[rows] * slopes[columns]) @ variance)[place])
+
+
+def _tilt(off: np.ndarray, shown: np.ndarray, root: np.ndarray, sd: np.ndarray) -> np.ndarray:
     """Log of proposal over prior (draw,): likelihood of the line's answers over their evidence.
 
-    off, sd (reading,); shown (reading, draw); common (reading, reading, draw).
+    off, sd (reading,); shown (reading, draw); root (reading, reading, draw): triangle of the covariance.
     """
     likely = np.sum(normal_nats(off[:, None] - shown, sd[:, None]), axis=0)
-    root = lower(common + np.diag(sd**2)[:, :, None])
     white = forward(root, np.repeat(off[:, None], shown.shape[1], axis=1))
     spread_ = np.sum(np.log(np.diagonal(root)), axis=1)
     return np.asarray(likely + 0.5 * np.sum(white**2, axis=0) + spread_ + 0.9189385332046727 * len(off))

@@ -13,7 +13,7 @@ from probewright.machine.kinds import Companion, Stay
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Group
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 
-BLOCK = 4096  # variants solved together: large enough to hide the loop, small enough for the cache; measured
+BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
 STEPS = 66  # Newton steps from a cold start before a variant is handed to `_settle`
 FIRST_STEPS = 18  # the same in the first pass; stragglers of all blocks go on together
 # Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
