@@ -12,7 +12,11 @@ KNEE = 0.02  # chosen: rounding of the corner at no load, as a share of the limi
 
 
 def regulate(v, p: Values, memory) -> Companion:
-    """i = limit f((E - v_out) / (r limit)), E the smaller of the set voltage and input less drop."""
+    """i = limit f((E - v_out) / (r limit)), E the smaller of the set voltage and input less drop.
+
+    Without input E lies below com by what the full limit would drop: the corner at no load lets go there, and a
+    board without power is left alone.
+    """
     source, out, com = v
     set_volts = np.abs(p["volts"])
     room = source - com - p["drop"]
@@ -23,12 +27,13 @@ def regulate(v, p: Values, memory) -> Companion:
     soft = np.logaddexp(-set_volts / ROUNDING_VOLTS, -at_room / ROUNDING_VOLTS)
     least = -ROUNDING_VOLTS * soft
     by_room = np.exp(np.minimum(-at_room / ROUNDING_VOLTS - soft, 0.0))
-    lowest = ROUNDING_VOLTS * np.logaddexp(0.0, least / ROUNDING_VOLTS)
     share = np.exp(np.minimum(least / ROUNDING_VOLTS, 0.0) - np.logaddexp(0.0, -np.abs(least / ROUNDING_VOLTS)))
-    by_room = by_room * share
+    reach = p["r_out"] * p["limit"]
+    lowest = ROUNDING_VOLTS * np.logaddexp(0.0, least / ROUNDING_VOLTS) - reach * (1.0 - share)
+    by_room = by_room * share * (1.0 + reach * (1.0 - share) / ROUNDING_VOLTS)
     lowest = lowest + by_room * (room - at_room)
 
-    push = (lowest + com - out) / (p["r_out"] * p["limit"])
+    push = (lowest + com - out) / reach
     at, jumped = held_across(push, last_control(memory, "at", rest=UNDECIDED), middle=0.5)
     at = freed(at, moved, memory, "at", middle=0.5)  # a step between the regions needs the output free to follow
     flat, steep = one_way(at, KNEE)
