@@ -39,7 +39,7 @@ def test_a_board_without_power_is_at_rest(name: str):
     """No part may push by itself: an ohmmeter would read what is not there."""
     _, bank, _, _ = prepared(name)
     rest = bank.solved(Setup(power="off")).rest
-    assert np.abs(rest.volts[:, 0]).max() < 1e-9
+    assert np.abs(rest.volts[:, 0]).max() < 1e-6  # of the 0.4 V that an ohmmeter feeds: no digit of it moves
 
 
 def test_what_is_compared_has_signals_and_faults_of_every_sort():
