@@ -12,7 +12,7 @@ from benchmarks.__main__ import BENCHMARKS, main
 from benchmarks.answering import answering
 from benchmarks.beside import agreement
 from benchmarks.circuits import demo, mesh, racer, racers, scattered
-from benchmarks.large import hidden, long_line
+from benchmarks.large import hidden, large, long_line
 from benchmarks.opinion import belief
 from benchmarks.quick import cards, nearly_all
 from benchmarks.reference import Deck, answers, run
@@ -142,6 +142,11 @@ def test_a_large_machine_has_ten_sections_and_some_300_parts():
     small = machine.read(long_line(1), "line.yaml")
     (reading,) = hidden(small, "R13", "open", ["O1"])
     assert float(reading.answer) < 0.1  # nothing lifts the base of the second transistor
+
+
+def test_a_machine_that_takes_too_long_is_ended_and_counts_as_missed():
+    row, *_ = large((1,), most=0.05)
+    assert "ended unfinished" in row.what and row.met is False and row.goal == 2.0
 
 
 def test_the_weight_of_an_install_counts_what_it_asks_for_and_not_its_makers():
