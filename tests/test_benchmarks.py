@@ -122,7 +122,7 @@ def test_agreement(ngspice):
     rows = list(agreement(2, ("two-transistor-amplifier",)))
     apart = [row for row in rows if row.what.endswith("apart, most")]
     assert [row.what.split(", ")[1].rstrip(":") for row in apart] == ["volts and signals: apart", "ohms: apart"]
-    assert all(row.figure < 1000.0 and "3 of 3 (223 listed)" in row.note for row in apart)
+    assert all(row.figure < 1000.0 and row.note.startswith("3 of 3 (") for row in apart)
     assert rows[-1].figure == 1.0
 
 
