@@ -11,17 +11,25 @@ from dataclasses import asdict
 from pathlib import Path
 
 from benchmarks.answering import answering
+from benchmarks.beside import agreement
+from benchmarks.large import large
+from benchmarks.opinion import belief
 from benchmarks.page import on_screen
 from benchmarks.quick import cards
 from benchmarks.solving import growth, race, solved
 from benchmarks.table import Row
+from benchmarks.weight import install
 
 BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "race": race,
     "growth": growth,
     "solved": solved,
+    "agreement": agreement,
+    "belief": belief,
     "readings": answering,
     "cards": cards,
+    "large": large,
+    "install": install,
     "page": on_screen,
 }
 

@@ -54,7 +54,7 @@ class Deck(Passive, Active):
         for name in self.used_nodes():
             self.add("r", f"{name} 0 1e12")  # our least conductance
         for n, net in enumerate(nets):
-            self.lines.append(f"rmeter{n} {self.place(net)} 0 1e15")
+            self.lines += [f"rmeter{n} {self.place(net)} tip{n} 1e15", f"vmeter{n} tip{n} 0 dc 0"]
 
     def _span(self, one):
         return one.ohms if np.ndim(one.ohms) == 0 else one.ohms[self.variant - one.start]
@@ -172,6 +172,8 @@ class Deck(Passive, Active):
         # the smaller of the two, rounded over 50 mV, and never below nought
         small = f"(min({volts:.12g},{room})-0.05*ln(1+exp(-abs({volts:.12g}-{room})/0.05)))"
         low = f"(max({small},0)+0.05*ln(1+exp(-abs({small})/0.05)))"
+        # without input it lies below its reference by what four tenths of the limit drop
+        low = f"({low}-{0.2 * self.figure(part, 'r_out') * limit:.12g}*(1-tanh({small}/0.1)))"
         push = f"(({low}+{c}-{o})/{self.figure(part, 'r_out') * limit:.12g})"
         way = f"(max({push},0)+0.02*ln(1+exp(-abs({push})/0.02)))"
         self.add("b", f"{self.pin(part, 'in')} {self.pin(part, 'out')} i={limit:.12g}*tanh(min({way},20))")
@@ -226,20 +228,30 @@ class Deck(Passive, Active):
             if index != self.circuit.spare:
                 self.lines.append(f".nodeset v(n{index})={volts[index, self.variant]:.9g}")
 
-    def run(self, hertz: Sequence[float] = (), metered: bool = True) -> tuple[np.ndarray, np.ndarray]:
-        """Direct volts at every net with its own meter on (net,), and magnitudes (hertz, net) without."""
+    def run(
+        self,
+        hertz: Sequence[float] = (),
+        metered: bool = True,
+        meter: float = METER,
+        feeds: float = 0.0,
+        most: float = 20.0,
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Direct volts at every net with its own meter on (net,), and magnitudes (hertz, net) without.
+
+        meter: its ohms to ground; feeds: volts it puts out behind them; most: s that ngspice is given.
+        """
         control = [".control", "set numdgt=12"]
         for n, net in enumerate(self.nets):
             if metered:
-                control += [f"alter rmeter{n} = {METER:.12g}"]
+                control += [f"alter rmeter{n} = {meter:.12g}", f"alter vmeter{n} dc = {feeds:.12g}"]
             control += ["op", f"print v({self.place(net)})"]
             if metered:
-                control += [f"alter rmeter{n} = 1e15"]
+                control += [f"alter rmeter{n} = 1e15", f"alter vmeter{n} dc = 0"]
         for f in hertz:
             control += [f"ac lin 1 {f:.12g} {f:.12g}", *(f"print mag(v({self.place(net)}))" for net in self.nets)]
         text = "\n".join([*self.lines, *control, "quit 0", ".endc", ".end", ""])
         done = subprocess.run(
-            ["ngspice", "-b", "/dev/stdin"], input=text, capture_output=True, text=True, timeout=20, check=False
+            ["ngspice", "-b", "/dev/stdin"], input=text, capture_output=True, text=True, timeout=most, check=False
         )
         found = [float(x) for x in re.findall(r"^(?:v\(\S+\)|mag\(v\(\S+\)\)) = (\S+)", done.stdout, re.M)]
         wanted = len(self.nets) * (1 + len(hertz))

@@ -59,6 +59,8 @@ class Active:
         room = f"({i}-{c}-{drop:.12g})"
         small = f"(min({volts:.12g},{room})-0.05*ln(1+exp(-abs({volts:.12g}-{room})/0.05)))"
         low = f"(max({small},0)+0.05*ln(1+exp(-abs({small})/0.05)))"
+        # without input it lies below its reference by what four tenths of the limit drop
+        low = f"({low}-{0.2 * self.figure(part, 'r_out') * limit:.12g}*(1-tanh({small}/0.1)))"
         push = f"(({low}+{c}-{o})/{self.figure(part, 'r_out') * limit:.12g})"
         way = f"(max({push},0)+0.02*ln(1+exp(-abs({push})/0.02)))"
         self.add("b", f"{pins[0]} {pins[1]} i={sign * limit:.12g}*tanh(min({way},20))")

@@ -1,29 +1,18 @@
-"""Our direct volts and small signals against ngspice, healthy and with twenty faults a circuit."""
+"""Eight circuits against ngspice: direct volts, signals and ohms, healthy and with some of all their faults."""
 
 from __future__ import annotations
-
-import subprocess
-from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
 
-from probewright import machine
-from probewright.machine.model import GROUND
-from probewright.prediction.bank import Bank, Span
-from probewright.prediction.cells import Model, build_model
+from agreement import CIRCUITS, HERTZ, powered, prepared, some, unpowered
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
-from probewright.simulation.alternating import small_signal
 from spice import Deck
 
-CIRCUITS = ("two-transistor-amplifier", "zener-follower-supply", "line-driver", "two-channel-stage")
 TONE = Setup(stimulus="tone")
-HERTZ = (1e3, 1e4)
-FAULTS = 20
-READABLE = 1e-4  # V: what no probe shows is not compared
-FLOATING = 1e6  # ohm: a node behind more than this hangs on an open part; it is read with the meter on
+FAULTS = 12  # of each circuit; `python -m benchmarks --only agreement` takes all
+PATIENCE = 5.0  # s for ngspice, which answers in a tenth of one or not at all
 
 # Golden figures, so that something outside is checked without ngspice: ngspice 39, 10 Mohm meter on.
 GOLDEN = {
@@ -32,57 +21,43 @@ GOLDEN = {
 }
 
 
-@cache
-def prepared(name: str) -> tuple[Model, Bank, list[str]]:
-    """A circuit with the healthy machine and twenty faults, every figure in the middle of its law."""
-    loaded = machine.load(Path(__file__).parent / "circuits" / f"{name}.yaml")
-    model = build_model(loaded, "ngspice")
-    broken = [n for n, cell in enumerate(model.cells) if model.suspects[cell.suspect].faults]
-    stride = len(broken) / FAULTS
-    cells = [model.healthy_cell, *(broken[int(k * stride)] for k in range(FAULTS))]
-    spans = [Span(cell, n, n + 1) for n, cell in enumerate(cells)]
-    bank = Bank(model, spans, np.zeros((len(model.latents.keys) + 1, len(cells))))
-    return model, bank, [net for net in loaded.nets if net != GROUND and not net.startswith("nc:")]
+@pytest.mark.parametrize("name", CIRCUITS)
+@pytest.mark.parametrize("how", [powered, unpowered], ids=["volts", "ohms"])
+def test_volts_signals_and_ohms_agree(name: str, how, ngspice):
+    """1 mV or 0.1 % of direct volts, 0.1 % of signals, 10 uV or 0.1 % of what an ohmmeter sees at its tips."""
+    chosen = some(name, FAULTS)
+    found = how(name, chosen, PATIENCE)
+    assert found.apart == []
+    # a relay that pulls its own supply down has no rest, and gates without power now and then none that is found
+    assert len(found.unsolved) <= (2 if name == "level-lane" else 1), found.unsolved
+    # ngspice finds no answer for a few broken circuits; a reference that answers less is no reference
+    assert len(found.refused) <= (3 if name == "level-lane" else 1), found.refused
+    assert found.compared >= len(chosen) - 4
 
 
 @pytest.mark.parametrize("name", CIRCUITS)
-def test_direct_volts_and_signals_agree(name: str, ngspice):
-    model, bank, nets = prepared(name)
-    solved = bank.solved(TONE)
-    assert solved.rest.solved.all()
-    metered = np.array([show(bank, Question("dc", net, setup=TONE)).value for net in nets])
-    phasors = [small_signal(solved.circuit, solved.batch, solved.rest, hertz) for hertz in HERTZ]
-    refused = []
-    for variant, span in enumerate(bank.spans):
-        says = model.suspects[model.cells[span.cell].suspect].id
-        deck = Deck(solved.circuit, solved.batch, variant, nets)
-        deck.start_near(solved.rest.volts)
-        try:
-            volts, signals = deck.run(HERTZ)
-        except (RuntimeError, subprocess.TimeoutExpired):
-            refused.append(says)
-            continue
-        # 1 mV or 0.1 %, meter on
-        assert np.all(np.abs(volts - metered[:, variant]) <= np.maximum(1e-3, 1e-3 * np.abs(volts))), says
-        for k, phasor in enumerate(phasors):
-            for n, net in enumerate(nets):
-                ours = abs(phasor.volts[solved.circuit.at(net), variant])
-                if solved.ohms[solved.circuit.at(net), variant] < FLOATING and signals[k, n] > READABLE:
-                    assert ours == pytest.approx(signals[k, n], rel=1e-3), (says, net, HERTZ[k])
-    # ngspice finds no answer for a few broken circuits; a reference that answers less is no reference
-    assert len(refused) <= 2, refused
+def test_a_board_without_power_is_at_rest(name: str):
+    """No part may push by itself: an ohmmeter would read what is not there."""
+    _, bank, _, _ = prepared(name)
+    rest = bank.solved(Setup(power="off")).rest
+    assert np.abs(rest.volts[:, 0]).max() < 1e-6  # of the 0.4 V that an ohmmeter feeds: no digit of it moves
+
+
+def test_what_is_compared_has_signals_and_faults_of_every_sort():
+    assert len(CIRCUITS) == 8 and len(HERTZ) == 2
+    assert sum(len(prepared(name)[3]) for name in CIRCUITS) > 2000
 
 
 @pytest.mark.parametrize("name", GOLDEN)
 def test_golden_figures(name: str):
-    _, bank, _ = prepared(name)
+    _, bank, _, _ = prepared(name)
     for net, volts in GOLDEN[name].items():
         assert show(bank, Question("dc", net, setup=TONE)).value[0] == pytest.approx(volts, abs=1e-3)
 
 
 def test_the_reference_sees_a_change(ngspice):
     """The comparison can fail: a resistor ten per cent off is seen at once."""
-    _, bank, nets = prepared("two-transistor-amplifier")
+    _, bank, nets, _ = prepared("two-transistor-amplifier")
     solved = bank.solved(TONE)
     batch = solved.batch
     figures = {**batch.figures, ("R3", "resistance"): 1.1 * np.asarray(batch.figures["R3", "resistance"])}

@@ -10,11 +10,15 @@ import pytest
 
 from benchmarks.__main__ import BENCHMARKS, main
 from benchmarks.answering import answering
+from benchmarks.beside import agreement
 from benchmarks.circuits import demo, mesh, racer, racers, scattered
+from benchmarks.large import hidden, large, long_line
+from benchmarks.opinion import belief
 from benchmarks.quick import cards, nearly_all
 from benchmarks.reference import Deck, answers, run
 from benchmarks.solving import apart, growth, power, race, solved
 from benchmarks.table import Row
+from benchmarks.weight import install, needed
 from probewright import machine
 from probewright.simulation.newton import come_to_rest
 
@@ -112,6 +116,45 @@ def test_cards():
     }
     assert all(row.figure > 0.0 for row in rows.values())
     assert sum(what.startswith("  rough card ") for what in rows) == 2
+
+
+def test_agreement(ngspice):
+    rows = list(agreement(2, ("two-transistor-amplifier",)))
+    apart = [row for row in rows if row.what.endswith("apart, most")]
+    assert [row.what.split(", ")[1].rstrip(":") for row in apart] == ["volts and signals: apart", "ohms: apart"]
+    assert all(row.figure < 1000.0 and row.note.startswith("3 of 3 (") for row in apart)
+    assert rows[-1].figure == 1.0
+
+
+@pytest.mark.slow
+def test_belief_is_laid_beside_a_reference_for_both_ways_of_choosing():
+    rows = list(belief(1, 2))
+    means = [row for row in rows if row.goal is not None]
+    assert ["at random" in row.what for row in means] == [True, False]
+    assert all(0.0 <= row.figure <= 1.0 for row in means)
+    assert sum("effective draws" in row.what for row in rows) == 2
+
+
+def test_a_large_machine_has_ten_sections_and_some_300_parts():
+    loaded = machine.read(long_line(10), "line.yaml")
+    assert loaded.warnings == ()
+    assert len(loaded.parts) == 2 + 10 * 29
+    small = machine.read(long_line(1), "line.yaml")
+    (reading,) = hidden(small, "R13", "open", ["O1"])
+    assert float(reading.answer) < 0.1  # nothing lifts the base of the second transistor
+
+
+def test_a_machine_that_takes_too_long_is_ended_and_counts_as_missed():
+    row, *_ = large((1,), most=0.05)
+    assert "ended unfinished" in row.what and row.met is False and row.goal == 2.0
+
+
+def test_the_weight_of_an_install_counts_what_it_asks_for_and_not_its_makers():
+    names = needed("probewright")
+    assert {"probewright", "numpy", "sqlalchemy"} <= names and not {"pytest", "mypy", "playwright"} & names
+    first, own, *rest = install()
+    assert first.figure > own.figure > 1.0 and first.goal == 120.0
+    assert any(row.what.strip() == "numpy" for row in rest)
 
 
 def test_nearly_all_is_the_longest_of_few_and_not_of_many():

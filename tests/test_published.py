@@ -17,7 +17,7 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model
 from probewright.prediction.latents import find_latents
 from probewright.prediction.outcomes import show
-from probewright.readings import Question
+from probewright.readings import Question, Setup
 from probewright.simulation.alternating import small_signal
 from probewright.simulation.circuit import compile_circuit, healthy_batch
 from probewright.simulation.newton import come_to_rest
@@ -383,6 +383,39 @@ def test_troubles_of_an_inverting_stage() -> None:
     )
     assert meter(stage("10k", "1k"), at="OUT")[0] == approx(-0.01, rel=2e-3)
     assert meter(stage(r3="10k"), at="OUT")[0] == approx(-1.0, rel=1e-3)
+
+
+# Pages on active filters with answers; the values of their figures are not known, so ours stand in: a Sallen-Key low-pass
+# of gain one, corner 1 / (2 pi sqrt(R1 R2 C1 C2)) = 1.13 kHz, C1 from the output back, C2 to ground.
+LOW_PASS = (
+    *SUPPLIES,
+    "GEN: source 0V series 1R  IN > GND",
+    "R1: resistor 10k  IN > A",
+    "R2: resistor 10k  A > PLUS",
+    "C1: capacitor 20n film  A > OUT",
+    "C2: capacitor 10n film  PLUS > GND",
+    "U1: opamp bandwidth 100MHz gain 1M offset 0V 0%  plus=PLUS minus=OUT out=OUT vplus=HIGH vminus=LOW",
+)
+
+
+def steepness(bench: Machine, *faults: Fault) -> tuple[float, float]:
+    """Gain at 10 Hz, and how many dB an octave lose far above the corner, 20 to 40 kHz; one fault or none."""
+    levels = []
+    for hertz in (10.0, 20e3, 40e3):
+        setup = Setup(stimulus=f"tone {hertz:g}")
+        levels.append(float(show(faulty(bench, *faults), Question("pp", "OUT", setup=setup)).value[0]) / 2.0)
+    return levels[0], 20.0 * float(np.log10(levels[1] / levels[2]))
+
+
+def test_troubles_of_a_second_order_low_pass() -> None:
+    """C1 open: first order, 6 dB an octave; C2 leaking by 12k: low frequencies are weak."""
+    tones = "".join(f"  tone {hertz:g}: {{GEN: sine 1V peak {hertz:g}Hz}}\n" for hertz in (10.0, 20e3, 40e3))
+    parts = "".join(f"  {line}\n" for line in LOW_PASS)
+    bench = read(f"machine: example\nparts:\n{parts}stimuli:\n{tones}")
+    assert steepness(bench) == approx((1.0, 12.04), rel=0.01)
+    assert steepness(bench, Fault("C1", "open")) == approx((1.0, 6.02), rel=0.01)
+    # by Ohm's law 12k below two of 10k; C1 then carries the rest of the slope as before
+    assert steepness(bench, Fault("C2", "leak", Severity(12e3, 12e3, "ohm")))[0] == approx(12.0 / 32.0, rel=0.01)
 
 
 def test_a_drift_multiplies_the_marked_value_and_a_leak_stands_beside_it() -> None:
