@@ -13,6 +13,7 @@ from probewright.jobs.searching import Search, enter_readings, open_search, open
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
 from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
+from probewright.readings.elsewhere import hertz_said, with_hertz
 
 CURED = ("cured", "better")
 SWAP, BACK = "swap", "swap back"
@@ -146,8 +147,11 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
     read; for direct volts it makes no difference and is dropped.
     """
     stimulus = names.get(setup.stimulus, setup.stimulus)
+    hertz = setup.hertz or hertz_said(stimulus)
     if stimulus not in ("", *machine.stimuli):
         stimulus = ""
+    told = with_hertz(replace(setup, stimulus=stimulus, hertz=hertz), machine)
+    stimulus, hertz = told.stimulus, told.hertz if signal else 0.0
     if signal and not stimulus:
         sounding = [one.name for one in machine.stimuli.values() if one.frequency]
         if len(sounding) != 1:
@@ -166,7 +170,7 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
         return None
     return replace(
         setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, linked=linked,
-        metered=metered, supplied=supplied,
+        metered=metered, supplied=supplied, hertz=hertz,
     )  # fmt: skip
 
 

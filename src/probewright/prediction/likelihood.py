@@ -14,8 +14,8 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
 from probewright.prediction.bank import Bank
 from probewright.prediction.latents import below, nobody_knows
-from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show, unharmed
-from probewright.readings import KEPT, Question, Reading
+from probewright.prediction.outcomes import FAINT, chance_of_word, chance_works, neighbours, show, unharmed
+from probewright.readings import KEPT, Question, Reading, on_this_one
 from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
@@ -93,9 +93,9 @@ def is_loose(machine: Machine, ask: Question) -> bool:
 
 
 def is_exact(machine: Machine, reading: Reading) -> bool:
-    """A finite figure that suspects foretell to the error of the instrument."""
+    """A finite figure of this machine that suspects foretell to the error of the instrument."""
     ask = reading.question
-    finite = is_metered(reading) and bool(np.isfinite(float(reading.answer)))
+    finite = is_metered(reading) and bool(np.isfinite(float(reading.answer))) and not ask.setup.sister
     return finite and is_weighed(machine, ask) and not is_loose(machine, ask)
 
 
@@ -115,7 +115,8 @@ def _driven_by_unknown(machine: Machine, place: str) -> bool:
 def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
     """Log-likelihood of the readings of one hook-up, taken together."""
     weighed = [r for r in said if is_weighed(bank.model.machine, r.question)]
-    others = [r for r in weighed if not is_metered(r) or is_loose(bank.model.machine, r.question)]
+    told_of = [r for r in weighed if not is_metered(r) or is_loose(bank.model.machine, r.question)]
+    others = [*told_of, *(r for r in weighed if r.question.setup.sister and r not in told_of)]
     meters = [r for r in weighed if r not in others]
     nats, judged = np.zeros(bank.size), np.ones(bank.size, bool)
     honest = np.ones((bank.size, len(said)))
@@ -144,6 +145,10 @@ def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
         shown = show(bank, ask)
         chance = chance_within(reading, shown.value) if reading.bound is not None else _chance_told(bank, reading)
         return np.log(PROBED_FLOOR + (1.0 - 2.0 * PROBED_FLOOR) * chance), shown.judged
+    if ask.setup.sister and is_metered(reading):
+        shown = show(bank, ask)
+        chance = _as_the_sister(bank, reading, shown.value)
+        return np.log(PROBED_FLOOR + (1.0 - PROBED_FLOOR) * chance), shown.judged
     if isinstance(answer, float):
         shown = show(bank, ask)
         near = np.exp(-0.5 * ((np.log(answer) - np.log(np.maximum(shown.value, 0.01))) / EAR) ** 2)
@@ -160,6 +165,29 @@ def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
             chance, judged = chance_of_word(bank, works, answer, ask.setup)
         chance = _only_if(bank, works, chance, reading)
     return np.log(FLOOR + (1.0 - 2.0 * FLOOR) * chance), judged
+
+
+def _as_the_sister(bank: Bank, reading: Reading, value: np.ndarray) -> np.ndarray:
+    """How well (variant,) a figure read on the sister goes with what she should show, nought to one.
+
+    How far two sound machines lie apart counts like an error of the meter, so that one sharp figure of
+    another machine does not leave a handful of draws of this one.
+    """
+    answer, here = float(reading.answer), replace(reading.question, setup=on_this_one(reading.question.setup))
+    if np.isinf(answer):
+        return np.asarray(np.where(np.isinf(value), 1.0, 0.0))
+    apart = show(bank.middle.sisters, here)
+    use = apart.judged & np.isfinite(apart.value)
+    if not use.any():
+        return np.ones(value.shape)
+    usual = float(np.median(apart.value[use]))
+    shares = reading.question.instrument in ("pp", "rms", "ohms", "esr", "farads") and usual > 0.0
+    sd = float(np.std(np.log(np.maximum(apart.value[use], FAINT) / usual) if shares else apart.value[use]))
+    error = float(np.hypot(*spread(reading, answer)))
+    if shares:
+        off = np.log(max(answer, FAINT)) - np.log(np.maximum(value, FAINT))
+        return np.asarray(np.exp(-0.5 * (off / np.hypot(sd, error / max(answer, FAINT))) ** 2))
+    return np.where(np.isfinite(value), np.exp(-0.5 * ((answer - value) / np.hypot(sd, error)) ** 2), 0.0)
 
 
 def chance_within(reading: Reading, value: np.ndarray) -> np.ndarray:
