@@ -12,6 +12,7 @@ from probewright import jobs, machine
 from probewright.jobs.comparing import compare, ratio_error
 from probewright.jobs.keeping import keep_reading, kept_reading
 from probewright.machine import Machine
+from probewright.prediction.likelihood import _alike
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Reading, Setup, instruments
 from probewright.readings.hearing import Context, hear
@@ -45,7 +46,9 @@ def heard(text: str, of: Machine | None, said: tuple[Reading, ...] = ()) -> tupl
     return found.readings
 
 
-@pytest.mark.parametrize("line", ["B 5.1 V on the sister", "sister B 5.1 V", "sister: B 5.1 V", "B 5.1 V on the other unit"])
+@pytest.mark.parametrize(
+    "line", ["B 5.1 V on the sister", "sister B 5.1 V", "sister: B 5.1 V", "B 5.1 V on the other unit"]
+)
 @pytest.mark.parametrize("file", [DIVIDER, ""])
 def test_a_reading_on_the_sister_says_so_and_changes_nothing_here(line: str, file: str) -> None:
     of = machine.read(file) if file else None
@@ -116,6 +119,26 @@ def test_a_sister_that_reads_as_the_file_says_accuses_nobody_and_one_that_does_n
         assert np.max(np.abs(after - before)) < 0.05
 
 
+def test_two_positions_with_the_probes_left_on_share_the_gain_error_of_the_instrument() -> None:
+    at = [Question("pp", "B", setup=Setup(stimulus=name)) for name in ("aux", "tape")]
+    healthy = np.array([[0.5], [0.25]])
+
+    def nats(times: tuple[float, float]) -> float:
+        figures = healthy[:, 0] * times
+        said = [Reading(ask, float(y), "h") for ask, y in zip(at, figures, strict=True)]
+        return float(_alike(said, healthy)[0])
+
+    both_high, apart = nats((1.03, 1.03)), nats((1.03, 0.97))
+    assert both_high > apart + 1.0  # a scope reads both high; one high and one low it does not
+    # closed form: a normal law of two figures with a common gain, x10 probe of docs/readings.md and the model's 0.2 %, 1 mV
+    y = healthy[:, 0] * (1.03, 0.97)
+    gain = 0.03 / np.sqrt(3.0)
+    cov = np.outer(gain * y, gain * y) + np.diag((0.01 * y) ** 2 + 0.002**2 + (0.002 * y) ** 2 + 0.001**2)
+    off = y - healthy[:, 0]
+    by_hand = -0.5 * off @ np.linalg.solve(cov, off) - 0.5 * np.log(np.linalg.det(2.0 * np.pi * cov))
+    assert apart == approx(by_hand, abs=0.02)
+
+
 # Two frequencies ------------------------------------------------------------------------------
 
 
@@ -146,5 +169,7 @@ def test_low_at_only_one_of_two_frequencies_points_to_the_right_capacitor(part: 
     for one in view.suspects:
         of_part[one.id.split()[0].split(":")[0]] += one.probability
     assert max(of_part, key=lambda name: of_part[name]).startswith(part), of_part
-    asked = {action.ask.setup.hertz for action in view.actions if action.ask is not None and action.ask.instrument == "pp"}
+    asked = {
+        action.ask.setup.hertz for action in view.actions if action.ask is not None and action.ask.instrument == "pp"
+    }
     assert asked <= {0.0, 20.0, 20e3}

@@ -34,7 +34,9 @@ def heard(text: str, bench: Bench | None = None) -> tuple[Reading, ...]:
     return found.readings
 
 
-@pytest.mark.parametrize("line", ["P3 to P4 190 mV at 5 A", "at 5 A: P3 to P4 190 mV", "P3 to P4 190 mV at 5A", "at 5,0 A P3 to P4 190 mV"])
+@pytest.mark.parametrize(
+    "line", ["P3 to P4 190 mV at 5 A", "at 5 A: P3 to P4 190 mV", "P3 to P4 190 mV at 5A", "at 5,0 A P3 to P4 190 mV"]
+)
 def test_a_known_current_turns_millivolts_into_ohms_and_watts(line: str) -> None:
     current, drop = heard(line)
     assert (current.question.instrument, current.answer, drop.answer) == ("amps", 5.0, approx(0.19))

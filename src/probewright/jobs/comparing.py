@@ -46,12 +46,12 @@ def compare(reading: Reading, earlier: Sequence[Reading], machine: Machine | Non
     ask = reading.question
     said = []
     for place in mirrored(ask.red, machine):
-        other = _last(earlier, lambda one, place=place: _same_question(one, ask, place))  # type: ignore[misc]
+        other = _last(earlier, lambda one, place=place: same_question(one, ask, place))  # type: ignore[misc]
         if other is not None:
             said.append(_beside(reading, other, other.question.red))
             break
     there = replace(ask.setup, sister=not ask.setup.sister)
-    if other := _last(earlier, lambda one: _same_question(one, replace(ask, setup=there), ask.red)):
+    if other := _last(earlier, lambda one: same_question(one, replace(ask, setup=there), ask.red)):
         said.append(_two_machines(reading, other))
     if other := _last(earlier, lambda one: _same_place(one, ask)):
         said.append(_beside(reading, other, f"the same place at {_position(other.question.setup)}"))
@@ -62,7 +62,8 @@ def _last(earlier: Sequence[Reading], fits: Callable[[Question], bool]) -> Readi
     return next((one for one in reversed(earlier) if fits(one.question)), None)
 
 
-def _same_question(other: Question, ask: Question, place: str) -> bool:
+def same_question(other: Question, ask: Question, place: str) -> bool:
+    """Whether the other is the same question at this place."""
     return (
         other.red.casefold() == place.casefold()
         and other.instrument == ask.instrument
@@ -79,7 +80,9 @@ def _same_place(other: Question, ask: Question) -> bool:
     """Read before in another position or at another frequency, and otherwise as it stands."""
     here, there = (replace(one.setup, stimulus="", hertz=0.0) for one in (ask, other))
     ends = (other.instrument, other.red.casefold(), other.black) == (ask.instrument, ask.red.casefold(), ask.black)
-    return ends and here == there and other.setup != ask.setup and ask.instrument not in ("works", "swap", "test", "look")
+    return (
+        ends and here == there and other.setup != ask.setup and ask.instrument not in ("works", "swap", "test", "look")
+    )
 
 
 def _position(setup: Setup) -> str:

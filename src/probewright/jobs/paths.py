@@ -46,14 +46,16 @@ def _is_drop(reading: Reading) -> bool:
 
 
 def _current(reading: Reading, earlier: Sequence[Reading]) -> tuple[float, str]:
-    """Amps through the path, 0 when unknown: said or measured in this sitting, else the limit of the one bench supply."""
+    """Amps through the path, 0 when unknown: said or measured in this sitting, else the limit of the bench supply."""
     here = physical(reading.question.setup)
     for other in reversed(earlier):
         ask = other.question
         if ask.instrument == "amps" and other.sitting == reading.sitting and physical(ask.setup) == here:
             return abs(float(other.answer)), "" if other.bound is None else ", the current only known to that"
     if len(here.supplied) == 1:
-        return here.supplied[0][2], ", if the supply stands at its limit; with less current it is more ohms and less heat"
+        return here.supplied[0][
+            2
+        ], ", if the supply stands at its limit; with less current it is more ohms and less heat"
     return 0.0, ""
 
 

@@ -10,6 +10,7 @@ from probewright.jobs.bench import is_place, is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.moving import where_now
 from probewright.jobs.searching import Search, enter_readings, open_search, open_table
+from probewright.jobs.taught import lessons_weighed
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
 from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
@@ -74,6 +75,8 @@ def on_machine(case: Case, machine: Machine) -> Weighed:
     known = case.known
     assert known is not None
     found, left = list(tick_readings(case, machine)), []
+    taught = (place_reading(one, known, machine)[0] for one in lessons_weighed(case))
+    found += [one for one in taught if one is not None]
     believed = believed_swaps(case.readings)
     for n, reading in enumerate(believed):
         placed, why = place_reading(reading, known, machine)

@@ -40,6 +40,7 @@ SHARE_WORDS = ("none", "half", "ok")  # of a level in words; "half" stands for a
 OVER = 0.1  # chosen: chance that a figure nobody can foresee is over-limit
 # ohm, F: where the even spread in the logarithm of such a figure begins; chosen below the instrument's own floor
 SMALLEST = {"ohms": 0.1, "esr": 0.01, "farads": 1e-12}
+FAR = 30.0  # chosen, standard deviations: so far off an honest reading weighs nothing, whatever it shares
 LEAST = -700.0  # nat; below this a double is nought anyway
 UNLISTED_HEALTHY = 0.5  # chosen: half of what is not in the file leaves any one place as it was
 
@@ -287,7 +288,8 @@ def _alike(said: Sequence[Reading], values: np.ndarray) -> np.ndarray:
     """Log-likelihood of the readings about predicted values (reading, variant).
 
     Each reading errs by a part that all readings of one question in the hook-up share and a part
-    of its own: covariance own^2 I + shared^2 11'.
+    of its own: covariance own^2 I + shared^2 11'. Several questions to one instrument (a switch in
+    two positions, two frequencies) share its gain and its leads, so that their ratio is sharp.
     """
     nats = np.zeros(values.shape[1])
     questions = dict.fromkeys(r.question for r in said)
@@ -295,7 +297,33 @@ def _alike(said: Sequence[Reading], values: np.ndarray) -> np.ndarray:
         rows = [n for n, r in enumerate(said) if r.question == question]
         answers = np.array([float(said[n].answer) for n in rows])
         nats = nats + _one_question(said[rows[0]], [said[n] for n in rows], answers, values[rows[0]])
+    for instrument in dict.fromkeys(question.instrument for question in questions):
+        asked = [[n for n, r in enumerate(said) if r.question == q] for q in questions if q.instrument == instrument]
+        finite = [rows for rows in asked if all(np.isfinite(float(said[n].answer)) for n in rows)]
+        if len(finite) > 1:
+            nats = nats + _common_gain(said, finite, values)
     return nats
+
+
+def _common_gain(said: Sequence[Reading], asked: Sequence[Sequence[int]], values: np.ndarray) -> np.ndarray:
+    """What one common gain error of an instrument adds (variant,) to its questions taken each for itself.
+
+    asked: for each question the rows of its readings. Covariance of the means: their own variances, and between two of
+    them gain^2 y1 y2 + leads^2.
+    """
+    first = [said[rows[0]] for rows in asked]
+    means = np.array([np.mean([float(said[n].answer) for n in rows]) for rows in asked])
+    errors = [spread(one, float(mean)) for one, mean in zip(first, means, strict=True)]
+    apart = np.array([shared**2 + own**2 / len(rows) for (shared, own), rows in zip(errors, asked, strict=True)])
+    tool = law(first[0].question.instrument)
+    joint = np.outer(tool.gain_sd * means, tool.gain_sd * means) + tool.shared_floor_sd**2
+    np.fill_diagonal(joint, apart)
+    off = means[:, None] - values[[rows[0] for rows in asked]]
+    near = np.all(np.isfinite(off) & (np.abs(off) < FAR * np.sqrt(apart)[:, None]), axis=0)
+    off = np.where(near, off, 0.0)
+    whole = -0.5 * np.sum(off * np.linalg.solve(joint, off), axis=0) - 0.5 * np.linalg.slogdet(joint)[1]
+    each = -0.5 * np.sum(off**2 / apart[:, None], axis=0) - 0.5 * np.sum(np.log(apart))
+    return np.where(near, whole - each, 0.0)
 
 
 def _one_question(first: Reading, said: Sequence[Reading], answers: np.ndarray, value: np.ndarray) -> np.ndarray:

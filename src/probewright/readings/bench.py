@@ -116,6 +116,9 @@ def same_hookup(piece: Piece, ask: Question, before: Reading | None) -> str:
         raise piece.wrong("there is no reading before this one", "leave `same hook-up` out")
     held = before.question
     here = (ask.red, ask.black, scope_or_meter(ask.instrument), ask.setup.sister)
-    if here != (held.red, held.black, scope_or_meter(held.instrument), held.setup.sister) or ask.instrument in ("works", "swap"):
+    if here != (held.red, held.black, scope_or_meter(held.instrument), held.setup.sister) or ask.instrument in (
+        "works",
+        "swap",
+    ):
         raise piece.wrong("the probes were elsewhere in the reading before", "leave `same hook-up` out")
     return before.hookup

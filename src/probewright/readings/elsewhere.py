@@ -26,7 +26,7 @@ Hear = Callable[[str, Context], Heard]
 
 
 def elsewhere(text: str, context: Context, hear: Hear) -> Heard | None:
-    """A line with "on the sister", "at 100 Hz" or "at 5 A" in it, heard without these words; None when it has none that count."""
+    """A line with "on the sister", "at 100 Hz" or "at 5 A" in it, heard without these words; None where none counts."""
     if context.machine is None or "sister" not in map(str.casefold, context.machine.channels.values()):
         if found := ON_SISTER.search(text):
             return _on_sister(text, found, context, hear)
@@ -58,9 +58,9 @@ def _on_sister(text: str, found: re.Match[str], context: Context, hear: Hear) ->
     if first is None:
         return heard
     same = "taken for granted: as the card asked"
-    heard = replace(heard, echo=tuple("taken for granted: at the same place" if one == same else one for one in heard.echo))
+    said = tuple("taken for granted: at the same place" if one == same else one for one in heard.echo)
     return replace(
-        heard, readings=(*first.readings, *heard.readings), echo=(*first.echo, *heard.echo),
+        heard, readings=(*first.readings, *heard.readings), echo=(*first.echo, *said),
         remarks=(*first.remarks, *heard.remarks),
     )  # fmt: skip
 
@@ -90,7 +90,7 @@ def _at_hertz(text: str, found: re.Match[str], context: Context, hear: Hear) -> 
 
 
 def _at_amps(text: str, found: re.Match[str], context: Context, hear: Hear) -> Heard | None:
-    """ "P3 to P4 190 mV at 5 A", "at 5 A: P1 to P2 12 mV, P2 to P3 11 mV": the current along a path, kept beside its drops."""
+    """ "P3 to P4 190 mV at 5 A", "at 5 A: E1 to E2 12 mV, E2 to E3 11 mV": the current, kept beside its drops."""
     amps = read_value(found["amps"].replace(",", "."), "A").si
     heard = hear((text[: found.start()] + " " + text[found.end() :]).strip(), context)
     asks = [one.question for one in heard.readings]
