@@ -72,6 +72,11 @@ def test_the_drop_that_stands_out_of_a_row_is_named() -> None:
     assert "of this row" not in say_path(said[2], said[:2])
 
 
+def test_pads_called_p_are_a_row_and_not_pins_of_each_other() -> None:
+    said = heard("P1 to P2 12 mV, P2 to P3 11 mV, P3 to P4 190 mV")
+    assert [(one.question.red, one.question.black) for one in said] == [("P1", "P2"), ("P2", "P3"), ("P3", "P4")]
+
+
 def test_volts_to_ground_and_a_sum_of_the_bench_stay_what_they_were() -> None:
     assert say_path(heard("P1 0.19 V")[0], ()) == ""
     assert not hear("P1 190 mV at 5 A", Context()).readings  # from where to where?
