@@ -117,6 +117,8 @@ def test_a_sister_that_reads_as_the_file_says_accuses_nobody_and_one_that_does_n
         ask = Question("dc", "B", setup=Setup(sister=True))
         after = jobs.enter_readings(search, [Reading(ask, answer, "s")]).belief.probability
         assert np.max(np.abs(after - before)) < 0.05
+        stranger = search.laws.model.index["not-listed"]
+        assert after[stranger] / before[stranger] == approx(1.0, rel=0.2)  # nor is it something not in the file
 
 
 def test_two_positions_with_the_probes_left_on_share_the_gain_error_of_the_instrument() -> None:
