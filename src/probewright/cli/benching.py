@@ -186,6 +186,24 @@ def reopen(number: WhichJob = None, as_json: Json = False) -> None:
 
 
 @job.command()
+def learn(
+    source: Annotated[int, typer.Argument(help="Job of a machine of the same model that teaches this one.")],
+    meter: Annotated[str, typer.Option("--meter", help="Name of the meter that read there.")] = "",
+    same_meter: Annotated[bool, typer.Option("--same-meter", help="It is the meter in use on this job.")] = False,
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """Take over what a healthy machine of the same model read on another job; `reading undo` takes it back."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs.teaching import learn as learn_from
+
+        return stood(book, learn_from(book, case, source, meter, same_meter, now()))
+
+    with_case(number, made, as_json)
+
+
+@job.command()
 def chain(
     lines: Annotated[list[str] | None, typer.Argument(help='"head > preamp > volume > phones"; - reads lines.')] = None,
     number: JobNumber = None,

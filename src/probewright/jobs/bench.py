@@ -19,6 +19,8 @@ from probewright.jobs.cases import Case, Intake, after, fold, keep_bench
 from probewright.jobs.comparing import compare
 from probewright.jobs.keeping import keep_reading
 from probewright.jobs.moving import say_changed, say_moved
+from probewright.jobs.paths import say_path
+from probewright.jobs.taught import beside_learnt
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.machine.saying import nearest
@@ -134,6 +136,10 @@ def understand(case: Case, text: str, asked: Question | None = None, sure: bool 
         earlier = (*case.readings, *heard.readings[:number])
         if beside := compare(reading, earlier, machine):
             says.append(f"{reading.question.red}: {beside}")
+        if learnt := beside_learnt(case, reading):
+            says.append(f"{reading.question.red}: {learnt}")
+        if drop := say_path(reading, earlier):
+            says.append(drop)
         if changed := say_changed(reading, earlier):
             says.append(changed)
     if moved := say_moved(case.readings, heard.readings):

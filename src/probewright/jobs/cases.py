@@ -54,13 +54,29 @@ class Known:
 
 
 @dataclass(frozen=True)
+class Lesson:
+    """Healthy readings of another machine of the model. job: that they come from; meter: its name, "" when nobody said;
+    same_meter: it is the one in use on this job too."""
+
+    job: int
+    meter: str
+    same_meter: bool
+    readings: tuple[Reading, ...]
+
+    @property
+    def source(self) -> str:
+        """Where it was learnt, in words."""
+        return f"learnt from job {self.job}" + (f", with meter {self.meter}" if self.meter else "")
+
+
+@dataclass(frozen=True)
 class Line:
     """One line typed at the bench.
 
     status: "counts", "asked" (a question stands against it, so it does not count), "note" or
     "undone"; says: what was understood, or asked back; bench: how it stands afterwards; marked:
     marked values told, part -> (SI, unit); known: the machine file that the line brought; once: mark
-    of the form it came by, so that a form sent twice counts once.
+    of the form it came by, so that a form sent twice counts once; lesson: healthy readings of another job.
     """
 
     event: int
@@ -73,6 +89,7 @@ class Line:
     marked: Mapping[str, tuple[float, str]] = field(default_factory=dict)
     known: Known | None = None
     once: str = ""
+    lesson: Lesson | None = None
 
 
 @dataclass(frozen=True)
@@ -128,6 +145,11 @@ class Case:
     def known(self) -> Known | None:
         """The machine file in force; None while only the complaint is known."""
         return next((line.known for line in reversed(self.live) if line.known), None)
+
+    @property
+    def lessons(self) -> tuple[Lesson, ...]:
+        """What was learnt from other machines of the model and not taken back, oldest first."""
+        return tuple(line.lesson for line in self.live if line.lesson is not None)
 
     @property
     def bench(self) -> Bench:
@@ -190,6 +212,14 @@ def _known(case: Case, event: Event) -> Case:
     known = Known(told["machine"], told["file"], event.kind, told["names"], told["functions"])
     line = Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), known=known)
     return _with(case, replace(line, once=told.get("once", "")))
+
+
+def _learned(case: Case, event: Event) -> Case:
+    told = event.payload
+    lesson = Lesson(
+        told["job"], told["meter"], told["same_meter"], tuple(kept_reading(one) for one in told["readings"])
+    )
+    return _with(case, Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), lesson=lesson))
 
 
 def _with(case: Case, line: Line) -> Case:
@@ -272,6 +302,7 @@ def _bare(place: str) -> str:
 
 STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "said": _said, "asked": _asked, "note": _note, "undone": _undone, "chain": _known, "shelf": _known,
+    "learned": _learned,
     "file": _known, "shown": _shown, "amended": _amended, "closed": _closed, "reopened": _reopened,
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
 }  # fmt: skip

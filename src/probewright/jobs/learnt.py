@@ -170,7 +170,8 @@ def _levels(machine: Machine, belief: Belief[Laws]) -> Iterator[Question]:
 
 def _live_setup(belief: Belief[Laws]) -> Setup:
     """The set-up of the last reading taken with power on; as typed before any."""
-    return next((r.question.setup for r in reversed(belief.readings) if r.question.setup.power == "on"), Setup())
+    live = (r.question.setup for r in reversed(belief.readings) if r.question.setup.power == "on")
+    return replace(next(live, Setup()), hertz=0.0, sister=False)
 
 
 def _explained(healthy: np.ndarray, found: np.ndarray, weight: np.ndarray) -> np.ndarray:

@@ -17,6 +17,7 @@ from probewright.jobs.cases import Case, fold
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
 from probewright.jobs.searching import Search, look
+from probewright.jobs.taught import say_learnt
 from probewright.jobs.view import ActionView, JobView, WordView, plain
 from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case, weighed_of
 from probewright.prediction.circuit_laws import Laws
@@ -77,6 +78,8 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     """Where the job stands, from its search and what that was found to say."""
     card = _card(case, view)
     learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
+    if card is not None and card.ask is not None and (taught := say_learnt(case, card.ask)):
+        learnt = " ".join(filter(None, [learnt, f"Here {taught}."]))
     return BenchView(
         view_case(case), first_steps(case), card, learnt, _loading(search, card), first_unknown, _left_out(weighed),
         _counted_before(case, weighed), _said_by(case, weighed), would_read(search, view, card), view,

@@ -10,9 +10,11 @@ from probewright.jobs.bench import is_place, is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.moving import where_now
 from probewright.jobs.searching import Search, enter_readings, open_search, open_table
+from probewright.jobs.taught import lessons_weighed
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
 from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
+from probewright.readings.elsewhere import hertz_said, with_hertz
 
 CURED = ("cured", "better")
 SWAP, BACK = "swap", "swap back"
@@ -73,6 +75,8 @@ def on_machine(case: Case, machine: Machine) -> Weighed:
     known = case.known
     assert known is not None
     found, left = list(tick_readings(case, machine)), []
+    taught = (place_reading(one, known, machine)[0] for one in lessons_weighed(case))
+    found += [one for one in taught if one is not None]
     believed = believed_swaps(case.readings)
     for n, reading in enumerate(believed):
         placed, why = place_reading(reading, known, machine)
@@ -146,8 +150,11 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
     read; for direct volts it makes no difference and is dropped.
     """
     stimulus = names.get(setup.stimulus, setup.stimulus)
+    hertz = setup.hertz or hertz_said(stimulus)
     if stimulus not in ("", *machine.stimuli):
         stimulus = ""
+    told = with_hertz(replace(setup, stimulus=stimulus, hertz=hertz), machine)
+    stimulus, hertz = told.stimulus, told.hertz if signal else 0.0
     if signal and not stimulus:
         sounding = [one.name for one in machine.stimuli.values() if one.frequency]
         if len(sounding) != 1:
@@ -166,7 +173,7 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
         return None
     return replace(
         setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, linked=linked,
-        metered=metered, supplied=supplied,
+        metered=metered, supplied=supplied, hertz=hertz,
     )  # fmt: skip
 
 

@@ -46,7 +46,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
     taken = {reading.question for reading in belief.readings}
-    live = replace(now, power="on") if now else Setup()
+    live = replace(now, power="on", hertz=0.0, sister=False) if now else Setup()
     found: list[Action] = []
     chain = belief.laws.model.playing
     asks = (
@@ -91,7 +91,13 @@ def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterat
         ):
             yield Question("dc", place, setup=replace(setup, stimulus=name))
         for name in signals:
-            yield Question("pp", place, setup=replace(setup, stimulus=name))
+            for hertz in dict.fromkeys([0.0, *_other_hertz(population, name)]):
+                yield Question("pp", place, setup=replace(setup, stimulus=name, hertz=hertz))
+
+
+def _other_hertz(population: DrawnPopulation, stimulus: str) -> list[float]:
+    """Other frequencies that the person put on with this stimulus."""
+    return [r.question.setup.hertz for r in population.belief.readings if r.question.setup.stimulus == stimulus]
 
 
 def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:

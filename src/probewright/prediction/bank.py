@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from copy import copy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -12,7 +12,7 @@ import numpy as np
 
 from probewright.machine.edits import AddPath, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.prediction.cells import Model
-from probewright.prediction.latents import draw_latents, figures_of, spare_value
+from probewright.prediction.latents import carried, draw_latents, figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import edits as setup_edits
 from probewright.readings.setups import with_supplies
@@ -184,6 +184,21 @@ class Bank:
         span = Span(self.model.healthy_cell, 0, SOUND)
         return Bank(self.model, [span], np.vstack([z, np.zeros(SOUND)]), middle=self.middle)
 
+    @cached_property
+    def sister(self) -> Bank:
+        """For each different draw a sound machine of the same model, as far as it can be known from this one."""
+        z = self.sound.z[: len(self.model.latents.keys)] * carried(self.model.latents)[:, None]
+        span = Span(self.model.healthy_cell, 0, z.shape[1])
+        return Bank(self.model, [span], np.vstack([z, np.zeros(z.shape[1])]), faulty=False, middle=self.middle)
+
+    @cached_property
+    def sisters(self) -> Bank:
+        """Sound machines of the same model about the middle one, SOUND of them: how far such machines lie apart."""
+        z = draw_latents(self.model.latents, f"{self.model.job} sister", SOUND)
+        z = z * np.sqrt(1.0 - carried(self.model.latents)[:, None] ** 2)
+        span = Span(self.model.healthy_cell, 0, SOUND)
+        return Bank(self.model, [span], np.vstack([z, np.zeros(SOUND)]), faulty=False, middle=self.middle)
+
     def circuit(self, setup: Setup) -> Circuit:
         """The machine on the bench in this set-up, wide enough for every cell of the model."""
         joined, freed = self.model.wiring if self.faulty else ([], [])
@@ -245,7 +260,8 @@ class Bank:
         return any(part.package == name for part in self.model.machine.parts.values() if part.name in present)
 
     def solved(self, setup: Setup) -> Solved:
-        """The set-up solved for every variant; cached."""
+        """The set-up solved for every variant; cached. Where it rests does not depend on the frequency put on."""
+        setup = replace(setup, hertz=0.0)
         if setup not in self._solved:
             like = None if self._base is None else self._base._solved.get(setup)
             circuit = self.circuit(setup) if like is None else like.circuit

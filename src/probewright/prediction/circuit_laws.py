@@ -220,7 +220,7 @@ class Laws:
         wide = sum(anything_nats(bank, reading) for reading in _first_of_each(said))
         for span in bank.spans:
             here = slice(span.start, span.stop)
-            if span.cell == self.model.unlisted_cell:
+            if span.cell == self.model.unlisted_cell and not said[0].question.setup.sister:
                 nats[here] = np.logaddexp(np.log(UNLISTED_HEALTHY) + nats[here], np.log1p(-UNLISTED_HEALTHY) + wide)
             ok = one.judged[here]
             if not ok.all() and ok.any():

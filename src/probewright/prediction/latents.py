@@ -114,6 +114,19 @@ def _agreeing(machine: Machine, part: Part, name: str) -> float:
     return KINDS[part.kind].parameter(name).spread if machine.match is None else machine.match
 
 
+def carried(latents: Latents) -> np.ndarray:
+    """(latent,) how much of each number another machine of the same model shares: all of what nobody knows, of the
+    lot and of what is put on; of a part's own figure what LOT_SHARE says, and nothing where the lot stands apart."""
+    found = np.full(len(latents.keys), LOT_SHARE)
+    for one in latents.free:
+        with_lot = any(latents.keys[latent][1] == "lot" for latent, _ in one.terms)
+        for latent, _ in one.terms:
+            key = latents.keys[latent]
+            common = one.figure.unknown or one.name in ("signal", "playing") or key[1] == "lot" or key[-1] == "make"
+            found[latent] = 1.0 if common else 0.0 if with_lot or one.figure.law == "decades" else LOT_SHARE
+    return found
+
+
 def _decades(part: Part, name: str, usual: Usual, agree: float, keys: dict[Key, int]) -> Free:
     """A figure known to a factor only; parts of one family share it but for `agree`."""
     sd, apart = float(np.log(usual.factor)) / 2.0, agree / 3.0**0.5

@@ -14,8 +14,8 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
 from probewright.prediction.bank import Bank
 from probewright.prediction.latents import below, nobody_knows
-from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show, unharmed
-from probewright.readings import KEPT, Question, Reading
+from probewright.prediction.outcomes import FAINT, chance_of_word, chance_works, neighbours, show, unharmed
+from probewright.readings import KEPT, Question, Reading, on_this_one
 from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
@@ -40,6 +40,7 @@ SHARE_WORDS = ("none", "half", "ok")  # of a level in words; "half" stands for a
 OVER = 0.1  # chosen: chance that a figure nobody can foresee is over-limit
 # ohm, F: where the even spread in the logarithm of such a figure begins; chosen below the instrument's own floor
 SMALLEST = {"ohms": 0.1, "esr": 0.01, "farads": 1e-12}
+FAR = 30.0  # chosen, standard deviations: so far off an honest reading weighs nothing, whatever it shares
 LEAST = -700.0  # nat; below this a double is nought anyway
 UNLISTED_HEALTHY = 0.5  # chosen: half of what is not in the file leaves any one place as it was
 
@@ -93,9 +94,9 @@ def is_loose(machine: Machine, ask: Question) -> bool:
 
 
 def is_exact(machine: Machine, reading: Reading) -> bool:
-    """A finite figure that suspects foretell to the error of the instrument."""
+    """A finite figure of this machine that suspects foretell to the error of the instrument."""
     ask = reading.question
-    finite = is_metered(reading) and bool(np.isfinite(float(reading.answer)))
+    finite = is_metered(reading) and bool(np.isfinite(float(reading.answer))) and not ask.setup.sister
     return finite and is_weighed(machine, ask) and not is_loose(machine, ask)
 
 
@@ -115,7 +116,8 @@ def _driven_by_unknown(machine: Machine, place: str) -> bool:
 def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
     """Log-likelihood of the readings of one hook-up, taken together."""
     weighed = [r for r in said if is_weighed(bank.model.machine, r.question)]
-    others = [r for r in weighed if not is_metered(r) or is_loose(bank.model.machine, r.question)]
+    told_of = [r for r in weighed if not is_metered(r) or is_loose(bank.model.machine, r.question)]
+    others = [*told_of, *(r for r in weighed if r.question.setup.sister and r not in told_of)]
     meters = [r for r in weighed if r not in others]
     nats, judged = np.zeros(bank.size), np.ones(bank.size, bool)
     honest = np.ones((bank.size, len(said)))
@@ -144,6 +146,10 @@ def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
         shown = show(bank, ask)
         chance = chance_within(reading, shown.value) if reading.bound is not None else _chance_told(bank, reading)
         return np.log(PROBED_FLOOR + (1.0 - 2.0 * PROBED_FLOOR) * chance), shown.judged
+    if ask.setup.sister and is_metered(reading):
+        shown = show(bank, ask)
+        chance = _as_the_sister(bank, reading, shown.value)
+        return np.log(PROBED_FLOOR + (1.0 - PROBED_FLOOR) * chance), shown.judged
     if isinstance(answer, float):
         shown = show(bank, ask)
         near = np.exp(-0.5 * ((np.log(answer) - np.log(np.maximum(shown.value, 0.01))) / EAR) ** 2)
@@ -160,6 +166,29 @@ def _told(bank: Bank, reading: Reading) -> tuple[np.ndarray, np.ndarray]:
             chance, judged = chance_of_word(bank, works, answer, ask.setup)
         chance = _only_if(bank, works, chance, reading)
     return np.log(FLOOR + (1.0 - 2.0 * FLOOR) * chance), judged
+
+
+def _as_the_sister(bank: Bank, reading: Reading, value: np.ndarray) -> np.ndarray:
+    """How well (variant,) a figure read on the sister goes with what she should show, nought to one.
+
+    How far two sound machines lie apart counts like an error of the meter, so that one sharp figure of
+    another machine does not leave a handful of draws of this one.
+    """
+    answer, here = float(reading.answer), replace(reading.question, setup=on_this_one(reading.question.setup))
+    if np.isinf(answer):
+        return np.asarray(np.where(np.isinf(value), 1.0, 0.0))
+    apart = show(bank.middle.sisters, here)
+    use = apart.judged & np.isfinite(apart.value)
+    if not use.any():
+        return np.ones(value.shape)
+    usual = float(np.median(apart.value[use]))
+    shares = reading.question.instrument in ("pp", "rms", "ohms", "esr", "farads") and usual > 0.0
+    sd = float(np.std(np.log(np.maximum(apart.value[use], FAINT) / usual) if shares else apart.value[use]))
+    error = float(np.hypot(*spread(reading, answer)))
+    if shares:
+        off = np.log(max(answer, FAINT)) - np.log(np.maximum(value, FAINT))
+        return np.asarray(np.exp(-0.5 * (off / np.hypot(sd, error / max(answer, FAINT))) ** 2))
+    return np.where(np.isfinite(value), np.exp(-0.5 * ((answer - value) / np.hypot(sd, error)) ** 2), 0.0)
 
 
 def chance_within(reading: Reading, value: np.ndarray) -> np.ndarray:
@@ -259,7 +288,8 @@ def _alike(said: Sequence[Reading], values: np.ndarray) -> np.ndarray:
     """Log-likelihood of the readings about predicted values (reading, variant).
 
     Each reading errs by a part that all readings of one question in the hook-up share and a part
-    of its own: covariance own^2 I + shared^2 11'.
+    of its own: covariance own^2 I + shared^2 11'. Several questions to one instrument (a switch in
+    two positions, two frequencies) share its gain and its leads, so that their ratio is sharp.
     """
     nats = np.zeros(values.shape[1])
     questions = dict.fromkeys(r.question for r in said)
@@ -267,7 +297,33 @@ def _alike(said: Sequence[Reading], values: np.ndarray) -> np.ndarray:
         rows = [n for n, r in enumerate(said) if r.question == question]
         answers = np.array([float(said[n].answer) for n in rows])
         nats = nats + _one_question(said[rows[0]], [said[n] for n in rows], answers, values[rows[0]])
+    for instrument in dict.fromkeys(question.instrument for question in questions):
+        asked = [[n for n, r in enumerate(said) if r.question == q] for q in questions if q.instrument == instrument]
+        finite = [rows for rows in asked if all(np.isfinite(float(said[n].answer)) for n in rows)]
+        if len(finite) > 1:
+            nats = nats + _common_gain(said, finite, values)
     return nats
+
+
+def _common_gain(said: Sequence[Reading], asked: Sequence[Sequence[int]], values: np.ndarray) -> np.ndarray:
+    """What one common gain error of an instrument adds (variant,) to its questions taken each for itself.
+
+    asked: for each question the rows of its readings. Covariance of the means: their own variances, and between two of
+    them gain^2 y1 y2 + leads^2.
+    """
+    first = [said[rows[0]] for rows in asked]
+    means = np.array([np.mean([float(said[n].answer) for n in rows]) for rows in asked])
+    errors = [spread(one, float(mean)) for one, mean in zip(first, means, strict=True)]
+    apart = np.array([shared**2 + own**2 / len(rows) for (shared, own), rows in zip(errors, asked, strict=True)])
+    tool = law(first[0].question.instrument)
+    joint = np.outer(tool.gain_sd * means, tool.gain_sd * means) + tool.shared_floor_sd**2
+    np.fill_diagonal(joint, apart)
+    off = means[:, None] - values[[rows[0] for rows in asked]]
+    near = np.all(np.isfinite(off) & (np.abs(off) < FAR * np.sqrt(apart)[:, None]), axis=0)
+    off = np.where(near, off, 0.0)
+    whole = -0.5 * np.sum(off * np.linalg.solve(joint, off), axis=0) - 0.5 * np.linalg.slogdet(joint)[1]
+    each = -0.5 * np.sum(off**2 / apart[:, None], axis=0) - 0.5 * np.sum(np.log(apart))
+    return np.where(near, whole - each, 0.0)
 
 
 def _one_question(first: Reading, said: Sequence[Reading], answers: np.ndarray, value: np.ndarray) -> np.ndarray:

@@ -10,7 +10,7 @@ import numpy as np
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
-from probewright.readings import Question, Setup
+from probewright.readings import Question, Setup, on_this_one
 from probewright.readings.instruments import Law, law
 from probewright.simulation.meters import Shown, ac_volts, dc_volts, impedance_between, ohms_between, volts_fed
 
@@ -58,6 +58,9 @@ def unharmed(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
 
 
 def _show(bank: Bank, ask: Question) -> Shown:
+    if ask.setup.sister:
+        seen = show(bank.sister, replace(ask, setup=on_this_one(ask.setup)))
+        return Shown(np.tile(seen.value, bank.copies), np.tile(seen.judged, bank.copies))
     if ask.instrument == "works":
         return works_ratio(bank, _works_named(bank, ask.red), ask.setup)
     if ask.instrument == "swap":
@@ -120,7 +123,7 @@ def share_of_healthy(bank: Bank, ask: Question) -> Shown:
 def frequency(bank: Bank, setup: Setup) -> float:
     """Hertz of the signal in this set-up; 0 without one."""
     stimulus = bank.model.machine.stimuli.get(setup.stimulus)
-    return stimulus.frequency if stimulus else 0.0
+    return (setup.hertz or stimulus.frequency) if stimulus and stimulus.frequency else 0.0
 
 
 def _works_named(bank: Bank, name: str) -> Works:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from probewright.machine.model import GROUND
 
@@ -22,7 +22,9 @@ class Setup:
     power: "on" or "off" (off and discharged); stimulus: a name from the machine file, "" for as
     typed; lifted: places "R31.2"; unplugged: parts taken out; linked: pairs of places joined by a
     wire; replaced: parts exchanged for known good ones, leads and extras included; metered: pairs of places on
-    which a second meter was left; supplied: places fed from a bench supply, with its volts and its limit in A.
+    which a second meter was left; supplied: places fed from a bench supply, with its volts and its limit in A;
+    hertz: the stimulus with another frequency than its own, 0 for its own; sister: read on a healthy machine of the
+    same model and not on this one.
     All tuples are kept sorted, so equal set-ups compare equal.
     """
 
@@ -34,6 +36,13 @@ class Setup:
     replaced: tuple[str, ...] = ()
     metered: tuple[tuple[str, str], ...] = ()
     supplied: tuple[tuple[str, float, float], ...] = ()
+    hertz: float = 0.0
+    sister: bool = False
+
+
+def on_this_one(setup: Setup) -> Setup:
+    """The same set-up on the machine of the job."""
+    return replace(setup, sister=False)
 
 
 @dataclass(frozen=True)

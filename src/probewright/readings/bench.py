@@ -78,8 +78,8 @@ def read_tails(pieces: tuple[Piece, ...]) -> Tails:
 
 
 def physical(setup: Setup) -> Setup:
-    """The set-up without its stimulus: turning a knob starts no new sitting."""
-    return replace(setup, stimulus="")
+    """The set-up without its stimulus: turning a knob starts no new sitting, and nor does a look at another machine."""
+    return replace(setup, stimulus="", hertz=0.0, sister=False)
 
 
 def move(bench: Bench, setup: Setup) -> Bench:
@@ -115,7 +115,10 @@ def same_hookup(piece: Piece, ask: Question, before: Reading | None) -> str:
     if before is None:
         raise piece.wrong("there is no reading before this one", "leave `same hook-up` out")
     held = before.question
-    here = (ask.red, ask.black, scope_or_meter(ask.instrument))
-    if here != (held.red, held.black, scope_or_meter(held.instrument)) or ask.instrument in ("works", "swap"):
+    here = (ask.red, ask.black, scope_or_meter(ask.instrument), ask.setup.sister)
+    if here != (held.red, held.black, scope_or_meter(held.instrument), held.setup.sister) or ask.instrument in (
+        "works",
+        "swap",
+    ):
         raise piece.wrong("the probes were elsewhere in the reading before", "leave `same hook-up` out")
     return before.hookup

@@ -129,7 +129,7 @@ def with_signal(piece: Piece, setup: Setup, machine: Machine, instrument: str) -
 
 def in_band(piece: Piece, setup: Setup, machine: Machine, instrument: str) -> None:
     """Refuse a signal the instrument does not follow."""
-    hertz, law = machine.stimuli[setup.stimulus].frequency, instruments.law(instrument)
+    hertz, law = setup.hertz or machine.stimuli[setup.stimulus].frequency, instruments.law(instrument)
     if hertz and not law.low_hertz <= hertz <= law.high_hertz:
         band = f"{units.write_reading(law.low_hertz, 'Hz')} to {units.write_reading(law.high_hertz, 'Hz')}"
         raise piece.wrong(

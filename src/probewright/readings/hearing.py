@@ -14,6 +14,7 @@ from probewright.readings.context import Context as Context
 from probewright.readings.context import Heard as Heard
 from probewright.readings.doubts import BOARD_LINE, Unsure
 from probewright.readings.doubts import Doubt as Doubt
+from probewright.readings.elsewhere import elsewhere, whole
 from probewright.readings.exchanging import to_exchange
 from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
@@ -73,6 +74,8 @@ def one_line(text: str, context: Context) -> Heard:
     try:
         if found := with_set_up(text, context):
             return found
+        if (found := elsewhere(text, context, one_line)) is not None:
+            return whole(found, text)
         if len(text) > LONGEST_LINE:
             raise Unsure("unclear", f"a line of {len(text)} letters", "write one or a few readings a line")
         if head := SETUP.match(text.strip()):

@@ -101,7 +101,8 @@ def take_pin_word(s: Scanner) -> bool:
         "filler",
         *ANSWERS,
     )
-    return found is not None and behind and s.put("pin number", s.at + 1, found[1])
+    row = letters_of(s.topic) == "P" and s.low(1) == "to"  # "P1 to P2 12 mV, P2 to P3 11 mV": pads, not pins of P2
+    return found is not None and behind and not row and s.put("pin number", s.at + 1, found[1])
 
 
 # Names and parts -----------------------------------------------------------------------------

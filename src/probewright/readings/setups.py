@@ -22,6 +22,8 @@ SUPPLY_OHMS = 0.05  # leads and output of a bench supply with its limit knob; co
 MOST_VOLTS, MOST_AMPS = 60.0, 10.0
 ON = ("on", "power on", "powered", "powered on")
 OFF = ("off", "power off", "powered off", "unpowered", "off and discharged", "power off and discharged")
+SISTER = ("sister", "on sister", "on the sister", "on a sister", "on the sister machine")
+HERTZ = r"\d+(?:[.,]\d+)?\s*[kK]?[hH][zZ]"  # a frequency as it is said
 AS_TYPED = ("as typed", "no stimulus", "stimulus as typed")
 
 
@@ -152,6 +154,8 @@ class Draft:
     replaced: set[str] = field(default_factory=set)
     metered: set[tuple[str, str]] = field(default_factory=set)
     supplied: dict[str, tuple[float, float]] = field(default_factory=dict)
+    hertz: float = 0.0
+    sister: bool = False
 
     @property
     def stimuli(self) -> tuple[str, ...]:
@@ -177,6 +181,8 @@ class Draft:
             replaced=tuple(sorted(self.replaced)),
             metered=tuple(sorted(self.metered)),
             supplied=tuple((place, *fed) for place, fed in sorted(self.supplied.items())),
+            hertz=self.hertz,
+            sister=self.sister,
         )
 
 
@@ -263,7 +269,16 @@ def take_supply(piece: Piece, draft: Draft) -> None:
 
 
 # verb before or after its object; "A linked to B" is turned by its own pattern
+def take_hertz(piece: Piece, draft: Draft) -> None:
+    """The stimulus with another frequency than its own."""
+    hertz = read_value(piece.text.replace(",", "."), "Hz").si
+    if draft.hertz not in (0.0, hertz):
+        raise piece.wrong("two frequencies", "keep one; the other is another set-up")
+    draft.hertz = hertz
+
+
 ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
+    (rf"at\s+(?P<what>{HERTZ})", take_hertz),
     (r"(?:stimulus|at)\s+(?P<what>.+)", take_stimulus),
     (r"(?:lift|lifted)\s+(?P<what>.+)|(?P<whom>.+)\s+lifted", take_lift),
     (r"(?:unplug|unplugged)\s+(?P<what>.+)|(?P<whom>.+)\s+unplugged", take_unplug),
@@ -274,7 +289,7 @@ ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
 )
 
 
-WHOLE = (take_link, take_stimulus, take_meter, take_supply)  # their objects are not lists
+WHOLE = (take_link, take_hertz, take_stimulus, take_meter, take_supply)  # their objects are not lists
 
 
 def act(piece: Piece, draft: Draft) -> bool:
@@ -299,6 +314,8 @@ def take(piece: Piece, draft: Draft) -> None:
         take_power(piece, draft, power)
     elif word in AS_TYPED:
         draft.stimulus = draft.stimulus or ""
+    elif word in SISTER:
+        draft.sister = True
     elif find(piece.text, draft.stimuli) or not act(piece, draft):
         unknown_or_stimulus(piece, draft)
 
@@ -354,12 +371,14 @@ def write(setup: Setup) -> str:
         (
             f"power {setup.power}",
             *([f"stimulus {setup.stimulus}"] if setup.stimulus else []),
+            *([f"at {write_value(setup.hertz, 'Hz')}"] if setup.hertz else []),
             *(f"lift {leg}" for leg in setup.lifted),
             *(f"unplug {part}" for part in setup.unplugged),
             *(f"link {a} to {b}" for a, b in setup.linked),
             *(f"replaced {part}" for part in setup.replaced),
             *(f"meter left on {a} to {b}" for a, b in setup.metered),
             *(f"bench supply {write_value(v, 'V')} limit {write_value(a, 'A')} on {p}" for p, v, a in setup.supplied),
+            *(["on the sister"] if setup.sister else []),
         )
     )
 
@@ -379,6 +398,7 @@ def say(setup: Setup, machine: Machine | None) -> str:
         (
             "power on" if setup.power == "on" else "power off and discharged",
             *([stimulus_in_words(setup.stimulus, machine)] if setup.stimulus else []),
+            *([f"at {write_reading(setup.hertz, 'Hz')}"] if setup.hertz else []),
             *(f"{leg} lifted" for leg in setup.lifted),
             *(f"{part} unplugged" for part in setup.unplugged),
             *(f"wire from {a} to {b}" for a, b in setup.linked),
@@ -388,6 +408,7 @@ def say(setup: Setup, machine: Machine | None) -> str:
                 f"bench supply {write_reading(v, 'V')} limit {write_reading(a, 'A')} on {p}"
                 for p, v, a in setup.supplied
             ),
+            *(["on the sister"] if setup.sister else []),
         )
     )
 

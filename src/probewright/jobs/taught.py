@@ -1,0 +1,86 @@
+"""Healthy values learnt from another machine of the model: which readings teach, and what they say here."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from probewright.jobs.cases import Case, Lesson
+from probewright.jobs.comparing import UNITS, compare, same_question
+from probewright.readings import Question, Reading, Setup, echo
+from probewright.readings.instruments import UNPOWERED
+from probewright.units import write_reading
+
+TAUGHT = ("dc", "pp", "rms", "ohms", "diode", "esr", "farads", "beep", "share")
+
+
+def healthy_readings(case: Case) -> tuple[Reading, ...]:
+    """What a sound machine read on this job, the last answer to each question.
+
+    All that was read on the sister; all of a job that ended with nothing wrong; of a repaired one what was read with
+    the last new part in place, or, where no set-up says what was fitted, the last sitting.
+    """
+    found: dict[Question, Reading] = {}
+    for reading in case.readings:
+        ask = reading.question
+        if ask.instrument in TAUGHT and reading.bound is None and (ask.setup.sister or _cured(case, reading)):
+            there = Setup(ask.setup.power, ask.setup.stimulus, hertz=ask.setup.hertz, sister=True)
+            found[replace(ask, setup=there)] = replace(reading, question=replace(ask, setup=there))
+    return tuple(found.values())
+
+
+def _cured(case: Case, reading: Reading) -> bool:
+    """Whether the machine was sound when this was read, by how the job ended."""
+    ending = "" if case.closed is None else case.closed["ending"]
+    if ending == "nothing wrong":
+        return True
+    own = [one for one in case.readings if not one.question.setup.sister]
+    last = own[-1]
+    fitted = last.question.setup.replaced
+    with_it = reading.question.setup.replaced == fitted if fitted else reading.sitting == last.sitting
+    setup = reading.question.setup
+    return ending == "repaired" and with_it and not (setup.lifted or setup.unplugged or setup.supplied)
+
+
+def weighs(lesson: Lesson, reading: Reading) -> bool:
+    """Whether a learnt value may weigh: two meters agree on volts to their error; on ohms, diodes and capacitors they
+    measure at volts and currents of their own, so that another meter's figure is shown and weighs nothing."""
+    return lesson.same_meter or reading.question.instrument not in UNPOWERED
+
+
+def lessons_weighed(case: Case) -> tuple[Reading, ...]:
+    """Learnt values as readings of a sister machine."""
+    return tuple(
+        replace(one, hookup=f"job {lesson.job} {one.hookup}", sitting=0)
+        for lesson in case.lessons
+        for one in lesson.readings
+        if weighs(lesson, one)
+    )
+
+
+def say_learnt(case: Case, ask: Question) -> str:
+    """ "about 1.1 V, learnt from job 12, with meter M1"; "" where nothing was learnt of this question."""
+    there = replace(ask, setup=replace(ask.setup, sister=True))
+    for lesson in reversed(case.lessons):
+        for one in lesson.readings:
+            if same_question(one.question, there, ask.red):
+                hint = "" if weighs(lesson, one) else "; another meter, so only a hint"
+                return f"about {_figure(one)}, {lesson.source}{hint}"
+    return ""
+
+
+def beside_learnt(case: Case, reading: Reading) -> str:
+    """A reading beside what was learnt of its place; "" when nothing was."""
+    if reading.question.setup.sister:
+        return ""
+    for lesson in reversed(case.lessons):
+        if beside := compare(reading, lesson.readings, None):
+            hint = "" if weighs(lesson, reading) else ", another meter: only a hint"
+            return f"{beside.replace('that on the sister', 'a healthy one')}, {lesson.source}{hint}"
+    return ""
+
+
+def _figure(reading: Reading) -> str:
+    if isinstance(reading.answer, str) or abs(reading.answer) == float("inf"):
+        return reading.answer if isinstance(reading.answer, str) else echo.figure(reading)
+    unit = UNITS.get(reading.question.instrument, "")
+    return write_reading(float(f"{reading.answer:.2g}"), unit) if unit else echo.figure(reading)

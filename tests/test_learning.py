@@ -1,0 +1,100 @@
+"""Healthy values learnt from another machine of the same model."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from probewright.errors import BadInput
+from probewright.jobs import bench
+from probewright.jobs.cases import Case, Intake
+from probewright.jobs.standing import stand
+from probewright.jobs.taught import healthy_readings, lessons_weighed, say_learnt
+from probewright.jobs.teaching import learn
+from probewright.jobs.weighing import weighed_of
+from probewright.readings import Question
+from probewright.record import Book, open_book
+
+NOW = "2026-01-01T00:00:00Z"
+INTAKE = Intake("other", model="Model 7", key="k")
+DIVIDER = """
+machine: divider
+parts:
+  S1: source 10V 0.1%  TP1 > GND
+  R1: resistor 10k 5%  TP1 > TP2
+  R2: resistor 10k 5%  TP2 > GND
+"""
+
+
+@pytest.fixture
+def book(tmp_path: Path):
+    with open_book(tmp_path / "bench.book") as opened:
+        yield opened
+
+
+def job_with(book: Book, *lines: str, intake: Intake = INTAKE, ending: str = "") -> Case:
+    case = bench.open_job(book, intake, NOW)
+    for line in lines:
+        case = bench.enter_line(book, case, line, NOW)
+        assert case.lines[-1].status == "counts", case.lines[-1].says
+    return bench.close(book, case, ending, "", NOW) if ending else case
+
+
+def test_a_cured_machine_teaches_its_last_sitting_and_a_sick_one_nothing(book: Book) -> None:
+    lines = ("U2.7 0.2 V", "U2.7 5.1 V; new sitting", "U2.6 2.5 V", "U2.6 2.4 V")
+    cured = job_with(book, *lines, ending="repaired")
+    assert [(one.question.red, one.answer) for one in healthy_readings(cured)] == [("U2.7", 5.1), ("U2.6", 2.4)]
+    assert not healthy_readings(job_with(book, *lines))
+    assert not healthy_readings(job_with(book, *lines, ending="returned"))
+    beside = job_with(book, "U2.7 0.2 V, sister 5.1 V", ending="returned")
+    assert [one.answer for one in healthy_readings(beside)] == [5.1]
+
+
+def test_the_next_machine_of_the_model_is_told_and_it_can_be_taken_back(book: Book) -> None:
+    teacher = job_with(book, "U2.7 5.1 V", "D3 diode test 0.58", ending="nothing wrong")
+    case = learn(book, job_with(book), teacher.number, "M1", False, NOW)
+    case = bench.fold(book.events(case.number))  # as it will be read from the record in a year
+    assert say_learnt(case, Question("dc", "U2.7")) == f"about 5.1 V, learnt from job {teacher.number}, with meter M1"
+    said = bench.enter_line(book, case, "U2.7 2.6 V", NOW).lines[-1].says
+    assert any("not the same: 0.51 of a healthy one (5.1 V" in one and "with meter M1" in one for one in said)
+    assert any("the same" in one for one in bench.enter_line(book, case, "U2.7 5.2 V", NOW).lines[-1].says)
+    back = bench.undo(book, case, NOW, event=case.lines[-1].event)
+    assert not back.lessons and say_learnt(back, Question("dc", "U2.7")) == ""
+
+
+def test_a_diode_value_of_another_meter_is_shown_and_weighs_nothing(book: Book) -> None:
+    teacher = job_with(book, "U2.7 5.1 V", "D3 diode test 0.58", ending="nothing wrong")
+    other = learn(book, job_with(book), teacher.number, "M1", False, NOW)
+    same = learn(book, job_with(book), teacher.number, "M1", True, NOW)
+    assert {one.question.instrument for one in lessons_weighed(other)} == {"dc"}
+    assert {one.question.instrument for one in lessons_weighed(same)} == {"dc", "diode"}
+    ask = next(one.question for one in other.lessons[0].readings if one.question.instrument == "diode")
+    here = replace(ask, setup=replace(ask.setup, sister=False))
+    assert say_learnt(other, here).endswith("another meter, so only a hint")
+    assert say_learnt(same, here).endswith("with meter M1")
+
+
+def test_another_model_or_a_job_without_a_sound_machine_is_refused(book: Book) -> None:
+    other = job_with(book, "U2.7 5.1 V", intake=replace(INTAKE, model="Model 8"), ending="repaired")
+    sick = job_with(book, "U2.7 0.1 V")
+    case = job_with(book)
+    refused = {other.number: "Model 8", sick.number: "no reading of a sound", case.number: "itself", 99: "no job 99"}
+    for number, words in refused.items():
+        with pytest.raises(BadInput, match=words):
+            learn(book, case, number, "", False, NOW)
+    assert not bench.fold(book.events(case.number)).lessons
+
+
+def test_on_a_machine_file_a_lesson_is_weighed_as_a_sister_and_the_card_says_so(book: Book) -> None:
+    teacher = job_with(book, "TP2 5.02 V", "TP1 10 V", ending="repaired")
+    case = bench.know(book, job_with(book), "file", "tied divider", DIVIDER, "divider", NOW)
+    case = learn(book, case, teacher.number, "M1", False, NOW)
+    weighed = weighed_of(case).readings
+    assert {one.question.red for one in weighed} == {"TP1", "TP2"} and all(one.question.setup.sister for one in weighed)
+    view = stand(book, case, NOW)
+    assert view.card is not None
+    if view.card.ask is not None and view.card.ask.instrument == "dc":
+        assert f"learnt from job {teacher.number}" in view.learnt
+    assert view.search.finding == "undecided"
