@@ -90,6 +90,12 @@ def old_machine(part_class: str) -> ClassPrior:
     return table(OLD_MACHINE)[part_class]
 
 
+def has_row(part_class: str, mode: str) -> bool:
+    """Whether the handbooks say how often parts of this class fail in this way."""
+    found = table(HANDBOOK).get(part_class)
+    return found is not None and any(one.mode == mode for one in found.shares)
+
+
 def handbook(part_class: str) -> ClassPrior:
     """Prior of a class by the handbooks; where they are silent the table for old machines stands."""
     return table(HANDBOOK).get(part_class) or old_machine(part_class)

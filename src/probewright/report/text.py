@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 
 from probewright.jobs.view import ActionView, CheckView, ErrorsView, ExpectView, JobView, RangeView, SuspectView
 from probewright.units import write_reading
@@ -18,6 +19,7 @@ FINDINGS = {
 BAR = 20  # characters of a full bar
 OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
 LISTED = 6  # suspects listed
+SOURCED = re.compile(r"^.*?\((?=MIL)|; reliability \w\)$")  # what stands round the name of a handbook
 
 
 def job(view: JobView) -> str:
@@ -60,6 +62,30 @@ def ranking(view: JobView) -> Iterator[str]:
             says = {suspect.id: suspect.says for suspect in view.suspects if suspect.stranger}
             yield f"      These read alike: {', '.join(says.get(member, member) for member in one.members[:5])}."
             yield f"      To tell them apart: {one.split_by}"
+
+
+def culprits(view: JobView) -> Iterator[str]:
+    """Usual culprits before any reading, by both tables side by side, with their sources named once."""
+    listed = [one for one in view.suspects[:LISTED] if one.source]
+    yield "Usual culprits before any reading, by two tables side by side:"
+    yield "old machines  handbooks   suspect"
+    for one in listed:
+        yield f"{percent(one.prior):>12}  {handbook(one.handbook):>9}   {one.says}"
+    yield from sources(listed)
+
+
+def handbook(share: float | None) -> str:
+    """A chance by the handbooks, or that they have none."""
+    return "no row" if share is None else "never" if share == 0.0 else percent(share)
+
+
+def sources(listed: Sequence[SuspectView]) -> Iterator[str]:
+    """Where both tables come from, each source once, and what a missing row means."""
+    theirs = dict.fromkeys(SOURCED.sub("", one.handbook_source) for one in listed if one.handbook_source)
+    yield "old machines: estimates for decades-old home electronics; they decide"
+    yield f"handbooks: {'; '.join(theirs) if theirs else 'none has a row for any of these'}"
+    if any(one.handbook is None for one in listed):
+        yield "no row: the handbooks are silent; for a class they do not know the estimate fills up their column"
 
 
 def named(suspect: SuspectView) -> str:
