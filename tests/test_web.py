@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -35,7 +36,7 @@ def page(tmp_path: Path):
 def hidden(text: str, name: str) -> str:
     """The last hidden field of that name: the entry form's."""
     found = re.findall(rf'name="{name}"[^>]* value="([^"]*)"', text)
-    return found[-1].replace("&#34;", '"') if found else ""
+    return unescape(found[-1]) if found else ""
 
 
 def opened(page: TestClient, **more: str) -> None:
