@@ -9,15 +9,17 @@ from browser.pages import NOW, enter, tie
 from browser.serving import Served
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
+from probewright.record import open_book
 
 SLOW = 60_000  # ms, chosen: a refined answer with every core at work on something else
 
 
 def opened(served: Served) -> None:
     """A mixer on the bench, power on and the tone going."""
-    bench.open_job(served.book, Intake("mixer", ticks={}, key="showing"), NOW)
-    tie(served.book, 1)
-    enter(served.book, 1, "set-up: power on, tone")
+    with open_book(served.book) as book:
+        bench.open_job(book, Intake("mixer", ticks={}, key="showing"), NOW)
+        tie(book, 1)
+        enter(book, 1, "set-up: power on, tone")
 
 
 def chosen(page) -> str:
