@@ -71,7 +71,8 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
 
 
 def _source(row: Mapping[str, str]) -> str:
-    return f"{row['reason']} ({row['source']}; reliability {row['reliability']})"
+    rate = f"; rate by {row['weight_source']}" if "weight_source" in row else ""
+    return f"{row['reason']} ({row['source']}; reliability {row['reliability']}){rate}"
 
 
 @cache

@@ -19,7 +19,7 @@ FINDINGS = {
 BAR = 20  # characters of a full bar
 OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
 LISTED = 6  # suspects listed
-SOURCED = re.compile(r"^.*?\((?=MIL)|; reliability \w\)$")  # what stands round the name of a handbook
+DOCUMENT = re.compile(r"MIL-HDBK-\w+ \([^)]*\)")  # a handbook by name and date
 
 
 def job(view: JobView) -> str:
@@ -81,7 +81,7 @@ def handbook(share: float | None) -> str:
 
 def sources(listed: Sequence[SuspectView]) -> Iterator[str]:
     """Where both tables come from, each source once, and what a missing row means."""
-    theirs = dict.fromkeys(SOURCED.sub("", one.handbook_source) for one in listed if one.handbook_source)
+    theirs = dict.fromkeys(name for one in listed for name in DOCUMENT.findall(one.handbook_source))
     yield "old machines: estimates for decades-old home electronics; they decide"
     yield f"handbooks: {'; '.join(theirs) if theirs else 'none has a row for any of these'}"
     if any(one.handbook is None for one in listed):
