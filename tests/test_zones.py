@@ -431,9 +431,19 @@ def test_a_job_s_zones_are_printed_shown_and_given_as_json(probewright: Run, tmp
     ):
         assert probewright(*line).returncode == 0, line
     listed = probewright("job", "zones").stdout
-    assert "[ ] track T2: T2.1 to T2.2, healthy 0 Ω to 1 Ω" in listed
+    assert "[ ] track T2: T2.1 to T2.2, healthy below 1 Ω" in listed
     data = json.loads(probewright("job", "zones", "--json").stdout)
     assert data["zones"][0]["kind"] == "leak" and len(data["zones"][0]["checks"]) > 5
     assert "zone: leak around C1, R1, R2" in probewright("job", "show").stdout
     assert json.loads(probewright("job", "show", "--json").stdout)["zones"][0]["places"] == ["C1", "R1", "R2"]
     assert "Check every net and joint" in probewright("report").stdout
+
+
+def test_a_bridge_that_earlier_hands_may_have_made_is_one_suspect_whichever_way_round_it_is_said():
+    opamps = read(
+        RECTIFIER.replace("parts:", "parts:\n  U1: opamp generic  plus=MID minus=FB out=FB vplus=SUP vminus=GND")
+    )
+    found = suspects_of(replace(opamps, zones=(Zone("earlier work", ("U1",), True),)))
+    pairs = [frozenset(one.faults[0].item.split("~")) for one in found if one.faults and one.faults[0].mode == "bridge"]
+    assert len(pairs) == len(set(pairs)) > 2
+    assert any("earlier hands" in one.source and "pin" in one.source for one in found if one.id.endswith("bridge"))

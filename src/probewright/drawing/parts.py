@@ -91,13 +91,13 @@ def outline(part: Part, wanted: Wanted, shape: str) -> str:
     return f'{shape} class="pw-mark" stroke-width="{thick:.1f}"/>'
 
 
-def frames(part: Part, wanted: Wanted, shape: str, wide: float) -> str:
+def frames(part: Part, wanted: Wanted, shape: str, wide: float, closing: str = "") -> str:
     """An outline for each note, one round the other, told apart by its strokes. shape: an SVG shape about (0, 0) left
-    open; wide: its longer side."""
+    open, closing: what ends it; wide: its longer side."""
     found = []
     for n, note in enumerate(wanted.notes.get(part.name, ())):
         larger = 1.0 + 2.0 * (NOTED + NOTED_APART * n) / wide
-        found.append(f'<g transform="scale({larger:.3f})">{shape} class="pw-{note.sort}"/></g>')
+        found.append(f'<g transform="scale({larger:.3f})">{shape} class="pw-{note.sort}"/>{closing}</g>')
     return "".join(found)
 
 
@@ -274,9 +274,8 @@ def solid(part: Part, sides: Mapping[str, str], wanted: Wanted) -> Drawn:
 def _noted(part: Part, symbol: symbols.Solid, wanted: Wanted) -> str:
     """The outlines of the notes of a solid symbol, about its middle."""
     x, y = 0.5 * (symbol.left + symbol.right), 0.5 * (symbol.top + symbol.bottom)
-    wide, tall = symbol.right - symbol.left, symbol.bottom - symbol.top
-    shape = f'<rect x="{-wide / 2:g}" y="{-tall / 2:g}" width="{wide:g}" height="{tall:g}" rx="5"'
-    drawn = frames(part, wanted, shape, max(wide, tall))
+    shape = f'<g transform="translate({-x:g} {-y:g})">{symbol.frame}'
+    drawn = frames(part, wanted, shape, max(symbol.right - symbol.left, symbol.bottom - symbol.top), "</g>")
     return f'<g transform="translate({x:g} {y:g})">{drawn}</g>' if drawn else ""
 
 

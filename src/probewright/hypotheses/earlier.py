@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from functools import cache
-from itertools import pairwise
 
 from probewright.hypotheses.classes import class_of, joined_pins, joint_class_of, kind_name
 from probewright.hypotheses.modes import NoSuchMode, builder_of, mode_of, units_in
 from probewright.hypotheses.priors import rows
-from probewright.hypotheses.zones import TRACKS, parts_in
+from probewright.hypotheses.zones import TRACKS, beside, parts_in
 from probewright.machine.model import Machine, Part
 
 EARLIER_WORK = "earlier work"
@@ -65,9 +64,8 @@ def _items(machine: Machine, part: Part, mode: str) -> list[str]:
         pins = joined_pins(part) if joint_class_of(part) else ()
         return [f"{part.name}.{pin}" for pin in pins if len(machine.pins_on(part.pins[pin])) > 1]
     if mode in BETWEEN_PINS:
-        wired = [pin for pin, net in part.pins.items() if not net.startswith("nc")]
-        ends = pairwise(wired) if len(part.pins) > 2 else ()
-        return [f"{part.name}.{a}~{part.name}.{b}" for a, b in ends if part.pins[a] != part.pins[b]]
+        ends = beside(part) if len(part.pins) > 2 else ()
+        return [f"{part.name}.{a}~{part.name}.{b}" for a, b in ends]
     try:
         builder_of(mode, kind_name(part))
     except NoSuchMode:

@@ -19,7 +19,7 @@ from probewright.hypotheses.earlier import touched, ways_of
 from probewright.hypotheses.modes import NoSuchMode, builder_of, edits, mode_of, units_in
 from probewright.hypotheses.priors import ClassPrior, Standing, handbook, has_row, old_machine, rows, standing
 from probewright.hypotheses.strangers import strangers
-from probewright.hypotheses.zones import inside, raised, shared, surfaces
+from probewright.hypotheses.zones import inside, neighbour_pins, raised, shared, surfaces
 from probewright.machine.chains import is_chain, played_sources
 from probewright.machine.edits import AddPath, Edit
 from probewright.machine.kinds import KINDS
@@ -160,11 +160,12 @@ def _raised(machine: Machine, entry: Entry) -> Entry:
 
 
 def _each_once(entries: Sequence[Entry]) -> tuple[Entry, ...]:
-    """Entries of one id as one of their whole rate: a bridge may have been there before somebody soldered."""
-    found: dict[str, Entry] = {}
+    """Entries that say the same as one of their whole rate: a bridge may have been there before somebody soldered."""
+    found: dict[tuple[frozenset[str], str], Entry] = {}
     for one in entries:
-        known = found.get(one.id)
-        found[one.id] = one if known is None else replace(
+        key = frozenset(one.fault.item.split("~")), one.fault.mode
+        known = found.get(key)
+        found[key] = one if known is None else replace(
             known, weight=known.weight + one.weight, handbook=known.handbook + one.handbook,
             source=f"{known.source}; {one.source}",
         )  # fmt: skip
@@ -316,19 +317,10 @@ def _place(machine: Machine, name: str) -> str:
     return name if point is None or point.place == name else _place(machine, point.place)
 
 
-@cache
-def _neighbour_pins() -> Mapping[str, tuple[tuple[str, str], ...]]:
-    """Kind -> pairs of pins side by side on the case."""
-    found: dict[str, tuple[tuple[str, str], ...]] = {}
-    for row in rows("neighbours"):
-        found[row["kind"]] = (*found.get(row["kind"], ()), (row["a"], row["b"]))
-    return found
-
-
 def _pin_neighbours(machine: Machine) -> Iterator[tuple[str, str]]:
     for part in machine.parts.values():
         if not part.known_good and part.role == "part":
-            for a, b in _neighbour_pins().get(kind_name(part), ()):
+            for a, b in neighbour_pins().get(kind_name(part), ()):
                 yield f"{part.name}.{a}", f"{part.name}.{b}"
 
 

@@ -15,7 +15,7 @@ from probewright.hypotheses import Fault
 from probewright.hypotheses.classes import class_of, kind_name
 from probewright.hypotheses.priors import rows
 from probewright.hypotheses.provoking import AT, FAR, distance_of
-from probewright.machine.model import Machine, Zone
+from probewright.machine.model import Machine, Part, Zone
 
 TRACKS = ("track", "wire")
 IN_ZONE = ".in_zone"  # a class that has the zone in its rate already
@@ -79,13 +79,30 @@ def what_of(machine: Machine, fault: Fault) -> str:
     return "joint" if fault.mode.startswith("joint-") else "part"
 
 
+@cache
+def neighbour_pins() -> Mapping[str, tuple[tuple[str, str], ...]]:
+    """Kind -> pairs of pins side by side on the case."""
+    found: dict[str, tuple[tuple[str, str], ...]] = {}
+    for row in rows("neighbours"):
+        found[row["kind"]] = (*found.get(row["kind"], ()), (row["a"], row["b"]))
+    return found
+
+
+def beside(part: Part) -> Iterator[tuple[str, str]]:
+    """Pins of a part side by side, on two nets: as on its case, in the order of the kind where that is unknown."""
+    pairs = neighbour_pins().get(kind_name(part)) or tuple(pairwise(part.pins))
+    for a, b in pairs:
+        nets = part.pins[a], part.pins[b]
+        if nets[0] != nets[1] and not any(net.startswith("nc") for net in nets):
+            yield a, b
+
+
 def surfaces(machine: Machine) -> Iterator[tuple[str, str]]:
     """Neighbouring pins of every part in a zone that are on two nets: the board between them; each pair once."""
     for part in machine.parts.values():
         if kind_name(part) not in TRACKS and any(inside(machine, zone, part.name) for zone in machine.zones):
-            for a, b in pairwise(pin for pin, net in part.pins.items() if not net.startswith("nc")):
-                if part.pins[a] != part.pins[b]:
-                    yield f"{part.name}.{a}", f"{part.name}.{b}"
+            for a, b in beside(part):
+                yield f"{part.name}.{a}", f"{part.name}.{b}"
 
 
 def shared(machine: Machine, one: Fault, other: Fault) -> Zone | None:

@@ -115,11 +115,12 @@ def _read_at(case: Case, machine: Machine) -> set[frozenset[str]]:
     found: set[frozenset[str]] = set()
     for reading in case.readings:
         red, black = (names.get(place, place) for place in (reading.question.red, reading.question.black))
-        if is_place(red, machine) and is_place(black, machine):
+        if reading.question.instrument in CHECKING and is_place(red, machine) and is_place(black, machine):
             found |= {frozenset((red, black))}
     return found
 
 
+CHECKING = ("ohms", "beep", "dc")  # readings that tick a net, joint or track
 FITTED = {"yes": "added", "unknown": "perhaps added", "no": "not fitted"}  # words for an owner's board
 
 

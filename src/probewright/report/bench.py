@@ -212,7 +212,7 @@ def _zones(view: ZonesView) -> Iterator[str]:
 
 
 def _tick(one: TickView) -> str:
-    healthy = [text.healthy(each) for each in (one.ohms, one.volts) if each is not None]
+    healthy = [text.checked(each) for each in (one.ohms, one.volts) if each is not None]
     figures = " or ".join(healthy) or "no figure known"
     return f"[{'x' if one.done else ' '}] {one.kind} {one.where}: {one.red} to {one.black}, healthy {figures}"
 

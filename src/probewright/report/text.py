@@ -18,6 +18,7 @@ FINDINGS = {
 }
 BAR = 20  # characters of a full bar
 OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
+NOTHING = 1e-3  # V, chosen: what a hand-held meter at a bench shows as nought
 LISTED = 6  # suspects listed
 DOCUMENT = re.compile(r"MIL-HDBK-\w+ \([^)]*\)")  # a handbook by name and date
 
@@ -128,6 +129,16 @@ def healthy(view: RangeView) -> str:
     if view.high > OPEN * abs(view.low) > 0.0:
         return "not known yet"
     return f"{write_reading(view.low, view.unit)} to {write_reading(view.high, view.unit)}"
+
+
+def checked(view: RangeView) -> str:
+    """A healthy range as it is checked at one place: one end is enough where the other lies far off."""
+    low, high = (write_reading(one, view.unit) for one in (view.low, view.high))
+    if view.low == 0.0 or (view.unit == "V" and max(abs(view.low), abs(view.high)) < NOTHING):
+        return f"below {high if view.low == 0.0 else write_reading(NOTHING, 'V')}"
+    if view.high > OPEN * abs(view.low) > 0.0:
+        return f"above {low}"
+    return low if low == high else f"{low} to {high}"
 
 
 def minutes(figure: float) -> str:

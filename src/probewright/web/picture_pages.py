@@ -20,7 +20,7 @@ from probewright.jobs.weighing import place_setup
 from probewright.machine import Machine
 from probewright.readings import Setup, setups
 from probewright.report.bench import what
-from probewright.report.text import healthy
+from probewright.report.text import checked
 from probewright.units import write_reading
 from probewright.web import showing
 from probewright.web.sheets import Sheets
@@ -46,7 +46,7 @@ class PicturePages:
         case = self.case(request)
         return self.page(
             request, "zones.html", case=case, job=bench.view_case(case), view=zones_of(case), at=leads_to(case),
-            healthy=healthy, what=what,
+            healthy=checked, what=what,
         )  # fmt: skip
 
     def pictures(self, request: Request) -> Response:

@@ -365,5 +365,5 @@ def spoke(view: BenchView, event: int, letters: Mapping[str, str]) -> str:
     }
     rose = [letters[one] for one, nats in total.items() if nats > EVIDENCE]
     fell = [letters[one] for one, nats in total.items() if nats < -EVIDENCE]
-    said = [f"for {' '.join(rose)}" if rose else "", f"against {' '.join(fell)}" if fell else ""]
-    return "; ".join(filter(None, said))
+    for_, against = (" ".join(dict.fromkeys(one)) for one in (rose, fell))  # look-alikes share a letter
+    return "; ".join(filter(None, (for_ and f"for {for_}", against and f"against {against}")))
