@@ -25,7 +25,7 @@ from probewright.jobs.standing import work_out
 from probewright.jobs.ticking import zones_of
 from probewright.jobs.view import plain
 from probewright.jobs.weighing import begin
-from probewright.machine import read
+from probewright.machine import read, write
 from probewright.machine.model import Machine, Zone
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model, build_model
@@ -196,6 +196,7 @@ def test_a_machine_file_may_state_a_zone():
         ("earlier work", ("Q2",), False),
     ]
     assert "Q2 backwards" in {one.id for one in suspects_of(read(text))}
+    assert read(write(text, "file.yaml")).zones == found  # its canonical form says the same
 
 
 @pytest.mark.parametrize(
