@@ -86,7 +86,9 @@ def _together(machine: Machine, listed: Sequence[Suspect], a: Suspect, b: Suspec
     if zone is None:
         return None
     further = standing("second-fault-zone")
-    whole = sum(one.prior for one in listed if one.faults and inside(machine, zone, one.faults[0].item))
+    whole = sum(
+        one.prior for one in listed if one.faults and not one.unlisted and inside(machine, zone, one.faults[0].item)
+    )
     return Standing(further.value / whole, f"both in one zone ({zone.kind}): {further.source}")
 
 
