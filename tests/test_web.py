@@ -360,7 +360,7 @@ def test_a_risen_resistor_lowers_the_gain_as_the_closed_form_says(factor):
 
     machine = read((files("probewright.demo") / "fernside-lm-2.yaml").read_text(), "lm-2")
     risen = FaultView("R14L", "drift-up", factor, "x")
-    suspect = SuspectView("R14L drift-up", 0, 0.5, 0.5, 0.5, "R14L has risen", "", (risen,), False, False, ())
+    suspect = SuspectView("R14L drift-up", 0, 0.5, 0.5, 0.5, "R14L has risen", "", "", (risen,), False, False, ())
     rows = {(row.place, row.instrument): row for row in read_everywhere(machine, Setup(stimulus="tone"), suspect)}
     left, right = rows["DRVL", "pp"], rows["DRVR", "pp"]
     assert left.suspect / left.healthy == pytest.approx((1 + 22 / (10 * factor)) / (1 + 22 / 10), rel=2e-3)
