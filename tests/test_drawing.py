@@ -13,7 +13,7 @@ import pytest
 
 from conftest import ROOT
 from probewright import machine
-from probewright.drawing import Diagram, Mark, Probes, assembly, columns, draw, elk, layout, rows
+from probewright.drawing import Diagram, Mark, Note, Probes, assembly, columns, draw, elk, layout, rows
 from probewright.drawing.parts import Wanted
 from probewright.drawing.pen import Pen, Rect
 from probewright.drawing.svg import FINGER, STYLE
@@ -91,7 +91,13 @@ def sheets(circuit: Machine) -> Iterator[Pen]:
     marks = {name: Mark("A", 0.5) for name in circuit.parts}
     values = dict.fromkeys(circuit.nets, "2.613 V")
     whole = rows.sheet(circuit)
-    for wanted in (Wanted(whole.high), Wanted(whole.high, marks, values)):
+    every = (Note("zone", "leak"), Note("touched", "touched"), Note("added", "perhaps added"))
+    notes = dict.fromkeys(circuit.parts, every)
+    for wanted in (
+        Wanted(whole.high),
+        Wanted(whole.high, marks, values, notes=notes),
+        Wanted(whole.high, marks, values),
+    ):
         yield assembly.assemble(whole, wanted, ())[0]
     for net in circuit.nets:
         for probed in ((), (("red", net, net), ("black", "GND", "GND")), (("black", net, net),)):
@@ -239,6 +245,21 @@ def test_a_suspect_has_its_letter_its_tint_and_the_thicker_outline():
     assert thick["C11L"] > thick["U2L"] > thick["R11L"] > 1.0
     assert not [one for one in part_group(diagram, "R12L").iter() if one.attrib.get("class") == "pw-mark"]
     assert ".pw-mark{fill:var(--tint" in STYLE
+
+
+def test_a_part_of_a_zone_an_added_one_and_a_touched_one_have_an_outline_of_their_own_and_its_word():
+    circuit = machine.load(DEMO / "fernside-lm-2.yaml")
+    sorts = {"C11L": "zone", "R11L": "added", "U2L": "touched"}
+    notes = {name: (Note(sort, f"{sort} word"),) for name, sort in sorts.items()}
+    diagram = draw(circuit, section="lines", notes=notes)
+    for name, sort in sorts.items():
+        group = part_group(diagram, name)
+        outlines = [one for one in group.iter() if one.attrib.get("class") == f"pw-{sort}"]
+        assert len(outlines) == 1 and outlines[0].tag == f"{SVG}rect"
+        assert any(f"{sort} word" in "".join(one.itertext()) for one in group.iter(f"{SVG}text"))
+    dashes = [line.partition("dasharray:")[2] for line in STYLE.splitlines() if "dasharray" in line]
+    assert len(set(dashes)) == 3  # told apart without colour
+    assert "pw-zone" not in draw(circuit, section="lines").svg.partition("</style>")[2]
 
 
 def test_marks_and_values_of_other_suspects_leave_the_parts_where_they_are():

@@ -104,7 +104,8 @@ def test_every_mode_of_every_class_makes_edits_on_every_kind_of_it(name: str) ->
 
 
 def test_every_mode_of_the_table_is_used_and_every_use_has_a_row() -> None:
-    used = {row["mode"] for row in rows(OLD_MACHINE)} | {"bridge", "loads-net", "shorts-net"}
+    used = {row["mode"] for name in (OLD_MACHINE, "earlier_hands") for row in rows(name)}
+    used |= {"bridge", "loads-net", "shorts-net"}
     assert set(mode_tables.table()) == used - {""}
     strangers_of = {(row["mode"], row["kind"]) for row in rows("strangers")}
     assert {mode for mode, _ in BUILDERS} | set(PLACES) == used - {""} | {mode for mode, _ in strangers_of}

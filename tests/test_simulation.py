@@ -233,7 +233,12 @@ def assert_derivative(kind: Kind, figures: dict[str, np.ndarray]) -> None:
 def test_a_held_step_goes_through_the_point_it_is_held_at() -> None:
     """The straight line drawn at the held point passes through the law there: 10 mA junction from 0.6 V."""
     diode = KINDS["diode"]
-    figures = {"saturation": np.array([[1e-14]]), "ideality": np.array([[1.0]]), "scale": np.array([[1.0]])}
+    figures = {
+        "saturation": np.array([[1e-14]]),
+        "ideality": np.array([[1.0]]),
+        "scale": np.array([[1.0]]),
+        "turned": np.array([[1.0]]),
+    }
     cold = diode.nonlinear(np.array([[[5.0]], [[0.0]]]), figures, {"at": np.array([[0.6]])})
     assert cold.held.all()
     point = cold.memory["at"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -35,7 +36,7 @@ def page(tmp_path: Path):
 def hidden(text: str, name: str) -> str:
     """The last hidden field of that name: the entry form's."""
     found = re.findall(rf'name="{name}"[^>]* value="([^"]*)"', text)
-    return found[-1].replace("&#34;", '"') if found else ""
+    return unescape(found[-1]) if found else ""
 
 
 def opened(page: TestClient, **more: str) -> None:
@@ -359,7 +360,7 @@ def test_a_risen_resistor_lowers_the_gain_as_the_closed_form_says(factor):
 
     machine = read((files("probewright.demo") / "fernside-lm-2.yaml").read_text(), "lm-2")
     risen = FaultView("R14L", "drift-up", factor, "x")
-    suspect = SuspectView("R14L drift-up", 0, 0.5, 0.5, 0.5, "R14L has risen", "", (risen,), False, False, ())
+    suspect = SuspectView("R14L drift-up", 0, 0.5, 0.5, 0.5, "R14L has risen", "", "", (risen,), False, False, ())
     rows = {(row.place, row.instrument): row for row in read_everywhere(machine, Setup(stimulus="tone"), suspect)}
     left, right = rows["DRVL", "pp"], rows["DRVR", "pp"]
     assert left.suspect / left.healthy == pytest.approx((1 + 22 / (10 * factor)) / (1 + 22 / 10), rel=2e-3)
@@ -569,3 +570,58 @@ def test_a_broken_secret_is_refused_with_its_mend(tmp_path):
     assert "delete it" in str(refused.value)
     assert re.fullmatch(r"[0-9a-f]{64}", secret_beside(tmp_path / "other.db"))
     assert [one.name for one in tmp_path.glob("other*")] == ["other.db.secret"]  # no half-written one beside it
+
+
+# Whether the fault shows -------------------------------------------------------------------------
+
+
+def showing(page: TestClient, line: str, chip: str) -> str:
+    """One line with a chip, shown and counted; the page afterwards."""
+    told = form(page.get("/jobs/1").text)
+    seen = page.post("/jobs/1/lines", data={**told, "line": line, "showing": chip}).text
+    return page.post("/jobs/1/lines", data={**form(seen), "line": line, "showing": chip}).text
+
+
+def checked(text: str) -> str:
+    """The chip that is chosen."""
+    return re.findall(r'name="showing" value="([^"]*)" checked', text)[0].replace("&#39;", "'")
+
+
+@pytest.mark.parametrize(
+    ("line", "chip", "kept", "showing_is"),
+    [
+        ("Q7 c 11.8", "no", "Q7 c 11.8; not showing", "no"),
+        ("Q7 c 11.8", "can't tell", "Q7 c 11.8; can't tell", "can't tell"),
+        ("Q7 c 11.8", "yes", "Q7 c 11.8", "yes"),
+        ("Q7 c 11.8; not showing", "can't tell", "Q7 c 11.8; not showing", "no"),  # what was typed outweighs a chip
+        ("Q7 c 11.8 # by the window", "no", "Q7 c 11.8; not showing # by the window", "no"),
+    ],
+)
+def test_a_chip_says_whether_the_fault_shows(page, book, line, chip, kept, showing_is):
+    opened(page)
+    after = showing(page, line, chip)
+    case = bench.find_case(book, 1)
+    assert [(one.text, one.status) for one in case.lines] == [(kept, "counts")]
+    assert case.readings[-1].showing == showing_is == checked(after)
+
+
+@pytest.mark.parametrize("line", ["power off", "10k || 22k", "resoldered: U4 U5", "IC2 is dead"])
+def test_a_chip_says_nothing_of_a_line_without_a_reading(page, book, line):
+    opened(page)
+    showing(page, line, "no")
+    assert all(one.text == line for one in bench.find_case(book, 1).lines)
+
+
+def test_a_chip_changed_after_the_line_was_shown_is_shown_again_before_it_counts(page, book):
+    opened(page)
+    told = form(page.get("/jobs/1").text)
+    seen = page.post("/jobs/1/lines", data={**told, "line": "Q7 c 11.8", "showing": "no"}).text
+    again = page.post("/jobs/1/lines", data={**form(seen), "line": "Q7 c 11.8", "showing": "yes"}).text
+    assert texts(book) == [] and "Understood" in again and checked(again) == "yes"
+
+
+def test_a_zone_of_a_job_is_on_its_page(page, book):
+    opened(page)
+    showing(page, "leak around C14 C15", "yes")
+    assert "leak around C14, C15" in page.get("/jobs/1").text
+    assert "leak around C14, C15" in page.get("/jobs/1/zones").text

@@ -16,7 +16,7 @@ from probewright.record import Book, open_book
 
 NOW = "2026-11-20T13:00:00+00:00"
 MIXER = "fernside-lm-2.yaml"
-JOBS = ("new", "chain", "mixer", "asked", "closed")  # the jobs of the book, by number from 1
+JOBS = ("new", "chain", "mixer", "asked", "closed", "zoned")  # the jobs of the book, by number from 1
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,10 @@ SHEETS = (
     Sheet("pictures-chain", "/jobs/{chain}/pictures"),
     Sheet("pictures", "/jobs/{mixer}/pictures"),
     Sheet("pictures-of-a-suspect", "/jobs/{mixer}/pictures?suspect=A&show=pp"),
+    Sheet("zones-none", "/jobs/{new}/zones"),
+    Sheet("zones", "/jobs/{zoned}/zones"),
+    Sheet("pictures-zoned", "/jobs/{zoned}/pictures"),
+    Sheet("bench-zoned", "/jobs/{zoned}"),
     Sheet("photos-none", "/jobs/{new}/photos"),
     Sheet("photos", "/jobs/{chain}/photos"),
     Sheet("photo", "/jobs/{chain}/photos/{photo}"),
@@ -94,6 +98,7 @@ def make_book(path: Path) -> dict[str, str]:
             ("mixer", "Fernside LM-2", "One side has gone quiet."),
             ("radio", "", "it hums"),
             ("amplifier", "Fernside HA-4", ""),
+            ("mixer", "Fernside LM-2", "something ran into it"),
         ):
             told = Intake(kind, ticks={"sound left": "bad", "sound right": "good"}, words=words, model=model, key=kind)
             bench.open_job(book, told, NOW)
@@ -110,7 +115,10 @@ def make_book(path: Path) -> dict[str, str]:
         enter(book, 4, "IC2 is dead")
         enter(book, 5, "Q7 c 11.8")
         bench.close(book, bench.find_case(book, 5), "repaired", "R14 replaced, both sides alike again", NOW)
-        for number in range(1, 6):
+        tie(book, 6)
+        for line in ("leak around C11L", "resoldered: U2L R11L", "set-up: power on, tone", "DRVL 0.1 Vpp; not showing"):
+            enter(book, 6, line)
+        for number in range(1, 7):
             stand(book, bench.find_case(book, number), NOW)
     return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo}
 

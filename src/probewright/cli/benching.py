@@ -156,6 +156,19 @@ def show(number: WhichJob = None, as_json: Json = False) -> None:
 
 
 @job.command()
+def zones(number: WhichJob = None, as_json: Json = False) -> None:
+    """Zones of the job, and every net and joint in them with its healthy figure, to be ticked off."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import ticking
+        from probewright.report import bench as words
+
+        return ticking.zones_of(case), words.zones, DONE
+
+    with_case(number, made, as_json)
+
+
+@job.command()
 def close(
     ending: Annotated[str, typer.Option("--as", help="repaired, outside, nothing wrong, returned, scrapped, parked.")],
     words: Annotated[str, typer.Option("--words", help="What was wrong and what was done.")] = "",
@@ -385,9 +398,11 @@ def report(number: JobNumber = None, as_json: Json = False) -> None:
     """The job on one page: complaint, readings, what was found."""
 
     def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import ticking
         from probewright.report import bench as words
 
         view, _, _ = stood(book, case)
-        return view, words.report, DONE
+        checks = ticking.zones_of(case) if case.zones else None
+        return view, lambda told: words.report(told, checks), DONE
 
     with_case(number, made, as_json)

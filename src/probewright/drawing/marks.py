@@ -14,6 +14,14 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Note:
+    """What is known of a part besides: a word, and the sort of its outline: "zone", "added" or "touched"."""
+
+    sort: str
+    word: str
+
+
+@dataclass(frozen=True)
 class Probes:
     """Where the two leads go, each a place; None for a lead that is not used."""
 

@@ -57,7 +57,9 @@ def joint_box(joint: Joint, wanted: Wanted) -> Drawn:
     words = max(text_width(shown, 15.0), text_width(volts, 16.0) + 8.0, FINGER)
     below = [one for one in joint.hung if not one.up]
     above = [one for one in joint.hung if one.up]
-    left, right = upright_extent(below[0].part, joint_far(below[0])) if below and not joint.probes else (0.0, 0.0)
+    left, right = (
+        upright_extent(below[0].part, joint_far(below[0]), wanted) if below and not joint.probes else (0.0, 0.0)
+    )
     dot = x + max(words / 2 + 2.0, left)
     if joint.probes:
         dot = max(dot, x + PROBE_WIDTH / 2 + 2.0)
@@ -71,14 +73,14 @@ def joint_box(joint: Joint, wanted: Wanted) -> Drawn:
         low = at + PROBE_WIDTH / 2
         spots.append(at)
     for number, one in enumerate(below):
-        left, right = upright_extent(one.part, joint_far(one))
+        left, right = upright_extent(one.part, joint_far(one), wanted)
         at = dot if number == 0 and not joint.probes else low + left + 6.0
         _hang(pen, one, at, wanted)
         low = at + right
         spots.append(at)
     high = dot + words / 2
     for one in above:
-        left, right = upright_extent(one.part, joint_far(one))
+        left, right = upright_extent(one.part, joint_far(one), wanted)
         at = high + left + 4.0
         if below and any(abs(at - spot) < 10.0 for spot in spots):
             at += 20.0

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from probewright.drawing import symbols
 from probewright.drawing.flags import BELOW, LEAD, flag, flag_half, open_end, pennant, pennant_width
 from probewright.drawing.graph import Box, Port
-from probewright.drawing.marks import Mark
+from probewright.drawing.marks import Mark, Note
 from probewright.drawing.pen import Pen, Rect, text_width
 from probewright.drawing.rows import ends, is_open, symbol_words
 from probewright.machine.kinds import KINDS
@@ -17,6 +17,7 @@ from probewright.units import write_value
 
 REACH = symbols.REACH
 TAG = 22.0  # side of a suspect's letter
+NOTED, NOTED_APART = 2.0, 3.0  # from a symbol to the outline of its first note, and from one outline to the next
 STUB = 14.0  # between a solid symbol and the edge of its box
 
 
@@ -36,6 +37,12 @@ class Wanted:
     marks: Mapping[str, Mark] = field(default_factory=dict)
     values: Mapping[str, str] = field(default_factory=dict)
     odd: frozenset[str] = frozenset()
+    notes: Mapping[str, tuple[Note, ...]] = field(default_factory=dict)
+
+    def beside(self, part: Part) -> str:
+        """What stands beside a symbol: its value, and every word that is known of it."""
+        words = (one.word for one in self.notes.get(part.name, ()))
+        return ", ".join(filter(None, (value_of(part), *words)))
 
     def style(self, net: str) -> str:
         """How the value at a net is written: green is healthy and nothing else."""
@@ -84,13 +91,22 @@ def outline(part: Part, wanted: Wanted, shape: str) -> str:
     return f'{shape} class="pw-mark" stroke-width="{thick:.1f}"/>'
 
 
+def frames(part: Part, wanted: Wanted, shape: str, wide: float, closing: str = "") -> str:
+    """An outline for each note, one round the other, told apart by its strokes. shape: an SVG shape about (0, 0) left
+    open, closing: what ends it; wide: its longer side."""
+    found = []
+    for n, note in enumerate(wanted.notes.get(part.name, ())):
+        larger = 1.0 + 2.0 * (NOTED + NOTED_APART * n) / wide
+        found.append(f'<g transform="scale({larger:.3f})">{shape} class="pw-{note.sort}"/>{closing}</g>')
+    return "".join(found)
+
+
 def body(pen: Pen, part: Part, x: float, y: float, standing: bool, mirrored: bool, wanted: Wanted) -> None:
     """The two-ended symbol with its middle at (x, y), first pin on the left or, standing, above; or mirrored."""
     symbol = symbols.TWO_ENDED[symbol_words(part)]
     across = symbol.across + 3.0
-    svg = (
-        outline(part, wanted, f'<rect x="-26" y="{-across:g}" width="52" height="{2 * across:g}" rx="5"') + symbol.body
-    )
+    shape = f'<rect x="-26" y="{-across:g}" width="52" height="{2 * across:g}" rx="5"'
+    svg = outline(part, wanted, shape) + frames(part, wanted, shape, 52.0) + symbol.body
     polarised = {"electrolytic", "tantalum"} & set(part.classes) or symbol_words(part) in symbols.FED
     turned = " rotate(90)" * standing + " scale(-1 1)" * mirrored
     pen.put(f"part {part.name}", svg + (symbol.plus if polarised else ""), x, y, turned)
@@ -101,7 +117,7 @@ def body(pen: Pen, part: Part, x: float, y: float, standing: bool, mirrored: boo
 def series(part: Part, west: str, wanted: Wanted) -> Drawn:
     """A two-ended part between two wires, lying; west: the pin on its left."""
     pen, (first, second) = Pen(), ends(part) or ("", "")
-    value, across = value_of(part), symbols.TWO_ENDED[symbol_words(part)].across
+    value, across = wanted.beside(part), symbols.TWO_ENDED[symbol_words(part)].across
     name_wide, value_wide = text_width(part.name, 16.0), text_width(value, 15.0)
     wide_text = name_wide + (8.0 + value_wide if value else 0.0)
     wide, level = max(2 * REACH + 28.0, wide_text + 8.0), across + 30.0
@@ -120,9 +136,9 @@ def series(part: Part, west: str, wanted: Wanted) -> Drawn:
     return Drawn(Box(owner, wide, level + across + 30.0, ports), pen)
 
 
-def upright_extent(part: Part, far: str) -> tuple[float, float]:
+def upright_extent(part: Part, far: str, wanted: Wanted) -> tuple[float, float]:
     """How far an upright part reaches left and right of its lead; far: the net of its flag."""
-    text = max(text_width(part.name, 16.0), text_width(value_of(part), 15.0))
+    text = max(text_width(part.name, 16.0), text_width(wanted.beside(part), 15.0))
     across = symbols.TWO_ENDED[symbol_words(part)].across
     return max(across + 4.0, flag_half(far)), max(across + 8.0 + text, flag_half(far), across + 8.0 + TAG)
 
@@ -130,7 +146,7 @@ def upright_extent(part: Part, far: str) -> tuple[float, float]:
 def upright(pen: Pen, part: Part, upper: str, x: float, y: float, wanted: Wanted) -> None:
     """A two-ended part standing with its middle at (x, y); upper: the pin at its top; words to its right."""
     first = (ends(part) or ("", ""))[0]
-    across, owner, value = symbols.TWO_ENDED[symbol_words(part)].across, f"part {part.name}", value_of(part)
+    across, owner, value = symbols.TWO_ENDED[symbol_words(part)].across, f"part {part.name}", wanted.beside(part)
     body(pen, part, x, y, True, upper != first, wanted)
     pen.write(owner, x + across + 8.0, y - 3.0 if value else y + 6.0, part.name, "start", "pw-name")
     if value:
@@ -146,7 +162,7 @@ def island(part: Part, wanted: Wanted) -> Drawn:
     upper = second if _height(part.pins[second], wanted) > _height(part.pins[first], wanted) else first
     lower = second if upper == first else first
     pen, y = Pen(), BELOW + REACH
-    sides = [upright_extent(part, part.pins[pin]) for pin in (upper, lower)]
+    sides = [upright_extent(part, part.pins[pin], wanted) for pin in (upper, lower)]
     left, right = max(one[0] for one in sides), max(one[1] for one in sides)
     upright(pen, part, upper, left, y, wanted)
     flag(pen, part.pins[upper], left, y - REACH, up=True)
@@ -206,7 +222,7 @@ def _symbol(part: Part, sides: Mapping[str, str], wanted: Wanted) -> symbols.Sol
         else:
             side["north" if net in wanted.high else "south"].append(pin)
     named = words != "block"
-    value = value_of(part)
+    value = wanted.beside(part)
     inside = (part.name, value) if value else (part.name,)
     if not words:
         inside = (*inside, part.kind)
@@ -225,11 +241,13 @@ def solid(part: Part, sides: Mapping[str, str], wanted: Wanted) -> Drawn:
     )
     top, bottom = symbol.top - reach["north"], symbol.bottom + reach["south"] + (20.0 if loop else 0.0)
     frame = outline(part, wanted, symbol.frame)
-    pen.put(owner, frame + symbol.body)
+    pen.put(owner, frame + _noted(part, symbol, wanted) + symbol.body)
     pen.solids += [Rect(*ink) for ink in symbol.ink]
     for word in symbol.words:
         pen.write(owner, word.x, word.y, word.text, word.anchor, word.style)
-    for at, text, style in zip(symbol.name_at, (part.name, value_of(part)), ("pw-name", "pw-value"), strict=False):
+    beside = wanted.beside(part)
+    said = (part.name, beside) if len(symbol.name_at) > 1 else (" ".join(filter(None, (part.name, beside))),)
+    for at, text, style in zip(symbol.name_at, said, ("pw-name", "pw-value"), strict=False):
         if text:
             pen.write(owner, at.x, at.y, text, at.anchor, style)
             right = max(right, at.x + text_width(text, 16.0) + 4.0)
@@ -251,6 +269,14 @@ def solid(part: Part, sides: Mapping[str, str], wanted: Wanted) -> Drawn:
     moved.add(pen, -left, -top)
     placed = tuple(Port(one.name, one.x - left, one.y - top, one.west) for one in ports if one is not None)
     return Drawn(Box(owner, right - left, bottom - top, placed), moved)
+
+
+def _noted(part: Part, symbol: symbols.Solid, wanted: Wanted) -> str:
+    """The outlines of the notes of a solid symbol, about its middle."""
+    x, y = 0.5 * (symbol.left + symbol.right), 0.5 * (symbol.top + symbol.bottom)
+    shape = f'<g transform="translate({-x:g} {-y:g})">{symbol.frame}'
+    drawn = frames(part, wanted, shape, max(symbol.right - symbol.left, symbol.bottom - symbol.top), "</g>")
+    return f'<g transform="translate({x:g} {y:g})">{drawn}</g>' if drawn else ""
 
 
 def _feedback(part: Part, sides: Mapping[str, str]) -> tuple[str, ...]:

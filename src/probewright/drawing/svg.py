@@ -27,6 +27,10 @@ stroke:var(--ink,#101c1b);stroke-width:2px;stroke-linejoin:round;stroke-linecap:
 .pw-diagram .pw-solid,.pw-diagram .pw-dot,.pw-diagram .pw-spot{fill:var(--ink,#101c1b);stroke:none}
 .pw-diagram .pw-mark{fill:var(--tint,#e6eae8);stroke:var(--ink,#101c1b)}
 .pw-diagram .pw-mark~.pw-fill{fill:var(--tint,#e6eae8)}
+.pw-diagram .pw-zone,.pw-diagram .pw-added,.pw-diagram .pw-touched{fill:none;stroke:var(--ink,#101c1b);stroke-width:2px}
+.pw-diagram .pw-zone{stroke-width:3px;stroke-linecap:round;stroke-dasharray:.1 6}
+.pw-diagram .pw-added{stroke-dasharray:9 5}
+.pw-diagram .pw-touched{stroke-dasharray:12 4 2 4}
 .pw-diagram .pw-tag{fill:var(--sheet,#fff);stroke:var(--ink,#101c1b);stroke-width:2px}
 .pw-diagram .pw-letter{font-weight:700}
 .pw-diagram .pw-hit{fill:transparent;stroke:none}

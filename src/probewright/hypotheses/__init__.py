@@ -43,6 +43,8 @@ class Suspect:
 
     prior: chance before any reading, all suspects sum to one; handbook: the same from handbook
     shares, shown beside it; says: in the repairer's words; source: where the prior comes from;
+    handbook_source: where the handbook's share comes from, "" where it has no row: then `handbook` is what the
+    table for old machines says, so that all sum to one;
     stranger: stands for faults that nobody listed, at one place (`strangers`).
     """
 
@@ -52,6 +54,7 @@ class Suspect:
     handbook: float
     says: str
     source: str
+    handbook_source: str = ""
     stranger: bool = False
 
     @property

@@ -18,7 +18,7 @@ from probewright.hypotheses import Fault, Severity
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.priors import rows
 from probewright.machine.edits import AddPath, Edit, FreePin, SetFigure
-from probewright.machine.kinds import network
+from probewright.machine.kinds import KINDS, network
 from probewright.machine.model import GROUND, Machine, Part
 
 OPEN_OHMS = 1e9  # an open part, inside the healthy pattern: a hundred times above any meter
@@ -175,6 +175,33 @@ def wire_to_ground(machine: Machine, item: str, severity: Any) -> tuple[Edit, ..
     return (AddPath(f"{item}.{tuple(machine.parts[item].pins)[-1]}", GROUND, severity),)
 
 
+def turned_chip(machine: Machine, item: str, severity: Any) -> tuple[Edit, ...]:
+    """A chip the wrong way round: its substrate conducts between the supply pins, and no unit gives anything."""
+    dead = (
+        edit
+        for unit in units_in(machine, item)
+        for edit in BUILDERS["output-open", kind_name(unit)](machine, unit.name, None)
+    )
+    return (*across_supply(machine, item, severity), *dead)
+
+
+def turned_transistor(machine: Machine, item: str, severity: Any) -> tuple[Edit, ...]:
+    """Collector and emitter exchanged: in the law of Ebers and Moll that is the two gains exchanged."""
+    figures = machine.parts[item].figures
+    return (
+        SetFigure(item, "gain", figures["reverse_gain"].nominal),
+        SetFigure(item, "reverse_gain", figures["gain"].nominal),
+    )
+
+
+def all_pins_lost(machine: Machine, item: str, severity: Any) -> tuple[Edit, ...]:
+    """The part is not there; the supply pins of a package stay with its other units."""
+    part = machine.parts[item]
+    shared = KINDS[part.kind].units_share if part.kind in KINDS and part.package else ()
+    own = [pin for pin, net in part.pins.items() if pin not in shared and not net.startswith("nc")]
+    return tuple(FreePin(item, pin, FREE_OHMS) for pin in own)
+
+
 def joint(ohms: float | None = None) -> Builder:
     """A pin parts from its net but for a resistance: these ohms, or the severity.
 
@@ -215,7 +242,10 @@ BONDS = ("transport", "base_emitter", "base_collector")
 PLACES: Mapping[str, Builder] = MappingProxyType({
     "joint-open": joint(FREE_OHMS),
     "joint-resistance": joint(),
+    "lifted-pad": joint(FREE_OHMS),
+    "not-reaching": joint(FREE_OHMS),
     "bridge": between,
+    "surface-leak": between,
     "loads-net": hangs_on,
     "shorts-net": hangs_on,
     "board-loads": hangs_on,
@@ -229,6 +259,8 @@ def _conductor(kind: str) -> dict[tuple[str, str], Builder]:
 
 def _transistor(kind: str) -> dict[tuple[str, str], Builder]:
     return {
+        ("backwards", kind): turned_transistor,
+        ("wrong-type", kind): scales("gain"),
         ("base-open", kind): all_of(*(sets(bond, 0.0) for bond in BONDS)),
         ("emitter-open", kind): all_of(sets("transport", 0.0), sets("base_emitter", 0.0)),
         ("collector-open", kind): collector_lost,
@@ -299,7 +331,17 @@ def _regulator(kind: str, *lost: str) -> dict[tuple[str, str], Builder]:
         ("low-output", kind): scales("volts"),
         ("early-limit", kind): scales("limit"),
         ("cut-out", kind): nothing,
+        ("backwards", kind): all_of(nothing, path("in", "out")),
+        **_wrong_volts(kind),
     }
+
+
+def _wrong_volts(kind: str) -> dict[tuple[str, str], Builder]:
+    return {("wrong-type-high", kind): scales("volts"), ("wrong-type-low", kind): scales("volts")}
+
+
+def _decades(kind: str, figure: str) -> dict[tuple[str, str], Builder]:
+    return {("decade-up", kind): scales(figure, 10.0), ("decade-down", kind): scales(figure, 0.1)}
 
 
 def _gate(kind: str, inputs: Mapping[str, str]) -> dict[tuple[str, str], Builder]:
@@ -309,6 +351,7 @@ def _gate(kind: str, inputs: Mapping[str, str]) -> dict[tuple[str, str], Builder
         ("stuck-low", kind): sets("stuck", -1.0),
         ("output-open", kind): all_of(sets("ohms_low", OPEN_OHMS), sets("ohms_high", OPEN_OHMS)),
         ("supply-short", kind): across_supply,
+        ("backwards", kind): turned_chip,
     }
     for name, pin in inputs.items():
         found[f"{name}-damaged", kind] = path(pin, "vminus")
@@ -346,10 +389,18 @@ OTHERWISE: Mapping[str, Builder] = MappingProxyType({
 BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("open", ""): first_pin_lost,
     ("short", ""): all_pins_joined,
+    ("left-out", ""): all_pins_lost,
     ("open", "resistor"): sets("resistance", OPEN_OHMS),
     ("short", "resistor"): sets("resistance", WIRE_OHMS),
     ("drift-up", "resistor"): scales("resistance"),
     ("drift-down", "resistor"): scales("resistance"),
+    **_decades("resistor", "resistance"),
+    **_decades("capacitor", "capacitance"),
+    ("backwards", "capacitor"): sets("leak"),
+    **{("backwards", kind): sets("turned", -1.0) for kind in ("diode", "zener", "led")},
+    **_wrong_volts("zener"),
+    ("backwards", "opamp"): turned_chip,
+    ("backwards", "comparator"): turned_chip,
     ("open", "capacitor"): scales("capacitance", NEARLY_NONE),
     ("short", "capacitor"): sets("leak"),
     ("leak", "capacitor"): sets("leak"),

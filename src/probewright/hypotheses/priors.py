@@ -71,7 +71,8 @@ def rows(name: str) -> tuple[dict[str, str], ...]:
 
 
 def _source(row: Mapping[str, str]) -> str:
-    return f"{row['reason']} ({row['source']}; reliability {row['reliability']})"
+    rate = f"; rate by {row['weight_source']}" if "weight_source" in row else ""
+    return f"{row['reason']} ({row['source']}; reliability {row['reliability']}){rate}"
 
 
 @cache
@@ -88,6 +89,12 @@ def table(name: str) -> Mapping[str, ClassPrior]:
 def old_machine(part_class: str) -> ClassPrior:
     """Prior of a class in decades-old home electronics; KeyError when the table has no such class."""
     return table(OLD_MACHINE)[part_class]
+
+
+def has_row(part_class: str, mode: str) -> bool:
+    """Whether the handbooks say how often parts of this class fail in this way."""
+    found = table(HANDBOOK).get(part_class)
+    return found is not None and any(one.mode == mode for one in found.shares)
 
 
 def handbook(part_class: str) -> ClassPrior:

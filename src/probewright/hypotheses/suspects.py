@@ -15,9 +15,11 @@ from functools import cache
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import class_of, joined_pins, joint_class_of, kind_name
+from probewright.hypotheses.earlier import touched, ways_of
 from probewright.hypotheses.modes import NoSuchMode, builder_of, edits, mode_of, units_in
-from probewright.hypotheses.priors import ClassPrior, Standing, handbook, old_machine, rows, standing
+from probewright.hypotheses.priors import ClassPrior, Standing, handbook, has_row, old_machine, rows, standing
 from probewright.hypotheses.strangers import strangers
+from probewright.hypotheses.zones import inside, neighbour_pins, raised, shared, surfaces
 from probewright.machine.chains import is_chain, played_sources
 from probewright.machine.edits import AddPath, Edit
 from probewright.machine.kinds import KINDS
@@ -30,13 +32,14 @@ STANDING = ((NOTHING_WRONG, "nothing wrong in here"), (NOT_LISTED, "something no
 
 @dataclass(frozen=True)
 class Entry:
-    """A suspect on its way: rates instead of chances, old machines and handbook."""
+    """A suspect on its way: rates instead of chances, old machines and handbook; handbook_source: "" for no row."""
 
     fault: Fault
     weight: float
     handbook: float
     says: str
     source: str
+    handbook_source: str = ""
 
     @property
     def id(self) -> str:
@@ -56,17 +59,17 @@ def suspects_of(machine: Machine, pair_of: Sequence[tuple[str, str]] = ()) -> tu
     )  # fmt: skip
     listed = {one.id: one for one in found}
     assert len(listed) == len(found), "two suspects share an id"
-    pairs = tuple(pair(listed[a], listed[b]) for a, b in pair_of)
+    pairs = tuple(pair(listed[a], listed[b], _together(machine, found, listed[a], listed[b])) for a, b in pair_of)
     last = len(unlisted) + len(STANDING)
     return _normalised((*found[:-last], *pairs, *found[-last:]))
 
 
-def pair(a: Suspect, b: Suspect) -> Suspect:
-    """Both wrong together, as independent faults of which a machine brings a few.
+def pair(a: Suspect, b: Suspect, often: Standing | None = None) -> Suspect:
+    """Both wrong together: chance p_a p_b times how much oftener they come so than one by one.
 
-    Chance p_a p_b times the expected number of further faults (`second-fault`).
+    often: of faults of one cause; without it as independent faults of which a machine brings a few (`second-fault`).
     """
-    often = standing("second-fault")
+    often = often or standing("second-fault")
     return Suspect(
         id=f"{a.id} + {b.id}",
         faults=(*a.faults, *b.faults),
@@ -75,6 +78,18 @@ def pair(a: Suspect, b: Suspect) -> Suspect:
         says=f"{a.says}, and {b.says}",
         source=often.source,
     )
+
+
+def _together(machine: Machine, listed: Sequence[Suspect], a: Suspect, b: Suspect) -> Standing | None:
+    """How much oftener two faults of one zone come together: `second-fault-zone` further ones, by the zone's shares."""
+    zone = next((shared(machine, x, y) for x in a.faults for y in b.faults), None)
+    if zone is None:
+        return None
+    further = standing("second-fault-zone")
+    whole = sum(
+        one.prior for one in listed if one.faults and not one.unlisted and inside(machine, zone, one.faults[0].item)
+    )
+    return Standing(further.value / whole, f"both in one zone ({zone.kind}): {further.source}")
 
 
 def _usual(machine: Machine, name: str) -> Standing:
@@ -99,9 +114,12 @@ def _as_suspects(entries: tuple[Entry, ...], share: float) -> tuple[Suspect, ...
     """Rates become chances that fill a share of the whole."""
     ours, theirs = sum(one.weight for one in entries) or 1.0, sum(one.handbook for one in entries) or 1.0
     return tuple(
-        Suspect(one.id, (one.fault,), share * one.weight / ours, share * one.handbook / theirs, one.says, one.source)
+        Suspect(
+            one.id, (one.fault,), share * one.weight / ours, share * one.handbook / theirs, one.says, one.source,
+            one.handbook_source,
+        )
         for one in entries
-    )
+    )  # fmt: skip
 
 
 def _standing(machine: Machine, spoken_for: float) -> tuple[Suspect, ...]:
@@ -120,12 +138,60 @@ def _unlisted(machine: Machine) -> tuple[Suspect, ...]:
 
 def _broken(machine: Machine) -> tuple[Entry, ...]:
     """All that goes by rate: parts, joints, bridges, added boards."""
-    inside = [part for part in machine.parts.values() if part.role != "added"]
-    return (
-        *_of_parts(machine, inside),
+    own = [part for part in machine.parts.values() if part.role != "added"]
+    usual = (
+        *_of_parts(machine, own),
         *_bridges(machine),
         *(entry for board in machine.added_boards for entry in _of_board(machine, board)),
     )
+    if not machine.zones:
+        return usual
+    raised_ = [_raised(machine, entry) for entry in usual]
+    return _each_once((*raised_, *_surfaces(machine), *_of_earlier_hands(machine)))
+
+
+def _raised(machine: Machine, entry: Entry) -> Entry:
+    """The same entry, as much likelier by both tables as its zone makes it: what was seen is no row of either."""
+    found = raised(machine, entry.fault)
+    if not found.source:
+        return entry
+    return replace(
+        entry, weight=found.factor * entry.weight, handbook=found.factor * entry.handbook,
+        source=f"{entry.source}; {found.source}",
+    )  # fmt: skip
+
+
+def _each_once(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Entries that say the same as one of their whole rate: a bridge may have been there before somebody soldered."""
+    found: dict[tuple[frozenset[str], str], Entry] = {}
+    for one in entries:
+        key = frozenset(one.fault.item.split("~")), one.fault.mode
+        known = found.get(key)
+        found[key] = one if known is None else replace(
+            known, weight=known.weight + one.weight, handbook=known.handbook + one.handbook,
+            source=f"{known.source}; {one.source}",
+        )  # fmt: skip
+    return tuple(found.values())
+
+
+def _surfaces(machine: Machine) -> Iterator[Entry]:
+    """What lies on the board between neighbouring pins in a zone."""
+    for a, b in surfaces(machine):
+        for mode in old_machine("insulation.in_zone").modes:
+            entry = _entry(f"{a}~{b}", mode, "insulation.in_zone", old_machine("insulation.in_zone").modes)
+            yield replace(entry, says=mode_of(mode).words.format(item=f"{a} and {b}"))
+
+
+def _of_earlier_hands(machine: Machine) -> Iterator[Entry]:
+    """What earlier hands can have done: together the rate `earlier-hands`, shared over the parts they touched."""
+    names, whole = touched(machine), standing("earlier-hands")
+    for name in names:
+        for item, mode, share, source in ways_of(machine, name):
+            row, rate = mode_of(mode, class_of(machine.parts[name])), whole.value * share / len(names)
+            said = item.replace("~", " and ")
+            yield Entry(
+                Fault(item, mode, row.severity, row.comes_and_goes), rate, rate, row.words.format(item=said), source
+            )
 
 
 def _of_parts(machine: Machine, parts: Iterable[Part]) -> Iterator[Entry]:
@@ -178,6 +244,7 @@ def _entry(item: str, mode: str, part_class: str, offered: Sequence[str], scale:
         handbook=scale * _known(theirs, ours, offered)[mode],
         says=row.words.format(item=item),
         source=ours.source_of(mode),
+        handbook_source=theirs.source_of(mode) if has_row(part_class, mode) else "",
     )
 
 
@@ -252,19 +319,10 @@ def _place(machine: Machine, name: str) -> str:
     return name if point is None or point.place == name else _place(machine, point.place)
 
 
-@cache
-def _neighbour_pins() -> Mapping[str, tuple[tuple[str, str], ...]]:
-    """Kind -> pairs of pins side by side on the case."""
-    found: dict[str, tuple[tuple[str, str], ...]] = {}
-    for row in rows("neighbours"):
-        found[row["kind"]] = (*found.get(row["kind"], ()), (row["a"], row["b"]))
-    return found
-
-
 def _pin_neighbours(machine: Machine) -> Iterator[tuple[str, str]]:
     for part in machine.parts.values():
         if not part.known_good and part.role == "part":
-            for a, b in _neighbour_pins().get(kind_name(part), ()):
+            for a, b in neighbour_pins().get(kind_name(part), ()):
                 yield f"{part.name}.{a}", f"{part.name}.{b}"
 
 
@@ -281,12 +339,22 @@ def _hanging_modes(machine: Machine) -> tuple[str, ...]:
 
 
 def _on_nets(machine: Machine, mode: str) -> tuple[Suspect, ...]:
-    """One suspect a net; together the standing share of the mode, evenly. What plays has no net of its own."""
+    """One suspect a net; together the standing share of the mode, evenly but for zones.
+
+    What plays has no net of its own.
+    """
     imagined = {machine.parts[name].pins["plus"] for name in played_sources(machine) if machine.parts[name].known_good}
     row, often = mode_of(mode), _usual(machine, mode)
     entries = tuple(
-        Entry(
-            Fault(net, row.name, row.severity, row.comes_and_goes), 1.0, 1.0, row.words.format(item=net), often.source
+        _raised(
+            machine,
+            Entry(
+                Fault(net, row.name, row.severity, row.comes_and_goes),
+                1.0,
+                1.0,
+                row.words.format(item=net),
+                often.source,
+            ),
         )
         for net in machine.nets
         if net != GROUND and not _is_free(net) and net not in imagined

@@ -6,7 +6,7 @@ as ISO text.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -14,21 +14,23 @@ from typing import Any
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import symptoms
-from probewright.jobs.case_view import CaseView, ClosedView, ComplaintView, LineView, view_photos
+from probewright.jobs.case_view import CaseView, ClosedView, ComplaintView, LineView, ZoneView, view_photos
 from probewright.jobs.cases import Case, Intake, after, fold, keep_bench
 from probewright.jobs.comparing import compare
-from probewright.jobs.keeping import keep_reading
+from probewright.jobs.keeping import keep_reading, keep_zone
 from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.paths import say_path
 from probewright.jobs.taught import beside_learnt
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
+from probewright.machine.model import Zone
 from probewright.machine.saying import nearest
 from probewright.machine.tables import TableSection
 from probewright.readings import Question
 from probewright.readings.hearing import Context, Heard, hear
 from probewright.readings.setups import find
 from probewright.readings.sums import reckon
+from probewright.readings.zoning import place_in, say
 from probewright.record import Book, Event
 
 WAYS_TO_END = ("repaired", "outside", "nothing wrong", "returned", "scrapped", "parked")
@@ -100,13 +102,35 @@ def every_case(book: Book) -> tuple[Case, ...]:
 
 
 def machine_of(case: Case) -> Machine | None:
-    """The job's machine file, read; None while only the complaint is known."""
-    return None if case.known is None else _read(case.known.text, case.known.file)
+    """The job's machine file, read, with the zones that were said; None while only the complaint is known."""
+    if case.known is None:
+        return None
+    machine = _read(case.known.text, case.known.file)
+    placed = tuple(one for one, _ in placed_zones(case, machine) if one is not None)
+    return _with_zones(case.known.text, case.known.file, placed) if placed else machine
 
 
 @lru_cache(maxsize=8)  # chosen: a bench has few machines open; one line asks for its file several times
 def _read(text: str, file: str) -> Machine:
     return read_machine(text, file)
+
+
+@lru_cache(maxsize=8)
+def _with_zones(text: str, file: str, zones: tuple[Zone, ...]) -> Machine:
+    machine = _read(text, file)
+    return replace(machine, zones=tuple(dict.fromkeys((*machine.zones, *zones))))
+
+
+def placed_zones(case: Case, machine: Machine) -> Iterator[tuple[Zone | None, tuple[str, ...]]]:
+    """Each zone that was said, on the names of the machine file, and its names that the file does not know.
+
+    None for a zone of which the file knows nothing.
+    """
+    names = case.known.names if case.known else {}
+    for zone in case.zones:
+        meant = {said: place_in(names.get(said, said), machine) for said in zone.places}
+        known = tuple(dict.fromkeys(filter(None, meant.values())))
+        yield (replace(zone, places=known) if known else None), tuple(said for said in meant if not meant[said])
 
 
 @dataclass(frozen=True)
@@ -151,6 +175,7 @@ def understand(case: Case, text: str, asked: Question | None = None, sure: bool 
         "bench": keep_bench(heard.bench),
         "marked": {name: list(value) for name, value in heard.marked.items()},
         "sure": sure,
+        "zones": [keep_zone(zone) for zone in heard.zones],
     }
     return Understood("said", told, heard)
 
@@ -237,6 +262,7 @@ def view_case(case: Case) -> CaseView:
         tuple(LineView(line.event, line.at, line.text, line.status, line.says) for line in case.lines),
         None if case.closed is None else ClosedView(case.closed["ending"], case.closed["words"], case.closed["at"]),
         view_photos(case.photos),
+        tuple(ZoneView(one.kind, say(one), one.places, one.around) for one in case.zones),
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from probewright.jobs.cases import Picture
-from probewright.jobs.view import SCHEMA, ActionView, JobView
+from probewright.jobs.view import SCHEMA, ActionView, JobView, RangeView
 
 
 @dataclasses.dataclass(frozen=True)
@@ -81,6 +81,16 @@ class PhotoView:
 
 
 @dataclasses.dataclass(frozen=True)
+class ZoneView:
+    """Where something acted on all that lies there, as it was said. kind: "leak", "liquid", "heat", "earlier work"."""
+
+    kind: str
+    says: str
+    places: tuple[str, ...]
+    around: bool
+
+
+@dataclasses.dataclass(frozen=True)
 class CaseView:
     """A job as its record tells it, without what is likely: that needs computing.
 
@@ -95,6 +105,7 @@ class CaseView:
     lines: tuple[LineView, ...]
     closed: ClosedView | None
     photos: tuple[PhotoView, ...]
+    zones: tuple[ZoneView, ...]
     schema: str = SCHEMA
 
 
@@ -132,6 +143,45 @@ class BenchView:
     said_by: tuple[int, ...]
     would_read: tuple[ReadsView, ...]
     search: JobView
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
+class TickView:
+    """One thing of a zone to be checked: a net, a joint or a piece of copper, from red to black, each a place.
+
+    ohms: of a healthy machine with power off, volts: with power on, None where no figure is known; done: a reading
+    that counts was taken there.
+    """
+
+    kind: str
+    where: str
+    red: str
+    black: str
+    ohms: RangeView | None
+    volts: RangeView | None
+    done: bool
+
+
+@dataclasses.dataclass(frozen=True)
+class ZoneListView:
+    """A zone of the job or of its file: what it raises, what the file does not know, and every net and joint of it."""
+
+    kind: str
+    says: str
+    parts: tuple[str, ...]
+    touched: tuple[str, ...]
+    unknown: tuple[str, ...]
+    checks: tuple[TickView, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class ZonesView:
+    """Every zone of a job, to be checked net by net. setup: how the machine stands for the volts."""
+
+    job: int
+    setup: str
+    zones: tuple[ZoneListView, ...]
     schema: str = SCHEMA
 
 

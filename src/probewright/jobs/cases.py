@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup
+from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
+from probewright.machine.model import Zone
 from probewright.readings import Reading
 from probewright.readings.bench import Bench
 from probewright.record import Event
@@ -76,7 +77,8 @@ class Line:
     status: "counts", "asked" (a question stands against it, so it does not count), "note" or
     "undone"; says: what was understood, or asked back; bench: how it stands afterwards; marked:
     marked values told, part -> (SI, unit); known: the machine file that the line brought; once: mark
-    of the form it came by, so that a form sent twice counts once; lesson: healthy readings of another job.
+    of the form it came by, so that a form sent twice counts once; lesson: healthy readings of another job; zones:
+    that it tells of.
     """
 
     event: int
@@ -90,6 +92,7 @@ class Line:
     known: Known | None = None
     once: str = ""
     lesson: Lesson | None = None
+    zones: tuple[Zone, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -157,9 +160,23 @@ class Case:
         return next((line.bench for line in reversed(self.live) if line.bench), Bench())
 
     @property
+    def showing(self) -> str:
+        """Whether the fault shows, as long as nothing speaks against it: as with the last reading of this sitting.
+
+        The state of a fault is one of the machine, not of a reading: it stays till something was disturbed.
+        """
+        bench = self.bench
+        return bench.last.showing if bench.last is not None and bench.taken and not bench.disturbed else "yes"
+
+    @property
     def marked(self) -> Mapping[str, tuple[float, str]]:
         """Marked values learnt from the lines."""
         return {name: value for line in self.live for name, value in line.marked.items()}
+
+    @property
+    def zones(self) -> tuple[Zone, ...]:
+        """Zones that were said and not taken back, on the names they were given; said twice they are one."""
+        return tuple(dict.fromkeys(zone for line in self.live for zone in line.zones))
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -193,7 +210,8 @@ def _said(case: Case, event: Event) -> Case:
     bench = _kept_bench(told["bench"], readings[-1] if readings else case.bench.last)
     marked = {name: (value, unit) for name, (value, unit) in told["marked"].items()}
     line = Line(event.number, event.at, told["text"], COUNTS, tuple(told["says"]), readings, bench, marked)
-    return _with(case, replace(line, once=told.get("once", "")))
+    zones = tuple(kept_zone(one) for one in told.get("zones", ()))  # no zone in what an earlier version kept
+    return _with(case, replace(line, once=told.get("once", ""), zones=zones))
 
 
 def _asked(case: Case, event: Event) -> Case:

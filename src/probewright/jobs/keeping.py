@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any
 
+from probewright.machine.model import Zone
 from probewright.readings import Question, Reading, Setup
 
 OVER = "over limit"  # stands for an infinite figure, which JSON does not know
@@ -79,3 +80,13 @@ def _listed(value: Any) -> Any:
 
 def _tupled(value: Any) -> Any:
     return tuple(_tupled(one) for one in value) if isinstance(value, list) else value
+
+
+def keep_zone(zone: Zone) -> dict[str, Any]:
+    """A zone as plain values."""
+    return {"kind": zone.kind, "places": list(zone.places), "around": zone.around}
+
+
+def kept_zone(plain: Mapping[str, Any]) -> Zone:
+    """The zone that was kept."""
+    return Zone(plain["kind"], tuple(plain["places"]), plain["around"])

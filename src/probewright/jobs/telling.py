@@ -157,8 +157,9 @@ def _suspects(words: Words, belief: Belief, classes: Sequence[LookAlikes]) -> tu
             for k, reading in enumerate(belief.readings)
         )
         found.append(SuspectView(
-            suspect.id, class_of.get(n, -1), float(belief.probability[n]), suspect.prior, suspect.handbook,
-            suspect.says, suspect.source,
+            suspect.id, class_of.get(n, -1), float(belief.probability[n]), suspect.prior,
+            suspect.handbook if suspect.handbook_source else None,
+            suspect.says, suspect.source, suspect.handbook_source,
             tuple(words.faults(n)), any(f.comes_and_goes for f in suspect.faults), suspect.stranger, evidence,
         ))  # fmt: skip
     return tuple(found)

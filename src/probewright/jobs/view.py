@@ -35,16 +35,21 @@ class EvidenceView:
 
 @dataclasses.dataclass(frozen=True)
 class SuspectView:
-    """A suspect: prior and handbook chances before any reading, probability now; stranger: no listed fault, but what
-    one acts like."""
+    """A suspect: how sure now, and two chances before any reading, one a table, never mixed into one.
+
+    prior: by the table for old machines, which decides; handbook: by the handbooks, None where they have no row.
+    source, handbook_source: where each comes from, "" for none; stranger: no
+    listed fault, but what one acts like.
+    """
 
     id: str
     class_: int
     probability: float
     prior: float
-    handbook: float
+    handbook: float | None
     says: str
     source: str
+    handbook_source: str
     faults: tuple[FaultView, ...]
     comes_and_goes: bool
     stranger: bool

@@ -6,14 +6,15 @@ power is off.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 
 from probewright.errors import NotAValue
 from probewright.machine.known import Known
-from probewright.machine.model import Heat, Point, PowerRule, Printed, Spot
+from probewright.machine.model import ZONES, Heat, Point, PowerRule, Printed, Spot, Zone
 from probewright.machine.part_words import split_words
-from probewright.machine.saying import Notes, Refused, nearest
+from probewright.machine.saying import Notes, NotNamed, Refused, nearest
 from probewright.machine.sentences import NOT_COMPUTED, QUANTITIES
 from probewright.machine.yaml_text import Piece, Table, Text
 from probewright.units import read_value
@@ -269,6 +270,39 @@ def mark_known_good(piece: Piece, known: Known, notes: Notes) -> None:
         with notes.refusing(text.inside):
             for name in known.some_parts(text.value):
                 known.parts[name] = replace(known.parts[name], known_good=True)
+
+
+ZONE_LINE = re.compile(r"(?P<kind>.*?)(?P<how>\s+(?:around|on)(?=\s|$)|$)(?P<names>.*)")
+ZONE_MEND = "write `leak around C14 C15`, or `earlier work on U4 U5`"
+
+
+def read_zones(piece: Piece, known: Known, notes: Notes) -> tuple[Zone, ...]:
+    """`zones:` one a line: `leak around C14 C15`, `earlier work on U4`."""
+    found = []
+    for text in texts_in(piece, notes):
+        with notes.refusing(text.inside):
+            found.append(_zone(text.value, known))
+    return tuple(found)
+
+
+def _zone(typed: str, known: Known) -> Zone:
+    said = ZONE_LINE.fullmatch(typed)
+    assert said is not None  # every part of it may be empty
+    if said["kind"] not in ZONES:
+        raise Refused(f"{said['kind']!r} is not a kind of zone", nearest(said["kind"], ZONES))
+    words = list(re.finditer(r"[^\s,]+", said["names"]))
+    if not words:
+        raise Refused(f"{typed!r} names no places", ZONE_MEND)
+    places = [name for one in words for name in _zone_places(one[0], known, said.start("names") + one.start())]
+    return Zone(said["kind"], tuple(dict.fromkeys(places)), said["how"].strip() == "around")
+
+
+def _zone_places(typed: str, known: Known, offset: int) -> list[str]:
+    """Parts and cases by their name, else nets, points and pins, on every channel."""
+    try:
+        return known.some_parts(typed, offset, cases=True)
+    except NotNamed:
+        return known.places(typed, offset)
 
 
 def apply_when_off(piece: Piece, known: Known, notes: Notes) -> None:

@@ -40,6 +40,7 @@ TOP_KEYS = (
     "known good",
     "when off",
     "added boards",
+    "zones",
 )
 SECTION_KEYS = ("parts", "extras", "points", "each", "match", "gives", "takes", "local")
 BOARD_KEYS = ("fitted", "parts")
@@ -110,7 +111,7 @@ def _machine(table: Table, draft: _Draft) -> Machine:
     if not notes.names_missing:
         _ports(table, known, notes)
     points = {name: point for piece in draft.points for name, point in facts.read_points(piece, known, notes).items()}
-    good, off, stimuli = (table.get(key) for key in ("known good", "when off", "stimuli"))
+    good, off, stimuli, zones = (table.get(key) for key in ("known good", "when off", "stimuli", "zones"))
     if good:
         facts.mark_known_good(good, known, notes)
     if off:
@@ -133,6 +134,7 @@ def _machine(table: Table, draft: _Draft) -> Machine:
         power_rules=facts.read_power_rules(rules, known, notes) if rules else (),
         never_live=tuple(facts.read_places(live, known, notes)) if live else (),
         heat=facts.read_heat(heat, known, notes) if heat else {},
+        zones=facts.read_zones(zones, known, notes) if zones else (),
         added_boards=tuple(replace(board, parts=_parts_of(board.name, known)) for board in boards),
         assumed=tuple(draft.assumed.said),
     )

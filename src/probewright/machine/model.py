@@ -12,6 +12,7 @@ from functools import cached_property
 from probewright.machine.edits import Edit
 
 GROUND = "GND"
+ZONES = ("leak", "liquid", "heat", "earlier work")
 
 
 @dataclass(frozen=True)
@@ -200,6 +201,19 @@ class AddedBoard:
 
 
 @dataclass(frozen=True)
+class Zone:
+    """Where something acted on all that lies there.
+
+    kind: one of ZONES; places: parts, cases, nets or "part.pin"; around: what shares a small net with them lies in
+    it too, else only they do.
+    """
+
+    kind: str
+    places: tuple[str, ...]
+    around: bool = False
+
+
+@dataclass(frozen=True)
 class Warning:
     """Something in the file that is allowed but looks like a slip."""
 
@@ -228,6 +242,7 @@ class Machine:
     never_live: tuple[str, ...] = ()
     heat: Mapping[str, Heat] = field(default_factory=dict)
     added_boards: tuple[AddedBoard, ...] = ()
+    zones: tuple[Zone, ...] = ()
     assumed: tuple[str, ...] = ()  # each default taken, in words
     warnings: tuple[Warning, ...] = ()
     file: str = ""

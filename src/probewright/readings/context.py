@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from probewright.machine.model import Machine
+from probewright.machine.model import Machine, Zone
 from probewright.readings import Question, Reading
 from probewright.readings.bench import Bench
 from probewright.readings.doubts import Doubt
@@ -38,7 +38,7 @@ class Heard:
     """What was made of a line: its readings, or the doubts that stand before them, never both.
 
     bench: how it stands afterwards; remarks: what was said beside; marked: values on parts, new ones included;
-    echo: what was understood and everything taken for granted.
+    echo: what was understood and everything taken for granted; zones: where something acted on all that lies there.
     """
 
     readings: tuple[Reading, ...]
@@ -47,3 +47,4 @@ class Heard:
     remarks: tuple[str, ...] = ()
     marked: Mapping[str, tuple[float, str]] = field(default_factory=dict)
     echo: tuple[str, ...] = ()
+    zones: tuple[Zone, ...] = ()

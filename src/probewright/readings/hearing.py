@@ -30,6 +30,8 @@ from probewright.readings.survey import Surveyed, survey
 from probewright.readings.swaps import is_swap, looks, swap, to_swap, to_table
 from probewright.readings.tokens import evened
 from probewright.readings.work import Settling
+from probewright.readings.zoning import say as say_zone
+from probewright.readings.zoning import to_zone
 
 LONGEST_LINE = 1000  # chosen, letters: several lines of a screen
 TAIL_WORDS = (*SHOWING, *SAME_HOOKUP, *NEW_SITTING)
@@ -48,7 +50,7 @@ def hear(text: str, context: Context) -> Heard:
     if not (found.readings or found.doubts or found.echo or found.remarks):
         found = replace(found, doubts=(Doubt("unclear", "the line is empty", BOARD_LINE),))
     if found.doubts:
-        return replace(found, readings=(), bench=context.bench, marked=dict(context.marked))
+        return replace(found, readings=(), bench=context.bench, marked=dict(context.marked), zones=())
     return found
 
 
@@ -66,6 +68,7 @@ def joined(found: Heard, more: Heard) -> Heard:
         (*found.remarks, *more.remarks),
         {**found.marked, **more.marked},
         (*found.echo, *more.echo),
+        (*found.zones, *more.zones),
     )
 
 
@@ -80,9 +83,11 @@ def one_line(text: str, context: Context) -> Heard:
             raise Unsure("unclear", f"a line of {len(text)} letters", "write one or a few readings a line")
         if head := SETUP.match(text.strip()):
             return set_up(text.strip()[head.end() :], context)
-        if reading := to_table(text, context):
-            return told(text, (reading,), Surveyed(), context, Tails())
         bare, tails = without_tails(text)
+        if reading := to_table(bare, context):
+            return told(text, (reading,), Surveyed(), context, tails)
+        if zone := to_zone(text, context):
+            return Heard((), context.bench, marked=context.marked, echo=(f"zone: {say_zone(zone)}",), zones=(zone,))
         if reading := to_provocation(bare, context) or to_exchange(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)
         return formally(text, context) or freely(text, context)

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from probewright.jobs.case_view import BenchView, CaseListView, CaseView, LineView, ShelfView, TieView
+from probewright.jobs.case_view import (
+    BenchView,
+    CaseListView,
+    CaseView,
+    LineView,
+    ShelfView,
+    TickView,
+    TieView,
+    ZonesView,
+)
 from probewright.report import text
 
 DEPTHS = {
@@ -54,6 +63,8 @@ def suspects(view: BenchView) -> str:
     for one in view.search.suspects[:3]:
         lines += ["", f"{text.percent(one.probability)}  {one.says}  (before: {text.percent(one.prior)}; {one.source})"]
         lines += [f"  {evidence.says}" for evidence in one.evidence if abs(evidence.nats) > 0.1]
+    if view.case.depth != "symptoms":
+        lines += ["", *text.culprits(view.search)]
     return "\n".join([*lines, *_left_out(view)])
 
 
@@ -125,6 +136,8 @@ def _head(view: CaseView) -> Iterator[str]:
     told = view.complaint
     yield f"Job {view.job}: {what(view)}"
     yield f"opened {view.opened}, last touched {view.touched}"
+    for zone in view.zones:
+        yield f"zone: {zone.says}"
     for name, said in (("owner", told.owner), ("when", told.when), ("inside", told.inside), ("boards", told.boards)):
         if said:
             yield f"{name}: {said}"
@@ -156,8 +169,8 @@ def _line(one: LineView) -> Iterator[str]:
     yield from (f"       {'question: ' if one.status == 'asked' else ''}{said}" for said in one.says)
 
 
-def report(view: BenchView) -> str:
-    """The job on one page: complaint, what was read, what was found, how sure."""
+def report(view: BenchView, checks: ZonesView | None = None) -> str:
+    """The job on one page: complaint, what was read, what was found, how sure; checks: lists of its zones."""
     found = [*_head(view.case), "", "Readings:"]
     counted = [said for one in view.case.lines if one.status == "counts" for said in one.says]
     found += [f"  {said}" for said in counted if not said.startswith(GRANTED)]
@@ -167,9 +180,42 @@ def report(view: BenchView) -> str:
     found += ["", "Entered and not understood:", *(f"  {one.text}" for one in open_)] if open_ else []
     found += _left_out(view)
     found += ["", f"Found: {text.conclusion(view.search)}", *text.ranking(view.search)]
+    if checks is not None and checks.zones:
+        found += ["", *_zones(checks)]
     if view.case.closed is None:
         found += ["", *_card(view, others=False)]
     return "\n".join(found)
+
+
+def zones(view: ZonesView) -> str:
+    """Every zone with its list, to be ticked off."""
+    if not view.zones:
+        return (
+            f"Job {view.job} has no zone. Say one in a line: "
+            'probewright reading add "leak around C14 C15", or "resoldered: U4 U5"'
+        )
+    return "\n".join(_zones(view))
+
+
+def _zones(view: ZonesView) -> Iterator[str]:
+    for n, zone in enumerate(view.zones):
+        yield from [""] * bool(n)
+        yield f"Zone: {zone.says}"
+        if zone.unknown:
+            yield f"  the machine file does not know {', '.join(zone.unknown)}: not in the list"
+        if zone.touched:
+            yield f"  touched: {', '.join(zone.touched)}; look at them first: way round, value, every joint"
+        if zone.checks:
+            yield f"  Check every net and joint, one by one; volts with {view.setup}, ohms with power off:"
+        yield from (f"  {_tick(one)}" for one in zone.checks)
+        if not zone.checks and not zone.unknown:
+            yield "  no circuit is known yet: tie a machine file, and every net of it is listed"
+
+
+def _tick(one: TickView) -> str:
+    healthy = [text.checked(each) for each in (one.ohms, one.volts) if each is not None]
+    figures = " or ".join(healthy) or "no figure known"
+    return f"[{'x' if one.done else ' '}] {one.kind} {one.where}: {one.red} to {one.black}, healthy {figures}"
 
 
 def shelf(view: ShelfView) -> str:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Iterator, Mapping, Sequence
 
 from probewright.jobs.view import ActionView, CheckView, ErrorsView, ExpectView, JobView, RangeView, SuspectView
 from probewright.units import write_reading
@@ -17,7 +18,9 @@ FINDINGS = {
 }
 BAR = 20  # characters of a full bar
 OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
+NOTHING = 1e-3  # V, chosen: what a hand-held meter at a bench shows as nought
 LISTED = 6  # suspects listed
+DOCUMENT = re.compile(r"MIL-HDBK-\w+ \([^)]*\)")  # a handbook by name and date
 
 
 def job(view: JobView) -> str:
@@ -67,6 +70,30 @@ def strangers(view: JobView) -> dict[str, str]:
     return {suspect.id: suspect.says for suspect in view.suspects if suspect.stranger}
 
 
+def culprits(view: JobView) -> Iterator[str]:
+    """Usual culprits before any reading, by both tables side by side, with their sources named once."""
+    listed = [one for one in view.suspects[:LISTED] if one.source]
+    yield "Usual culprits before any reading, by two tables side by side:"
+    yield "old machines  handbooks   suspect"
+    for one in listed:
+        yield f"{percent(one.prior):>12}  {handbook(one.handbook):>9}   {one.says}"
+    yield from sources(listed)
+
+
+def handbook(share: float | None) -> str:
+    """A chance by the handbooks, or that they have none."""
+    return "no row" if share is None else "never" if share == 0.0 else percent(share)
+
+
+def sources(listed: Sequence[SuspectView]) -> Iterator[str]:
+    """Where both tables come from, each source once, and what a missing row means."""
+    theirs = dict.fromkeys(name for one in listed for name in DOCUMENT.findall(one.handbook_source))
+    yield "old machines: estimates for decades-old home electronics; they decide"
+    yield f"handbooks: {'; '.join(theirs) if theirs else 'none has a row for any of these'}"
+    if any(one.handbook is None for one in listed):
+        yield "no row: the handbooks are silent; for a class they do not know the estimate fills up their column"
+
+
 def named(suspect: SuspectView) -> str:
     """What is wrong, with how far where that is known."""
     for fault in suspect.faults:
@@ -107,6 +134,16 @@ def healthy(view: RangeView) -> str:
     if view.high > OPEN * abs(view.low) > 0.0:
         return "not known yet"
     return f"{write_reading(view.low, view.unit)} to {write_reading(view.high, view.unit)}"
+
+
+def checked(view: RangeView) -> str:
+    """A healthy range as it is checked at one place: one end is enough where the other lies far off."""
+    low, high = (write_reading(one, view.unit) for one in (view.low, view.high))
+    if view.low == 0.0 or (view.unit == "V" and max(abs(view.low), abs(view.high)) < NOTHING):
+        return f"below {high if view.low == 0.0 else write_reading(NOTHING, 'V')}"
+    if view.high > OPEN * abs(view.low) > 0.0:
+        return f"above {low}"
+    return low if low == high else f"{low} to {high}"
 
 
 def minutes(figure: float) -> str:

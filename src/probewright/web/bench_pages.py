@@ -16,6 +16,7 @@ from probewright.jobs.cases import Case
 from probewright.jobs.standing import answered
 from probewright.machine import Machine
 from probewright.readings import Question
+from probewright.readings.bench import SHOWING
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web import setting, showing
@@ -62,7 +63,8 @@ class BenchPages:
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
-            what=what, **{"typed": at and f"{at} ", "piece": None, "stale": "", **(told or {})},
+            what=what, sources=showing.sources(view) if view else (),
+            **{"showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", **(told or {})},
         )  # fmt: skip
 
     def rest(self, request: Request) -> Response:
@@ -73,8 +75,9 @@ class BenchPages:
     def echo(self, request: Request) -> Response:
         """What a line would be understood as; nothing is stored."""
         case = self.case(request)
-        line = request.query_params.get("line", "")
-        return self.page(request, "echo.html", piece=self.understood(case, line, _question(request.query_params)))
+        asked = _question(request.query_params)
+        line = with_showing(case, request.query_params.get("line", ""), request.query_params.get("showing", ""), asked)
+        return self.page(request, "echo.html", piece=self.understood(case, line, asked))
 
     def understood(self, case: Case, line: str, question: Question | None) -> dict[str, Any] | None:
         """What the page says back of a line: kind, sentences, whether it may be insisted on."""
@@ -92,9 +95,10 @@ class BenchPages:
 
     def enter(self, request: Request, said: dict[str, str]) -> Response:
         """A typed line: shown first, counted when what was shown is sent again."""
-        line, once, question = said.get("line", ""), said.get("once", ""), _question(said)
+        typed, once, question = said.get("line", ""), said.get("once", ""), _question(said)
         with self.desk.writing:
             case = self.case(request)
+            line = with_showing(case, typed, said.get("showing", ""), question)
             if bench.is_entered(case, line, once):
                 return to(f"/jobs/{case.number}")
             moved = said.get("mark", "") != str(case.mark)
@@ -110,7 +114,13 @@ class BenchPages:
             piece = None if tapped else self.understood(case, line, question)
         if tapped:
             return self.bench(request, {"stale": "tap"})
-        told = {"typed": line, "piece": piece, "stale": moved and bool(piece), "asked": said.get("asked", "")}
+        told = {
+            "typed": typed,
+            "showing": said.get("showing") or case.showing,
+            "piece": piece,
+            "stale": moved and bool(piece),
+            "asked": said.get("asked", ""),
+        }
         return self.bench(request, told)
 
     def undo(self, request: Request, said: dict[str, str]) -> Response:
@@ -149,6 +159,25 @@ class BenchPages:
             if case.closed is not None:
                 bench.reopen(self.desk.book, case, stamp())
         return to(f"/jobs/{case.number}")
+
+
+SAID_SO = {"no": "not showing", "can't tell": "can't tell"}  # a choice of the form -> the remark that says it
+
+
+def with_showing(case: Case, line: str, showing: str, question: Question | None) -> str:
+    """The line with what the form says of the fault, where the line has readings and says nothing of it itself."""
+    remark = SAID_SO.get(showing)
+    if remark is None or not line.strip():
+        return line
+    try:
+        made = bench.understand(case, line, question, sure=True)
+    except BadInput:
+        return line  # what is wrong with it is said where it is understood
+    if made.heard is None or not made.heard.readings or any(one.showing != "yes" for one in made.heard.readings):
+        return line
+    body, hash_, aside = line.partition(" #")
+    said_so = any(one.strip().casefold() in SHOWING for one in body.split(";")[1:])
+    return line if said_so else f"{body.rstrip()}; {remark}{hash_}{aside}"
 
 
 def places(case: Case, machine: Machine | None) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
-from probewright.jobs.bench import find_case
+from probewright.jobs.bench import find_case, machine_of
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.searching import Search, glance, look, prepare, refine_anew, weigh_anew
@@ -23,9 +23,9 @@ LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 @dataclass(frozen=True)
 class Warm:
-    """A search at hand: its machine file and the search itself, refined."""
+    """A search at hand: the machine file and zones it rests on, and the search itself, refined."""
 
-    text: str
+    rests_on: tuple[object, ...]
     search: Search
 
 
@@ -57,7 +57,7 @@ class Desk:
         if case.known is None:
             return self._refine(case)
         warm = self._warm.get(case.number)
-        if warm is None or warm.text != case.known.text:
+        if warm is None or warm.rests_on != _rests_on(case):
             self._begin(case)
             return None
         weighed = weighed_of(case)
@@ -86,15 +86,15 @@ class Desk:
             return known
 
     def _refine(self, case: Case) -> BenchView:
-        text = "" if case.known is None else case.known.text
+        rests_on = _rests_on(case)
         warm = self._warm.get(case.number)
         weighed = weighed_of(case)
-        base = warm.search if warm is not None and warm.text == text and text else begin(case)
+        base = warm.search if warm is not None and warm.rests_on == rests_on else begin(case)
         search = refine_anew(base, weighed.readings)
         view = stand_on(self.book, case, view_of(case, search, weighed, look(search)), stamp())
-        if text:
+        if case.known is not None:
             self._warm.pop(case.number, None)
-            self._warm[case.number] = Warm(text, search)
+            self._warm[case.number] = Warm(rests_on, search)
             for longest_ago in list(self._warm)[:-WARM]:
                 self._warm.pop(longest_ago, None)
             self._worker.submit(prepare, search, self._idle)
@@ -131,6 +131,11 @@ class Desk:
         """Let go of the book once what is being worked out is done."""
         self._worker.shutdown(wait=True, cancel_futures=True)
         self.book.close()
+
+
+def _rests_on(case: Case) -> tuple[object, ...]:
+    """What a search on a machine file is worked out from before any reading: file, names, zones."""
+    return () if case.known is None else (case.known.text, *(machine_of(case) or case).zones)
 
 
 def _failed(coming: Future[BenchView]) -> bool:

@@ -59,6 +59,7 @@ LINES = (
     "new adaptor, cured",
     "IC3 very hot",
     "Q7 c 11.8; not showing",
+    "leak around C14 C15",
     "power off",
 )
 SUMS = ("120 mV at 0.8 A", "10k || 22k", "regulator 8V to 5V at 0.7A bare", "what is 104")

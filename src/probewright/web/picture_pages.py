@@ -15,10 +15,12 @@ from probewright.drawing import draw
 from probewright.jobs import bench
 from probewright.jobs.cases import Case
 from probewright.jobs.everywhere import PlaceView, read_everywhere
+from probewright.jobs.ticking import zones_of
 from probewright.jobs.weighing import place_setup
 from probewright.machine import Machine
 from probewright.readings import Setup, setups
 from probewright.report.bench import what
+from probewright.report.text import checked
 from probewright.units import write_reading
 from probewright.web import showing
 from probewright.web.sheets import Sheets
@@ -37,7 +39,15 @@ class PicturePages:
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
-        return [Route("/jobs/{job:int}/pictures", self.pictures)]
+        return [Route("/jobs/{job:int}/pictures", self.pictures), Route("/jobs/{job:int}/zones", self.zones)]
+
+    def zones(self, request: Request) -> Response:
+        """Every net and joint of the job's zones, with its healthy figure, to be ticked off one by one."""
+        case = self.case(request)
+        return self.page(
+            request, "zones.html", case=case, job=bench.view_case(case), view=zones_of(case), at=leads_to(case),
+            healthy=checked, what=what,
+        )  # fmt: skip
 
     def pictures(self, request: Request) -> Response:
         """Each section as a diagram: values at the places, suspects marked, every place a way to the entry box."""
@@ -58,16 +68,19 @@ class PicturePages:
         values = {row.place: value(row, letters.get(chosen.id, "") if chosen else "") for row in shown}
         odd = [row.place for row in shown if differs(row)]
         marked = showing.marks(view, machine, letters) if view else {}
-        link = leads_to(case)
+        link, notes = leads_to(case), showing.notes(machine)
         sections = [
-            (one or machine.name, draw(machine, section=one, values=values, odd=odd, marks=marked, link=link).svg)
+            (
+                one or machine.name,
+                draw(machine, section=one, values=values, odd=odd, marks=marked, notes=notes, link=link).svg,
+            )
             for one in machine.sections or (None,)
         ]
         return self.page(
             request, "pictures.html", case=case, job=bench.view_case(case), sections=sections, what=what,
             suspects=[(letters[one.id], one.says) for one in listed], chosen=letters.get(chosen.id) if chosen else "",
             said=chosen.says if chosen else "", quantities=[(one, QUANTITIES[one]) for one in quantities],
-            quantity=quantity, setup=setups.say(setup, machine), differ=len(odd),
+            quantity=quantity, setup=setups.say(setup, machine), differ=len(odd), legend=showing.legend(notes),
         )  # fmt: skip
 
 

@@ -8,17 +8,19 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from probewright.drawing import Mark, Probes, draw
+from probewright.drawing import Mark, Note, Probes, draw
 from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
+from probewright.jobs.ticking import noted
 from probewright.jobs.view import ActionView, RangeView, SuspectView, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Setup, echo, setups
 from probewright.report import bench as words
-from probewright.report.text import conclusion, healthy, named, percent
+from probewright.report.text import conclusion, handbook, healthy, named, percent
+from probewright.report.text import sources as words_of_sources
 from probewright.units import write_reading
 from probewright.web import setting
 
@@ -36,7 +38,10 @@ TITLES = {
 
 @dataclass(frozen=True)
 class SuspectRow:
-    """A suspect as a row: how sure now and before the last line, in shares; evidence for and against."""
+    """A suspect as a row: how sure now and before the last line, in shares; evidence for and against.
+
+    usual: its chance before any reading by both tables, "" on the symptom table, which has but one.
+    """
 
     letter: str
     name: str
@@ -48,6 +53,7 @@ class SuspectRow:
     speaks_against: tuple[str, ...]
     alike: tuple[str, ...]
     apart: str
+    usual: str
 
 
 @dataclass(frozen=True)
@@ -111,10 +117,22 @@ def suspects(view: BenchView, letters: Mapping[str, str]) -> tuple[SuspectRow, .
                 letters.get(one.id, ""), named(one), now, before, percent(now), _moved(now, before),
                 tuple(e.says for e in heard if e.nats > 0.0), tuple(e.says for e in heard if e.nats < 0.0),
                 tuple(f"{percent(each.probability)} {named(each)}" for each in (one, *others)) if others else (),
-                f"To tell them apart: {split}" if others and split else "",
+                f"To tell them apart: {split}" if others and split else "", _usual(one, view),
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def _usual(one: SuspectView, view: BenchView) -> str:
+    """ "usual: old machines 9 %, handbooks no row" of the suspect named in the row."""
+    if view.case.depth == "symptoms":
+        return ""
+    return f"usual: old machines {percent(one.prior)}, handbooks {handbook(one.handbook)}"
+
+
+def sources(view: BenchView) -> tuple[str, ...]:
+    """Where the two figures come from, each table once."""
+    return () if view.case.depth == "symptoms" else tuple(words_of_sources(leaders(view)))
 
 
 def rows(view: BenchView) -> list[tuple[SuspectView, tuple[SuspectView, ...]]]:
@@ -259,6 +277,23 @@ def marks(view: BenchView, machine: Machine, letters: Mapping[str, str]) -> dict
     return found
 
 
+STROKES = {"zone": "dotted", "added": "dashed", "touched": "dashed and dotted"}  # how each outline is drawn
+
+
+def notes(machine: Machine) -> dict[str, tuple[Note, ...]]:
+    """Part -> its zones, that it was touched, its added board."""
+    return {name: tuple(Note(sort, word) for sort, word in said) for name, said in noted(machine).items()}
+
+
+def legend(found: Mapping[str, tuple[Note, ...]]) -> list[str]:
+    """Each outline of the diagram in words, with its parts."""
+    parts: dict[Note, list[str]] = {}
+    for name, said in found.items():
+        for one in said:
+            parts.setdefault(one, []).append(name)
+    return [f"{one.word}, {STROKES[one.sort]} outline: {', '.join(names)}" for one, names in parts.items()]
+
+
 def picture(machine: Machine | None, ask: Question | None, view: BenchView, letters: Mapping[str, str]) -> str:
     """Where the probes go, on an excerpt of the diagram, as SVG; "" where no file knows the place."""
     if machine is None or ask is None:
@@ -266,7 +301,13 @@ def picture(machine: Machine | None, ask: Question | None, view: BenchView, lett
     around = ask.red if ask.red != GROUND else ask.black
     if around == GROUND or not all(is_place(place, machine) for place in (ask.red, ask.black)):
         return ""
-    return draw(machine, around=around, marks=marks(view, machine, letters), probes=Probes(ask.red, ask.black)).svg
+    return draw(
+        machine,
+        around=around,
+        marks=marks(view, machine, letters),
+        notes=notes(machine),
+        probes=Probes(ask.red, ask.black),
+    ).svg
 
 
 @dataclass(frozen=True)
@@ -324,5 +365,5 @@ def spoke(view: BenchView, event: int, letters: Mapping[str, str]) -> str:
     }
     rose = [letters[one] for one, nats in total.items() if nats > EVIDENCE]
     fell = [letters[one] for one, nats in total.items() if nats < -EVIDENCE]
-    said = [f"for {' '.join(rose)}" if rose else "", f"against {' '.join(fell)}" if fell else ""]
-    return "; ".join(filter(None, said))
+    for_, against = (" ".join(dict.fromkeys(one)) for one in (rose, fell))  # look-alikes share a letter
+    return "; ".join(filter(None, (for_ and f"for {for_}", against and f"against {against}")))

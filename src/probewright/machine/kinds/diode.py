@@ -26,13 +26,13 @@ def ideality(draft: Draft) -> Figure:
 
 
 def shockley(v, p: Values, memory) -> Companion:
-    """i = Is (exp(v / n Vt) - 1), anode to cathode."""
-    across = v[0] - v[1]
+    """i = Is (exp(v / n Vt) - 1), anode to cathode; turned -1 for one that is fitted the other way round."""
+    across = p["turned"] * (v[0] - v[1])
     at, held = held_junction(across, last_control(memory, "at"), p["saturation"], p["ideality"], p["scale"] > 0.0)
     amps, slope = junction(at, p["saturation"], p["ideality"])
     amps, slope = amps * p["scale"], slope * p["scale"]
     through = amps + slope * (across - at)
-    return between_ends(through, slope, at, held)
+    return between_ends(p["turned"] * through, slope, at, held)
 
 
 register(
@@ -44,6 +44,7 @@ register(
             Parameter("saturation", "A", word="saturation", default=saturation, low=1e-18, high=1e-3, spread=0.6),
             Parameter("ideality", "1", word="ideality", default=ideality, low=0.8, high=2.5),
             Parameter("scale", "1", word="-", default=assumed(1.0, "1", "a whole junction")),
+            Parameter("turned", "1", word="-", default=assumed(1.0, "1", "the right way round")),
         ),
         classes={name: drop for name, (_, _, drop) in CLASSES.items()},
         default_class="small-signal",

@@ -47,12 +47,12 @@ def saturation(volts, ideality):
 
 
 def shine(v, p: Values, memory) -> Companion:
-    """Shockley's law through 10 mA at the marked volts, anode to cathode."""
-    across, amps = v[0] - v[1], saturation(p["volts"], p["ideality"])
+    """Shockley's law through 10 mA at the marked volts, anode to cathode; turned: as a diode."""
+    across, amps = p["turned"] * (v[0] - v[1]), saturation(p["volts"], p["ideality"])
     at, held = held_junction(across, last_control(memory, "at"), amps, p["ideality"], p["scale"] > 0.0)
     through, slope = junction(at, amps, p["ideality"])
     through, slope = through * p["scale"], slope * p["scale"]
-    return between_ends(through + slope * (across - at), slope, at, held)
+    return between_ends(p["turned"] * (through + slope * (across - at)), slope, at, held)
 
 
 register(
@@ -65,6 +65,7 @@ register(
             Parameter("volts", "V", default=forward, low=0.9, high=5.0, spread=0.05),
             Parameter("ideality", "1", word="ideality", default=ideality, low=1.0, high=5.0),
             Parameter("scale", "1", word="-", default=assumed(1.0, "1", "a whole junction")),
+            Parameter("turned", "1", word="-", default=assumed(1.0, "1", "the right way round")),
         ),
         classes={name: f"{volts} V at 10 mA" for name, (volts, _) in COLOURS.items()},
         default_class="red",

@@ -9,8 +9,8 @@ KNEE_VOLTS = 0.02  # chosen: width of the knee; sharper than any part, soft enou
 
 
 def zener(v, p: Values, memory) -> Companion:
-    """Forward: Shockley. Backward: i = (-v - Vz) / Rz past the knee Vz, rounded over KNEE_VOLTS."""
-    across = v[0] - v[1]
+    """Forward: Shockley. Backward: i = (-v - Vz) / Rz past the knee Vz, rounded over KNEE_VOLTS; turned: as a diode."""
+    across = p["turned"] * (v[0] - v[1])
     at, held = held_junction(across, last_control(memory, "at"), p["saturation"], 1.0, p["scale"] > 0.0)
     forward, forward_slope = junction(at, p["saturation"], 1.0)
     past = (-at - p["volts"]) / KNEE_VOLTS
@@ -19,7 +19,7 @@ def zener(v, p: Values, memory) -> Companion:
     backward_slope = np.exp(np.minimum(past - soft, 0.0)) / p["slope"]
     slope = (forward_slope + backward_slope) * p["scale"] + LEAST_SIEMENS
     through = (forward - backward) * p["scale"] + LEAST_SIEMENS * at + slope * (across - at)
-    return between_ends(through, slope, at, held)
+    return between_ends(p["turned"] * through, slope, at, held)
 
 
 register(
@@ -50,6 +50,7 @@ register(
                 default=assumed(1e-14, "A", "0.7 V at 5 mA, from memory", law="tolerance", spread=0.6),
             ),
             Parameter("scale", "1", word="-", default=assumed(1.0, "1", "a whole junction")),
+            Parameter("turned", "1", word="-", default=assumed(1.0, "1", "the right way round")),
         ),
         stress_units=("W", "A", "°C"),
         polar=True,

@@ -9,7 +9,8 @@
   if (bench && line) {
     // what was typed outlives a dead server, a closed tab and an empty battery; it is let go once it was counted
     const key = "typed in job " + bench.dataset.job, aside = key + ", before";
-    [key, aside].forEach(function (one) { if (recall(one) === bench.dataset.last) keep(one, ""); });
+    const last = bench.dataset.last.replace(/; (not showing|can't tell)(?= #|$)/, ""); // as typed: the chips say the rest
+    [key, aside].forEach(function (one) { if ([last, bench.dataset.last].includes(recall(one).trim())) keep(one, ""); });
     if (recall(key).startsWith(line.value)) line.value = recall(key);
     else if (recall(key) && recall(key) !== line.value) keep(aside, recall(key)); // a place was pressed over a line not sent
     line.addEventListener("input", function (event) { if (event.isTrusted || event.bubbles) keep(key, line.value); });
