@@ -69,12 +69,35 @@ def pair(a: Suspect, b: Suspect) -> Suspect:
     often = standing("second-fault")
     return Suspect(
         id=f"{a.id} + {b.id}",
-        faults=(*a.faults, *b.faults),
+        faults=tuple(sorted((*a.faults, *b.faults), key=_falls_anew)),
         prior=often.value * a.prior * b.prior,
         handbook=often.value * a.handbook * b.handbook,
         says=f"{a.says}, and {b.says}",
         source=often.source,
     )
+
+
+def bad_again(suspect: Suspect) -> Suspect:
+    """The same fault in the part's replacement too: what killed the first is still there, or the new one was no good."""
+    often = standing("new-part-bad")
+    return Suspect(
+        id=f"{suspect.id}, new one too",
+        faults=tuple(replace(fault, again=True) for fault in suspect.faults),
+        prior=often.value * suspect.prior,
+        handbook=often.value * suspect.handbook,
+        says=f"{suspect.says}, and so with the new one",
+        source=often.source,
+    )
+
+
+def _falls_anew(fault: Fault) -> tuple[bool, bool]:
+    """Order of the faults of a pair: first the one whose severity may fall out anew, then any that has one."""
+    return not (fault.comes_and_goes and fault.severity is not None), fault.severity is None
+
+
+def with_more(suspects: Sequence[Suspect], more: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    """The suspects with more behind them; chances of all together are one again."""
+    return _normalised((*suspects, *more))
 
 
 def _usual(machine: Machine, name: str) -> Standing:
