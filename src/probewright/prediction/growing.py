@@ -29,7 +29,8 @@ from probewright.simulation.newton import Rest
 
 PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
 REACH = 8.0  # chosen, nat: a pair this far below the best of the look cannot matter
-GRID = (-1.0, 0.0, 1.0)  # chosen: standard normal numbers at which the severity of a further fault is tried
+GRID = (-1.6, -0.8, 0.0, 0.8, 1.6)  # chosen: standard normal numbers at which a further fault's severity is solved
+BETWEEN = 8  # chosen: steps between two of them, answers put on a straight line
 SLIPPED = 0.03  # chosen: chance that a reading is anything at all, as in the scout
 NEARLY = 1e-6  # share of a severity's law that is never quite reached
 
@@ -180,26 +181,40 @@ def _best(laws: Laws, said: Sequence[Reading], tries: list[Try]) -> list[Suspect
     ends = np.cumsum([0, *(one.z.shape[1] for one in tries)])
     spans = [Span(n, int(ends[n]), int(ends[n + 1])) for n in range(len(tries))]
     bank = Bank(model, spans, np.hstack([one.z for one in tries]), middle=laws.base.middle)
-    nats = _fits(laws, said, Laws(model, bank))
     scores: dict[str, float] = {}
-    for one, span in zip(tries, spans, strict=True):
-        best = one.prior + float(np.max(nats[span.start : span.stop]))
-        scores[one.pair.id] = max(best, scores.get(one.pair.id, -np.inf))
+    for one, best in zip(tries, _fits(laws, said, Laws(model, bank)), strict=True):
+        scores[one.pair.id] = max(one.prior + best, scores.get(one.pair.id, -np.inf))
     pairs = {one.pair.id: one.pair for one in tries}
     order = sorted(scores, key=lambda name: -scores[name])[:PAIRS]
     return [pairs[name] for name in order if scores[name] > scores[order[0]] - REACH]
 
 
-def _fits(laws: Laws, said: Sequence[Reading], tried: Laws) -> np.ndarray:
-    """(variant,) how well each try fits, widened by what a healthy machine's tolerances do to each reading."""
-    facts, nats = facts_of(laws, said), np.zeros(tried.base.size)
-    if facts.readings:
-        shape = (len(facts.readings), 1)
-        sd = np.hypot(facts.sd, _strays(laws, facts)).reshape(shape)
-        honest = normal_nats(facts.answers.reshape(shape) - facts.predict(tried.base), sd) + np.log1p(-SLIPPED)
-        nats = nats + np.sum(np.logaddexp(honest, facts.wide.reshape(shape) + np.log(SLIPPED)), axis=0)
-    words = [one for one in said if not carries_number(laws.model.machine, one)]
-    return nats + tried.sitting_nats(words).nats if words else nats
+def _fits(laws: Laws, said: Sequence[Reading], tried: Laws) -> list[float]:
+    """How well each try fits at its best severity, in nat, widened by what a healthy machine's tolerances do."""
+    facts, words = facts_of(laws, said), [one for one in said if not carries_number(laws.model.machine, one)]
+    told = tried.sitting_nats(words).nats if words else np.zeros(tried.base.size)
+    shape = (len(facts.readings), 1)
+    sd = np.hypot(facts.sd, _strays(laws, facts)).reshape(shape)
+    answers, wide = facts.answers.reshape(shape), facts.wide.reshape(shape) + np.log(SLIPPED)
+    predicted, found = facts.predict(tried.base) if facts.readings else np.zeros((0, tried.base.size)), []
+    for span in tried.base.spans:
+        here = slice(span.start, span.stop)
+        shown, apart = _between(predicted[:, here])
+        honest = normal_nats(answers - shown, np.hypot(sd, apart)) + np.log1p(-SLIPPED)
+        nats = np.sum(np.logaddexp(honest, wide), axis=0) + _between(told[None, here])[0][0]
+        found.append(float(np.max(nats)))
+    return found
+
+
+def _between(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Values (row, point) with steps between the points on straight lines, and half of each step (row, step)."""
+    if values.shape[1] < 2:
+        return values, np.zeros(values.shape)
+    share = np.arange(BETWEEN) / BETWEEN
+    rise = np.diff(values, axis=1)
+    inner = (values[:, :-1, None] + rise[:, :, None] * share).reshape(len(values), -1)
+    half = np.repeat(np.abs(rise), BETWEEN, axis=1) / (2.0 * BETWEEN)
+    return np.hstack([inner, values[:, -1:]]), np.hstack([half, half[:, -1:]])
 
 
 def _strays(laws: Laws, facts: Facts) -> np.ndarray:
