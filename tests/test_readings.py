@@ -328,7 +328,7 @@ REFUSED = [
     ("left output: 0 %", 14, "no share to reckon with", "`bad`"),
     ("left output: half at full", 1, "left output is judged at tone", "leave out `at full`"),
     ("left outptu: half", 1, "neither a place nor something that works", "`left output`"),
-    ("R1 swapped: same", 1, "R1 cannot be swapped from outside", "set-up: replaced R1"),
+    ("R1 swapped: same", 1, "R1 cannot be swapped from outside", "fitted a new R1"),
     ("laed swapped: same", 1, "not one of the machine's leads and extras", "`lead`"),
     ("lead swapped: no better", 15, "does not say what the swap did", "`same`, `better` or `cured`"),
     ("set-up: power onn", 9, "not understood in a set-up", "`power on`"),

@@ -14,6 +14,7 @@ from probewright.inference.population import Population
 from probewright.jobs.learnt import healthy_now
 from probewright.jobs.view import FaultView, RangeView, WordView
 from probewright.machine import Machine
+from probewright.planning.actions import AND
 from probewright.planning.choosing import Choice
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
@@ -52,7 +53,10 @@ class CircuitWords:
         return self.belief.suspects[n].id
 
     def mend(self, item: str) -> str:
-        """What a repair of an item is."""
+        """What a repair of an item is, or of two ("C12 and R5")."""
+        if AND in item:
+            first, *more = [self.mend(one) for one in item.split(AND)]
+            return AND.join([first, *(one[0].lower() + one[1:] for one in more)])
         if "~" in item:
             return f"Clear the bridge between {item.replace('~', ' and ')}"
         if item in self.machine.parts or any(p.package == item for p in self.machine.parts.values()):

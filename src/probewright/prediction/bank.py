@@ -213,6 +213,7 @@ class Bank:
     def batch(self, circuit: Circuit, setup: Setup) -> Batch:
         """Every variant's figures and wiring in this set-up."""
         replaced = {edit.part for edit in setup_edits(setup, self.model.machine) if isinstance(edit, ReplacePart)}
+        replaced |= {self.model.machine.parts[part].package for part in replaced} - {""}
         figures: dict[tuple[str, str], Any] = dict(nominal_figures(circuit))
         present = {name for group in circuit.groups for name in group.parts}
         figures.update(figures_of(self.model.latents, self.z[: len(self.model.latents.keys)], present))

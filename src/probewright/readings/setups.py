@@ -218,8 +218,16 @@ def take_unplug(piece: Piece, draft: Draft) -> None:
 
 
 def take_replaced(piece: Piece, draft: Draft) -> None:
-    """One part exchanged for a known good one."""
-    draft.replaced.add(draft.known(piece, draft.machine.parts if draft.machine else (), "parts"))
+    """One part, or every unit of one case, exchanged for a known good one."""
+    machine = draft.machine
+    names = () if machine is None else (*machine.parts, *(one.package for one in machine.parts.values() if one.package))
+    name = draft.known(piece, names, "parts")
+    draft.replaced.update([name] if machine is None else parts_called(machine, name))
+
+
+def parts_called(machine: Machine, name: str) -> tuple[str, ...]:
+    """The part of that name, or every unit in the case of that name."""
+    return (name,) if name in machine.parts else tuple(p.name for p in machine.parts.values() if p.package == name)
 
 
 def take_link(piece: Piece, draft: Draft) -> None:
