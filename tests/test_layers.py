@@ -39,7 +39,9 @@ works:
 """
 # By Ohm's law: R1 at 20 kohm leaves A at 20 V x 10/30 = 6.67 V, R4 at 30 kohm lifts B to 20 V x 30/40 = 15 V. With power
 # off R1 reads 20k beside 10k + (40k beside 20k) = 23.3k, so 10.8k; R4 30k beside 10k + (30k beside 20k) = 22k, so 12.7k.
-BOTH = "first: low\nsecond: high\nA 6.67 V\nB 15.0 V\nC 10.0 V\nset-up: off\nR1 10.77k ohm\nR4 12.69k ohm\nR4 12.69k ohm\n"
+BOTH = (
+    "first: low\nsecond: high\nA 6.67 V\nB 15.0 V\nC 10.0 V\nset-up: off\nR1 10.77k ohm\nR4 12.69k ohm\nR4 12.69k ohm\n"
+)
 
 
 @pytest.fixture(scope="module")
@@ -103,7 +105,8 @@ def test_what_is_shown_of_a_pair_adds_up(two: Search, text: str) -> None:
 def test_a_new_part_that_changes_nothing_may_be_bad_too(two: Search) -> None:
     # R1 at 20 kohm once more: the new one is no better, and nothing else need be wrong
     _, view = entered(
-        two, "first: low\nA 6.67 V\nset-up: off\nR1 10.0k ohm\nset-up: power on, replaced R1\nfirst: low\nA 6.67 V\nB 10.0 V\n"
+        two,
+        "first: low\nA 6.67 V\nset-up: off\nR1 10.0k ohm\nset-up: power on, replaced R1\nfirst: low\nA 6.67 V\nB 10.0 V\n",
     )
     assert "new one too" in " ".join(suspect.id for suspect in view.suspects)
 

@@ -78,7 +78,7 @@ def pair(a: Suspect, b: Suspect) -> Suspect:
 
 
 def bad_again(suspect: Suspect) -> Suspect:
-    """The same fault in the part's replacement too: what killed the first is still there, or the new one was no good."""
+    """The same fault in the part's replacement too: what killed it is still there, or the new one is no good."""
     often = standing("new-part-bad")
     return Suspect(
         id=f"{suspect.id}, new one too",

@@ -6,13 +6,12 @@ from functools import singledispatch
 
 import numpy as np
 
-from probewright.hypotheses import NOT_LISTED
 from probewright.inference.belief import AnyLaws, Belief, LawsT, refine, weigh
 from probewright.inference.circuit_fit import find_surprises, joint_tail
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import TAIL
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.growing import grow, second_ones
+from probewright.prediction.growing import grow, is_plain, second_ones
 
 LIVING = 6  # chosen: suspects of which a second fault is thought; a card shows as many steps
 SLIPS = 2  # chosen: one reading is a slip now and then, two of one job are rather a second fault
@@ -48,7 +47,7 @@ def is_short(belief: Belief[Laws]) -> bool:
     surprises = find_surprises(belief)
     return (
         uncured(belief)
-        or belief.suspects[leader].id == NOT_LISTED
+        or belief.suspects[leader].unlisted
         or len(surprises) >= SLIPS
         or any(one.remeasured for one in surprises)
         or joint_tail(belief, LookAlikes((leader,), float(belief.probability[leader]))) < TAIL
@@ -69,7 +68,7 @@ def _living(belief: Belief[Laws]) -> tuple[list[np.ndarray], list[int]]:
     before = weigh(laws, [belief.readings[n] for n in earlier]) if len(earlier) < len(belief.readings) else belief
     found: dict[int, int] = {}
     for one in (belief, before):
-        order = [int(n) for n in np.argsort(-one.probability, kind="stable") if belief.suspects[n].faults]
+        order = [int(n) for n in np.argsort(-one.probability, kind="stable") if is_plain(belief.suspects[n])]
         for n in order[:LIVING]:
             favour = np.where(one.suspect_of == n, one.log_weight, -np.inf)
             found.setdefault(n, int(np.argmax(favour)))

@@ -11,7 +11,7 @@ from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
 from probewright.jobs.misfits import with_misfit
-from probewright.jobs.pretend_bench import PretendBench, hide
+from probewright.jobs.pretend_bench import PretendBench, hide, hide_two
 from probewright.jobs.scoring import Rehearsed
 from probewright.jobs.searching import Search, enter_readings, open_search, quick_look, refine_anew
 from probewright.jobs.telling import ACTIONS, decide
@@ -38,7 +38,8 @@ class Terms:
     nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are;
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
     are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
-    misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`.
+    misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
+    faults are hidden in each machine.
     """
 
     key: str
@@ -49,6 +50,7 @@ class Terms:
     most: int = MOST_READINGS
     quick: bool = False
     misfit: str = ""
+    pairs: bool = False
 
 
 def is_complaint(said: Iterable[Reading]) -> bool:
@@ -126,6 +128,9 @@ class Rehearsals:
         if self.terms.misfit:
             model = build_model(with_misfit(self.machine, self.terms.misfit, random_stream(key, ("misfit",))))
             ids = tuple(one for one in ids if one in model.index)  # a joint on another net may have become none
+        if self.terms.pairs:
+            faulty = [one for one in ids if model.suspects[model.index[one]].faults]
+            return PretendBench(model, hide_two(model, faulty, key), key, self.terms.tolerance_x)
         hidden = hide(model, ids, random_stream(key, ("hidden",)))
         return PretendBench(model, hidden, key, self.terms.tolerance_x)
 
@@ -185,7 +190,7 @@ class _Course:
         if verdict.finding in ("located", "outside"):
             self._mend(classes[0])
         belief = self.search.belief
-        places = {belief.laws.model.index[one] for one in self.truths}
+        places = self._places_of_truth()
         holding = [one for one in classes if places & set(one.members)]
         return Rehearsed(
             number=number, hidden=self.bench.hidden.id, complaint=is_complaint(owner),
@@ -195,6 +200,14 @@ class _Course:
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
             class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
         )  # fmt: skip
+
+    def _places_of_truth(self) -> set[int]:
+        """Indices of what is right in the belief; none for two faults that were never thought of together."""
+        model = self.search.belief.laws.model
+        if len(self.bench.hidden.faults) < 2:
+            return {model.index[one] for one in self.truths}
+        hidden = set(self.bench.hidden.faults)
+        return {n for n, one in enumerate(model.suspects) if set(one.faults) == hidden}
 
     def _entered(self, said: tuple[Reading, ...]) -> Search:
         return (quick_look if self.terms.quick else enter_readings)(self.search, said)
@@ -209,7 +222,7 @@ class _Course:
         if action.kind == "repair":
             self.minutes += action.minutes
             self.mended = self.bench.is_cured_by(action.item)
-            self.wrong += not self.mended
+            self.wrong += not (self.mended or self.bench.mends_one(action.item))
             self.tried.add((action.kind, action.item))
             return
         assert action.ask is not None
@@ -227,7 +240,7 @@ class _Course:
         for item in dict.fromkeys(self._items(top)):
             if self.bench.is_cured_by(item):
                 return
-            self.wrong += 1
+            self.wrong += not self.bench.mends_one(item)
 
     def _items(self, top: LookAlikes) -> Iterator[str]:
         for n in top.members:

@@ -111,7 +111,7 @@ class Model:
     def severities(self, cell: int, z: np.ndarray, whole: bool = False) -> list[np.ndarray | None]:
         """How bad each fault of a cell is, (draw,) or None; z (row, draw) standard normal with the rows of a bank.
 
-        The first fault's lies inside the cell's bin, or anywhere in its law (whole); a second one's anywhere in its own.
+        The first fault's lies inside the cell's bin, or anywhere in its law (whole); a second one's anywhere in its.
         """
         found: list[np.ndarray | None] = []
         for n, fault in enumerate(self.suspects[self.cells[cell].suspect].faults):
@@ -155,9 +155,7 @@ def grown(model: Model, more: Collection[Suspect]) -> Model:
     """
     keys = model.latents.keys if SECOND in model.latents.keys else (*model.latents.keys, SECOND)
     suspects = with_more(model.suspects, tuple(more))
-    cells = tuple(
-        Cell(n, b) for n in range(len(model.suspects), len(suspects)) for b in range(bins_of(suspects[n]))
-    )
+    cells = tuple(Cell(n, b) for n in range(len(model.suspects), len(suspects)) for b in range(bins_of(suspects[n])))
     return replace(model, suspects=suspects, cells=(*model.cells, *cells), latents=replace(model.latents, keys=keys))
 
 

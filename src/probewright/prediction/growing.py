@@ -103,13 +103,19 @@ def grow(laws: Laws, more: Sequence[Suspect]) -> Laws:
     return found
 
 
-def second_ones(laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int]) -> list[Suspect]:
+def second_ones(
+    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int]
+) -> list[Suspect]:
     """Suspects worth growing after what was said: pairs of a living suspect and any other, and new parts as bad.
 
     cells: one of each living suspect; living: latents (row,) of a draw of it that fits as well as it can.
     """
     new = {part for reading in said for part in reading.question.setup.replaced}
-    again = [bad_again(one) for one in laws.model.suspects if any(_on(laws.model.machine, f, new) for f in one.faults)]
+    again = [
+        bad_again(one)
+        for one in laws.model.suspects
+        if is_plain(one) and any(_on(laws.model.machine, f, new) for f in one.faults)
+    ]
     tries = _tries(laws.model, living, cells)
     return [*again, *_best(laws, said, tries)]
 
@@ -136,12 +142,17 @@ def _tries(model: Model, living: Sequence[np.ndarray], cells: Sequence[int]) -> 
         one = model.suspects[model.cells[cell].suspect]
         for other in model.suspects:
             key = frozenset((one.id, other.id))
-            if other.faults and key not in found and _together(model.machine, one, other):
+            if is_plain(other) and key not in found and go_together(model.machine, one, other):
                 found[key] = _points(model, latents, cell, one, other)
     return [each for some in found.values() for each in some]
 
 
-def _together(machine: Machine, a: Suspect, b: Suspect) -> bool:
+def is_plain(suspect: Suspect) -> bool:
+    """A listed fault: what nobody listed is no half of a pair, for with it anything could be explained."""
+    return bool(suspect.faults) and not suspect.unlisted
+
+
+def go_together(machine: Machine, a: Suspect, b: Suspect) -> bool:
     """Two faults of one machine: in different items; of two pins off their nets the solver knows but one."""
     items = [{fault.item, fault.item.rpartition(".")[0] or fault.item} for fault in (*a.faults, *b.faults)]
     freed = [any(isinstance(edit, FreePin) for edit in edits(machine, f)) for f in (*a.faults, *b.faults)]

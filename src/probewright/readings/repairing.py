@@ -12,6 +12,7 @@ from probewright.readings.setups import Piece, find, known, parts_called
 
 NEW = r"(?:(?:an?|the|my)\s+)?(?:brand[- ])?(?:new|another|fresh|replacement|good|nos)"
 HAVE = r"(?:(?:i|i've|we)\s+)?(?:have\s+|just\s+|now\s+)*"
+WAS = r"(?:(?:is|are|was|were|has been|have been)\s+)?(?:(?:now|just)\s+)?"
 DONE = r"(?:fitted|put in|installed|soldered in)"
 ONE = r"(?:\s+(?:with|by|for)\s+(?:an?\s+)?(?:new|good|fresh|replacement)(?:\s+one)?)?"
 # common practice, no source: how it is said at the bench
@@ -21,8 +22,8 @@ FITTED = tuple(
         rf"{HAVE}{DONE}\s+{NEW}\s+(?P<what>.+?)",
         rf"{HAVE}(?:replaced|renewed|changed)\s+(?:the\s+)?(?P<what>.+?){ONE}",
         rf"{NEW}\s+(?P<what>.+?)(?:\s+(?:is\s+|are\s+)?(?:{DONE}|in|in place))?",
-        rf"(?P<what>.+?)\s+(?:(?:is|are|was|were|has been|have been)\s+)?(?:(?:now|just)\s+)?(?:replaced|renewed|changed){ONE}",
-        rf"(?P<what>.+?)\s+(?:is|are)\s+(?:now\s+)?new(?:\s+now)?",
+        rf"(?P<what>.+?)\s+{WAS}(?:replaced|renewed|changed){ONE}",
+        r"(?P<what>.+?)\s+(?:is|are)\s+(?:now\s+)?new(?:\s+now)?",
     )
 )
 TAKEN_BACK = re.compile(
