@@ -9,15 +9,18 @@ import pytest
 
 from probewright import jobs, machine
 from probewright.hypotheses.suspects import pair
+from probewright.jobs.everywhere import read_everywhere
 from probewright.jobs.searching import Search
 from probewright.jobs.view import JobView
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model, grown
 from probewright.prediction.growing import grow
 from probewright.prediction.outcomes import show
-from probewright.readings import Question
+from probewright.readings import Question, Setup
 from probewright.readings.hearing import Context, hear
 from probewright.readings.lines import read_readings
+from probewright.report.text import job as state
+from probewright.report.text import named
 
 # Two dividers with a follower each, of one supply: plain enough to be worked out by hand.
 TWO = """\
@@ -180,3 +183,21 @@ def test_a_new_part_that_the_machine_does_not_have_is_asked_about(two: Search, s
 @pytest.mark.parametrize("said", ["new lead fitted", "changed the speaker", "A 10 V", "R1 new 10k"])
 def test_what_is_no_part_of_the_board_is_no_repair(two: Search, said: str) -> None:
     assert hear(said, Context(machine=two.machine)).bench.fitted == ()
+
+
+# Shown -----------------------------------------------------------------------------------------
+
+
+def test_both_faults_of_a_suspect_are_said_with_how_bad_they_are(two: Search) -> None:
+    _, view = entered(two, BOTH)
+    said = named(view.suspects[0])
+    assert "R1 about x2" in said and "R4 about x3" in said
+    assert said in state(view)
+
+
+def test_a_picture_shows_what_both_faults_read(two: Search) -> None:
+    search, view = entered(two, BOTH)
+    assert search.machine is not None
+    rows = read_everywhere(search.machine, Setup(stimulus="rest"), view.suspects[0])
+    shown = {row.place: row.suspect for row in rows if row.instrument == "dc"}
+    assert shown["A"] == pytest.approx(6.67, rel=0.03) and shown["B"] == pytest.approx(15.0, rel=0.03)

@@ -25,6 +25,7 @@ from probewright.machine.model import GROUND, AddedBoard, Machine, Part
 
 ADDED_BOARD = "added_board"
 BOARD_LOADS, BOARD_JOINT, BOARD_ITSELF = "loads or shorts a tap", "bad feed or joint", "itself faulty"
+AND, AGAIN = " + ", ", new one too"  # in the ids of suspects that are made of others
 STANDING = ((NOTHING_WRONG, "nothing wrong in here"), (NOT_LISTED, "something not in this file"))
 
 
@@ -68,7 +69,7 @@ def pair(a: Suspect, b: Suspect) -> Suspect:
     """
     often = standing("second-fault")
     return Suspect(
-        id=f"{a.id} + {b.id}",
+        id=f"{a.id}{AND}{b.id}",
         faults=tuple(sorted((*a.faults, *b.faults), key=_falls_anew)),
         prior=often.value * a.prior * b.prior,
         handbook=often.value * a.handbook * b.handbook,
@@ -81,13 +82,23 @@ def bad_again(suspect: Suspect) -> Suspect:
     """The same fault in the part's replacement too: what killed it is still there, or the new one is no good."""
     often = standing("new-part-bad")
     return Suspect(
-        id=f"{suspect.id}, new one too",
+        id=f"{suspect.id}{AGAIN}",
         faults=tuple(replace(fault, again=True) for fault in suspect.faults),
         prior=often.value * suspect.prior,
         handbook=often.value * suspect.handbook,
         says=f"{suspect.says}, and so with the new one",
         source=often.source,
     )
+
+
+def made_of(listed: Mapping[str, Suspect], name: str) -> Suspect:
+    """The suspect of this id: listed, two of them at once, or one that its new part has too. KeyError for any other."""
+    if name in listed:
+        return listed[name]
+    if name.endswith(AGAIN):
+        return bad_again(listed[name.removesuffix(AGAIN)])
+    a, _, b = name.partition(AND)
+    return pair(listed[a], listed[b])
 
 
 def _falls_anew(fault: Fault) -> tuple[bool, bool]:
