@@ -793,6 +793,15 @@ def test_every_remark_on_the_page_is_understood(root):
         assert (said.hookup == before.hookup) == (remark == "same hook-up")
 
 
+def test_every_new_part_on_the_page_is_understood(root):
+    *fitted, (back, _) = rows(root, "New parts")
+    for form in [form for typed, _ in fitted for form in typed]:
+        said = lines.read_readings(f"OUT 1\n{form}\nOUT 2", M)
+        assert [one.question.setup.replaced for one in said] == [(), ("C5", "R1") if "R1" in form else ("C5",)]
+    for form in back:
+        assert lines.read_readings(f"replaced C5\n{form}\nOUT 2", M)[0].question.setup == Setup()
+
+
 def test_every_piece_of_a_set_up_on_the_page_is_understood(root):
     for typed, _ in rows(root, "Set-ups"):
         for form in typed:

@@ -63,13 +63,13 @@ class PretendBench:
 
     # What the owner says -------------------------------------------------------------------------
 
-    def owner(self) -> tuple[Reading, ...]:
-        """What the owner says of every function that can be judged, in the order of the file."""
-        found = (self._of_function(works) for works in self.machine.works)
+    def owner(self, new: tuple[str, ...] = ()) -> tuple[Reading, ...]:
+        """What the owner says of every function that can be judged, in the order of the file; new: parts fitted."""
+        found = (self._of_function(works, new) for works in self.machine.works)
         return tuple(reading for reading in found if reading is not None)
 
-    def _of_function(self, works: Works) -> Reading | None:
-        setup = Setup(stimulus=works.measure.stimulus)
+    def _of_function(self, works: Works, new: tuple[str, ...]) -> Reading | None:
+        setup = Setup(stimulus=works.measure.stimulus, replaced=new)
         if not self._can_tell(works, setup):
             return None
         good, judged = chance_works(self.bank, works, setup)
@@ -82,7 +82,7 @@ class PretendBench:
         heard = FLOOR / len(chance) + (1.0 - FLOOR) * np.array(chance) / max(sum(chance), 1e-9)
         stream = random_stream(self.key, ("owner", works.name))
         answer = ["ok", *words][_pick(heard, stream)]
-        return Reading(Question("works", works.name, setup=setup), answer, f"owner: {works.name}")
+        return Reading(Question("works", works.name, setup=setup), answer, " ".join(("owner:", works.name, *new)))
 
     def _can_tell(self, works: Works, setup: Setup) -> bool:
         """Where the function it depends on is dead nobody can tell."""

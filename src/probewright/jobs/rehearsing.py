@@ -10,6 +10,7 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
+from probewright.inference.verdict import Verdict
 from probewright.jobs.misfits import with_misfit
 from probewright.jobs.pretend_bench import PretendBench, hide, hide_two
 from probewright.jobs.scoring import Rehearsed
@@ -23,6 +24,7 @@ from probewright.planning.minutes import minutes
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.latents import random_stream
 from probewright.readings import Reading
+from probewright.readings.setups import parts_called
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
@@ -171,11 +173,21 @@ class _Course:
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
         self.mended = False
+        self.new: tuple[str, ...] = ()
 
     def run(self, number: int) -> Rehearsed:
         """Readings as proposed, until it is decided or nothing is left; then the mending."""
         owner = self.bench.owner()
         self.search = self._entered(owner)
+        verdict, classes = self._searched()
+        while verdict.finding in ("located", "outside") and self._goes_on(classes[0]):
+            verdict, classes = self._searched()
+        if verdict.finding in ("located", "outside"):
+            self._mend(classes[0])
+        return self._ended(number, is_complaint(owner), verdict.finding, classes)
+
+    def _searched(self) -> tuple[Verdict, list[LookAlikes]]:
+        """Steps as proposed, until it is decided or nothing is left."""
         while True:
             _, verdict, classes, choices = decide(self.search.belief, self.search.population)
             waits = any(not one.remeasured for one in verdict.surprises)
@@ -186,15 +198,30 @@ class _Course:
             elif self.search.belief.rough:
                 self.search = refine_anew(self.search, self.search.readings)
             else:
-                break
-        if verdict.finding in ("located", "outside"):
-            self._mend(classes[0])
+                return verdict, classes
+
+    def _goes_on(self, top: LookAlikes) -> bool:
+        """Of two faults the one that was named is mended by a new part, and something is still complained of."""
+        hidden = self.bench.hidden.faults
+        if len(hidden) < 2 or self.new or {f.item for f in hidden} == set(self._items_of(top.members[0])):
+            return False
+        named = [item.partition(".")[0] for item in self._items(top)]
+        part = next((one for one in named if parts_called(self.machine, one) and self.bench.mends_one(one)), None)
+        if part is None:
+            return False
+        self.new = parts_called(self.machine, part)
+        self.wrong += len(dict.fromkeys(named[: named.index(part)]))
+        said = self.bench.owner(self.new)
+        self.search = self._entered(said)
+        return is_complaint(said)
+
+    def _ended(self, number: int, complaint: bool, finding: str, classes: list[LookAlikes]) -> Rehearsed:
         belief = self.search.belief
         places = self._places_of_truth()
         holding = [one for one in classes if places & set(one.members)]
         return Rehearsed(
-            number=number, hidden=self.bench.hidden.id, complaint=is_complaint(owner),
-            finding=MENDED if self.mended else verdict.finding, called=belief.suspects[classes[0].members[0]].id,
+            number=number, hidden=self.bench.hidden.id, complaint=complaint,
+            finding=MENDED if self.mended else finding, called=belief.suspects[classes[0].members[0]].id,
             listed=not belief.suspects[classes[0].members[0]].unlisted,
             sure=min(classes[0].probability, 1.0), right=classes[0] in holding,
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
@@ -244,4 +271,7 @@ class _Course:
 
     def _items(self, top: LookAlikes) -> Iterator[str]:
         for n in top.members:
-            yield from (repair_item(self.machine, fault) for fault in self.search.belief.suspects[n].faults)
+            yield from self._items_of(n)
+
+    def _items_of(self, suspect: int) -> list[str]:
+        return [repair_item(self.machine, fault) for fault in self.search.belief.suspects[suspect].faults]
