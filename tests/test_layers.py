@@ -12,6 +12,7 @@ from probewright.hypotheses.suspects import pair
 from probewright.jobs.everywhere import read_everywhere
 from probewright.jobs.searching import Search
 from probewright.jobs.view import JobView
+from probewright.planning.actions import possible
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model, grown
 from probewright.prediction.growing import grow
@@ -201,3 +202,30 @@ def test_a_picture_shows_what_both_faults_read(two: Search) -> None:
     rows = read_everywhere(search.machine, Setup(stimulus="rest"), view.suspects[0])
     shown = {row.place: row.suspect for row in rows if row.instrument == "dc"}
     assert shown["A"] == pytest.approx(6.67, rel=0.03) and shown["B"] == pytest.approx(15.0, rel=0.03)
+
+
+# Added boards ----------------------------------------------------------------------------------
+
+BOARD = """\
+added boards:
+  lamp:
+    fitted: yes
+    parts:
+      R7: resistor 10k 1%                      B > LAMP
+      R8: resistor 1 1%                        LAMP > GND
+"""
+
+
+@pytest.mark.parametrize(("fitted", "volts"), [("yes", 20.0 / 3.0), ("no", 10.0)])
+def test_a_board_that_is_not_fitted_is_not_in_the_healthy_circuit(fitted: str, volts: float) -> None:
+    # 10 kohm beside R4 leaves 5 kohm under 10 kohm: a third of 20 V instead of half
+    loaded = machine.read(TWO + BOARD.replace("fitted: yes", f"fitted: {fitted}"), "board.yaml")
+    search = jobs.open_search(loaded)
+    _, middle, _ = search.laws.healthy(Question("dc", "B"))  # type: ignore[attr-defined]
+    assert middle == pytest.approx(volts, rel=2e-3)
+    _, view = entered(search, f"first: low\nA 6.67 V\nB {volts:.3g} V\n")
+    assert view.actions
+    if fitted == "no":
+        assert all(
+            "LAMP" not in one.ask.red and "R7" not in one.ask.red for one in possible(search.population) if one.ask
+        )

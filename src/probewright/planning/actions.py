@@ -13,6 +13,7 @@ from probewright.machine.model import GROUND, Machine, Part
 from probewright.planning.minutes import change, minutes, rung
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
+from probewright.readings.setups import absent
 
 AND = " and "  # between two items mended in one go
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
@@ -210,13 +211,23 @@ def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -
 
 
 def _allowed(machine: Machine, ask: Question) -> bool:
-    """Places the file puts off limits with power on are never proposed."""
+    """Places the file puts off limits with power on are never proposed, nor those of a board that is not there."""
+    if any(_is_absent(machine, place) for place in (ask.red, ask.black)):
+        return False
     if ask.setup.power == "off":
         return True
     off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(
         machine.never_live
     )
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits)
+
+
+def _is_absent(machine: Machine, place: str) -> bool:
+    """A pin of an added board that this machine does not have, or a net with no other pins."""
+    gone = absent(machine)
+    part = place.rpartition(".")[0]
+    pins = [] if part or not gone else machine.pins_on(place)
+    return part in gone or bool(pins) and all(one in gone for one, _ in pins)
 
 
 def _known(machine: Machine, place: str) -> bool:

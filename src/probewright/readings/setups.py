@@ -416,6 +416,11 @@ def power_off(machine: Machine) -> Iterator[Edit]:
             yield SetFigure(part.name, "series", part.figures["off"].nominal)
 
 
+def absent(machine: Machine) -> tuple[str, ...]:
+    """Parts of added boards that this machine does not have."""
+    return tuple(part for board in machine.added_boards if board.fitted == "no" for part in board.parts)
+
+
 def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
     """The set-up as edits, in the order to apply: stimulus, power, lifts, unplugged, links, repairs.
 
@@ -424,7 +429,7 @@ def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
     stimulus = machine.stimuli[setup.stimulus].edits if setup.stimulus else ()
     off = tuple(power_off(machine)) if setup.power == "off" else ()
     legs = (leg.rpartition(".") for leg in setup.lifted)
-    out = (edit for part in setup.unplugged for edit in unplug(machine.parts[part]))
+    out = (edit for part in (*setup.unplugged, *absent(machine)) for edit in unplug(machine.parts[part]))
     return (
         *stimulus,
         *off,
