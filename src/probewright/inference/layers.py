@@ -7,7 +7,7 @@ from functools import singledispatch
 import numpy as np
 
 from probewright.inference.belief import AnyLaws, Belief, LawsT, refine, weigh
-from probewright.inference.circuit_fit import find_surprises, joint_tail
+from probewright.inference.circuit_fit import find_surprises, joint_tail, metered
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import TAIL
 from probewright.prediction.circuit_laws import Laws
@@ -41,8 +41,8 @@ def _(laws: Laws, before: Belief[Laws], found: Belief[Laws]) -> Belief[Laws]:
 
 def is_short(belief: Belief[Laws]) -> bool:
     """No single suspect does: the leading one fits badly or only with slips, or a repair did not cure."""
-    if not belief.readings:
-        return False
+    if not metered(belief):
+        return False  # nothing sharp was read: words alone tell no one fault from two
     leader = int(np.argmax(belief.probability))
     slips = {one.reading for one in find_surprises(belief)}
     believed = {r.question for n, r in enumerate(belief.readings) if n not in slips}

@@ -230,5 +230,7 @@ def _between(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def _strays(laws: Laws, facts: Facts) -> np.ndarray:
     """(reading,) standard deviation of healthy machines at each reading, in the scale of the facts."""
+    if not facts.readings:
+        return np.zeros(0)
     shown = facts.predict(laws.base)[:, laws.base.cell_of == laws.model.healthy_cell]
     return np.minimum(np.std(shown, axis=1), 1e3)
