@@ -258,6 +258,20 @@ def test_readings_are_tied_without_retyping(book: Book):
     assert placed == {"Q7.c": 11.8, "Q7.b": 0.9, "Q7.e": 0.0, "R31.1": 12.1}
 
 
+def test_a_new_part_is_on_the_record_and_taken_back_by_undo(book: Book):
+    case = entered(book, opened(book), "Q7 c 11.8")
+    agreed = adding.propose_tie(case, BOARD, "board.yaml", {})
+    case = adding.tie(book, case, BOARD, agreed, LATER)
+    fitted = entered(book, case, "fitted a new R32", "Q7 b 2.1")
+    kept = fold(book.events(fitted.number))
+    assert kept.bench.fitted == ("R32",)
+    before, after = on_machine(kept, read_machine(BOARD, "board")).readings[-2:]
+    assert (before.question.setup.replaced, after.question.setup.replaced) == ((), ("R32",))
+    undone = bench.undo(book, bench.undo(book, kept, LATER), LATER)
+    assert undone.bench.setup.replaced == ()
+    assert entered(book, undone, "Q7 b 2.0").readings[-1].question.setup.replaced == ()
+
+
 def test_a_place_that_the_file_does_not_have_is_refused(book: Book):
     case = entered(book, opened(book), "R31 left leg 12.1")
     with pytest.raises(BadInput, match=r"R99\.1"):

@@ -328,7 +328,7 @@ REFUSED = [
     ("left output: 0 %", 14, "no share to reckon with", "`bad`"),
     ("left output: half at full", 1, "left output is judged at tone", "leave out `at full`"),
     ("left outptu: half", 1, "neither a place nor something that works", "`left output`"),
-    ("R1 swapped: same", 1, "R1 cannot be swapped from outside", "set-up: replaced R1"),
+    ("R1 swapped: same", 1, "R1 cannot be swapped from outside", "fitted a new R1"),
     ("laed swapped: same", 1, "not one of the machine's leads and extras", "`lead`"),
     ("lead swapped: no better", 15, "does not say what the swap did", "`same`, `better` or `cured`"),
     ("set-up: power onn", 9, "not understood in a set-up", "`power on`"),
@@ -791,6 +791,15 @@ def test_every_remark_on_the_page_is_understood(root):
         assert said.showing == plain.get(remark, "yes")
         assert said.sitting == before.sitting + (remark == "new sitting")
         assert (said.hookup == before.hookup) == (remark == "same hook-up")
+
+
+def test_every_new_part_on_the_page_is_understood(root):
+    *fitted, (back, _) = rows(root, "New parts")
+    for form in [form for typed, _ in fitted for form in typed]:
+        said = lines.read_readings(f"OUT 1\n{form}\nOUT 2", M)
+        assert [one.question.setup.replaced for one in said] == [(), ("C5", "R1") if "R1" in form else ("C5",)]
+    for form in back:
+        assert lines.read_readings(f"replaced C5\n{form}\nOUT 2", M)[0].question.setup == Setup()
 
 
 def test_every_piece_of_a_set_up_on_the_page_is_understood(root):

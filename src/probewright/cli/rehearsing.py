@@ -41,6 +41,7 @@ def rehearse(
     quick: Annotated[
         bool, typer.Option("--quick", help="Take steps from the quick answer; findings stay refined.")
     ] = False,
+    pairs: Annotated[bool, typer.Option("--pairs", help="Two faults are hidden in each machine.")] = False,
     keep: Annotated[
         Path | None, typer.Option("--keep", help="File of results; a run that was ended goes on where it was.")
     ] = None,
@@ -54,7 +55,7 @@ def rehearse(
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit)
+        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs)
         view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, processes or None, show_progress)
         return view, rehearsals.campaign, DONE
 

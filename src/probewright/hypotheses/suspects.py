@@ -27,6 +27,7 @@ from probewright.machine.model import GROUND, AddedBoard, Machine, Part
 
 ADDED_BOARD = "added_board"
 BOARD_LOADS, BOARD_JOINT, BOARD_ITSELF = "loads or shorts a tap", "bad feed or joint", "itself faulty"
+AND, AGAIN = " + ", ", new one too"  # in the ids of suspects that are made of others
 STANDING = ((NOTHING_WRONG, "nothing wrong in here"), (NOT_LISTED, "something not in this file"))
 
 
@@ -71,8 +72,8 @@ def pair(a: Suspect, b: Suspect, often: Standing | None = None) -> Suspect:
     """
     often = often or standing("second-fault")
     return Suspect(
-        id=f"{a.id} + {b.id}",
-        faults=(*a.faults, *b.faults),
+        id=f"{a.id}{AND}{b.id}",
+        faults=tuple(sorted((*a.faults, *b.faults), key=_falls_anew)),
         prior=often.value * a.prior * b.prior,
         handbook=often.value * a.handbook * b.handbook,
         says=f"{a.says}, and {b.says}",
@@ -90,6 +91,39 @@ def _together(machine: Machine, listed: Sequence[Suspect], a: Suspect, b: Suspec
         one.prior for one in listed if one.faults and not one.unlisted and inside(machine, zone, one.faults[0].item)
     )
     return Standing(further.value / whole, f"both in one zone ({zone.kind}): {further.source}")
+
+
+def bad_again(suspect: Suspect) -> Suspect:
+    """The same fault in the part's replacement too: what killed it is still there, or the new one is no good."""
+    often = standing("new-part-bad")
+    return Suspect(
+        id=f"{suspect.id}{AGAIN}",
+        faults=tuple(replace(fault, again=True) for fault in suspect.faults),
+        prior=often.value * suspect.prior,
+        handbook=often.value * suspect.handbook,
+        says=f"{suspect.says}, and so with the new one",
+        source=often.source,
+    )
+
+
+def made_of(listed: Mapping[str, Suspect], name: str) -> Suspect:
+    """The suspect of this id: listed, two of them at once, or one that its new part has too. KeyError for any other."""
+    if name in listed:
+        return listed[name]
+    if name.endswith(AGAIN):
+        return bad_again(listed[name.removesuffix(AGAIN)])
+    a, _, b = name.partition(AND)
+    return pair(listed[a], listed[b])
+
+
+def _falls_anew(fault: Fault) -> tuple[bool, bool]:
+    """Order of the faults of a pair: first the one whose severity may fall out anew, then any that has one."""
+    return not (fault.comes_and_goes and fault.severity is not None), fault.severity is None
+
+
+def with_more(suspects: Sequence[Suspect], more: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    """The suspects with more behind them; chances of all together are one again."""
+    return _normalised((*suspects, *more))
 
 
 def _usual(machine: Machine, name: str) -> Standing:

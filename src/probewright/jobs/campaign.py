@@ -67,7 +67,7 @@ def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignVi
     scores = {name: score(some) for name, some in groups.items() if some}
     return CampaignView(
         **vars(score(rows)), machine=machine.name, key=terms.key, withhold=terms.withhold,
-        tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick,
+        tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick, pairs=terms.pairs,
         most_readings=terms.most, groups=scores,
     )  # fmt: skip
 

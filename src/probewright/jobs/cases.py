@@ -331,6 +331,7 @@ def keep_bench(bench: Bench) -> dict[str, Any]:
     return {
         "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
         "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
+        "fitted": list(bench.fitted),
     }  # fmt: skip
 
 
@@ -344,4 +345,5 @@ def _kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
         last,
         plain["hookups"],
         plain.get("power_said", False),
+        tuple(plain.get("fitted", ())),
     )

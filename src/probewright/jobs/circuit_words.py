@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from probewright.hypotheses.strangers import JOINS
-from probewright.inference.belief import Belief
+from probewright.inference.belief import Belief, weighted_quantiles
 from probewright.inference.lookalikes import LookAlikes, splitting
 from probewright.inference.population import Population
 from probewright.jobs.learnt import healthy_now
 from probewright.jobs.view import FaultView, RangeView, WordView
 from probewright.machine import Machine
+from probewright.planning.actions import AND
 from probewright.planning.choosing import Choice
 from probewright.planning.ways import ways
-from probewright.prediction.cells import severity_value
 from probewright.prediction.circuit_laws import Laws
 from probewright.readings import Question, Reading, echo
 from probewright.readings.instruments import unit_of
@@ -54,7 +54,10 @@ class CircuitWords:
         return suspect.says if suspect.stranger else suspect.id
 
     def mend(self, item: str) -> str:
-        """What a repair of an item is."""
+        """What a repair of an item is, or of two ("C12 and R5")."""
+        if AND in item:
+            first, *more = [self.mend(one) for one in item.split(AND)]
+            return AND.join([first, *(one[0].lower() + one[1:] for one in more)])
         if "~" in item:
             return f"Clear the bridge between {item.replace('~', ' and ')}"
         if item in self.machine.parts or any(p.package == item for p in self.machine.parts.values()):
@@ -132,13 +135,13 @@ class CircuitWords:
         """Faults of a suspect with the middle of what is believed of their severity."""
         laws = self.belief.laws
         here = np.flatnonzero((self.belief.suspect_of == n) & (self.belief.weight > 0.0))
-        z = laws.severity_z
-        for fault in self.belief.suspects[n].faults:
+        here = here[np.argsort(laws.cell_of[here], kind="stable")]
+        cells, z = laws.cell_of[here], laws.latents_of(here)
+        by_cell = [laws.model.severities(int(c), z[:, cells == c]) for c in np.unique(cells)]
+        for number, fault in enumerate(self.belief.suspects[n].faults):
             if fault.severity is None or not here.size:
                 yield FaultView(fault.item, fault.mode, None, "")
                 continue
-            value = severity_value(fault.severity, laws.model.bin_of[laws.cell_of[here]], z[here])
-            order = np.argsort(value)
-            steps = np.cumsum(self.belief.weight[here][order])
-            middle = float(value[order][np.searchsorted(steps, 0.5 * steps[-1])])
+            value = np.concatenate([one[number] for one in by_cell])
+            middle = float(weighted_quantiles(value, self.belief.weight[here], (0.5,))[0])
             yield FaultView(fault.item, fault.mode, middle, fault.severity.unit)

@@ -9,11 +9,12 @@ from statistics import NormalDist
 import numpy as np
 
 from probewright.hypotheses import Severity
+from probewright.hypotheses.suspects import made_of
 from probewright.jobs.files import questions_everywhere
 from probewright.jobs.view import SuspectView
 from probewright.machine import Machine
 from probewright.prediction.bank import Bank, Span
-from probewright.prediction.cells import Cell, Model, build_model
+from probewright.prediction.cells import Cell, Model, build_model, grown
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
 from probewright.readings.instruments import unit_of
@@ -68,11 +69,16 @@ def _as_shares(found: list[PlaceView]) -> tuple[PlaceView, ...]:
 
 
 def _suspected(model: Model, suspect: SuspectView) -> Bank:
+    if suspect.id not in model.index:
+        model = grown(model, (made_of({one.id: one for one in model.suspects}, suspect.id),))
     n = model.index[suspect.id]
-    severity = model.suspects[n].faults[0].severity if model.suspects[n].faults else None
-    believed = next((one.severity for one in suspect.faults if one.severity is not None), None)
-    which, z = (0, 0.0) if severity is None or believed is None else _place_in(severity, believed)
-    return _one(replace(model, suspects=(model.suspects[n],), cells=(Cell(0, which),)), z)
+    laws, believed = [fault.severity for fault in model.suspects[n].faults], [one.severity for one in suspect.faults]
+    places = [
+        (0, 0.0) if law is None or size is None else _place_in(law if at == 0 else replace(law, bins=1), size)
+        for at, (law, size) in enumerate(zip(laws, believed, strict=True))
+    ] or [(0, 0.0)]
+    which, z = places[0]
+    return _one(replace(model, suspects=(model.suspects[n],), cells=(Cell(0, which),)), z, places[-1][1])
 
 
 def _place_in(severity: Severity, value: float) -> tuple[int, float]:
@@ -86,9 +92,10 @@ def _place_in(severity: Severity, value: float) -> tuple[int, float]:
     return which, NormalDist().inv_cdf(min(max(inside - which, EDGE), 1.0 - EDGE))
 
 
-def _one(model: Model, severity: float) -> Bank:
+def _one(model: Model, severity: float, second: float = 0.0) -> Bank:
     """A bank of one variant in the model's only cell, every figure in the middle of its law."""
     z = np.zeros((len(model.latents.keys) + 1, 1))
+    z[model.second] = second
     z[-1] = severity
     return Bank(model, [Span(0, 0, 1)], z)
 

@@ -7,17 +7,19 @@ A fault that comes and goes is rehearsed while it shows: that is when a repairer
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from probewright.hypotheses import NOTHING_WRONG, Suspect
+from probewright.hypotheses.suspects import pair
 from probewright.machine.model import Works
 from probewright.planning.actions import cures
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model
-from probewright.prediction.latents import draw_latents, draw_one, random_stream
+from probewright.prediction.growing import go_together
+from probewright.prediction.latents import SECOND, draw_latents, draw_one, random_stream
 from probewright.prediction.likelihood import (
     FLOOR,
     HONEST,
@@ -49,23 +51,25 @@ class PretendBench:
         severity = hidden.faults[0].severity if hidden.faults else None
         which = int(random_stream(key, ("bin",)).integers(severity.bins)) if severity else 0
         cells = (Cell(0, which), *(Cell(n, 0) for n in range(1, len(suspects))))
-        z = draw_latents(model.latents, key, 1)
-        z = np.where(model.latents.heavy[:, None], tolerance_x, 1.0) * z
+        keys = model.latents.keys if len(hidden.faults) < 2 else (*model.latents.keys, SECOND)
+        latents = replace(model.latents, keys=keys)
+        z = draw_latents(latents, key, 1)
+        z = np.where(latents.heavy[:, None], tolerance_x, 1.0) * z
         bad = draw_one(key, ("severity", hidden.id), False, 1)
-        alone = replace(model, suspects=suspects, cells=cells, job=key)
+        alone = replace(model, suspects=suspects, cells=cells, latents=latents, job=key)
         self.machine, self.hidden, self.key = model.machine, hidden, key
         self.bank = Bank(alone, [Span(0, 0, 1)], np.vstack([z, bad]))
         self._hookups = 0
 
     # What the owner says -------------------------------------------------------------------------
 
-    def owner(self) -> tuple[Reading, ...]:
-        """What the owner says of every function that can be judged, in the order of the file."""
-        found = (self._of_function(works) for works in self.machine.works)
+    def owner(self, new: tuple[str, ...] = ()) -> tuple[Reading, ...]:
+        """What the owner says of every function that can be judged, in the order of the file; new: parts fitted."""
+        found = (self._of_function(works, new) for works in self.machine.works)
         return tuple(reading for reading in found if reading is not None)
 
-    def _of_function(self, works: Works) -> Reading | None:
-        setup = Setup(stimulus=works.measure.stimulus)
+    def _of_function(self, works: Works, new: tuple[str, ...]) -> Reading | None:
+        setup = Setup(stimulus=works.measure.stimulus, replaced=new)
         if not self._can_tell(works, setup):
             return None
         good, judged = chance_works(self.bank, works, setup)
@@ -78,7 +82,7 @@ class PretendBench:
         heard = FLOOR / len(chance) + (1.0 - FLOOR) * np.array(chance) / max(sum(chance), 1e-9)
         stream = random_stream(self.key, ("owner", works.name))
         answer = ["ok", *words][_pick(heard, stream)]
-        return Reading(Question("works", works.name, setup=setup), answer, f"owner: {works.name}")
+        return Reading(Question("works", works.name, setup=setup), answer, " ".join(("owner:", works.name, *new)))
 
     def _can_tell(self, works: Works, setup: Setup) -> bool:
         """Where the function it depends on is dead nobody can tell."""
@@ -176,10 +180,23 @@ class PretendBench:
         """Whether mending this item cures the machine."""
         return cures(self.machine, self.hidden, item)
 
+    def mends_one(self, item: str) -> bool:
+        """Whether mending this item takes away one of several faults."""
+        return any(cures(self.machine, replace(self.hidden, faults=(one,)), item) for one in self.hidden.faults)
+
 
 def _pick(chance: np.ndarray, stream: np.random.Generator) -> int:
     """A position, drawn with these chances; they need not sum to one."""
     return int(min(np.searchsorted(np.cumsum(chance), stream.random() * chance.sum()), len(chance) - 1))
+
+
+def hide_two(model: Model, ids: Sequence[str], key: str) -> Suspect:
+    """Two of these suspects that one machine can have, each drawn as often as its chance before any reading says."""
+    stream = random_stream(key, ("hidden together",))
+    while True:
+        one, other = (hide(model, ids, stream) for _ in range(2))
+        if go_together(model.machine, one, other):
+            return pair(one, other)
 
 
 def hide(model: Model, ids: Iterable[str], stream: np.random.Generator) -> Suspect:

@@ -10,8 +10,9 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
+from probewright.inference.verdict import Verdict
 from probewright.jobs.misfits import with_misfit
-from probewright.jobs.pretend_bench import PretendBench, hide
+from probewright.jobs.pretend_bench import PretendBench, hide, hide_two
 from probewright.jobs.scoring import Rehearsed
 from probewright.jobs.searching import Search, enter_readings, open_search, quick_look, refine_anew
 from probewright.jobs.telling import ACTIONS, decide
@@ -23,6 +24,7 @@ from probewright.planning.minutes import minutes
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.latents import random_stream
 from probewright.readings import Reading
+from probewright.readings.setups import parts_called
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
@@ -38,7 +40,8 @@ class Terms:
     nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are;
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
     are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
-    misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`.
+    misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
+    faults are hidden in each machine.
     """
 
     key: str
@@ -49,6 +52,7 @@ class Terms:
     most: int = MOST_READINGS
     quick: bool = False
     misfit: str = ""
+    pairs: bool = False
 
 
 def is_complaint(said: Iterable[Reading]) -> bool:
@@ -126,6 +130,9 @@ class Rehearsals:
         if self.terms.misfit:
             model = build_model(with_misfit(self.machine, self.terms.misfit, random_stream(key, ("misfit",))))
             ids = tuple(one for one in ids if one in model.index)  # a joint on another net may have become none
+        if self.terms.pairs:
+            faulty = [one for one in ids if model.suspects[model.index[one]].faults]
+            return PretendBench(model, hide_two(model, faulty, key), key, self.terms.tolerance_x)
         hidden = hide(model, ids, random_stream(key, ("hidden",)))
         return PretendBench(model, hidden, key, self.terms.tolerance_x)
 
@@ -166,11 +173,21 @@ class _Course:
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
         self.mended = False
+        self.new: tuple[str, ...] = ()
 
     def run(self, number: int) -> Rehearsed:
         """Readings as proposed, until it is decided or nothing is left; then the mending."""
         owner = self.bench.owner()
         self.search = self._entered(owner)
+        verdict, classes = self._searched()
+        while verdict.finding in ("located", "outside") and self._goes_on(classes[0]):
+            verdict, classes = self._searched()
+        if verdict.finding in ("located", "outside"):
+            self._mend(classes[0])
+        return self._ended(number, is_complaint(owner), verdict.finding, classes)
+
+    def _searched(self) -> tuple[Verdict, list[LookAlikes]]:
+        """Steps as proposed, until it is decided or nothing is left."""
         while True:
             _, verdict, classes, choices = decide(self.search.belief, self.search.population)
             waits = any(not one.remeasured for one in verdict.surprises)
@@ -181,20 +198,43 @@ class _Course:
             elif self.search.belief.rough:
                 self.search = refine_anew(self.search, self.search.readings)
             else:
-                break
-        if verdict.finding in ("located", "outside"):
-            self._mend(classes[0])
+                return verdict, classes
+
+    def _goes_on(self, top: LookAlikes) -> bool:
+        """Of two faults the one that was named is mended by a new part, and something is still complained of."""
+        hidden = self.bench.hidden.faults
+        if len(hidden) < 2 or self.new or {f.item for f in hidden} == set(self._items_of(top.members[0])):
+            return False
+        named = [item.partition(".")[0] for item in self._items(top)]
+        part = next((one for one in named if parts_called(self.machine, one) and self.bench.mends_one(one)), None)
+        if part is None:
+            return False
+        self.new = parts_called(self.machine, part)
+        self.wrong += len(dict.fromkeys(named[: named.index(part)]))
+        said = self.bench.owner(self.new)
+        self.search = self._entered(said)
+        return is_complaint(said)
+
+    def _ended(self, number: int, complaint: bool, finding: str, classes: list[LookAlikes]) -> Rehearsed:
         belief = self.search.belief
-        places = {belief.laws.model.index[one] for one in self.truths}
+        places = self._places_of_truth()
         holding = [one for one in classes if places & set(one.members)]
         return Rehearsed(
-            number=number, hidden=self.bench.hidden.id, complaint=is_complaint(owner),
-            finding=MENDED if self.mended else verdict.finding, called=belief.suspects[classes[0].members[0]].id,
+            number=number, hidden=self.bench.hidden.id, complaint=complaint,
+            finding=MENDED if self.mended else finding, called=belief.suspects[classes[0].members[0]].id,
             listed=not belief.suspects[classes[0].members[0]].unlisted,
             sure=min(classes[0].probability, 1.0), right=classes[0] in holding,
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
             class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
         )  # fmt: skip
+
+    def _places_of_truth(self) -> set[int]:
+        """Indices of what is right in the belief; none for two faults that were never thought of together."""
+        model = self.search.belief.laws.model
+        if len(self.bench.hidden.faults) < 2:
+            return {model.index[one] for one in self.truths}
+        hidden = set(self.bench.hidden.faults)
+        return {n for n, one in enumerate(model.suspects) if set(one.faults) == hidden}
 
     def _entered(self, said: tuple[Reading, ...]) -> Search:
         return (quick_look if self.terms.quick else enter_readings)(self.search, said)
@@ -209,7 +249,7 @@ class _Course:
         if action.kind == "repair":
             self.minutes += action.minutes
             self.mended = self.bench.is_cured_by(action.item)
-            self.wrong += not self.mended
+            self.wrong += not (self.mended or self.bench.mends_one(action.item))
             self.tried.add((action.kind, action.item))
             return
         assert action.ask is not None
@@ -227,8 +267,11 @@ class _Course:
         for item in dict.fromkeys(self._items(top)):
             if self.bench.is_cured_by(item):
                 return
-            self.wrong += 1
+            self.wrong += not self.bench.mends_one(item)
 
     def _items(self, top: LookAlikes) -> Iterator[str]:
         for n in top.members:
-            yield from (repair_item(self.machine, fault) for fault in self.search.belief.suspects[n].faults)
+            yield from self._items_of(n)
+
+    def _items_of(self, suspect: int) -> list[str]:
+        return [repair_item(self.machine, fault) for fault in self.search.belief.suspects[suspect].faults]

@@ -85,6 +85,7 @@ class CampaignView(Score):
     misfit: str = ""
     brought: bool = False
     quick: bool = False
+    pairs: bool = False
     most_readings: int = 0
     interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"
     groups: dict[str, Score] = field(default_factory=dict)

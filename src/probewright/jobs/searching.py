@@ -8,7 +8,8 @@ from functools import cached_property
 from itertools import chain
 
 from probewright.inference.answers import Population, few, sample, sample_again
-from probewright.inference.belief import AnyLaws, Belief, refine, weigh
+from probewright.inference.belief import AnyLaws, Belief, weigh
+from probewright.inference.layers import refine_deep
 from probewright.jobs.telling import expect_ahead, tell
 from probewright.jobs.view import JobView
 from probewright.machine import Machine
@@ -127,4 +128,4 @@ def _solved_for(ask: Question) -> Question:
 
 def refine_anew(search: Search, readings: Sequence[Reading]) -> Search:
     """The refined search after these readings alone; what was solved before is used again and changes nothing."""
-    return Search(search.machine, search.laws, refine(weigh(search.laws, tuple(readings))))
+    return Search(search.machine, search.laws, refine_deep(weigh(search.laws, tuple(readings))))

@@ -13,7 +13,9 @@ from probewright.machine.model import GROUND, Machine, Part
 from probewright.planning.minutes import change, minutes, rung
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
+from probewright.readings.setups import absent
 
+AND = " and "  # between two items mended in one go
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
 
@@ -33,11 +35,17 @@ class Action:
 
 
 def bench_now(readings: tuple[Reading, ...]) -> tuple[Setup | None, str]:
-    """Set-up and instrument as the last metered reading left them."""
+    """Set-up and instrument as the last metered reading left them, with the parts that are new since."""
+    new = fitted(readings)
     for reading in reversed(readings):
         if reading.question.instrument in (*METERED, "share", "beep"):
-            return reading.question.setup, reading.question.instrument
-    return None, ""
+            return replace(reading.question.setup, replaced=new), reading.question.instrument
+    return (Setup(replaced=new) if new else None), ""
+
+
+def fitted(readings: tuple[Reading, ...]) -> tuple[str, ...]:
+    """Parts that are new, by the set-up of the last reading."""
+    return readings[-1].question.setup.replaced if readings else ()
 
 
 def possible(population: DrawnPopulation) -> list[Action]:
@@ -70,11 +78,33 @@ def possible(population: DrawnPopulation) -> list[Action]:
     ]
     for name in to_swap:
         found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap"), rung("swap")))
-    for item in dict.fromkeys(repair_item(machine, f) for n in population.suspects for f in belief.suspects[n].faults):
-        if item not in to_swap:  # exchanging it for a try comes first, and is as quick
-            what = _repair_row(machine, item)
-            found.append(Action("repair", None, item, minutes(what), rung(what)))
-    return found
+    found += [one for one in _repairs(population, fitted(belief.readings)) if one.item not in to_swap]
+    return found  # exchanging an extra for a try comes before its repair, and is as quick
+
+
+def _repairs(population: DrawnPopulation, new: tuple[str, ...]) -> Iterator[Action]:
+    """Repairs of each item that is still suspected and, where one machine has two faults, of both at once."""
+    machine, suspects = population.belief.laws.model.machine, population.belief.suspects
+    left = [items_left(machine, suspects[n], new) for n in population.suspects]
+    alone = dict.fromkeys((item,) for items in left for item in items)
+    for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
+        rows = [_repair_row(machine, item) for item in items]
+        yield Action("repair", None, AND.join(items), sum(minutes(row) for row in rows), max(rung(row) for row in rows))
+
+
+def items_left(machine: Machine, suspect: Suspect, new: tuple[str, ...]) -> tuple[str, ...]:
+    """What is to be mended of a suspect once these parts are new: a new part brings new joints too."""
+    left = [fault for fault in suspect.faults if fault.again or not _is_new(machine, fault, new)]
+    return tuple(dict.fromkeys(repair_item(machine, fault) for fault in left))
+
+
+def _is_new(machine: Machine, fault: Fault, new: tuple[str, ...]) -> bool:
+    cases = {machine.parts[part].package for part in new} - {""}
+    return any(_mends(part, repair_item(machine, fault)) for part in (*new, *cases))
+
+
+def _mends(item: str, what: str) -> bool:
+    return what == item or what.startswith(f"{item}.")
 
 
 def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
@@ -187,13 +217,23 @@ def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -
 
 
 def _allowed(machine: Machine, ask: Question) -> bool:
-    """Places the file puts off limits with power on are never proposed."""
+    """Places the file puts off limits with power on are never proposed, nor those of a board that is not there."""
+    if any(_is_absent(machine, place) for place in (ask.red, ask.black)):
+        return False
     if ask.setup.power == "off":
         return True
     off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(
         machine.never_live
     )
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits)
+
+
+def _is_absent(machine: Machine, place: str) -> bool:
+    """A pin of an added board that this machine does not have, or a net with no other pins."""
+    gone = absent(machine)
+    part = place.rpartition(".")[0]
+    pins = [] if part or not gone else machine.pins_on(place)
+    return part in gone or bool(pins) and all(one in gone for one, _ in pins)
 
 
 def _known(machine: Machine, place: str) -> bool:
@@ -211,10 +251,10 @@ def repair_item(machine: Machine, fault: Fault) -> str:
     return part.package if part is not None and part.package else fault.item
 
 
-def cures(machine: Machine, suspect: Suspect, item: str) -> bool:
-    """Mending this item cures the suspect: a new part brings new joints too."""
-    items = {repair_item(machine, f) for f in suspect.faults}
-    return bool(items) and all(one == item or one.startswith(f"{item}.") for one in items)
+def cures(machine: Machine, suspect: Suspect, item: str, new: tuple[str, ...] = ()) -> bool:
+    """Mending this item, or these ("C12 and R5"), cures the suspect where these parts are new already."""
+    items = items_left(machine, suspect, new)
+    return bool(items) and all(any(_mends(one, what) for one in item.split(AND)) for what in items)
 
 
 def _repair_row(machine: Machine, item: str) -> str:

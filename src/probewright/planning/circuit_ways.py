@@ -10,7 +10,7 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.planning import danger
-from probewright.planning.actions import Action, bench_now, cures, possible
+from probewright.planning.actions import Action, bench_now, cures, fitted, possible
 from probewright.planning.minutes import change, minutes, rung
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading
@@ -63,7 +63,8 @@ class CircuitWays:
 
     def cures(self, suspect: Suspect, item: str) -> bool:
         """A new part brings new joints too."""
-        return cures(self.population.belief.laws.model.machine, suspect, item)
+        belief = self.population.belief
+        return cures(belief.laws.model.machine, suspect, item, fitted(belief.readings))
 
     def verifying(self) -> list[tuple[float, Action]]:
         """Readings at which the leader says something sharp and far from healthy, with the distance

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from probewright.machine.edits import AddPath, FreePin, ReplacePart, SetFigure, Unplug
+from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import carried, draw_latents, figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
@@ -85,7 +85,7 @@ class Bank:
     """Draws of some cells, flat: z (latent + 1 + other, variant): latents, severity, severities in other sittings.
 
     others: sittings in which the faults that fall out anew each time were as bad as the last rows say;
-    whole: severities are of the whole law and not of the cell's bin.
+    whole: severities are of the whole law and not of the cell's bin; lasting: only faults that do not come and go.
 
     Answers are cached by set-up; a cache can be thrown away at any time. faulty False gives the
     same draws with no fault applied (a fault that comes and goes, while it is gone). copies: the
@@ -106,14 +106,18 @@ class Bank:
         base: Bank | None = None,
         others: tuple[int, ...] = (),
         whole: bool = False,
+        lasting: bool = False,
     ) -> None:
         self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
         self._middle, self.copies, self._near, self._base = middle, copies, near, base
-        self.size, self.others, self.whole = z.shape[1], others, whole
+        self.size, self.others, self.whole, self.lasting = z.shape[1], others, whole, lasting
         self._at: dict[int, tuple[Bank, np.ndarray]] = {}
         self._solved: dict[Setup, Solved] = {}
         self._twin: Bank | None = None
+        self._gone: Bank | None = None
         self._sound: Bank | None = None
+        self.pieces: tuple[Bank, ...] = ()  # banks that stand one behind the other in this one
+        self.grown: dict[tuple[str, ...], Any] = {}  # ids of suspects grown besides -> laws with them
         self.shown: dict[Question, Shown] = {}
         self.said: dict[tuple[Reading, ...], Any] = {}  # hook-up -> how probable it is, kept by the laws
 
@@ -167,6 +171,15 @@ class Bank:
         return self._twin
 
     @property
+    def gone(self) -> Bank:
+        """The same draws while what comes and goes is gone: of a pair the fault that stays is there."""
+        if not self.model.lasting[self.cell_of].any():
+            return self.twin
+        if self._gone is None:
+            self._gone = Bank(self.model, self.spans, self.z, middle=self.middle, lasting=True)
+        return self._gone
+
+    @property
     def sound(self) -> Bank:
         """The twin with each different draw once: `copies` of its answers stand for those of the twin."""
         if self.copies == 1:
@@ -215,6 +228,7 @@ class Bank:
     def batch(self, circuit: Circuit, setup: Setup) -> Batch:
         """Every variant's figures and wiring in this set-up."""
         replaced = {edit.part for edit in setup_edits(setup, self.model.machine) if isinstance(edit, ReplacePart)}
+        replaced |= {self.model.machine.parts[part].package for part in replaced} - {""}
         figures: dict[tuple[str, str], Any] = dict(nominal_figures(circuit))
         present = {name for group in circuit.groups for name in group.parts}
         figures.update(figures_of(self.model.latents, self.z[: len(self.model.latents.keys)], present))
@@ -227,9 +241,7 @@ class Bank:
         owned: set[tuple[str, str]] = set()
         for span in self.spans if self.faulty else ():
             here = slice(span.start, span.stop)
-            for edit in self.model.edits(span.cell, self.severity_z[here], self.whole):
-                if self._void(edit, replaced, present):
-                    continue
+            for edit in self._faults(span, replaced, present):
                 if isinstance(edit, SetFigure):
                     key = edit.part, edit.figure
                     if key not in owned:
@@ -246,6 +258,13 @@ class Bank:
             if key[1] == "signal" and stimulus is not None and stimulus.playing:
                 figures[key] = figures[key] * figures.get((key[0], "playing"), 1.0)
         return Batch(self.size, figures, tuple(paths), tuple(freed))
+
+    def _faults(self, span: Span, replaced: set[str], present: set[str]) -> Iterator[Edit]:
+        """Edits of the faults that count in this span."""
+        for fault, made in self.model.edits(span.cell, self.z[:, span.start : span.stop], self.whole):
+            if not (self.lasting and fault.comes_and_goes):
+                cured = set() if fault.again else replaced
+                yield from (edit for edit in made if not self._void(edit, cured, present))
 
     def _void(self, edit: object, replaced: set[str], present: set[str]) -> bool:
         """A fault on a part that this set-up has replaced or taken out does not count."""

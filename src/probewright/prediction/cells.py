@@ -8,13 +8,13 @@ from functools import cached_property
 
 import numpy as np
 
-from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Severity, Suspect
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Severity, Suspect
 from probewright.hypotheses.modes import edits
-from probewright.hypotheses.suspects import suspects_of
+from probewright.hypotheses.suspects import suspects_of, with_more
 from probewright.machine.chains import played_sources
 from probewright.machine.edits import AddPath, Edit, FreePin
 from probewright.machine.model import Machine
-from probewright.prediction.latents import Latents, below, find_latents, is_unknown
+from probewright.prediction.latents import SECOND, Latents, below, find_latents, is_unknown
 
 
 @dataclass(frozen=True)
@@ -59,8 +59,20 @@ class Model:
     @cached_property
     def redrawn(self) -> np.ndarray:
         """(cell,) bool: how bad its fault is falls out anew whenever the machine was disturbed: a contact or joint
-        that comes and goes."""
-        return np.array([bool(self.shy[n]) and self.severity_of(n) is not None for n in range(len(self.cells))], bool)
+        that comes and goes. Of a pair only the first fault's does."""
+        first = [self.suspects[cell.suspect].faults[:1] for cell in self.cells]
+        return np.array([any(f.comes_and_goes and f.severity is not None for f in faults) for faults in first], bool)
+
+    @cached_property
+    def lasting(self) -> np.ndarray:
+        """(cell,) bool: something is wrong even while what comes and goes in it is gone."""
+        faults = (self.suspects[cell.suspect].faults for cell in self.cells)
+        return np.array([len({fault.comes_and_goes for fault in some}) == 2 for some in faults], bool)
+
+    @property
+    def second(self) -> int:
+        """Row of the latent that says how bad the second fault of a pair is; -1 (the severity's) without pairs."""
+        return self.latents.keys.index(SECOND) if SECOND in self.latents.keys else -1
 
     @cached_property
     def index(self) -> dict[str, int]:
@@ -88,7 +100,7 @@ class Model:
         return int(np.flatnonzero(self.suspect_of == self.index[NOT_LISTED])[0]) if NOT_LISTED in self.index else -1
 
     def severity_of(self, cell: int) -> Severity | None:
-        """Severity law of a cell's fault; None when it has none."""
+        """Severity law of a cell's fault, of a pair's first one; None when it has none."""
         faults = self.suspects[self.cells[cell].suspect].faults
         return faults[0].severity if faults else None
 
@@ -96,14 +108,27 @@ class Model:
         """The cell's fault may be absent while a reading is taken."""
         return any(fault.comes_and_goes for fault in self.suspects[self.cells[cell].suspect].faults)
 
-    def edits(self, cell: int, z: np.ndarray, whole: bool = False) -> tuple[Edit, ...]:
-        """The fault as edits; z (draw,) standard normal, turned into severities inside the bin, or of the whole law."""
-        suspect = self.suspects[self.cells[cell].suspect]
-        severity = self.severity_of(cell)
-        which = 0 if whole else self.cells[cell].bin
-        severity = replace(severity, bins=1) if whole and severity is not None else severity
-        value = None if severity is None else severity_value(severity, which, z)
-        return tuple(edit for fault in suspect.faults for edit in edits(self.machine, fault, value))
+    def severities(self, cell: int, z: np.ndarray, whole: bool = False) -> list[np.ndarray | None]:
+        """How bad each fault of a cell is, (draw,) or None; z (row, draw) standard normal with the rows of a bank.
+
+        The first fault's lies inside the cell's bin, or anywhere in its law (whole); a second one's anywhere in its.
+        """
+        found: list[np.ndarray | None] = []
+        for n, fault in enumerate(self.suspects[self.cells[cell].suspect].faults):
+            if fault.severity is None:
+                found.append(None)
+            elif n == 0 and not whole:
+                found.append(severity_value(fault.severity, self.cells[cell].bin, z[len(self.latents.keys)]))
+            else:
+                row = len(self.latents.keys) if n == 0 else self.second
+                found.append(severity_value(replace(fault.severity, bins=1), 0, z[row]))
+        return found
+
+    def edits(self, cell: int, z: np.ndarray, whole: bool = False) -> list[tuple[Fault, tuple[Edit, ...]]]:
+        """Each fault of a cell with its edits; z (row, draw), whole: as for `severities`."""
+        faults = self.suspects[self.cells[cell].suspect].faults
+        values = self.severities(cell, z, whole)
+        return [(fault, edits(self.machine, fault, value)) for fault, value in zip(faults, values, strict=True)]
 
     def only_healthy(self) -> Model:
         """The same machine and draws with no suspect but "nothing wrong in here"."""
@@ -113,21 +138,43 @@ class Model:
     def wiring(self) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
         """Every pair of places some cell joins, every (part, pin) some cell frees."""
         joined, freed = [], []
-        for cell in range(len(self.cells)):
-            for edit in self.edits(cell, np.zeros(1)):
+        every = dict.fromkeys(fault for suspect in self.suspects for fault in suspect.faults)
+        for fault in every:
+            for edit in edits(self.machine, fault):
                 if isinstance(edit, AddPath):
                     joined.append((edit.a, edit.b))
                 elif isinstance(edit, FreePin):
                     freed.append((edit.part, edit.pin))
-        return joined, freed
+        return list(dict.fromkeys(joined)), list(dict.fromkeys(freed))
+
+
+def grown(model: Model, more: Collection[Suspect]) -> Model:
+    """The model with these suspects behind its own, cells behind its cells; chances are shared out anew.
+
+    How bad a second fault is is one more latent, the last one.
+    """
+    keys = model.latents.keys if SECOND in model.latents.keys else (*model.latents.keys, SECOND)
+    suspects = with_more(model.suspects, tuple(more))
+    cells = tuple(Cell(n, b) for n in range(len(model.suspects), len(suspects)) for b in range(bins_of(suspects[n])))
+    return replace(model, suspects=suspects, cells=(*model.cells, *cells), latents=replace(model.latents, keys=keys))
+
+
+def bins_of(suspect: Suspect) -> int:
+    """In how many bins the severity of its first fault is cut."""
+    return suspect.faults[0].severity.bins if suspect.faults and suspect.faults[0].severity else 1
 
 
 def severity_value(severity: Severity, which: int | np.ndarray, z: np.ndarray) -> np.ndarray:
     """Severity (draw,) in bin number `which`, one for all or (draw,), of its law, for standard normal z."""
-    share = (which + below(z)) / severity.bins
+    share = severity_share(severity.bins, which, z)
     if severity.law == "log":
         return severity.low * (severity.high / severity.low) ** share
     return severity.low + (severity.high - severity.low) * share
+
+
+def severity_share(bins: int, which: int | np.ndarray, z: np.ndarray) -> np.ndarray:
+    """Share of a severity's law below standard normal z inside its bin."""
+    return np.asarray((which + below(z)) / bins)
 
 
 def build_model(machine: Machine, job: str = "", without: Collection[str] = ()) -> Model:
@@ -142,9 +189,5 @@ def build_model(machine: Machine, job: str = "", without: Collection[str] = ()) 
         if without
         else listed
     )
-    cells = tuple(
-        Cell(n, b)
-        for n, suspect in enumerate(suspects)
-        for b in range(suspect.faults[0].severity.bins if suspect.faults and suspect.faults[0].severity else 1)
-    )
+    cells = tuple(Cell(n, b) for n, suspect in enumerate(suspects) for b in range(bins_of(suspect)))
     return Model(machine, suspects, cells, find_latents(machine), job)

@@ -176,7 +176,7 @@ class Laws:
         yes, no = marks.count("yes"), marks.count("no")
         if yes < len(marks):
             shy = self.model.shy[bank.cell_of]
-            gone = self._together(bank.twin, said)
+            gone = self._together(bank.gone, said)
             # the marks say which it was; they are no evidence of their own against anything
             on = np.log(ACTIVE) + yes * np.log1p(-MARK) + no * np.log(MARK)
             off = np.log1p(-ACTIVE) + yes * np.log(MARK) + no * np.log1p(-MARK)

@@ -29,6 +29,8 @@ PLAYED = Usual(1.0, 1000.0)
 PLAYED_ALIKE = 0.1
 
 Key = tuple[str, ...]
+# How bad the second of two faults is; nothing healthy depends on it.
+SECOND: Key = ("severity", "second")
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,7 @@ class Latents:
     @cached_property
     def heavy(self) -> np.ndarray:
         """(latent,) True where the latent strays."""
-        found = np.ones(len(self.keys), bool)
+        found = np.array([key != SECOND for key in self.keys], bool)
         for one in self.free:
             if one.figure.law == "range":
                 found[[latent for latent, _ in one.terms]] = False

@@ -27,7 +27,10 @@ CHANGED = 0.2  # chosen: an owner notices a change of a fifth
 
 def show(bank: Bank, ask: Question) -> Shown:
     """What the instrument of a question shows in every variant of the bank (variant,); cached."""
-    if ask not in bank.shown:
+    if ask not in bank.shown and bank.pieces:
+        parts = [show(one, ask) for one in bank.pieces]
+        bank.shown[ask] = Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
+    elif ask not in bank.shown:
         bank.shown[ask] = _show(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
     return bank.shown[ask]
 

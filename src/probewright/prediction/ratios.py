@@ -61,7 +61,7 @@ def _straight(laws: Laws, facts: Facts, cells: list[int]) -> Cells:
     healthy, count = [laws.model.healthy_cell], len(laws.model.latents.keys) + 1
     middle, _, slopes = fit(laws, facts, healthy, np.zeros((1, count)))
     felt = np.max(np.abs(slopes[0]) / facts.sd[:, None], axis=0) > FELT
-    felt[-1] = True  # the severity
+    felt[[laws.model.second, -1]] = True  # the severities
     begin = np.repeat(middle, len(cells), axis=0)
     begin[:, -1] = 0.0
     centre, here, slopes = fit(laws, facts, cells, begin, felt)

@@ -30,7 +30,8 @@ class Bench:
 
     setup: as the last set-up line says; sitting: number of the present one; taken: readings were
     taken in it; disturbed: something was changed since the last reading; last: the last reading;
-    hookups: hook-up ids given so far; power_said: somebody said whether power is on or off.
+    hookups: hook-up ids given so far; power_said: somebody said whether power is on or off; fitted: new parts, in
+    every set-up from now on.
     """
 
     setup: Setup = Setup()
@@ -40,6 +41,7 @@ class Bench:
     last: Reading | None = None
     hookups: int = 0
     power_said: bool = False
+    fitted: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,8 @@ def physical(setup: Setup) -> Setup:
 
 
 def move(bench: Bench, setup: Setup) -> Bench:
-    """The bench after a set-up line."""
+    """The bench after a set-up line; new parts stay in."""
+    setup = replace(setup, replaced=tuple(sorted({*setup.replaced, *bench.fitted})))
     changed = physical(setup) != physical(bench.setup)
     return replace(bench, setup=setup, disturbed=bench.disturbed or changed, power_said=True)
 

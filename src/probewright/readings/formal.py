@@ -218,7 +218,7 @@ def swapped(name: Piece, answer: Piece, setup: Setup, machine: Machine) -> Readi
     extras = [part.name for part in machine.parts.values() if part.role == "extra"]
     if found := find(name.text, machine.parts):
         if found[0] not in extras:
-            mend = f"after fitting a new one write `set-up: replaced {found[0]}`"
+            mend = f"after fitting a new one write `fitted a new {found[0]}`"
             raise name.wrong(f"{found[0]} cannot be swapped from outside", mend)
     extra = known(name, extras, "leads and extras")
     powered(name, setup, "a swap is judged with power on")

@@ -21,6 +21,7 @@ from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
 from probewright.readings.plausible import doubts, is_capacitor, notes
 from probewright.readings.provoking import to_provocation
+from probewright.readings.repairing import to_repair
 from probewright.readings.rewriting import spelled_out
 from probewright.readings.scanning import scan
 from probewright.readings.settling import settle
@@ -83,6 +84,10 @@ def one_line(text: str, context: Context) -> Heard:
             raise Unsure("unclear", f"a line of {len(text)} letters", "write one or a few readings a line")
         if head := SETUP.match(text.strip()):
             return set_up(text.strip()[head.end() :], context)
+        if repaired := to_repair(Piece(text).cut(0), context.bench, context.machine):
+            bench, said = repaired
+            stands = f"set-up: {setups.say(bench.setup, context.machine)}"
+            return Heard((), bench, marked=context.marked, echo=(*said, stands))
         bare, tails = without_tails(text)
         if reading := to_table(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)

@@ -21,6 +21,7 @@ from probewright.readings.bench import TAILS as TAILS
 from probewright.readings.bench import Bench as Bench
 from probewright.readings.bench import hold, move, read_tails
 from probewright.readings.formal import read_body
+from probewright.readings.repairing import to_repair
 from probewright.readings.setups import Piece, understand
 
 SETUP = re.compile(r"set[- ]?up\s*:", re.IGNORECASE)
@@ -29,9 +30,14 @@ COMMENT = re.compile(r"(?:^|\s)#.*")
 
 def read_line(line: Piece, bench: Bench, machine: Machine) -> tuple[Bench, tuple[Complaint, ...]]:
     """The bench after one line that is not blank, and what is wrong with the line."""
-    if found := SETUP.match(line.text):
-        setup, complaints = understand(line.cut(found.end()), machine)
+    if head := SETUP.match(line.text):
+        setup, complaints = understand(line.cut(head.end()), machine)
         return move(bench, setup), complaints
+    try:
+        if found := to_repair(line, bench, machine):
+            return found[0], ()
+    except BadInput as problem:
+        return bench, problem.complaints
     body, *tails = line.split(";") or (line,)
     try:
         if line.text.startswith(";"):

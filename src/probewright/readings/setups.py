@@ -224,8 +224,16 @@ def take_unplug(piece: Piece, draft: Draft) -> None:
 
 
 def take_replaced(piece: Piece, draft: Draft) -> None:
-    """One part exchanged for a known good one."""
-    draft.replaced.add(draft.known(piece, draft.machine.parts if draft.machine else (), "parts"))
+    """One part, or every unit of one case, exchanged for a known good one."""
+    machine = draft.machine
+    names = () if machine is None else (*machine.parts, *(one.package for one in machine.parts.values() if one.package))
+    name = draft.known(piece, names, "parts")
+    draft.replaced.update([name] if machine is None else parts_called(machine, name))
+
+
+def parts_called(machine: Machine, name: str) -> tuple[str, ...]:
+    """The part of that name, or every unit in the case of that name."""
+    return (name,) if name in machine.parts else tuple(p.name for p in machine.parts.values() if p.package == name)
 
 
 def take_link(piece: Piece, draft: Draft) -> None:
@@ -429,6 +437,11 @@ def power_off(machine: Machine) -> Iterator[Edit]:
             yield SetFigure(part.name, "series", part.figures["off"].nominal)
 
 
+def absent(machine: Machine) -> tuple[str, ...]:
+    """Parts of added boards that this machine does not have."""
+    return tuple(part for board in machine.added_boards if board.fitted == "no" for part in board.parts)
+
+
 def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
     """The set-up as edits, in the order to apply: stimulus, power, lifts, unplugged, links, repairs.
 
@@ -437,7 +450,7 @@ def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
     stimulus = machine.stimuli[setup.stimulus].edits if setup.stimulus else ()
     off = tuple(power_off(machine)) if setup.power == "off" else ()
     legs = (leg.rpartition(".") for leg in setup.lifted)
-    out = (edit for part in setup.unplugged for edit in unplug(machine.parts[part]))
+    out = (edit for part in (*setup.unplugged, *absent(machine)) for edit in unplug(machine.parts[part]))
     return (
         *stimulus,
         *off,

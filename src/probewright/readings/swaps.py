@@ -36,7 +36,7 @@ def swap(line: Surveyed, work: Settling) -> Reading:
     inner = next((one for one in what if one.kind not in ("extra", "channel", "noun")), None)
     if not what or inner is not None:
         named_so = inner.text if inner else "what"
-        mend = "after fitting a new part write `set-up: replaced Q7`; a swap is of a lead or an extra"
+        mend = "after fitting a new part write `fitted a new Q7`; a swap is of a lead or an extra"
         raise Unsure("unclear", f"{named_so} exchanged for a good one: is it a lead or an extra?", mend, start)
     name = extra_name(" ".join(one.text.casefold() for one in what), work.context, start)
     line.remarks.extend(one.text for one in left if one.kind in ("word", "function"))

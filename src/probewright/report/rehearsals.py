@@ -26,6 +26,7 @@ FIGURES = (
 def campaign(view: CampaignView) -> str:
     """The table: all rehearsals, then each kind of machine."""
     what = [f"{view.withhold} withheld"] if view.withhold else []
+    what += ["two faults hidden in each"] if view.pairs else []
     what += [f"tolerances x {view.tolerance_x:g}"] if view.tolerance_x != 1.0 else []
     what += ["only what is complained of"] if view.brought else []
     what += ["steps by the quick answer"] if view.quick else []

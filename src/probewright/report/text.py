@@ -5,7 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 
-from probewright.jobs.view import ActionView, CheckView, ErrorsView, ExpectView, JobView, RangeView, SuspectView
+from probewright.jobs.view import (
+    ActionView,
+    CheckView,
+    ErrorsView,
+    ExpectView,
+    FaultView,
+    JobView,
+    RangeView,
+    SuspectView,
+)
 from probewright.units import write_reading
 
 FINDINGS = {
@@ -95,16 +104,18 @@ def sources(listed: Sequence[SuspectView]) -> Iterator[str]:
 
 
 def named(suspect: SuspectView) -> str:
-    """What is wrong, with how far where that is known."""
-    for fault in suspect.faults:
-        if fault.severity is not None:
-            much = (
-                f"about x{fault.severity:.2g}"
-                if fault.unit == "x"
-                else f"about {write_reading(fault.severity, fault.unit)}"
-            )
-            return f"{suspect.says} ({much})"
-    return suspect.says
+    """What is wrong, with how far where that is known; of two faults each by its name."""
+    sizes = [(fault.item, how_bad(fault)) for fault in suspect.faults if fault.severity is not None]
+    if not sizes:
+        return suspect.says
+    alone = len(suspect.faults) == 1
+    return f"{suspect.says} ({', '.join(much if alone else f'{item} {much}' for item, much in sizes)})"
+
+
+def how_bad(fault: FaultView) -> str:
+    """The severity that is believed."""
+    assert fault.severity is not None
+    return f"about x{fault.severity:.2g}" if fault.unit == "x" else f"about {write_reading(fault.severity, fault.unit)}"
 
 
 def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator[str]:

@@ -97,6 +97,26 @@ class Batch:
             self.pushes,
         )
 
+    def followed_by(self, more: Batch) -> Batch:
+        """These variants with more of the same circuit behind them."""
+
+        def later(one: Span) -> Span:
+            return replace(one, start=one.start + self.size, stop=one.stop + self.size)
+
+        def both(key: tuple[str, str]) -> Any:
+            here, there = self.figures[key], more.figures[key]
+            if np.ndim(here) == 0 and np.ndim(there) == 0 and here == there:
+                return here
+            return np.concatenate([np.broadcast_to(here, self.size), np.broadcast_to(there, more.size)])
+
+        return Batch(
+            self.size + more.size,
+            {key: both(key) for key in self.figures},
+            (*self.paths, *map(later, more.paths)),
+            (*self.freed, *map(later, more.freed)),
+            self.pushes,
+        )
+
     def with_meter(self, red: str, black: str, ohms: float, volts: float = 0.0) -> Batch:
         """The same variants with a meter between two places; volts: what it puts out when open."""
         meter = Path(red, black, 0, self.size, ohms)

@@ -1,0 +1,236 @@
+"""Suspects grown on demand: two faults at once where no single one explains, and new parts that are bad as well.
+
+All pairs of some hundred suspects are too many to draw. A cheap look at one middling answer of each
+pair names the few worth drawing; they then stand in the same belief, with draws of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from statistics import NormalDist
+
+import numpy as np
+
+from probewright.hypotheses import Fault, Suspect
+from probewright.hypotheses.modes import edits
+from probewright.hypotheses.suspects import bad_again, pair
+from probewright.machine.edits import FreePin
+from probewright.machine.model import Machine
+from probewright.prediction.bank import Bank, Solved, Span
+from probewright.prediction.cells import Cell, Model, bins_of, grown, severity_share
+from probewright.prediction.circuit_laws import DRAWS, Laws
+from probewright.prediction.latents import SECOND, draw_latents, draw_one
+from probewright.prediction.likelihood import carries_number, normal_nats
+from probewright.prediction.redraw import Facts, facts_of
+from probewright.readings import Reading, Setup
+from probewright.simulation.newton import Rest
+
+PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
+REACH = 8.0  # chosen, nat: a pair this far below the best of the look cannot matter
+GRID = (-1.6, -0.8, 0.0, 0.8, 1.6)  # chosen: standard normal numbers at which a further fault's severity is solved
+BETWEEN = 8  # chosen: steps between two of them, answers put on a straight line
+SLIPPED = 0.03  # chosen: chance that a reading is anything at all, as in the scout
+NEARLY = 1e-6  # share of a severity's law that is never quite reached
+
+
+class JoinedBank(Bank):
+    """Two banks, the second behind the first: what is solved for either is not solved again."""
+
+    def __init__(self, model: Model, first: Bank, more: Bank) -> None:
+        shift = [Span(s.cell, s.start + first.size, s.stop + first.size) for s in more.spans]
+        rows = len(model.latents.keys)
+        z = first.z if len(first.z) > rows else np.insert(first.z, rows - 1, _second(model, first.size), axis=0)
+        super().__init__(
+            model, [*first.spans, *shift], np.hstack([z, more.z]), middle=first.middle,
+            copies=len(first.spans) + len(more.spans),
+        )  # fmt: skip
+        self.pieces = (first, more)
+
+    def solved(self, setup: Setup) -> Solved:
+        """The set-up solved for both, one behind the other; cached."""
+        if setup not in self._solved:
+            a, b = (one.solved(setup) for one in self.pieces)
+            assert a.circuit.node == b.circuit.node, "two banks of one machine have one circuit"
+            both = ((getattr(a.rest, name), getattr(b.rest, name)) for name in ("volts", "solved", "unstable"))
+            rest = Rest(*(np.concatenate(pair, axis=-1) for pair in both))
+            self._solved[setup] = Solved(a.circuit, a.batch.followed_by(b.batch), rest)
+        return self._solved[setup]
+
+    @cached_property
+    def healthy(self) -> Bank:
+        """Healthy machines of the same job, as solved before."""
+        return self.pieces[0].healthy
+
+    @property
+    def twin(self) -> Bank:
+        """The same draws with their faults away."""
+        return self._joined("_twin", lambda one: one.twin)
+
+    @property
+    def gone(self) -> Bank:
+        """The same draws while what comes and goes is gone."""
+        return self._joined("_gone", lambda one: one.gone)
+
+    def _joined(self, name: str, of: Callable[[Bank], Bank]) -> Bank:
+        if getattr(self, name) is None:
+            first, more = self.pieces
+            setattr(self, name, JoinedBank(self.model, of(first), of(more)))
+        found: Bank = getattr(self, name)
+        return found
+
+
+def _second(model: Model, size: int) -> np.ndarray:
+    """(variant,) the latent of the second fault where the same draws repeat."""
+    return np.tile(draw_one(model.job, SECOND, False, DRAWS), size // DRAWS)
+
+
+def grow(laws: Laws, more: Sequence[Suspect]) -> Laws:
+    """The laws as before any reading with these suspects besides; the draws of all others stay as they were."""
+    ids = tuple(suspect.id for suspect in more)
+    if ids not in laws.base.grown:
+        model = grown(laws.model, more)
+        cells = range(len(laws.model.cells), len(model.cells))
+        z = np.tile(draw_latents(model.latents, model.job, DRAWS), len(cells))
+        keys = [("severity", model.suspects[model.cells[n].suspect].id, str(model.cells[n].bin)) for n in cells]
+        bad = np.concatenate([draw_one(model.job, key, False, DRAWS) for key in keys])
+        spans = [Span(cell, n * DRAWS, (n + 1) * DRAWS) for n, cell in enumerate(cells)]
+        fresh = Bank(model, spans, np.vstack([z, bad]), middle=laws.base.middle)
+        laws.base.grown.clear()  # the last alone is kept: a reading more grows others
+        laws.base.grown[ids] = Laws(model, JoinedBank(model, laws.base, fresh))
+    found: Laws = laws.base.grown[ids]
+    return found
+
+
+def second_ones(
+    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int]
+) -> list[Suspect]:
+    """Suspects worth growing after what was said: pairs of a living suspect and any other, and new parts as bad.
+
+    cells: one of each living suspect; living: latents (row,) of a draw of it that fits as well as it can.
+    """
+    new = {part for reading in said for part in reading.question.setup.replaced}
+    again = [
+        bad_again(one)
+        for one in laws.model.suspects
+        if is_plain(one) and any(_on(laws.model.machine, f, new) for f in one.faults)
+    ]
+    tries = _tries(laws.model, living, cells)
+    return [*again, *_best(laws, said, tries)]
+
+
+@dataclass(frozen=True)
+class Try:
+    """A pair with the bin of its first fault and latents (row, point) to try."""
+
+    pair: Suspect
+    prior: float
+    bin: int
+    z: np.ndarray
+
+
+def _on(machine: Machine, fault: Fault, parts: set[str]) -> bool:
+    """The fault lies in one of these parts, or in a joint of one."""
+    return bool(parts) and bool({fault.item, *(f"{fault.item}".rpartition(".")[:1])} & parts)
+
+
+def _tries(model: Model, living: Sequence[np.ndarray], cells: Sequence[int]) -> list[Try]:
+    """Every pair of a living suspect and any other that one machine can have, once each."""
+    found: dict[frozenset[str], list[Try]] = {}
+    for latents, cell in zip(living, cells, strict=True):
+        one = model.suspects[model.cells[cell].suspect]
+        for other in model.suspects:
+            key = frozenset((one.id, other.id))
+            if is_plain(other) and key not in found and go_together(model.machine, one, other):
+                found[key] = _points(model, latents, cell, one, other)
+    return [each for some in found.values() for each in some]
+
+
+def is_plain(suspect: Suspect) -> bool:
+    """A listed fault: what nobody listed is no half of a pair, for with it anything could be explained."""
+    return bool(suspect.faults) and not suspect.unlisted
+
+
+def go_together(machine: Machine, a: Suspect, b: Suspect) -> bool:
+    """Two faults of one machine: in different items; of two pins off their nets the solver knows but one."""
+    items = [{fault.item, fault.item.rpartition(".")[0] or fault.item} for fault in (*a.faults, *b.faults)]
+    freed = [any(isinstance(edit, FreePin) for edit in edits(machine, f)) for f in (*a.faults, *b.faults)]
+    return not items[0] & items[1] and not all(freed)
+
+
+def _points(model: Model, latents: np.ndarray, cell: int, one: Suspect, other: Suspect) -> list[Try]:
+    """The living fault as bad as its draw has it, the other at a grid of severities."""
+    rows, both = len(model.latents.keys), pair(one, other)
+    prior = float(np.log(both.prior))
+    mine = latents[rows]  # its severity, inside its bin
+    grid = np.array(GRID) if other.faults[0].severity else np.zeros(1)
+    if both.faults[0] is one.faults[0]:
+        return [Try(both, prior, model.cells[cell].bin, _rows(latents[:rows], grid, np.full(len(grid), mine)))]
+    severity = one.faults[0].severity
+    share = 0.5 if severity is None else severity_share(severity.bins, model.cells[cell].bin, mine)
+    whole = NormalDist().inv_cdf(min(max(float(share), NEARLY), 1.0 - NEARLY))
+    z = _rows(latents[:rows], np.full(len(grid), whole), grid)
+    return [Try(both, prior, number, z) for number in range(bins_of(both))]
+
+
+def _rows(latents: np.ndarray, second: np.ndarray, first: np.ndarray) -> np.ndarray:
+    """Latents (row, point) of a pair: what is healthy, how bad the second fault is, how bad the first."""
+    return np.vstack([np.repeat(latents[:, None], len(first), axis=1), second[None], first[None]])
+
+
+def _best(laws: Laws, said: Sequence[Reading], tries: list[Try]) -> list[Suspect]:
+    """The few pairs whose middling answers come nearest to what was said, the nearest first."""
+    if not tries:
+        return []
+    keys = (*laws.model.latents.keys, SECOND)
+    model = replace(
+        laws.model, suspects=tuple(one.pair for one in tries),
+        cells=tuple(Cell(n, one.bin) for n, one in enumerate(tries)),
+        latents=replace(laws.model.latents, keys=keys),
+    )  # fmt: skip
+    ends = np.cumsum([0, *(one.z.shape[1] for one in tries)])
+    spans = [Span(n, int(ends[n]), int(ends[n + 1])) for n in range(len(tries))]
+    bank = Bank(model, spans, np.hstack([one.z for one in tries]), middle=laws.base.middle)
+    scores: dict[str, float] = {}
+    for one, best in zip(tries, _fits(laws, said, Laws(model, bank)), strict=True):
+        scores[one.pair.id] = max(one.prior + best, scores.get(one.pair.id, -np.inf))
+    pairs = {one.pair.id: one.pair for one in tries}
+    order = sorted(scores, key=lambda name: -scores[name])[:PAIRS]
+    return [pairs[name] for name in order if scores[name] > scores[order[0]] - REACH]
+
+
+def _fits(laws: Laws, said: Sequence[Reading], tried: Laws) -> list[float]:
+    """How well each try fits at its best severity, in nat, widened by what a healthy machine's tolerances do."""
+    facts, words = facts_of(laws, said), [one for one in said if not carries_number(laws.model.machine, one)]
+    told = tried.sitting_nats(words).nats if words else np.zeros(tried.base.size)
+    shape = (len(facts.readings), 1)
+    sd = np.hypot(facts.sd, _strays(laws, facts)).reshape(shape)
+    answers, wide = facts.answers.reshape(shape), facts.wide.reshape(shape) + np.log(SLIPPED)
+    predicted, found = facts.predict(tried.base) if facts.readings else np.zeros((0, tried.base.size)), []
+    for span in tried.base.spans:
+        here = slice(span.start, span.stop)
+        shown, apart = _between(predicted[:, here])
+        honest = normal_nats(answers - shown, np.hypot(sd, apart)) + np.log1p(-SLIPPED)
+        nats = np.sum(np.logaddexp(honest, wide), axis=0) + _between(told[None, here])[0][0]
+        found.append(float(np.max(nats)))
+    return found
+
+
+def _between(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Values (row, point) with steps between the points on straight lines, and half of each step (row, step)."""
+    if values.shape[1] < 2:
+        return values, np.zeros(values.shape)
+    share = np.arange(BETWEEN) / BETWEEN
+    rise = np.diff(values, axis=1)
+    inner = (values[:, :-1, None] + rise[:, :, None] * share).reshape(len(values), -1)
+    half = np.repeat(np.abs(rise), BETWEEN, axis=1) / (2.0 * BETWEEN)
+    return np.hstack([inner, values[:, -1:]]), np.hstack([half, half[:, -1:]])
+
+
+def _strays(laws: Laws, facts: Facts) -> np.ndarray:
+    """(reading,) standard deviation of healthy machines at each reading, in the scale of the facts."""
+    if not facts.readings:
+        return np.zeros(0)
+    shown = facts.predict(laws.base)[:, laws.base.cell_of == laws.model.healthy_cell]
+    return np.minimum(np.std(shown, axis=1), 1e3)

@@ -1,0 +1,83 @@
+"""A new part fitted: every fault on the old one is out of the machine from that line on."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from probewright.machine.model import Machine
+from probewright.readings.bench import Bench, move
+from probewright.readings.setups import Piece, find, known, parts_called
+
+NEW = r"(?:(?:an?|the|my)\s+)?(?:brand[- ])?(?:new|another|fresh|replacement|good|nos)"
+HAVE = r"(?:(?:i|i've|we)\s+)?(?:have\s+|just\s+|now\s+)*"
+WAS = r"(?:(?:is|are|was|were|has been|have been)\s+)?(?:(?:now|just)\s+)?"
+DONE = r"(?:fitted|put in|installed|soldered in)"
+ONE = r"(?:\s+(?:with|by|for)\s+(?:an?\s+)?(?:new|good|fresh|replacement)(?:\s+one)?)?"
+# common practice, no source: how it is said at the bench
+FITTED = tuple(
+    re.compile(pattern, re.IGNORECASE)
+    for pattern in (
+        rf"{HAVE}{DONE}\s+{NEW}\s+(?P<what>.+?)",
+        rf"{HAVE}(?:replaced|renewed|changed)\s+(?:the\s+)?(?P<what>.+?){ONE}",
+        rf"{NEW}\s+(?P<what>.+?)(?:\s+(?:is\s+|are\s+)?(?:{DONE}|in|in place))?",
+        rf"(?P<what>.+?)\s+{WAS}(?:replaced|renewed|changed){ONE}",
+        r"(?P<what>.+?)\s+(?:is|are)\s+(?:now\s+)?new(?:\s+now)?",
+    )
+)
+TAKEN_BACK = re.compile(
+    rf"{HAVE}(?:put|fitted)\s+(?:back\s+)?the\s+old\s+(?P<what>.+?)(?:\s+back)?(?:\s+in)?", re.IGNORECASE
+)
+AND = r"\s*(?:,|&|\band\b)\s*"
+DESIGNATOR = re.compile(r"[A-Za-z]{1,4}\d+[A-Za-z]?")
+
+
+def to_repair(piece: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench, tuple[str, ...]] | None:
+    """The bench after "fitted a new C12" or "put the old C12 back", and what to say; None for any other line.
+
+    BadInput for a part that the machine does not have. Leads and extras are swapped, not repaired.
+    """
+    line = Piece(piece.text.rstrip(" .!"), piece.line, piece.column, piece.file)
+    if found := TAKEN_BACK.fullmatch(line.text):
+        parts = _parts(line.cut(*found.span("what")), machine)
+        if not parts or not set(parts) & set(bench.fitted):
+            return None
+        left = tuple(part for part in bench.fitted if part not in parts)
+        after = replace(bench, fitted=left)
+        stays = tuple(part for part in bench.setup.replaced if part not in parts)
+        return move(after, replace(bench.setup, replaced=stays)), (f"the old {_and(parts)} is in again",)
+    for form in FITTED:
+        if (found := form.fullmatch(line.text)) and (parts := _parts(line.cut(*found.span("what")), machine)):
+            return _fitted(parts, bench)
+    return None
+
+
+def _fitted(parts: tuple[str, ...], bench: Bench) -> tuple[Bench, tuple[str, ...]]:
+    twice = [part for part in parts if part in bench.fitted]
+    after = replace(bench, fitted=tuple(sorted({*bench.fitted, *parts})), disturbed=True)
+    said = [f"{_and(parts)} new from here on; readings taken before stay as they were taken"]
+    if twice:
+        said.append(f"{_and(twice)} was new already: one new part is taken to be as good as another")
+    return move(after, bench.setup), tuple(said)
+
+
+def _parts(what: Piece, machine: Machine | None) -> tuple[str, ...]:
+    """The parts meant by "C12, C13 and U4"; () where something else than parts of the board is spoken of."""
+    words = what.split(AND)
+    names = () if machine is None else (*machine.parts, *(one.package for one in machine.parts.values() if one.package))
+    if not all(DESIGNATOR.fullmatch(word.text) or find(word.text, names) for word in words):
+        return ()
+    if machine is None:
+        return tuple(word.text for word in words)
+    found = tuple(dict.fromkeys(_of(machine, [known(word, names, "parts") for word in words])))
+    return () if any(machine.parts[name].role == "extra" for name in found) else found
+
+
+def _of(machine: Machine, names: list[str]) -> Iterator[str]:
+    for name in names:
+        yield from parts_called(machine, name)
+
+
+def _and(parts: tuple[str, ...] | list[str]) -> str:
+    return " and ".join(parts)
