@@ -123,7 +123,8 @@ def _alterable(model: Model, cell: int) -> bool:
         isinstance(edit, SetFigure)
         and edit.part in model.machine.parts
         and edit.figure in ALTERABLE.get(model.machine.parts[edit.part].kind, ())
-        for edit in model.edits(cell, np.zeros(1))
+        for _, made in model.edits(cell, np.zeros((len(model.latents.keys) + 1, 1)))
+        for edit in made
     )
 
 

@@ -80,9 +80,10 @@ def test_every_mode_is_among_the_variants() -> None:
 
 def test_every_draw_of_every_suspect_comes_to_rest_unless_the_relay_chatters() -> None:
     """Forty made-up machines of each cell in each set-up. A relay whose own lamp pulls its supply down lets go
-    when it is in and pulls in when it is out: such a machine has no rest, and is left unjudged."""
+    when it is in and pulls in when it is out: such a machine has no rest, and is left unjudged. So does one whose
+    coil is fed through its own contact, which is why that suspect is left out here."""
     loaded = machine.load(Path(__file__).parent / "circuits" / "door-intercom.yaml")
-    model = build_model(loaded, "rest")
+    model = build_model(loaded, "rest", without=["DRV~LIT joins"])
     count = 40
     spans = [Span(n, n * count, (n + 1) * count) for n in range(len(model.cells))]
     rng = np.random.default_rng(11)
