@@ -413,10 +413,11 @@ def test_both_tables_stand_beside_each_other_and_a_missing_row_is_said(book: Boo
     assert 0.0 < by["D1 open"]["handbook"] < 1.0 and "MIL-HDBK-338B" in by["D1 open"]["handbook_source"]
     assert by["nothing-wrong"]["handbook"] is None
     listed = {one.id: one for one in suspects_of(machine_of(case))}
-    for name in ("D1 open", "R1 open"):  # neither column is mixed with the other
-        assert by[name]["prior"] == pytest.approx(listed[name].prior)
-        assert by[name]["handbook"] == pytest.approx(listed[name].handbook)
-    assert "none has a row for any of these" in words.suspects(view)  # six ways of earlier hands lead
+    one, other = "D1 open", "R1 open"  # neither column is mixed with the other, also where pairs take a share of both
+    for table in ("prior", "handbook"):
+        apart = getattr(listed[one], table) / getattr(listed[other], table)
+        assert by[one][table] / by[other][table] == pytest.approx(apart)
+    assert "no row" in words.suspects(view).partition("handbooks   suspect")[2]  # ways of earlier hands lead
     untouched = bench.enter_line(book, opened(book, RECTIFIER), "OUT 0.01 V", NOW)
     said = words.suspects(work_out(untouched))
     assert said.count("MIL-HDBK-338B") == said.count("MIL-HDBK-217F") == 1  # shares and rates, each source once

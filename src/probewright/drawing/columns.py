@@ -13,6 +13,7 @@ GAP = 18.0  # between boxes of one column
 TRACK = 14.0  # between upright wires of one gap
 LANE = 14.0  # height a wire takes that passes a column
 Tracks = dict[tuple[int, str], int]  # (gap, group) -> upright
+SAME = 1.0  # heights nearer than this run along each other
 SWEEPS = 6  # chosen: more change nothing in sections of 40 parts
 
 
@@ -51,10 +52,14 @@ def layout(graph: Graph) -> Positions:
             cells[hop.end].before.append((hop.start, hop.start_y, hop.end_y))
     columns = _ordered(cells)
     _place(columns, cells)
+    every = [hop for stretch in hops for hop in stretch]
+    for _ in range(SWEEPS):
+        if not _unlock(columns, every, cells):
+            break
     top = min((cell.y for cell in cells.values()), default=0.0)
     for cell in cells.values():
         cell.y -= top
-    tracks = _tracks([hop for stretch in hops for hop in stretch], cells)
+    tracks = _tracks(every, cells)
     _spread(columns, tracks, cells)
     wires = tuple(_points(stretch, cells, tracks) for stretch in hops)
     boxes = {box.name: (cells[box.name].x, cells[box.name].y) for box in graph.boxes}
@@ -141,6 +146,22 @@ def _apart(column: Sequence[Cell]) -> None:
             return
     for upper, lower in zip(column, column[1:], strict=False):
         lower.y = max(lower.y, upper.y + upper.height + GAP)
+
+
+def _unlock(columns: Sequence[list[Cell]], hops: Sequence[Hop], cells: dict[str, Cell]) -> bool:
+    """Whether two wires of a gap trade heights, each beginning where the other ends: no order of their uprights
+    keeps them apart then, so the cell where one begins goes down a little."""
+    for one in hops:
+        for other in hops:
+            if one.group == other.group or cells[one.start].column != cells[other.start].column:
+                continue
+            (a, b), (c, d) = ((cells[h.start].y + h.start_y, cells[h.end].y + h.end_y) for h in (one, other))
+            if abs(a - b) > SAME and abs(c - d) > SAME and abs(a - d) < SAME and abs(b - c) < SAME:
+                lower = cells[other.start]
+                lower.y += TRACK / 2
+                _apart(columns[lower.column])
+                return True
+    return False
 
 
 def _tracks(hops: Sequence[Hop], cells: dict[str, Cell]) -> Tracks:
