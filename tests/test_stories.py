@@ -296,3 +296,22 @@ def test_every_command_says_so_when_a_file_is_missing(probewright: Run, tmp_path
         done = probewright(*arguments, "--json")
         assert done.returncode == 2
         jsonschema.validate(json.loads(done.stdout), ERRORS)
+
+
+def test_volts_that_no_supply_could_give_are_no_caution(monkeypatch: pytest.MonkeyPatch) -> None:
+    """An unsolved variant may stand at any figure; it counts as the worst that the supplies could do, not as it stands."""
+    from probewright.planning import danger
+
+    entered = jobs.enter_readings(high("[]"), read_readings("level: weak", high("[]").machine))
+    ask = Question("dc", "TAP")
+    real = danger.bare_volts
+
+    def wild(bank: Any, asked: Question) -> Any:
+        value = real(bank, asked).copy()
+        bank.solved(danger.in_play(bank.model.machine, asked.setup)).rest.solved[:3] = False
+        value[:3] = 1e150
+        return value
+
+    monkeypatch.setattr(danger, "bare_volts", wild)
+    warned = caution(entered.belief, ask)
+    assert warned is not None and 100.0 <= warned.volts < 200.0

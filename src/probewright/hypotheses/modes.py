@@ -390,6 +390,8 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     ("open", ""): first_pin_lost,
     ("short", ""): all_pins_joined,
     ("left-out", ""): all_pins_lost,
+    # no bond left is no part at all; three pins freed onto one loose node would find no rest
+    **{("left-out", kind): all_of(*(sets(bond, 0.0) for bond in BONDS)) for kind in ("npn", "pnp")},
     ("open", "resistor"): sets("resistance", OPEN_OHMS),
     ("short", "resistor"): sets("resistance", WIRE_OHMS),
     ("drift-up", "resistor"): scales("resistance"),

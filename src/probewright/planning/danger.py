@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from probewright.inference.belief import Belief
+from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.outcomes import bare_volts
+from probewright.prediction.outcomes import bare_volts, in_play
 from probewright.readings import Question
 from probewright.units import write_reading
 
@@ -43,7 +44,8 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     """The caution that a reading carries, node to node and each node to ground; None when harmless.
 
     The highest value any plausible draw gives counts, before a meter loads it, solved or not: an
-    unsolved one is taken as it stands. among: banks of draws, all those of the laws when not given.
+    unsolved one is taken as it stands, but for what no supply of the machine could give. among: banks of draws,
+    all those of the laws when not given.
     """
     among = belief.laws.banks if among is None else among
     if ask.instrument not in ("dc", "pp", "rms") or ask.setup.power != "on":
@@ -73,7 +75,11 @@ def _is_playing(belief: Belief, ask: Question) -> bool:
 
 def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
     """Highest figure in a draw of these cells (cell,) bool."""
-    value = np.concatenate([bare_volts(bank, ask)[cells[bank.cell_of]] for bank in among])
+    shown = [(bare_volts(bank, ask), bank.solved(in_play(bank.model.machine, ask.setup)).rest.solved) for bank in among]
+    value, solved = (np.concatenate(one) for one in zip(*shown, strict=True))
+    feeds = [p.figures["volts"] for p in among[0].model.machine.parts.values() if KINDS[p.kind].feeds]
+    most = np.max(value[solved & np.isfinite(value)], initial=sum(abs(volts.nominal) for volts in feeds))
+    value = np.where(solved, value, np.minimum(value, most))[np.concatenate([cells[bank.cell_of] for bank in among])]
     return float(np.max(value[np.isfinite(value)], initial=0.0))
 
 
