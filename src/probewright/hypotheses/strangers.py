@@ -17,6 +17,7 @@ from probewright.hypotheses import Fault, Severity, Suspect
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.modes import units_in
 from probewright.hypotheses.priors import rows, standing
+from probewright.hypotheses.provoking import AT, distance_of
 from probewright.machine.model import GROUND, Machine, Part
 
 OTHERWISE, JOINS = "otherwise", "joins"
@@ -61,14 +62,14 @@ def _fault(mode: str, item: str, kind: str = "") -> tuple[Fault, str]:
     return Fault(item, mode, row.severity), row.words.format(item=item.replace("~", " and "))
 
 
-def _suspected(machine: Machine) -> Iterator[Part]:
+def suspected(machine: Machine) -> Iterator[Part]:
     """Parts on the board that may be bad; a block is a stage that may hold anything anyway."""
     return (part for part in machine.parts.values() if part.role == "part" and not part.known_good)
 
 
 def _of_parts(machine: Machine) -> Iterator[tuple[Fault, str]]:
     """Each part of a kind with a row, as quite another value."""
-    for part in _suspected(machine):
+    for part in suspected(machine):
         if (OTHERWISE, kind_name(part)) in _rows():
             yield _fault(OTHERWISE, part.name, kind_name(part))
 
@@ -76,7 +77,7 @@ def _of_parts(machine: Machine) -> Iterator[tuple[Fault, str]]:
 def _joined(machine: Machine) -> Iterator[tuple[Fault, str]]:
     """Each two nets that meet at one part, once; a loose splash elsewhere lies between neighbours, which are listed."""
     seen: set[frozenset[str]] = set()
-    for part in _suspected(machine):
+    for part in suspected(machine):
         nets = [net for net in dict.fromkeys(part.pins.values()) if net != GROUND and not net.startswith("nc:")]
         for a, b in combinations(nets, 2):
             if frozenset((a, b)) not in seen:
@@ -88,7 +89,7 @@ def acts_where(machine: Machine, stranger: Fault, fault: Fault) -> bool:
     """A stranger acts where this fault is: at the same part or pin of it, or between the same two nets."""
     if stranger.mode == JOINS:
         return set(_nets_at(machine, stranger.item)) <= set(_nets_at(machine, fault.item))
-    return bool(_owners(machine, stranger.item) & _owners(machine, fault.item))
+    return "~" not in fault.item and distance_of(machine, fault.item, stranger.item) == AT
 
 
 def _nets_at(machine: Machine, item: str) -> tuple[str, ...]:
@@ -100,11 +101,3 @@ def _nets_at(machine: Machine, item: str) -> tuple[str, ...]:
         return tuple(machine.parts[item].pins.values())
     places = tuple(machine.net_of(end) for end in item.split("~"))
     return places if len(places) > 1 else (*places, GROUND) if item in machine.nets else ()
-
-
-def _owners(machine: Machine, item: str) -> set[str]:
-    """The parts of an item: itself, or those of its pin; none for nets and bridges."""
-    if "~" in item or item in machine.nets:
-        return set()
-    name = item if item in machine.parts or units_in(machine, item) else item.rpartition(".")[0]
-    return {unit.name for unit in units_in(machine, name)} or {name}

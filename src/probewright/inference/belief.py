@@ -10,6 +10,7 @@ from typing import Generic, Protocol, TypeVar
 import numpy as np
 
 from probewright.hypotheses import Suspect
+from probewright.inference.fit import SURPRISE
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import Judged
 from probewright.prediction.provoking import by_provocation, is_provoked
@@ -28,7 +29,6 @@ POINTS = 6  # chosen: draws about which such a cell is made straight
 DEEP = ((0.0005, 0.03, 800), (0.03, 1.0, 6000))
 KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
 PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
-SLIPPED = 0.5  # a reading more probably slipped than not
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
 
@@ -110,13 +110,18 @@ class Belief(Generic[LawsT]):
         return np.bincount(self.suspect_of, self.weight, len(self.suspects))
 
     @cached_property
+    def in_cell(self) -> np.ndarray:
+        """(variant,) weight of each draw over that of the heaviest of its cell."""
+        cells = self.laws.cell_of
+        top = np.full(len(self.laws.model.cells), -np.inf)
+        np.maximum.at(top, cells, self.log_weight)
+        return np.exp(self.log_weight - np.where(np.isfinite(top), top, 0.0)[cells])
+
+    @cached_property
     def effective_draws(self) -> np.ndarray:
         """(cell,) effective number of draws: (sum w)^2 / sum w^2."""
-        cells, count = self.laws.cell_of, len(self.laws.model.cells)
-        top = np.full(count, -np.inf)
-        np.maximum.at(top, cells, self.log_weight)
-        scaled = np.exp(self.log_weight - np.where(np.isfinite(top), top, 0.0)[cells])
-        return np.bincount(cells, scaled, count) ** 2 / np.maximum(np.bincount(cells, scaled**2, count), 1e-300)
+        cells, count, weight = self.laws.cell_of, len(self.laws.model.cells), self.in_cell
+        return np.bincount(cells, weight, count) ** 2 / np.maximum(np.bincount(cells, weight**2, count), 1e-300)
 
     @cached_property
     def quality(self) -> tuple[float, float]:
@@ -269,13 +274,10 @@ def _heaviest_draws(belief: Belief[Laws], cell: int, count: int) -> np.ndarray:
 def _missing(belief: Belief[Laws]) -> np.ndarray:
     """(cell,) bool: its draws take some reading rather for a slip."""
     cells, count = belief.laws.cell_of, len(belief.laws.model.cells)
-    top = np.full(count, -np.inf)
-    np.maximum.at(top, cells, belief.log_weight)
-    share = np.exp(belief.log_weight - np.where(np.isfinite(top), top, 0.0)[cells])
-    whole = np.maximum(np.bincount(cells, share, count), 1e-300)
+    whole = np.maximum(np.bincount(cells, belief.in_cell, count), 1e-300)
     found = np.zeros(count, bool)
     for honest in belief.honest.T:
-        found |= np.bincount(cells, share * honest, count) < SLIPPED * whole
+        found |= np.bincount(cells, belief.in_cell * honest, count) < SURPRISE * whole
     return found
 
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from probewright.errors import BadInput, Complaint
+from probewright.hypotheses.strangers import suspected
 from probewright.machine import Machine
 from probewright.machine.model import Figure, Part
 from probewright.machine.saying import nearest
@@ -39,12 +40,8 @@ def with_misfit(machine: Machine, what: str, stream: np.random.Generator) -> Mac
     return replace(machine, parts={**machine.parts, part.name: part})
 
 
-def _suspected(machine: Machine) -> Iterator[Part]:
-    return (part for part in machine.parts.values() if part.role == "part" and not part.known_good)
-
-
 def _values(machine: Machine) -> Iterator[Part]:
-    for part in _suspected(machine):
+    for part in suspected(machine):
         if part.kind in MAIN:
             name = MAIN[part.kind]
             for factor in (STEP, 1.0 / STEP):
@@ -52,7 +49,7 @@ def _values(machine: Machine) -> Iterator[Part]:
 
 
 def _gains(machine: Machine) -> Iterator[Part]:
-    for part in _suspected(machine):
+    for part in suspected(machine):
         gain = part.figures.get("gain")
         if gain is not None and gain.law == "range" and part.kind in ("npn", "pnp"):
             for value in (gain.low / BEYOND, gain.high * BEYOND):
@@ -60,7 +57,7 @@ def _gains(machine: Machine) -> Iterator[Part]:
 
 
 def _nets(machine: Machine) -> Iterator[Part]:
-    for part in _suspected(machine):
+    for part in suspected(machine):
         for pin, net in part.pins.items() if part.kind in MAIN else ():
             beside = dict.fromkeys(
                 other
