@@ -16,6 +16,8 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
 
 SURE = 0.9  # a class above this may be called located (docs/method.md)
+MOST_PLACES = 3  # chosen: a class that lies in more places than these names a region, not a place
+NEARLY_ALL = 0.95  # chosen: share of a class that its places must cover; the rest of them does not count
 TAIL = 0.01  # a joint tail below this says that nothing in the file explains the readings
 
 
@@ -53,7 +55,24 @@ def _finding(belief: Belief, top: LookAlikes, fit: Fit, rivals: tuple[int, ...])
         if belief.probability[belief.laws.model.index[NOTHING_WRONG]] <= SURE:
             return "undecided"
         return "not_shown" if complaint(belief) else "healthy"
+    if len(_places(belief, top)) > MOST_PLACES:
+        return "undecided"
     return "outside" if fit.outside else "located"
+
+
+def _places(belief: Belief, top: LookAlikes) -> list[str]:
+    """The parts, bridges and nets that nearly all of the chance of these look-alikes lies in, the likeliest first."""
+    share: dict[str, float] = {}
+    for n in top.members:
+        for fault in belief.suspects[n].faults:
+            place = fault.item if "~" in fault.item else fault.item.partition(".")[0]
+            share[place] = share.get(place, 0.0) + float(belief.probability[n])
+    found: list[str] = []
+    for place in sorted(share, key=lambda one: -share[one]):
+        if sum(share[one] for one in found) >= NEARLY_ALL * sum(share.values()):
+            break
+        found.append(place)
+    return found
 
 
 @singledispatch
