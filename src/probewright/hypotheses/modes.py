@@ -499,6 +499,7 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     **_conductor("track"),
     **_conductor("wire"),
     **{("otherwise", kind): builder for kind, builder in OTHERWISE.items()},
+    ("in-series", "capacitor"): sets("esr"),
 })  # fmt: skip
 
 
