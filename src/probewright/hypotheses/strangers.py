@@ -2,8 +2,9 @@
 
 What breaks in a way that no table foresees still acts somewhere: a part as if it had another value, a capacitor
 besides as if something stood in series with it, two nets as if something joined them. (What acts like something in
-series with any other pin, or between a net and ground, is listed for every pin and net.) Strangers carry most of the chance of "something not in this file". They are
-told from listed faults by readings like any suspect; where no reading tells them apart, both are named.
+series with any other pin, or between a net and ground, is listed for every pin and net.) Strangers carry most of the
+chance of "something not in this file". They are told from listed faults by readings like any suspect; where no
+reading tells them apart, both are named.
 """
 
 from __future__ import annotations

@@ -226,8 +226,14 @@ class _Course:
             listed=not belief.suspects[classes[0].members[0]].unlisted,
             sure=min(classes[0].probability, 1.0), right=classes[0] in holding,
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
-            class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
+            cures=self._leader_cures(classes[0]), class_size=len(classes[0].members),
+            wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
         )  # fmt: skip
+
+    def _leader_cures(self, top: LookAlikes) -> bool:
+        """Mending what the leading suspect lies in cures the machine; a sound one has nothing to be cured of."""
+        items = self._items_of(top.members[0])
+        return all(self.bench.is_cured_by(item) for item in items) if items else not self.bench.hidden.faults
 
     def _places_of_truth(self) -> set[int]:
         """Indices of what is right in the belief; none for two faults that were never thought of together."""
