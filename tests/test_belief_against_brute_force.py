@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 
 import brute_force
+from benchmarks import opinion
+from benchmarks.opinion import question, said
 from brute_force import NETS, Asked, Stated, Table, log_likelihood, reference, take_readings, ways
-from probewright import jobs, machine
-from probewright.hypotheses.suspects import suspects_of
-from probewright.prediction import latents, likelihood
+from probewright import jobs
+from probewright.prediction import latents
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.likelihood import hookup_nats
 from probewright.prediction.outcomes import show
-from probewright.readings import Question, Reading, Setup, instruments
 
 CASES, READINGS = 5, 8
 ENOUGH = 500.0  # effective draws that a reference must have; with 250 one was seen to miss a whole suspect
@@ -26,21 +26,13 @@ WAYS = ways()
 
 @pytest.fixture(scope="module")
 def job() -> jobs.Search:
-    """Without the strangers for what nobody listed, which the second opinion leaves in one piece."""
-    read = machine.read(brute_force.MACHINE, "two-stage.yaml")
-    return jobs.open_search(read, without=[one.id for one in suspects_of(read) if one.stranger])
+    return opinion.opened(brute_force)
 
 
 @pytest.fixture(scope="module")
 def stated() -> Stated:
-    meters = {
-        one.instrument: (one.gain_sd, one.own_gain_sd, one.floor_sd, one.shared_floor_sd)
-        for one in map(instruments.law, ("dc", "pp"))
-    }
-    return Stated(
-        likelihood.HONEST, dict(likelihood.SLIP), likelihood.MODEL_SD, likelihood.MODEL_FLOOR,
-        latents.STRAY_SHARE, latents.STRAY_TIMES, likelihood.UNLISTED_HEALTHY, meters,
-    )  # fmt: skip
+    found: Stated = opinion.constants(brute_force)
+    return found
 
 
 @pytest.fixture(scope="module")
@@ -72,14 +64,6 @@ def numbers(middles: Bank) -> np.ndarray:
     return found
 
 
-def question(ask: Asked) -> Question:
-    return Question(ask.kind, ask.net, setup=Setup(stimulus="tone", lifted=("R6.1",) if ask.lifted else ()))
-
-
-def readings(asks: tuple[Asked, ...]) -> tuple[Reading, ...]:
-    return tuple(Reading(question(ask), ask.answer, f"h{n}") for n, ask in enumerate(asks))
-
-
 EVERY_ASK = [Asked(kind, net, lifted) for kind in ("dc", "pp") for net in NETS for lifted in (False, True)]
 
 
@@ -107,7 +91,7 @@ def test_both_likelihoods_agree_for_every_suspect(
         table = Table(WAYS, [ask])
         which = np.arange(len(WAYS))
         ours = log_likelihood(table, which, table.predict(which, numbers), stated)
-        theirs = hookup_nats(middles, readings((ask,))).nats
+        theirs = hookup_nats(middles, said((ask,))).nats
         assert theirs[listed] == pytest.approx(ours[listed], abs=0.02), ask
 
 
@@ -141,7 +125,7 @@ def test_refined_probabilities_are_near_a_large_reference(job: jobs.Search, orde
         truth = int(random.choice(len(WAYS), p=listed / listed.sum()))
         asks = take_readings(WAYS, truth, stated, random, READINGS)
         answer = reference(Table(WAYS, asks), prior, stated, random, WANTED)
-        refined = jobs.enter_readings(job, readings(asks)).belief
+        refined = jobs.enter_readings(job, said(asks)).belief
         apart.append(0.5 * float(np.abs(refined.probability[order] - answer.probability).sum()))
         effective.append(answer.effective)
         print(

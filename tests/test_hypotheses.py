@@ -606,7 +606,7 @@ def test_named_neighbours_and_pins_side_by_side_may_touch() -> None:
     found = suspects_of(bench)
     bridges = [one.faults[0].item for one in found if one.id.endswith(" bridge")]
     assert bridges == ["Q1.e~R1.1", "Q1.c~Q1.b", "Q1.b~Q1.e"]
-    assert edit_of(bench, "Q1.e~R1.1", "bridge", 2.0) == (AddPath("Q1.e", "R1.1", 2.0),)
+    assert edit_of(bench, "Q1.e~R1.1", "bridge", 2.0) == (AddPath("C", "A", 2.0),)  # on the copper
 
 
 def test_two_places_are_bridged_once_and_never_to_themselves() -> None:

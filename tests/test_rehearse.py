@@ -106,13 +106,14 @@ def test_the_log_score_is_the_mean_logarithm_and_one_blunder_is_bounded():
 
 
 def row(finding: str, right: bool, **more: object) -> Rehearsed:
-    one = Rehearsed(0, "R1 open", True, finding, "R1 open", True, 0.95, right, 0.95, 2, 0, 3, 4.0)
+    one = Rehearsed(0, "R1 open", True, finding, "R1 open", True, 0.95, right, 0.95, True, 2, 0, 3, 4.0)
     return replace(one, **more)  # type: ignore[arg-type]
 
 
 def test_shares_and_means_of_a_table_of_five_are_those_counted_by_hand():
     found = score([
-        row("located", True), row("located", False, wrong_parts=3, class_size=4), row("outside", True, class_size=3),
+        row("located", True), row("located", False, wrong_parts=3, class_size=4, cures=False),
+        row("outside", True, class_size=3, listed=False),
         row("unexplained", False, readings=8), row("undecided", True, minutes=14.0),
     ])  # fmt: skip
     assert found.n == 5
@@ -120,6 +121,7 @@ def test_shares_and_means_of_a_table_of_five_are_those_counted_by_hand():
     assert found.right_when_confident == pytest.approx(2 / 3)
     assert found.confident_wrong == pytest.approx(1 / 5)
     assert found.unexplained == pytest.approx(1 / 5)
+    assert found.called_listed == pytest.approx(2 / 5) and found.called_elsewhere == pytest.approx(1 / 5)
     assert found.class_size_mean == pytest.approx((2 + 4 + 3) / 3)
     assert found.wrong_parts == pytest.approx(3 / 5)
     assert found.readings == pytest.approx((3 * 4 + 8) / 5)

@@ -219,9 +219,9 @@ def joint(ohms: float | None = None) -> Builder:
 
 
 def between(machine: Machine, item: str, severity: Any) -> tuple[Edit, ...]:
-    """Two places touch: "U1.out~U1.minus"."""
+    """Two places touch: "U1.out~U1.minus". It lies on the copper, and stays there when a leg is lifted."""
     a, _, b = item.partition("~")
-    return (AddPath(a, b, severity),)
+    return (AddPath(machine.net_of(a), machine.net_of(b), severity),)
 
 
 def hangs_on(machine: Machine, item: str, severity: Any) -> tuple[Edit, ...]:
@@ -499,6 +499,7 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     **_conductor("track"),
     **_conductor("wire"),
     **{("otherwise", kind): builder for kind, builder in OTHERWISE.items()},
+    ("in-series", "capacitor"): sets("esr"),
 })  # fmt: skip
 
 

@@ -1,9 +1,10 @@
 """Suspects that stand for what nobody listed: a fault of another kind, but at one place.
 
-What breaks in a way that no table foresees still acts somewhere: a part as if it had another value, two
-nets as if something joined them. (What acts like something in series with a pin, or between a net and ground,
-is listed for every pin and net.) Strangers carry most of the chance of "something not in this file". They are
-told from listed faults by readings like any suspect; where no reading tells them apart, both are named.
+What breaks in a way that no table foresees still acts somewhere: a part as if it had another value, a capacitor
+besides as if something stood in series with it, two nets as if something joined them. (What acts like something in
+series with any other pin, or between a net and ground, is listed for every pin and net.) Strangers carry most of the
+chance of "something not in this file". They are told from listed faults by readings like any suspect; where no
+reading tells them apart, both are named.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from probewright.hypotheses.priors import rows, standing
 from probewright.hypotheses.provoking import AT, distance_of
 from probewright.machine.model import GROUND, Machine, Part
 
-OTHERWISE, JOINS = "otherwise", "joins"
+OTHERWISE, IN_SERIES, JOINS = "otherwise", "in-series", "joins"
 
 
 @dataclass(frozen=True)
@@ -68,10 +69,11 @@ def suspected(machine: Machine) -> Iterator[Part]:
 
 
 def _of_parts(machine: Machine) -> Iterator[tuple[Fault, str]]:
-    """Each part of a kind with a row, as quite another value."""
-    for part in suspected(machine):
-        if (OTHERWISE, kind_name(part)) in _rows():
-            yield _fault(OTHERWISE, part.name, kind_name(part))
+    """Each part of a kind with a row, as quite another value, or as what else its rows say."""
+    for mode in (OTHERWISE, IN_SERIES):
+        for part in suspected(machine):
+            if (mode, kind_name(part)) in _rows():
+                yield _fault(mode, part.name, kind_name(part))
 
 
 def _joined(machine: Machine) -> Iterator[tuple[Fault, str]]:

@@ -120,7 +120,7 @@ class CircuitWords:
         )
         ask = splitting(population, one.members, [a.ask for a in offered if a.ask is not None])
         if ask is not None:
-            return f"ohmmeter: {self.ask(ask)}"
+            return f"{'ohmmeter: ' if ask.instrument == 'ohms' else ''}{self.ask(ask)}"
         items = [f.item.split(".")[0] for n in one.members[:2] for f in self.belief.suspects[n].faults]
         return f"lift one leg of {items[0]} and measure it by itself" if items else "more readings"
 

@@ -68,6 +68,12 @@ class PretendBench:
         found = (self._of_function(works, new) for works in self.machine.works)
         return tuple(reading for reading in found if reading is not None)
 
+    def fails(self) -> bool:
+        """Whether something that can be judged really does not work, whatever the owner says."""
+        setups = [(one, Setup(stimulus=one.measure.stimulus)) for one in self.machine.works]
+        heard = [chance_works(self.bank, one, setup) for one, setup in setups if self._can_tell(one, setup)]
+        return any(judged[0] and good[0] < 0.5 for good, judged in heard)
+
     def _of_function(self, works: Works, new: tuple[str, ...]) -> Reading | None:
         setup = Setup(stimulus=works.measure.stimulus, replaced=new)
         if not self._can_tell(works, setup):

@@ -37,7 +37,8 @@ class Terms:
     """What is rehearsed.
 
     key: of everything that is drawn; withhold: "KIND:MODE", hidden and unknown to the search, "" for none; sound:
-    nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are;
+    nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are, and rightly:
+    what never fails at the bench is another story (not shown);
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
     are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
     misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
@@ -113,7 +114,7 @@ class Rehearsals:
         """The made-up machine of this rehearsal. BadInput where none that was tried is complained of."""
         for attempt in range(TRIES):
             bench = self._made_up(f"rehearsal {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
-            if self.terms.sound or not self.terms.brought or is_complaint(bench.owner()):
+            if self.terms.sound or not self.terms.brought or (bench.fails() and is_complaint(bench.owner())):
                 return bench
         wrong = f"none of {TRIES} such machines makes its owner complain"
         raise BadInput(
@@ -225,8 +226,14 @@ class _Course:
             listed=not belief.suspects[classes[0].members[0]].unlisted,
             sure=min(classes[0].probability, 1.0), right=classes[0] in holding,
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
-            class_size=len(classes[0].members), wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
+            cures=self._leader_cures(classes[0]), class_size=len(classes[0].members),
+            wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
         )  # fmt: skip
+
+    def _leader_cures(self, top: LookAlikes) -> bool:
+        """Mending what the leading suspect lies in cures the machine; a sound one has nothing to be cured of."""
+        items = self._items_of(top.members[0])
+        return all(self.bench.is_cured_by(item) for item in items) if items else not self.bench.hidden.faults
 
     def _places_of_truth(self) -> set[int]:
         """Indices of what is right in the belief; none for two faults that were never thought of together."""

@@ -22,8 +22,8 @@ class Rehearsed:
     number: which one of the campaign; hidden: id of the suspect planted; complaint: the owner said that
     something does not work; finding: of the verdict, or "mended" where a repair on suspicion cured; called: id
     of the leading suspect; listed: it is one of the list, no stranger; sure: chance of its look-alikes; right: they
-    hold the truth; truth: chance of the
-    look-alikes that hold it; class_size: members of the leading class; wrong_parts: items mended in vain;
+    hold the truth; truth: chance of the look-alikes that hold it; cures: mending what the leading suspect lies in
+    cures the machine; class_size: members of the leading class; wrong_parts: items mended in vain;
     readings: besides what the owner said; minutes: of readings, swaps and set-ups up to the finding.
     """
 
@@ -36,6 +36,7 @@ class Rehearsed:
     sure: float
     right: bool
     truth: float
+    cures: bool
     class_size: int
     wrong_parts: int
     readings: int
@@ -47,7 +48,8 @@ class Score:
     """Figures of some rehearsals; None where there is nothing to divide by.
 
     Shares of all: decided; confident_wrong, decided and the truth is not among those named; unexplained;
-    called_listed, decided and what leads is one of the list.
+    called_listed, decided and what leads is one of the list; called_elsewhere, the same and mending what leads
+    would not cure.
     right_when_confident: share of the decided. ece, brier: of the chance said of the leading look-alikes
     against their holding the truth. log_score: mean natural logarithm of the chance given to the look-alikes
     that hold the truth, nought at best. class_size_mean: look-alikes named, where decided. wrong_parts,
@@ -60,6 +62,7 @@ class Score:
     confident_wrong: float | None
     unexplained: float | None
     called_listed: float | None
+    called_elsewhere: float | None
     ece: float | None
     brier: float | None
     log_score: float | None
@@ -102,6 +105,7 @@ def score(rows: Sequence[Rehearsed]) -> Score:
         "confident_wrong": (sum(not one.right for one in sure), n),
         "unexplained": (sum(one.finding == "unexplained" for one in rows), n),
         "called_listed": (sum(one.listed for one in sure), n),
+        "called_elsewhere": (sum(one.listed and not one.cures for one in sure), n),
     }
     said = [(one.sure, one.right) for one in rows]
     return Score(

@@ -11,6 +11,7 @@ from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.planning.minutes import change, minutes, rung
+from probewright.planning.parting import out_and_back, parted, put_back
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import absent
@@ -54,7 +55,8 @@ def possible(population: DrawnPopulation) -> list[Action]:
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
     taken = {reading.question for reading in belief.readings}
-    live = replace(now, power="on", hertz=0.0, sister=False) if now else Setup()
+    whole = put_back(machine, now) if now else Setup()
+    live = replace(whole, power="on", hertz=0.0, sister=False)
     found: list[Action] = []
     chain = belief.laws.model.playing
     asks = (
@@ -70,6 +72,8 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if ask not in taken and _allowed(machine, ask):
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), rung(ask.instrument)))
+    if not chain:
+        found += _parted(population, live, taken)
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -80,6 +84,15 @@ def possible(population: DrawnPopulation) -> list[Action]:
         found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap"), rung("swap")))
     found += [one for one in _repairs(population, fitted(belief.readings)) if one.item not in to_swap]
     return found  # exchanging an extra for a try comes before its repair, and is as quick
+
+
+def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> Iterator[Action]:
+    """Readings of the likeliest parts by themselves."""
+    now, last = bench_now(population.belief.readings)
+    for ask, row in parted(population, live):
+        if ask not in taken:
+            spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last) + out_and_back(now, ask, row)
+            yield Action("reading", ask, ask.red, spent, rung(row))
 
 
 def _repairs(population: DrawnPopulation, new: tuple[str, ...]) -> Iterator[Action]:
@@ -100,11 +113,15 @@ def items_left(machine: Machine, suspect: Suspect, new: tuple[str, ...]) -> tupl
 
 def _is_new(machine: Machine, fault: Fault, new: tuple[str, ...]) -> bool:
     cases = {machine.parts[part].package for part in new} - {""}
-    return any(_mends(part, repair_item(machine, fault)) for part in (*new, *cases))
+    return any(_mends(machine, part, repair_item(machine, fault)) for part in (*new, *cases))
 
 
-def _mends(item: str, what: str) -> bool:
-    return what == item or what.startswith(f"{item}.")
+def _mends(machine: Machine, item: str, what: str) -> bool:
+    """Mending the one mends the other: it, what belongs to it, or whatever joins the same two nets."""
+    if what == item or what.startswith(f"{item}."):
+        return True
+    ends = [{machine.net_of(end) for end in one.split("~")} for one in (item, what) if "~" in one]
+    return len(ends) == 2 and ends[0] == ends[1]
 
 
 def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
@@ -254,7 +271,7 @@ def repair_item(machine: Machine, fault: Fault) -> str:
 def cures(machine: Machine, suspect: Suspect, item: str, new: tuple[str, ...] = ()) -> bool:
     """Mending this item, or these ("C12 and R5"), cures the suspect where these parts are new already."""
     items = items_left(machine, suspect, new)
-    return bool(items) and all(any(_mends(one, what) for one in item.split(AND)) for what in items)
+    return bool(items) and all(any(_mends(machine, one, what) for one in item.split(AND)) for what in items)
 
 
 def _repair_row(machine: Machine, item: str) -> str:

@@ -13,9 +13,11 @@ from probewright.inference.verdict import Verdict
 from probewright.planning.actions import Action
 from probewright.planning.ways import Ways, table_of, ways
 
-# No step up the order of risk while a lower rung still offers this share of the best gain a
-# minute and at least LEAST_GAIN nat. Both chosen.
+# No step up the order of risk while a lower rung still offers this share of the best gain a minute, tells at least
+# half as much as that step does, and LEAST_GAIN nat. All chosen: many small steps spend more minutes than one
+# change of set-up, after which the next readings are cheap.
 WELL_ENOUGH = 0.35
+HALF = 0.5
 LEAST_GAIN = 0.05
 SHORTEST = 0.1  # min; chosen: nothing is done in less
 CLEAR = 0.8  # chosen: look-alikes above this are put to the test instead of split further
@@ -50,8 +52,9 @@ def ranked(population: Population) -> list[Choice]:
     choices.sort(key=lambda c: (-c.rate, c.action.minutes, c.action.item))
     if not choices:
         return []
-    best = choices[0].rate
-    enough = [c for c in choices if c.rate >= WELL_ENOUGH * best and c.gain >= LEAST_GAIN]
+    best = choices[0]
+    least = max(HALF * best.gain, LEAST_GAIN)
+    enough = [c for c in choices if c.rate >= WELL_ENOUGH * best.rate and c.gain >= least]
     lowest = min((c.action.rung for c in enough), default=choices[0].action.rung)
     first = [c for c in enough if c.action.rung == lowest]
     rest = [c for c in choices if c not in first]
@@ -72,7 +75,7 @@ def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Ch
     ]
     if verdict.finding in ("located", "outside"):
         urgent += _cure(population, how)
-    elif not urgent and top.probability > CLEAR:
+    elif not urgent and top.probability > CLEAR and not verdict.vague:
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)

@@ -10,8 +10,9 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.planning import danger
-from probewright.planning.actions import Action, bench_now, cures, fitted, possible
+from probewright.planning.actions import AND, Action, bench_now, cures, fitted, items_left, possible
 from probewright.planning.minutes import change, minutes, rung
+from probewright.planning.parting import LIFT
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading
 
@@ -76,18 +77,29 @@ class CircuitWays:
         return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
 
     def refuting(self, leader: int, rivals: tuple[int, ...]) -> list[tuple[tuple[int, ...], Action]]:
-        """Readings that set a suspect apart from some of these, with from which."""
+        """Readings that set a suspect apart from some of these, with from which.
+
+        What the same repair cures is not worth a hot iron: there only readings of the whole board count.
+        """
         suspects = self.population.suspects
         if leader not in suspects:
             return []
         row, rows = suspects.index(leader), [n for n, suspect in enumerate(suspects) if suspect in rivals]
+        others = [n for n in rows if not self._same_repair(leader, suspects[n])]
         found = []
         for action in self.possible():
             if action.kind == "reading" and action.ask is not None and action.ask.instrument in METERED:
                 apart = self.population.apart(action.ask)[row]
-                if told := tuple(suspects[n] for n in rows if apart[n]):
+                counts = others if action.rung >= rung(LIFT) else rows
+                if told := tuple(suspects[n] for n in counts if apart[n]):
                     found.append((told, action))
         return found
+
+    def _same_repair(self, leader: int, rival: int) -> bool:
+        """Mending what the leader lies in would cure the rival too."""
+        belief = self.population.belief
+        items = items_left(belief.laws.model.machine, belief.suspects[leader], fitted(belief.readings))
+        return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
     def _sharpness(self, ask: Question) -> float:
         """Standard deviations between what the leader and a healthy machine show."""

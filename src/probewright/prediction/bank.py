@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from probewright.hypotheses import Fault
 from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import carried, draw_latents, figures_of, spare_value
@@ -262,9 +263,13 @@ class Bank:
     def _faults(self, span: Span, replaced: set[str], present: set[str]) -> Iterator[Edit]:
         """Edits of the faults that count in this span."""
         for fault, made in self.model.edits(span.cell, self.z[:, span.start : span.stop], self.whole):
-            if not (self.lasting and fault.comes_and_goes):
-                cured = set() if fault.again else replaced
+            cured = set() if fault.again else replaced
+            if not (self.lasting and fault.comes_and_goes) and not self._is_cleared(fault, cured):
                 yield from (edit for edit in made if not self._void(edit, cured, present))
+
+    def _is_cleared(self, fault: Fault, replaced: set[str]) -> bool:
+        """A bridge beside a part goes with it when a new one is fitted: the pads are cleaned for that."""
+        return "~" in fault.item and any(end.rpartition(".")[0] in replaced for end in fault.item.split("~"))
 
     def _void(self, edit: object, replaced: set[str], present: set[str]) -> bool:
         """A fault on a part that this set-up has replaced or taken out does not count."""

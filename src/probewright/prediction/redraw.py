@@ -16,7 +16,7 @@ import numpy as np
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import random_stream
-from probewright.prediction.likelihood import EAR, broad_nats, carries_number, normal_nats, spread
+from probewright.prediction.likelihood import EAR, SMALLEST, broad_nats, carries_number, normal_nats, spread
 from probewright.prediction.outcomes import in_play, show_at
 from probewright.prediction.straying import heavy_of, keen_shares, scales, variance_of
 from probewright.prediction.triangles import backward, forward, lower
@@ -52,11 +52,7 @@ class Facts:
         for reading, log in zip(self.readings, self.logs, strict=True):
             shown = show_at(bank, reading.question, reading.sitting)
             value = np.where(shown.judged & np.isfinite(shown.value), shown.value, 1e9)
-            rows.append(
-                np.log(np.maximum(np.abs(value), 0.01 if reading.question.instrument == "works" else 1e-3))
-                if log
-                else value
-            )
+            rows.append(np.log(np.maximum(np.abs(value), _least(reading.question.instrument))) if log else value)
         return np.array(rows)
 
 
@@ -78,12 +74,16 @@ def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
             wide.append(-1.0)
         else:
             error = float(np.hypot(*spread(reading, value)))
-            answers.append(np.log(max(value, 1e-3)) if log else value)
-            sd.append(error / max(value, 1e-3) if log else error)
-            wide.append(
-                broad_nats(laws.base, reading.question.instrument, value) + (np.log(max(value, 1e-3)) if log else 0.0)
-            )
+            least = max(value, _least(reading.question.instrument))
+            answers.append(np.log(least) if log else value)
+            sd.append(error / least if log else error)
+            wide.append(broad_nats(laws.base, reading.question.instrument, value) + (np.log(least) if log else 0.0))
     return Facts(readings, np.array(answers), np.array(sd), logs, np.array(wide))
+
+
+def _least(instrument: str) -> float:
+    """The smallest figure whose logarithm is told from none at all: a share, ohm, F, or a level in V."""
+    return SMALLEST.get(instrument, 0.01 if instrument == "works" else 1e-3)
 
 
 def _by_ratio(laws: Laws, ask: Question) -> bool:

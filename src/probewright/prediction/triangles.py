@@ -13,20 +13,24 @@ def lower(matrix: np.ndarray) -> np.ndarray:
     The matrices are taken to be positive definite; what rounding leaves of a pivot is never less than its share.
     """
     root = np.zeros_like(matrix)
-    for row in range(len(matrix)):
-        for column in range(row):
-            left = matrix[row, column] - np.sum(root[row, :column] * root[column, :column], axis=0)
-            root[row, column] = left / root[column, column]
-        left = matrix[row, row] - np.sum(root[row, :row] ** 2, axis=0)
-        root[row, row] = np.sqrt(np.maximum(left, ROUNDING * matrix[row, row]))
+    for column in range(len(matrix)):
+        left = matrix[column:, column] - _products(root[column:, :column], root[column, :column])
+        root[column, column] = np.sqrt(np.maximum(left[0], ROUNDING * matrix[column, column]))
+        root[column + 1 :, column] = left[1:] / root[column, column]
     return root
+
+
+def _products(rows: np.ndarray, row: np.ndarray) -> np.ndarray:
+    """Products of rows (row, column, draw) with one row (column, draw): (row, draw). A column at a time is half the
+    work of an entry at a time: fewer, longer sums."""
+    return np.einsum("rcd,cd->rd", rows, row)
 
 
 def forward(root: np.ndarray, right: np.ndarray) -> np.ndarray:
     """What a lower triangle (row, column, draw) takes to `right` (row, draw)."""
     found = np.empty_like(right)
     for row in range(len(root)):
-        found[row] = (right[row] - np.sum(root[row, :row] * found[:row], axis=0)) / root[row, row]
+        found[row] = (right[row] - np.einsum("cd,cd->d", root[row, :row], found[:row])) / root[row, row]
     return found
 
 
@@ -34,5 +38,5 @@ def backward(root: np.ndarray, right: np.ndarray) -> np.ndarray:
     """What the triangle turned over takes to `right` (row, draw)."""
     found = np.empty_like(right)
     for row in reversed(range(len(root))):
-        found[row] = (right[row] - np.sum(root[row + 1 :, row] * found[row + 1 :], axis=0)) / root[row, row]
+        found[row] = (right[row] - np.einsum("cd,cd->d", root[row + 1 :, row], found[row + 1 :])) / root[row, row]
     return found

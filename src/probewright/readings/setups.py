@@ -289,7 +289,7 @@ ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
     (rf"at\s+(?P<what>{HERTZ})", take_hertz),
     (r"(?:stimulus|at)\s+(?P<what>.+)", take_stimulus),
     (r"(?:lift|lifted)\s+(?P<what>.+)|(?P<whom>.+)\s+lifted", take_lift),
-    (r"(?:unplug|unplugged)\s+(?P<what>.+)|(?P<whom>.+)\s+unplugged", take_unplug),
+    (r"(?:unplug|unplugged|take out|taken out)\s+(?P<what>.+)|(?P<whom>.+)\s+(?:unplugged|taken out)", take_unplug),
     (r"(?:link|linked|wire from)\s+(?P<what>.+)", take_link),
     (r"(?:replace|replaced|new)\s+(?P<what>.+)|(?P<whom>.+)\s+replaced", take_replaced),
     (r"(?:second )?meter\s+(?:left\s+)?on\s+(?P<what>.+)", take_meter),
@@ -400,6 +400,12 @@ def stimulus_in_words(name: str, machine: Machine | None) -> str:
     return f"{spoken} ({do})" if do else spoken
 
 
+def is_soldered(name: str, machine: Machine | None) -> bool:
+    """A part on the board that only an iron takes out, not a lead, a plug or a contact."""
+    part = machine.parts.get(name) if machine else None
+    return part is not None and part.role == "part" and part.kind not in ("contact", "jack")
+
+
 def say(setup: Setup, machine: Machine | None) -> str:
     """The set-up in words for a person: power, stimulus with what to do, and every change."""
     return ", ".join(
@@ -408,7 +414,7 @@ def say(setup: Setup, machine: Machine | None) -> str:
             *([stimulus_in_words(setup.stimulus, machine)] if setup.stimulus else []),
             *([f"at {write_reading(setup.hertz, 'Hz')}"] if setup.hertz else []),
             *(f"{leg} lifted" for leg in setup.lifted),
-            *(f"{part} unplugged" for part in setup.unplugged),
+            *(f"{part} {'taken out' if is_soldered(part, machine) else 'unplugged'}" for part in setup.unplugged),
             *(f"wire from {a} to {b}" for a, b in setup.linked),
             *(f"{part} replaced" for part in setup.replaced),
             *(f"meter left on {a} to {b}" for a, b in setup.metered),

@@ -11,6 +11,8 @@ SHARES = (
     ("right_when_confident", "right when decided"),
     ("confident_wrong", "decided and wrong"),
     ("unexplained", "not explained by the file"),
+    ("called_listed", "called a listed fault"),
+    ("called_elsewhere", "called a listed fault elsewhere"),
 )
 FIGURES = (
     ("ece", "calibration error"),

@@ -59,7 +59,9 @@ def _chips(now: Setup, machine: Machine | None) -> Iterator[Chip]:
         yield Chip(leg, "Lifted", line, "it is back in its hole", changed=True)
     for part in now.unplugged:
         line = line_of(replace(now, unplugged=_without(now.unplugged, part)))
-        yield Chip(part, "Unplugged", line, "it is plugged in again", changed=True)
+        soldered = setups.is_soldered(part, machine)
+        state, back = ("Taken out", "it is fitted again") if soldered else ("Unplugged", "it is plugged in again")
+        yield Chip(part, state, line, back, changed=True)
     for part in now.replaced:
         line = line_of(replace(now, replaced=_without(now.replaced, part)))
         yield Chip(part, "Swapped", line, "the old one is back", changed=True)
@@ -94,7 +96,7 @@ def wanted(now: Setup, asked: Setup) -> Setup:
 def steps(now: Setup, asked: Setup, machine: Machine | None) -> tuple[str, ...]:
     """What to do to get from one set-up to the other, in order; iron and plugs only with power off."""
     there = wanted(now, asked)
-    changes = list(_changes(now, there))
+    changes = list(_changes(now, there, machine))
     found = []
     if now.power == "on" and (changes or there.power == "off"):
         found.append(POWER_FIRST["off"])
@@ -106,10 +108,12 @@ def steps(now: Setup, asked: Setup, machine: Machine | None) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _changes(now: Setup, there: Setup) -> Iterator[str]:
+def _changes(now: Setup, there: Setup, machine: Machine | None) -> Iterator[str]:
+    had_out, has_out = _by_iron(now, machine), _by_iron(there, machine)
     for had, has, into, back in (
         (now.lifted, there.lifted, "Lift", "Solder back"),
-        (now.unplugged, there.unplugged, "Unplug", "Plug in again"),
+        (had_out[0], has_out[0], "Take out", "Fit again"),
+        (had_out[1], has_out[1], "Unplug", "Plug in again"),
         (now.replaced, there.replaced, "Swap in a good", "Put back the old"),
         (_said(now.linked), _said(there.linked), "Join", "Take away the wire from"),
         (_said(now.metered), _said(there.metered), "Leave a meter on", "Take away the meter from"),
@@ -117,6 +121,12 @@ def _changes(now: Setup, there: Setup) -> Iterator[str]:
     ):
         yield from (f"{into} {one}." for one in has if one not in had)
         yield from (f"{back} {one}." for one in had if one not in has)
+
+
+def _by_iron(setup: Setup, machine: Machine | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What is out: parts that were desoldered, and what was unplugged."""
+    out = tuple(part for part in setup.unplugged if setups.is_soldered(part, machine))
+    return out, tuple(part for part in setup.unplugged if part not in out)
 
 
 def _fed(setup: Setup) -> tuple[str, ...]:
