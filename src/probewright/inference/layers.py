@@ -7,12 +7,15 @@ from functools import singledispatch
 import numpy as np
 
 from probewright.inference.belief import AnyLaws, Belief, LawsT, refine, weigh
-from probewright.inference.circuit_fit import find_surprises, joint_tail, metered
+from probewright.inference.circuit_fit import find_surprises, joint_tail, metered, uncured
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import TAIL
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.growing import grow, is_plain, second_ones
+from probewright.readings import Question
 
+PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
+MOST = 64  # chosen: the same once a repair did not cure, when what is left is a search of its own among all suspects
 LIVING = 6  # chosen: suspects of which a second fault is thought; a card shows as many steps
 SLIPS = 2  # chosen: one reading is a slip now and then, two of one job are rather a second fault
 
@@ -35,7 +38,7 @@ def _(laws: Laws, before: Belief[Laws], found: Belief[Laws]) -> Belief[Laws]:
     if laws.model.playing or not is_short(found):
         return found
     living, cells = _living(found)
-    more = second_ones(laws, found.readings, living, cells)
+    more = second_ones(laws, found.readings, living, cells, MOST if uncured(found) else PAIRS)
     return refine(weigh(grow(laws, more), found.readings)) if more else found
 
 
@@ -55,17 +58,16 @@ def is_short(belief: Belief[Laws]) -> bool:
     )
 
 
-def uncured(belief: Belief) -> bool:
-    """Something still does not work with a new part in."""
-    asked = [(r.question, r.answer) for r in belief.readings if r.question.instrument == "works"]
-    return any(ask.setup.replaced and answer != "ok" for ask, answer in asked)
+def _is_repaired(ask: Question) -> bool:
+    """Asked once a part was new, or something was mended in place."""
+    return bool(ask.setup.replaced or ask.setup.mended)
 
 
 def _living(belief: Belief[Laws]) -> tuple[list[np.ndarray], list[int]]:
     """The most probable suspects with a fault, and before any repair too: the latents (row,) of the draw of each
     that the readings favour most, and its cell."""
     laws, rows = belief.laws, len(belief.laws.model.latents.keys) + 1
-    earlier = [n for n, r in enumerate(belief.readings) if not r.question.setup.replaced]
+    earlier = [n for n, r in enumerate(belief.readings) if not _is_repaired(r.question)]
     before = weigh(laws, [belief.readings[n] for n in earlier]) if len(earlier) < len(belief.readings) else belief
     found: dict[int, int] = {}
     for one in (belief, before):

@@ -331,7 +331,7 @@ def keep_bench(bench: Bench) -> dict[str, Any]:
     return {
         "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
         "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
-        "fitted": list(bench.fitted),
+        "fitted": list(bench.fitted), "mended": list(bench.mended),
     }  # fmt: skip
 
 
@@ -346,4 +346,5 @@ def _kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
         plain["hookups"],
         plain.get("power_said", False),
         tuple(plain.get("fitted", ())),
+        tuple(plain.get("mended", ())),
     )

@@ -35,10 +35,10 @@ def _cured(case: Case, reading: Reading) -> bool:
         return True
     own = [one for one in case.readings if not one.question.setup.sister]
     last = own[-1]
-    fitted = last.question.setup.replaced
-    with_it = reading.question.setup.replaced == fitted if fitted else reading.sitting == last.sitting
-    setup = reading.question.setup
-    return ending == "repaired" and with_it and not (setup.lifted or setup.unplugged or setup.supplied)
+    setup, ended = reading.question.setup, last.question.setup
+    fitted = (ended.replaced, ended.mended)
+    with_it = (setup.replaced, setup.mended) == fitted if any(fitted) else reading.sitting == last.sitting
+    return ending == "repaired" and with_it and not (setup.lifted or setup.unplugged or setup.supplied or setup.loaded)
 
 
 def weighs(lesson: Lesson, reading: Reading) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from probewright.hypotheses import Fault, Suspect
+from probewright.hypotheses.mending import is_repaired, repair_item, takes_away
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
@@ -14,9 +15,10 @@ from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
-from probewright.readings.setups import absent
+from probewright.readings.setups import absent, parts_called
 
 AND = " and "  # between two items mended in one go
+AS_BROUGHT = Setup()  # nothing repaired yet
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
 
@@ -36,17 +38,23 @@ class Action:
 
 
 def bench_now(readings: tuple[Reading, ...]) -> tuple[Setup | None, str]:
-    """Set-up and instrument as the last metered reading left them, with the parts that are new since."""
-    new = fitted(readings)
+    """Set-up and instrument as the last metered reading left them, with what was repaired since; whoever has seen what
+    works after a repair has the power on."""
+    since = repaired(readings)
     for reading in reversed(readings):
+        stood = reading.question.setup
+        if reading.question.instrument == "works" and since != Setup() and repaired((reading,)) == since:
+            return stood, ""
         if reading.question.instrument in (*METERED, "share", "beep"):
-            return replace(reading.question.setup, replaced=new), reading.question.instrument
-    return (Setup(replaced=new) if new else None), ""
+            setup = replace(reading.question.setup, replaced=since.replaced, mended=since.mended)
+            return setup, reading.question.instrument
+    return (since if since != Setup() else None), ""
 
 
-def fitted(readings: tuple[Reading, ...]) -> tuple[str, ...]:
-    """Parts that are new, by the set-up of the last reading."""
-    return readings[-1].question.setup.replaced if readings else ()
+def repaired(readings: tuple[Reading, ...]) -> Setup:
+    """Parts that are new and what was mended in place, by the set-up of the last reading, and nothing else of it."""
+    last = readings[-1].question.setup if readings else Setup()
+    return Setup(replaced=last.replaced, mended=last.mended)
 
 
 def possible(population: DrawnPopulation) -> list[Action]:
@@ -82,7 +90,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     ]
     for name in to_swap:
         found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap"), rung("swap")))
-    found += [one for one in _repairs(population, fitted(belief.readings)) if one.item not in to_swap]
+    found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
     return found  # exchanging an extra for a try comes before its repair, and is as quick
 
 
@@ -95,33 +103,20 @@ def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> I
             yield Action("reading", ask, ask.red, spent, rung(row))
 
 
-def _repairs(population: DrawnPopulation, new: tuple[str, ...]) -> Iterator[Action]:
+def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     """Repairs of each item that is still suspected and, where one machine has two faults, of both at once."""
     machine, suspects = population.belief.laws.model.machine, population.belief.suspects
-    left = [items_left(machine, suspects[n], new) for n in population.suspects]
+    left = [items_left(machine, suspects[n], since) for n in population.suspects]
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
         rows = [_repair_row(machine, item) for item in items]
         yield Action("repair", None, AND.join(items), sum(minutes(row) for row in rows), max(rung(row) for row in rows))
 
 
-def items_left(machine: Machine, suspect: Suspect, new: tuple[str, ...]) -> tuple[str, ...]:
-    """What is to be mended of a suspect once these parts are new: a new part brings new joints too."""
-    left = [fault for fault in suspect.faults if fault.again or not _is_new(machine, fault, new)]
+def items_left(machine: Machine, suspect: Suspect, since: Setup) -> tuple[str, ...]:
+    """What is to be mended of a suspect after the repairs of a set-up: a new part brings new joints too."""
+    left = [fault for fault in suspect.faults if not is_repaired(machine, fault, since)]
     return tuple(dict.fromkeys(repair_item(machine, fault) for fault in left))
-
-
-def _is_new(machine: Machine, fault: Fault, new: tuple[str, ...]) -> bool:
-    cases = {machine.parts[part].package for part in new} - {""}
-    return any(_mends(machine, part, repair_item(machine, fault)) for part in (*new, *cases))
-
-
-def _mends(machine: Machine, item: str, what: str) -> bool:
-    """Mending the one mends the other: it, what belongs to it, or whatever joins the same two nets."""
-    if what == item or what.startswith(f"{item}."):
-        return True
-    ends = [{machine.net_of(end) for end in one.split("~")} for one in (item, what) if "~" in one]
-    return len(ends) == 2 and ends[0] == ends[1]
 
 
 def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
@@ -262,16 +257,22 @@ def _slip_minutes(ask: Question) -> float:
     return minutes("inner pin") if "." in ask.red and ask.setup.power == "on" else 0.0
 
 
-def repair_item(machine: Machine, fault: Fault) -> str:
-    """What is exchanged or mended to cure a fault: a part, its case, a joint, a pair of places, a net."""
-    part = machine.parts.get(fault.item)
-    return part.package if part is not None and part.package else fault.item
+def after(machine: Machine, item: str, since: Setup = AS_BROUGHT) -> Setup | None:
+    """What was repaired once this item is too: a part or a case is new, anything else mended in place; None for what
+    is mended otherwise, as an added board."""
+    units = parts_called(machine, item)
+    if units:
+        return replace(since, replaced=tuple(sorted((*since.replaced, *units))))
+    place = item if "~" in item or item.rpartition(".")[0] else "~".join(sorted((item, GROUND)))
+    if " on " in item:
+        return None
+    return replace(since, mended=tuple(sorted((*since.mended, place))))
 
 
-def cures(machine: Machine, suspect: Suspect, item: str, new: tuple[str, ...] = ()) -> bool:
-    """Mending this item, or these ("C12 and R5"), cures the suspect where these parts are new already."""
-    items = items_left(machine, suspect, new)
-    return bool(items) and all(any(_mends(machine, one, what) for one in item.split(AND)) for what in items)
+def cures(machine: Machine, suspect: Suspect, item: str, since: Setup = AS_BROUGHT) -> bool:
+    """Mending this item, or these ("C12 and R5"), cures the suspect after the repairs of this set-up."""
+    items = items_left(machine, suspect, since)
+    return bool(items) and all(any(takes_away(machine, one, what) for one in item.split(AND)) for what in items)
 
 
 def _repair_row(machine: Machine, item: str) -> str:

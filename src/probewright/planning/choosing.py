@@ -71,7 +71,7 @@ def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Ch
     urgent = [
         replace(_weigh(population, how, how.again(belief.readings[s.reading].question)), why="measure again")
         for s in verdict.surprises
-        if not s.remeasured and not population.hasty  # on few draws what looks like a slip may be none
+        if s.waits and not population.hasty  # on few draws what looks like a slip may be none
     ]
     if verdict.finding in ("located", "outside"):
         urgent += _cure(population, how)
@@ -91,10 +91,11 @@ def _weigh(population: Population, how: Ways, action: Action) -> Choice:
 
 
 def _cure(population: Population, how: Ways) -> list[Choice]:
-    """The shortest repair that cures the leading suspect."""
+    """The shortest repair that cures the leading suspect; of an extra that was not swapped yet, its swap for a try."""
     leader = population.belief.suspects[population.suspects[0]]
     repairs = [action for action in how.repairs() if how.cures(leader, action.item)]
-    shortest = sorted(repairs, key=lambda action: action.minutes)[:1]
+    swaps = [action for action in how.possible() if action.kind == "swap" and how.cures(leader, action.item)]
+    shortest = sorted(repairs or swaps, key=lambda action: action.minutes)[:1]
     return [replace(_weigh(population, how, action), why="cure") for action in shortest]
 
 

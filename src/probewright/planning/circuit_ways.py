@@ -10,7 +10,7 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.planning import danger
-from probewright.planning.actions import AND, Action, bench_now, cures, fitted, items_left, possible
+from probewright.planning.actions import AND, Action, bench_now, cures, items_left, possible, repaired
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.prediction.likelihood import METERED, spread
@@ -63,9 +63,9 @@ class CircuitWays:
         return [self.population.belief.suspects[n] for n in self.population.suspects]
 
     def cures(self, suspect: Suspect, item: str) -> bool:
-        """A new part brings new joints too."""
+        """After the repairs so far; a new part brings new joints too."""
         belief = self.population.belief
-        return cures(belief.laws.model.machine, suspect, item, fitted(belief.readings))
+        return cures(belief.laws.model.machine, suspect, item, repaired(belief.readings))
 
     def verifying(self) -> list[tuple[float, Action]]:
         """Readings at which the leader says something sharp and far from healthy, with the distance
@@ -98,7 +98,7 @@ class CircuitWays:
     def _same_repair(self, leader: int, rival: int) -> bool:
         """Mending what the leader lies in would cure the rival too."""
         belief = self.population.belief
-        items = items_left(belief.laws.model.machine, belief.suspects[leader], fitted(belief.readings))
+        items = items_left(belief.laws.model.machine, belief.suspects[leader], repaired(belief.readings))
         return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
     def _sharpness(self, ask: Question) -> float:

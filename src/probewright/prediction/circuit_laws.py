@@ -257,5 +257,5 @@ def draw_laws(model: Model, draws: int = DRAWS) -> Laws:
         [draw_one(model.job, ("severity", model.suspects[c.suspect].id, str(c.bin)), False, draws) for c in model.cells]
     )
     spans = [Span(n, n * draws, (n + 1) * draws) for n in range(len(model.cells))]
-    copies = len(model.cells)
-    return Laws(model, Bank(model, spans, np.vstack([np.tile(z, copies), severity]), copies=copies))
+    cells = np.vstack([np.tile(z, len(model.cells)), severity])
+    return Laws(model, Bank(model, spans, cells, copies=1 if model.unsure_boards else len(model.cells)))

@@ -224,13 +224,16 @@ def value_of(figure: Figure, z: np.ndarray) -> np.ndarray:
     return np.full(np.shape(z), figure.nominal)
 
 
-def spare_value(job: str, one: Free, z: np.ndarray) -> np.ndarray:
-    """(draw,) SI values of a new part's figure, from latents z (latent, draw): fresh tolerance, the same make."""
+def spare_value(job: str, one: Free, z: np.ndarray, fitted: int = 1) -> np.ndarray:
+    """(draw,) SI values of a new part's figure, from latents z (latent, draw): fresh tolerance, the same make.
+
+    fitted: the first new one, or the second after that.
+    """
     key, count = (one.part, one.name), z.shape[1]
     if one.figure.law != "decades":
-        return value_of(one.figure, draw_one(job, key, one.figure.law != "range", count, fitted=1))
+        return value_of(one.figure, draw_one(job, key, one.figure.law != "range", count, fitted=fitted))
     (common, most), (_, rest) = one.terms
-    return value_of(one.figure, most * z[common] + rest * draw_one(job, key, True, count, fitted=1))
+    return value_of(one.figure, most * z[common] + rest * draw_one(job, key, True, count, fitted=fitted))
 
 
 def figures_of(

@@ -11,6 +11,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
 from probewright.readings import Question, Setup, on_this_one
+from probewright.readings.bench import as_often
 from probewright.readings.instruments import Law, law
 from probewright.simulation.meters import Shown, ac_volts, dc_volts, impedance_between, ohms_between, volts_fed
 
@@ -30,9 +31,39 @@ def show(bank: Bank, ask: Question) -> Shown:
     if ask not in bank.shown and bank.pieces:
         parts = [show(one, ask) for one in bank.pieces]
         bank.shown[ask] = Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
+    elif ask not in bank.shown and bank.by_boards:
+        bank.shown[ask] = _scattered(bank, lambda one: show(one, ask))
     elif ask not in bank.shown:
         bank.shown[ask] = _show(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
     return bank.shown[ask]
+
+
+def _scattered(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
+    """What is looked at in the draws with an unsure board, and in those without it."""
+    value, judged = np.zeros(bank.size), np.zeros(bank.size, bool)
+    for one, rows in bank.by_boards:
+        shown = look(one)
+        value[rows], judged[rows] = shown.value, shown.judged
+    return Shown(value, judged)
+
+
+def nobody_reads(bank: Bank, ask: Question) -> np.ndarray:
+    """(variant,) bool: the place is on an unsure board that these machines do not have."""
+    if not bank.model.unsure_boards:
+        return np.zeros(bank.size, bool)
+    places, machine = (ask.red, ask.black), bank.model.machine
+    ways = {cell.absent for cell in bank.model.cells}
+    gone = {absent: any(_is_missing(machine, absent, place) for place in places) for absent in ways}
+    return np.array([gone[cell.absent] for cell in bank.model.cells], bool)[bank.cell_of]
+
+
+def _is_missing(machine: Machine, absent: tuple[str, ...], place: str) -> bool:
+    """A place that is not there without these parts."""
+    if not absent or place == GROUND:
+        return False
+    part = place.rpartition(".")[0]
+    pins = () if part in machine.parts else machine.pins_on(machine.net_of(place))
+    return part in absent or bool(pins) and all(one in absent for one, _ in pins)
 
 
 def show_at(bank: Bank, ask: Question, sitting: int | None) -> Shown:
@@ -61,6 +92,8 @@ def unharmed(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
 
 
 def _show(bank: Bank, ask: Question) -> Shown:
+    if ask.instrument not in ("works", "swap") and nobody_reads(bank, ask).any():
+        return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
     if ask.setup.sister:
         seen = show(bank.sister, replace(ask, setup=on_this_one(ask.setup)))
         return Shown(np.tile(seen.value, bank.copies), np.tile(seen.judged, bank.copies))
@@ -135,6 +168,13 @@ def _works_named(bank: Bank, name: str) -> Works:
 
 def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     """A quantity without an instrument, in every variant; setup gives all but the stimulus."""
+    if bank.by_boards and bank.pieces:
+        parts = [quantity(one, measure, setup) for one in bank.pieces]
+        return Shown(np.concatenate([one.value for one in parts]), np.concatenate([one.judged for one in parts]))
+    if bank.by_boards:
+        return _scattered(bank, lambda one: quantity(one, measure, setup))
+    if any(_is_missing(bank.model.machine, bank.absent, place) for place in (measure.place, measure.other)):
+        return Shown(np.zeros(bank.size), np.ones(bank.size, bool))
     solved = bank.solved(replace(setup, stimulus=measure.stimulus))
     circuit, batch = solved.circuit, solved.batch
     if measure.quantity in ("dc", "size of dc"):
@@ -149,12 +189,13 @@ def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     return Shown(peak.value * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], peak.judged)
 
 
-def bare_volts(bank: Bank, ask: Question) -> np.ndarray:
-    """(variant,) direct or rms volts between two places before a probe touches them, solved or not: never
-    less than what a meter, which loads them, shows."""
+def bare_volts(bank: Bank, ask: Question) -> Shown:
+    """Direct or rms volts between two places before a probe touches them, solved or not: never less than what a
+    meter, which loads them, shows."""
     setup = in_play(bank.model.machine, ask.setup)
     kind = "dc" if ask.instrument == "dc" else "rms"
-    return np.abs(quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup).value)
+    volts = quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup)
+    return Shown(np.abs(volts.value), volts.judged)
 
 
 def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
@@ -174,6 +215,11 @@ def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
 def healthy_value(bank: Bank, works: Works) -> np.ndarray:
     """A function's figure when healthy: () of the middling machine; (variant,) of each draw's own
     where levels are known as ratios only. Never so near nought that nothing can be divided by it."""
+    if bank.by_boards:
+        found = np.zeros(bank.size)
+        for one, rows in bank.by_boards:
+            found[rows] = healthy_value(one, works)
+        return found
     if not bank.model.unknown:
         middle = works_value(bank.middle, works, Setup()).value[0]
         return np.asarray(middle if abs(middle) > TINY else TINY)
@@ -241,7 +287,7 @@ def swap_change(bank: Bank, ask: Question) -> Shown:
     Before and after are the same draws; "for the better" is nearer to healthy by CHANGED of it.
     """
     before = ask.setup
-    after = replace(before, replaced=tuple(sorted({*before.replaced, ask.red})))
+    after = replace(before, replaced=as_often(before.replaced, (ask.red,)))
     change, judged = np.zeros(bank.size), np.ones(bank.size, bool)
     for works in bank.model.machine.works:
         old, new = works_ratio(bank, works, before), works_ratio(bank, works, after)
@@ -267,7 +313,7 @@ def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
                 for p in pins[max(0, at - 1) : at + 2]
                 if p != pin and p in machine.parts[part].pins
             ]
-    solved = bank.solved(ask.setup)
+    solved = (bank.by_boards[0][0] if bank.by_boards else bank).solved(ask.setup)
     seen = dict.fromkeys(machine.net_of(place) for place in near)
     return tuple(
         replace(ask, red=other) for other in seen if other not in (net, GROUND) and other in solved.circuit.node
@@ -279,6 +325,10 @@ def quick_show(bank: Bank, ask: Question) -> Shown:
 
     At the low volts of the meter silicon hardly conducts, so one solve serves every pair.
     """
+    if bank.by_boards:
+        return _scattered(bank, lambda one: quick_show(one, ask))
+    if nobody_reads(bank, ask).any():
+        return show(bank, ask)
     solved, top = bank.solved(ask.setup), law("ohms").high
     if solved.circuit.with_room(ask.red, ask.black) is not solved.circuit:
         return show(bank, ask)  # nothing joins the two places, so the one solve does not speak of them
