@@ -213,12 +213,16 @@ def _is_place(machine: Machine, place: str) -> bool:
 
 
 def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
-    """With power off: ohms across every part of two pins, and the diode range across every junction, both ways."""
+    """With power off: ohms across every part of two pins and every winding or contact at rest of one with more, and
+    the diode range across every junction, both ways."""
     off = replace(setup, power="off", stimulus="")
     for part in machine.parts.values():
         kind = KINDS[part.kind]
-        if len(kind.pins) == 2 and not kind.feeds and len(set(part.pins.values())) == 2:
-            yield Question("ohms", f"{part.name}.{kind.pins[0]}", f"{part.name}.{kind.pins[1]}", off)
+        ends = kind.pins if len(kind.pins) == 2 and not kind.feeds else ()
+        for one, other in (*kind.across, *([ends] if ends else [])):
+            nets = {part.pins[one], part.pins[other]}
+            if len(nets) == 2 and not any(net.startswith("nc:") for net in nets):
+                yield Question("ohms", f"{part.name}.{one}", f"{part.name}.{other}", off)
         for anode, cathode in kind.junctions:
             for red, black in ((anode, cathode), (cathode, anode)):
                 yield Question("diode", f"{part.name}.{red}", f"{part.name}.{black}", off)

@@ -1,0 +1,133 @@
+"""A bench that hides a fault: it answers each line that is typed as a repairer would type it.
+
+A machine in the middle of its tolerances, each fault in the middle of its severity, a meter without error: what comes
+out is owed to the program and not to the luck of a draw.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from probewright.hypotheses import NOTHING_WRONG, Fault, Suspect
+from probewright.jobs import adding, bench
+from probewright.jobs.bench import hear_line, machine_of
+from probewright.jobs.case_view import BenchView
+from probewright.jobs.cases import Case, Intake
+from probewright.jobs.standing import asked, stand
+from probewright.machine import Machine, read
+from probewright.prediction.bank import Bank, Span
+from probewright.prediction.cells import Cell, Model, build_model
+from probewright.prediction.likelihood import chance_of_beep
+from probewright.prediction.outcomes import chance_works, show
+from probewright.readings import Question
+from probewright.readings.instruments import FEEDING, law, unit_of
+from probewright.record import Book
+from probewright.units import write_reading
+
+NOW = "2026-11-25T10:00:00+00:00"
+ASKED = re.compile(r"\?(?: (?P<unit>ohm|V rms|Vpp|V|F))?")  # "? V": the figure the hidden machine shows; "?": a word
+
+
+def broken(machine: Machine, *faults: Fault) -> Bank:
+    """A machine in the middle of its tolerances with these faults: what the hidden board reads."""
+    model = build_model(machine, "hidden")
+    sound = model.suspects[model.index[NOTHING_WRONG]]
+    hidden = Suspect("hidden", faults, 1.0, 1.0, "", "") if faults else sound
+    severity = faults[0].severity if faults else None
+    cell = Cell(0, severity.bins // 2 if severity else 0)
+    suspects, cells = ((hidden, sound), (cell, Cell(1, 0))) if faults else ((sound,), (cell,))
+    model = Model(machine, suspects, cells, model.latents, "hidden")
+    return Bank(model, [Span(0, 0, 1)], np.zeros((len(model.latents.keys) + 1, 1)))
+
+
+def planted(machine: Machine, *ids: str) -> Bank:
+    """The same with suspects of the file by their ids, like "C1 high-esr"."""
+    model = build_model(machine, "hidden")
+    return broken(machine, *(fault for one in ids for fault in model.suspects[model.index[one]].faults))
+
+
+def reads(hidden: Bank, ask: Question) -> float:
+    """What lies between the tips."""
+    shown = show(hidden, ask)
+    assert shown.judged[0], ask
+    return float(shown.value[0])
+
+
+def says(hidden: Bank, ask: Question) -> str:
+    """The answer as a person would type it: a figure of three digits, OL above the range, or a word."""
+    if ask.instrument == "works":
+        (works,) = (one for one in hidden.model.machine.works if one.name == ask.red)
+        good, judged = chance_works(hidden, works, ask.setup)
+        assert judged[0], ask
+        return "ok" if good[0] > 0.5 else "bad"
+    value = reads(hidden, ask)
+    if ask.instrument == "beep":
+        return "beeps" if chance_of_beep(np.array([value]))[0] > 0.5 else "no beep"
+    tool = law(ask.instrument)
+    if ask.instrument in FEEDING and not value <= tool.high:
+        return "OL"
+    least = 0.05 * tool.floor_sd  # nothing that the display has a digit for
+    ending = {"pp": "pp", "rms": " rms"}.get(ask.instrument, "")
+    return f"{write_reading(0.0 if abs(value) < least else value, unit_of(ask.instrument))}{ending}"
+
+
+@dataclass
+class HiddenBench:
+    """A job, and the machine with a planted fault that answers it."""
+
+    book: Book
+    case: Case
+    hidden: Bank
+
+    def type(self, *lines: str) -> tuple[str, ...]:
+        """Enter lines; "? V", "? ohm" and the like become what the hidden machine shows. What the last one says."""
+        for line in lines:
+            typed = self.answered(line) if "?" in line else line
+            self.case = bench.enter_line(self.book, self.case, typed, NOW, asked(self.case))
+            assert self.case.lines[-1].status == "counts", (typed, self.case.lines[-1].says)
+        return tuple(self.case.lines[-1].says)
+
+    def answered(self, line: str) -> str:
+        """The line with its figures, as this machine gives them."""
+        machine, word = machine_of(self.case), "no beep" if "beep" in line else "ok"
+        trial = ASKED.sub(lambda one: f"1 {one['unit']}" if one["unit"] else word, line)
+        heard = hear_line(self.case, machine, trial.replace("beep no beep", "no beep"), sure=True)
+        assert not heard.doubts, (trial, heard.doubts)
+        found = iter(heard.readings)
+        answers = [says(self.hidden, next(found).question) for _ in ASKED.findall(line)]
+        return ASKED.sub(lambda _: answers.pop(0), line).replace("beep no beep", "no beep").replace("beep beeps", "beeps")
+
+    def now(self) -> BenchView:
+        """Where the job stands, refined."""
+        view = stand(self.book, self.case, NOW)
+        self.case = bench.find_case(self.book, self.case.number)  # with what was shown
+        return view
+
+    def follow(self, most: int = 8) -> BenchView:
+        """Answer the cards as they come, until nothing is to be read any more. Where the job stands then."""
+        for _ in range(most):
+            view = self.now()
+            if view.search.finding != "undecided" or view.card is None or view.card.ask is None:
+                break
+            self.type(self.answer_to(view.card.ask))
+        return self.now()
+
+    def answer_to(self, ask: Question) -> str:
+        """A bare answer to a card."""
+        if ask.instrument == "swap":
+            return "same"  # what is swapped is sound in these machines
+        return says(self.hidden, ask)
+
+    def leaders(self, count: int = 3) -> list[tuple[str, float]]:
+        """The first suspects with how sure, for a message."""
+        return [(one.id, round(one.probability, 3)) for one in self.now().search.suspects[:count]]
+
+
+def opened(book: Book, text: str, *ids: str, words: str = "", model: str = "") -> HiddenBench:
+    """A job with this machine file tied to it, and a machine that hides these suspects."""
+    case = bench.open_job(book, Intake("amplifier", model=model, ticks={}, words=words, key="k"), NOW)
+    case = adding.tie(book, case, text, adding.propose_tie(case, text, "file.yaml", {}), NOW)
+    return HiddenBench(book, case, planted(read(text), *ids))

@@ -1,0 +1,160 @@
+"""Whole repairs, one for each kind of thing that a person can tell: a planted fault, lines as typed, the finding."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from hidden import HiddenBench, opened
+from probewright.record import Book, open_book
+
+
+@pytest.fixture
+def book(own_book: Path):
+    with open_book(own_book) as book:
+        yield book
+
+
+def found(bench: HiddenBench, *ids: str) -> None:
+    """The job ends located, and what it names first is one of these."""
+    search = bench.now().search
+    assert search.finding == "located", (search.finding, bench.leaders(6), bench.now().card)
+    members = search.classes[0].members
+    assert set(ids) & set(members), (members, ids)
+
+
+# Parts of all kinds ----------------------------------------------------------------------------
+
+RELAY = """
+machine: Lamp switched by a relay
+extras:
+  PSU: source 12V 2% series 0.2R  SUP > GND
+known good: [PSU]
+parts:
+  R1: resistor 1k  SUP > B1
+  S1: switch open  B1 > BASE
+  R2: resistor 10k  BASE > GND
+  Q1: npn  c=COIL b=BASE e=GND
+  D1: diode  COIL > SUP
+  K1: relay 12V coil 270R  coil1=SUP coil2=COIL com=SUP no=LAMP
+  R3: resistor 100R  LAMP > GND
+stimuli:
+  rest: {S1: open}
+  pressed: {do: hold the button, S1: closed}
+works:
+  lamp: LAMP dc at pressed; below 8V = dark
+"""
+MUTE = """
+machine: Output with a mute
+extras:
+  GEN: source 0V series 600R  IN > GND
+  MUTE: source -9V series 1k  GATE > GND
+known good: [GEN, MUTE]
+parts:
+  C1: capacitor 10u electrolytic  IN > A
+  R1: resistor 4k7  A > OUT
+  J1: n-jfet idss 10mA pinch-off 2V  d=OUT g=G s=GND
+  R2: resistor 100k  GATE > G
+  R3: resistor 100k  OUT > GND
+stimuli:
+  tone: {do: feed the tone, GEN: sine 1V rms 1kHz}
+works:
+  sound: OUT level at tone; below 60% of healthy = weak
+"""
+ADJUSTABLE = """
+machine: Supply with an adjustable regulator
+extras:
+  PSU: source 20V 2% series 0.5R  RAW > GND
+known good: [PSU]
+parts:
+  C1: capacitor 1000u electrolytic  RAW > GND
+  U1: adjustable-regulator  adj=ADJ out=OUT in=RAW
+  R1: resistor 220R 1%  OUT > ADJ
+  R2: resistor 1k8 1%  ADJ > GND
+  R3: resistor 470R  OUT > GND
+stimuli:
+  idle: {do: switch it on}
+works:
+  rail: OUT dc at idle; below 10V = low; above 13V = high
+"""
+WINDING = """
+machine: Small mains set, seen from the low side
+extras:
+  MAINS: source 0V series 1R  P1 > GND
+known good: [MAINS]
+parts:
+  TR1: transformer ratio 10 primary 100R secondary 2R  p1=P1 p2=GND s1=W1 s2=GND tap=MID
+  R1: resistor 1k  W1 > GND
+  R2: resistor 1k  MID > GND
+stimuli:
+  hum: {do: feed ten volts from a safe source, MAINS: sine 10V rms 50Hz}
+works:
+  winding: W1 level at hum; below 80% of healthy = weak
+"""
+JACK = """
+machine: Amplifier with a headphone socket
+extras:
+  GEN: source 0V series 100R  IN > GND
+known good: [GEN]
+parts:
+  R1: resistor 10R  IN > AMP
+  J1: jack  tip=AMP rest=LSP plug=PHONES
+  LS1: loudspeaker 8R  LSP > GND
+  HP1: headphone 32R  PHONES > GND
+stimuli:
+  speaker: {do: play the tone, GEN: sine 2V rms 1kHz}
+  phones: {do: plug the headphones in, GEN: sine 2V rms 1kHz, J1: plugged}
+works:
+  loudspeaker: LSP level at speaker; below 60% of healthy = silent
+  headphones: PHONES level at phones; below 60% of healthy = silent
+"""
+BATTERY = """
+machine: Torch with a meter
+parts:
+  B1: battery 4.5V alkaline  BAT > GND
+  S1: switch open  BAT > SUP
+  LP1: lamp 3.8V 0.3A  SUP > X
+  R1: resistor 2R2  X > GND
+stimuli:
+  off: {S1: open}
+  lit: {do: press the button, S1: closed}
+works:
+  light: SUP to X dc at lit; below 2.5V = dim
+"""
+TRACKS = """
+machine: Supply along one edge of the board
+extras:
+  PSU: source 5V 2% series 0.05R limit 3A  IN > GND
+known good: [PSU]
+parts:
+  T1: track 20m  IN > E1 > E2 > E3
+  F1: fuse 4A  E3 > SUP
+  R1: resistor 3R3 5W  SUP > GND
+stimuli:
+  on: {do: switch it on}
+works:
+  rail: SUP dc at on; below 4.7V = low
+"""
+
+
+@pytest.mark.parametrize(
+    ("text", "fault", "lines"),
+    [
+        pytest.param(RELAY, "K1 make-open", ["lamp: ?", "set-up: pressed", "COIL ? V", "LAMP ? V"], id="relay"),
+        pytest.param(MUTE, "J1 ds-short", ["sound: ?"], id="mute"),
+        pytest.param(ADJUSTABLE, "R2 open", ["rail: ?"], id="R2"),
+        pytest.param(ADJUSTABLE, "U1 low-output", ["rail: ?"], id="regulator"),
+        pytest.param(WINDING, "TR1 upper-open", ["winding: ?"], id="winding"),
+        pytest.param(JACK, "J1 break-open", ["loudspeaker: ?", "headphones: ?"], id="jack"),
+        pytest.param(BATTERY, "B1 low-under-load", ["light: ?"], id="battery"),
+        pytest.param(TRACKS, "T1-2 contact-resistance", ["rail: ?"], id="track"),
+    ],
+)
+def test_a_fault_in_each_of_the_newer_kinds_is_located(book: Book, text: str, fault: str, lines: list[str]) -> None:
+    bench = opened(book, text, fault)
+    bench.type(*lines)
+    bench.follow()
+    for line in bench.case.lines: print(line.text, line.says)
+    print(bench.leaders(8), bench.now().search.finding, bench.now().card and bench.now().card.do)
+    found(bench, fault)
