@@ -90,10 +90,16 @@ class HiddenBench:
             assert self.case.lines[-1].status == "counts", (typed, self.case.lines[-1].says)
         return tuple(self.case.lines[-1].says)
 
+    def ask(self, line: str) -> str:
+        """Enter a line that is asked back instead of counted; what is asked."""
+        self.case = bench.enter_line(self.book, self.case, line, NOW, asked(self.case))
+        assert self.case.lines[-1].status == "asked", (line, self.case.lines[-1].says)
+        return " ".join(self.case.lines[-1].says)
+
     def answered(self, line: str) -> str:
         """The line with its figures, as this machine gives them."""
         machine, word = machine_of(self.case), "no beep" if "beep" in line else "ok"
-        trial = ASKED.sub(lambda one: f"1 {one['unit']}" if one["unit"] else word, line)
+        trial = ASKED.sub(lambda one: f"1 {one['unit'].replace('F', 'uF')}" if one["unit"] else word, line)
         heard = hear_line(self.case, machine, trial.replace("beep no beep", "no beep"), sure=True)
         assert not heard.doubts, (trial, heard.doubts)
         found = iter(heard.readings)

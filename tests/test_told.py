@@ -155,6 +155,156 @@ def test_a_fault_in_each_of_the_newer_kinds_is_located(book: Book, text: str, fa
     bench = opened(book, text, fault)
     bench.type(*lines)
     bench.follow()
-    for line in bench.case.lines: print(line.text, line.says)
-    print(bench.leaders(8), bench.now().search.finding, bench.now().card and bench.now().card.do)
     found(bench, fault)
+
+
+# The unpowered board ---------------------------------------------------------------------------
+
+SUPPLY = """
+machine: Old supply on the bench, nothing switched on
+extras:
+  PSU: source 12V 2% series 0.5R  IN > GND
+known good: [PSU]
+parts:
+  F1: fuse 1A  IN > RAW
+  D1: diode rectifier  RAW > SUP
+  C1: capacitor 1000u electrolytic  SUP > GND
+  R1: resistor 1k  SUP > OUT
+  D2: zener 5V1  GND > OUT
+  C2: capacitor 10u electrolytic  OUT > GND
+  R2: resistor 10k  OUT > GND
+stimuli:
+  idle: {do: switch it on}
+works:
+  rail: OUT dc at idle; below 4.5V = low; above 5.6V = high
+"""
+
+
+@pytest.mark.parametrize(
+    ("fault", "lines"),
+    [
+        pytest.param("R1 drift-up", ["R1 ? ohm off", "D1.a to D1.k ? V diode off"], id="ohms above the mark"),
+        pytest.param("D2 short", ["D2.a to D2.k ? V diode off", "D2.k to D2.a ? V diode off"], id="diode range, both ways"),
+        pytest.param("F1 open", ["F1.1 to F1.2 beep ? off", "F1 ? ohm off"], id="continuity"),
+        pytest.param("C1 high-esr", ["C1 esr ? ohm off", "C1 ? F off"], id="esr in place"),
+        pytest.param("C1 low-value", ["C1 ? F off", "C1 esr ? ohm off"], id="capacitance in place"),
+    ],
+)
+def test_a_fault_is_found_on_the_unpowered_board(book: Book, fault: str, lines: list[str]) -> None:
+    bench = opened(book, SUPPLY, fault)
+    bench.type(*lines)
+    assert bench.now().search.suspects[0].id == fault
+    bench.follow()
+    found(bench, fault)
+
+
+def test_a_charge_left_behind_is_asked_about_before_ohms(book: Book) -> None:
+    bench = opened(book, SUPPLY, "R1 drift-up")
+    assert "a charge is left with power off" in bench.type("C1.1 9.3 V off")[-1]
+    asked = bench.ask("R1 2k6 ohm off")
+    assert "9.3 V was left at C1.1" in asked and "discharge" in asked
+    bench.type("C1.1 0 V off", "R1 ? ohm off")
+    found_first = bench.now()
+    assert found_first.search.suspects[0].id == "R1 drift-up"
+    assert any("a charge left" in one for one in found_first.left_out)
+
+
+# Live, but passive -----------------------------------------------------------------------------
+
+COUPLED = """
+machine: Coupling and treble
+extras:
+  GEN: source 0V series 10R  A > GND
+known good: [GEN]
+parts:
+  C1: capacitor electrolytic 10u  A > B
+  R1: resistor 1k 1%  B > GND
+  R2: resistor 100k 1%  B > C
+  C2: capacitor 1n film  B > C
+  R3: resistor 100k 1%  C > GND
+stimuli:
+  tone: {do: feed a tone, GEN: sine 1V rms 1kHz}
+works:
+  sound: C level at tone; below 60% of healthy = weak
+"""
+RAIL = """
+machine: Rail with three loads
+extras:
+  PSU: source 5V 2% series 0.05R limit 2A  IN > GND
+known good: [PSU]
+parts:
+  T1: track 20m  IN > E1 > E2 > E3
+  C1: capacitor 10u tantalum  E1 > GND
+  C2: capacitor 10u tantalum  E2 > GND
+  C3: capacitor 10u tantalum  E3 > GND
+  R1: resistor 100R  E3 > GND
+stimuli:
+  on: {do: switch it on}
+works:
+  rail: E3 dc at on; below 4.5V = low
+"""
+REGULATED = """
+machine: Set with a regulator
+extras:
+  PSU: source 12V 2% series 1R  RAW > GND
+known good: [PSU]
+parts:
+  C1: capacitor 470u electrolytic  RAW > GND
+  U1: regulator 5V  in=RAW com=GND out=V5
+  R1: resistor 100R  V5 > A
+  D1: led red  A > GND
+  R2: resistor 1k  V5 > B
+  R3: resistor 1k  B > GND
+stimuli:
+  on: {do: switch it on}
+works:
+  light: A dc at on; below 1.2V = dark
+"""
+
+
+@pytest.mark.parametrize(
+    ("fault", "low", "high"), [("C1 low-value", "C ? V rms at 50 Hz", "C ? V rms at 1 kHz"), ("C2 open", "C ? Vpp at 50 Hz", "C ? Vpp at 20 kHz")]
+)
+def test_a_signal_at_two_frequencies_is_two_questions(book: Book, fault: str, low: str, high: str) -> None:
+    bench = opened(book, COUPLED, fault)
+    said = bench.type(low, high)
+    assert any("of the same place at tone, 50 Hz" in one or "as the same place at tone, 50 Hz" in one for one in said)
+    bench.follow()
+    for line in bench.case.lines: print(line.text, line.says)
+    found(bench, fault)
+
+
+def test_millivolts_along_a_path_become_ohms_and_watts_and_weigh(book: Book) -> None:
+    bench = opened(book, TRACKS, "T1-2 contact-resistance")
+    bench.type("set-up: power off, bench supply 2V limit 0.5A on IN")
+    for pads in ("IN to E1 ? V", "E1 to E2 ? V", "E2 to E3 ? V"):
+        said = bench.type(pads)
+        print(said)
+    print(bench.leaders(6))
+    bench.follow()
+    for line in bench.case.lines: print(line.text, line.says)
+    found(bench, "T1-2 contact-resistance")
+
+
+def test_a_short_on_a_rail_is_found_by_the_gradient_along_its_pads(book: Book) -> None:
+    bench = opened(book, RAIL, "C2 short")
+    bench.type("rail: bad", "set-up: power off, bench supply 1V limit 0.5A on IN")
+    for pads in ("IN to E1 ? V", "E1 to E2 ? V", "E2 to E3 ? V"):
+        said = bench.type(pads)
+        print(said)
+    print(bench.leaders(6))
+    bench.follow()
+    for line in bench.case.lines: print(line.text, line.says)
+    found(bench, "C2 short")
+
+
+def test_a_bench_supply_behind_a_removed_regulator_tells_it_from_its_load(book: Book) -> None:
+    bench = opened(book, REGULATED, "U1 open")
+    bench.type("light: ?", "V5 ? V")
+    before = bench.leaders(6)
+    bench.type("set-up: power off, lift U1.out, bench supply 5V limit 0.2A on V5", "V5 ? V", "A ? V")
+    print(before, bench.leaders(6))
+    bench.type("set-up: power on")
+    bench.follow()
+    for line in bench.case.lines: print(line.text, line.says)
+    found(bench, "U1 open")

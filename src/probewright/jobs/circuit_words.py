@@ -94,6 +94,8 @@ class CircuitWords:
 
     def verifies(self, choice: Choice, leader: str) -> str:
         """Why a step would settle it."""
+        if any(reading.question == choice.action.ask for reading in self.belief.readings):
+            return f"Place the probes anew. If it is {leader}, it reads the same again. That would settle it."
         return f"If it is {leader}, this place reads something sharp and unhealthy. That would settle it."
 
     def refutes(self, choice: Choice, leader: str) -> str:

@@ -55,8 +55,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
     taken = {reading.question for reading in belief.readings}
-    whole = put_back(machine, now) if now else Setup()
-    live = replace(whole, power="on", hertz=0.0, sister=False)
+    live = _live_setup(machine, now)
     found: list[Action] = []
     chain = belief.laws.model.playing
     asks = (
@@ -64,6 +63,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if chain
         else [
             *_live(machine, population, live),
+            *(_live(machine, population, _switched_on(machine, live)) if live.power == "off" else ()),
             *_unpowered(machine, live),
             *_capacitors(machine, belief.readings, live),
         ]
@@ -71,9 +71,9 @@ def possible(population: DrawnPopulation) -> list[Action]:
     for ask in asks:
         if ask not in taken and _allowed(machine, ask):
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
-            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), rung(ask.instrument)))
+            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), _rung(ask)))
     if not chain:
-        found += _parted(population, live, taken)
+        found += _parted(population, replace(live, supplied=()), taken)
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -93,6 +93,27 @@ def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> I
         if ask not in taken:
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last) + out_and_back(now, ask, row)
             yield Action("reading", ask, ask.red, spent, rung(row))
+
+
+def _live_setup(machine: Machine, now: Setup | None) -> Setup:
+    """The set-up for live readings, this machine's own: the bench supply that feeds it as it stands, else power on and
+    the board whole."""
+    if now is None:
+        return Setup()
+    if now.power == "off" and now.supplied:
+        return replace(now, hertz=0.0, sister=False)
+    return replace(put_back(machine, now), power="on", hertz=0.0, sister=False)
+
+
+def _switched_on(machine: Machine, fed: Setup) -> Setup:
+    """The same with the bench supply taken off, the board whole and the machine's own power on."""
+    return replace(put_back(machine, fed), power="on", supplied=())
+
+
+def _rung(ask: Question) -> int:
+    """Place in the order of risk: what a bench supply with its limit feeds comes before the machine's own power."""
+    limited = ask.setup.power == "off" and ask.setup.supplied
+    return rung("limited power") if limited else rung(ask.instrument)
 
 
 def _repairs(population: DrawnPopulation, new: tuple[str, ...]) -> Iterator[Action]:
@@ -128,7 +149,7 @@ def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterat
     """Volts at every net and, where a joint is suspected, at the pins on both sides of it; signals
     at each stimulus that puts one on."""
     places = [*_nets(machine), *_doubted_joints(population)]
-    signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency]
+    signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency and setup.power == "on"]
     quiet = [name for name, stimulus in machine.stimuli.items() if not stimulus.frequency]
     for place in dict.fromkeys(places):
         if not _is_place(machine, place):
@@ -167,7 +188,7 @@ def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Itera
             yield Question("pp", place, setup=playing)
             if place not in measured:
                 yield Question("share", place, setup=playing)
-    off = replace(setup, power="off", stimulus="")
+    off = replace(setup, power="off", stimulus="", supplied=())
     doubted = _doubted_nodes(machine, population)
     yield from (Question("ohms", net, setup=off) for net in _nets(machine) if net in doubted)
     yield from (ask for ask in _unpowered(machine, setup) if _is_plain(machine.parts[ask.red.rpartition(".")[0]]))
@@ -215,7 +236,7 @@ def _is_place(machine: Machine, place: str) -> bool:
 def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
     """With power off: ohms across every part of two pins and every winding or contact at rest of one with more, and
     the diode range across every junction, both ways."""
-    off = replace(setup, power="off", stimulus="")
+    off = replace(setup, power="off", stimulus="", supplied=())
     for part in machine.parts.values():
         kind = KINDS[part.kind]
         ends = kind.pins if len(kind.pins) == 2 and not kind.feeds else ()
@@ -230,7 +251,7 @@ def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
 
 def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -> Iterator[Question]:
     """What an ESR meter and a capacitance meter say of each capacitor, once this bench has shown that it has one."""
-    off = replace(setup, power="off", stimulus="")
+    off = replace(setup, power="off", stimulus="", supplied=())
     at_hand = {reading.question.instrument for reading in readings} & {"esr", "farads"}
     for part in machine.parts.values():
         if part.kind == "capacitor":
