@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from probewright.hypotheses import NOTHING_WRONG, Fault, Suspect
+from probewright.hypotheses.provoking import AT, NEAR, distance_of
 from probewright.jobs import adding, bench
 from probewright.jobs.bench import hear_line, machine_of
 from probewright.jobs.case_view import BenchView
@@ -22,7 +23,7 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model, build_model
 from probewright.prediction.likelihood import chance_of_beep
 from probewright.prediction.outcomes import chance_works, show
-from probewright.readings import Question
+from probewright.readings import PROVOKE, Question
 from probewright.readings.instruments import FEEDING, law, unit_of
 from probewright.record import Book
 from probewright.units import write_reading
@@ -76,19 +77,30 @@ def says(hidden: Bank, ask: Question) -> str:
 
 @dataclass
 class HiddenBench:
-    """A job, and the machine with a planted fault that answers it."""
+    """A job, and the machine with a planted fault that answers it.
+
+    asleep: the fault comes and goes and is not to be seen: the machine reads as a sound one, every line says so, and it
+    wakes when its part is provoked.
+    """
 
     book: Book
     case: Case
     hidden: Bank
+    asleep: bool = False
 
     def type(self, *lines: str) -> tuple[str, ...]:
         """Enter lines; "? V", "? ohm" and the like become what the hidden machine shows. What the last one says."""
         for line in lines:
             typed = self.answered(line) if "?" in line else line
+            typed += "; not showing" if self.asleep and "set-up" not in line else ""
             self.case = bench.enter_line(self.book, self.case, typed, NOW, asked(self.case))
             assert self.case.lines[-1].status == "counts", (typed, self.case.lines[-1].says)
         return tuple(self.case.lines[-1].says)
+
+    @property
+    def reads_as(self) -> Bank:
+        """The machine as it is now."""
+        return broken(self.hidden.model.machine) if self.asleep else self.hidden
 
     def ask(self, line: str) -> str:
         """Enter a line that is asked back instead of counted; what is asked."""
@@ -103,7 +115,7 @@ class HiddenBench:
         heard = hear_line(self.case, machine, trial.replace("beep no beep", "no beep"), sure=True)
         assert not heard.doubts, (trial, heard.doubts)
         found = iter(heard.readings)
-        answers = [says(self.hidden, next(found).question) for _ in ASKED.findall(line)]
+        answers = [says(self.reads_as, next(found).question) for _ in ASKED.findall(line)]
         return ASKED.sub(lambda _: answers.pop(0), line).replace("beep no beep", "no beep").replace("beep beeps", "beeps")
 
     def now(self) -> BenchView:
@@ -125,7 +137,14 @@ class HiddenBench:
         """A bare answer to a card."""
         if ask.instrument == "swap":
             return "same"  # what is swapped is sound in these machines
-        return says(self.hidden, ask)
+        if ask.instrument == PROVOKE:
+            place = ask.red.removeprefix("near ")
+            reach = (AT, NEAR) if ask.red.startswith("near ") else (AT,)
+            machine, faults = self.hidden.model.machine, self.hidden.model.suspects[0].faults
+            felt = any(distance_of(machine, fault.item, place) in reach for fault in faults)
+            self.asleep = self.asleep and not felt
+            return "fault comes" if felt else "same"
+        return says(self.reads_as, ask)
 
     def leaders(self, count: int = 3) -> list[tuple[str, float]]:
         """The first suspects with how sure, for a message."""

@@ -270,7 +270,6 @@ def test_a_signal_at_two_frequencies_is_two_questions(book: Book, fault: str, lo
     said = bench.type(low, high)
     assert any("of the same place at tone, 50 Hz" in one or "as the same place at tone, 50 Hz" in one for one in said)
     bench.follow()
-    for line in bench.case.lines: print(line.text, line.says)
     found(bench, fault)
 
 
@@ -279,10 +278,7 @@ def test_millivolts_along_a_path_become_ohms_and_watts_and_weigh(book: Book) -> 
     bench.type("set-up: power off, bench supply 2V limit 0.5A on IN")
     for pads in ("IN to E1 ? V", "E1 to E2 ? V", "E2 to E3 ? V"):
         said = bench.type(pads)
-        print(said)
-    print(bench.leaders(6))
-    bench.follow()
-    for line in bench.case.lines: print(line.text, line.says)
+        bench.follow()
     found(bench, "T1-2 contact-resistance")
 
 
@@ -291,10 +287,7 @@ def test_a_short_on_a_rail_is_found_by_the_gradient_along_its_pads(book: Book) -
     bench.type("rail: bad", "set-up: power off, bench supply 1V limit 0.5A on IN")
     for pads in ("IN to E1 ? V", "E1 to E2 ? V", "E2 to E3 ? V"):
         said = bench.type(pads)
-        print(said)
-    print(bench.leaders(6))
-    bench.follow()
-    for line in bench.case.lines: print(line.text, line.says)
+        bench.follow()
     found(bench, "C2 short")
 
 
@@ -303,8 +296,41 @@ def test_a_bench_supply_behind_a_removed_regulator_tells_it_from_its_load(book: 
     bench.type("light: ?", "V5 ? V")
     before = bench.leaders(6)
     bench.type("set-up: power off, lift U1.out, bench supply 5V limit 0.2A on V5", "V5 ? V", "A ? V")
-    print(before, bench.leaders(6))
     bench.type("set-up: power on")
     bench.follow()
-    for line in bench.case.lines: print(line.text, line.says)
     found(bench, "U1 open")
+
+
+# Now and then ----------------------------------------------------------------------------------
+
+LIGHT = """
+machine: Panel light that goes out at times
+extras:
+  PSU: source 12V 2% series 0.5R  SUP > GND
+known good: [PSU]
+parts:
+  R1: resistor 470R 1%  SUP > A
+  J1: contact  A > B
+  D1: led red  B > C
+  S1: switch closed  C > D
+  R2: resistor 100R 1%  D > GND
+stimuli:
+  on: {do: switch it on}
+works:
+  light: A to D dc at on; above 4V = dark
+"""
+
+
+def test_when_nothing_is_to_be_seen_it_proposes_to_provoke_and_finds_the_contact(book: Book) -> None:
+    bench = opened(book, LIGHT, "J1 contact-resistance")
+    bench.asleep = True
+    bench.type("A ? V", "B ? V", "D ? V")
+    for line in bench.case.lines: print(line.text, line.says)
+    print(bench.leaders(8))
+    for one in bench.now().search.actions: print(one.kind, one.do, one.minutes, one.why, [(o.if_, round(o.chance,2), o.raises) for o in one.outcomes])
+    card = bench.now().card
+    assert card is not None and card.kind == "provoke"
+    assert "with something that insulates" in card.do and card.minutes > 0.0 and card.why
+    bench.follow(12)
+    for line in bench.case.lines: print(line.text, line.says)
+    found(bench, "J1 contact-resistance")

@@ -18,7 +18,7 @@ from probewright.planning.actions import AND
 from probewright.planning.choosing import Choice
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
-from probewright.readings import Question, Reading, echo
+from probewright.readings import PROVOKE, Question, Reading, echo
 from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
 from probewright.units import write_reading
@@ -46,7 +46,8 @@ class CircuitWords:
     def live(self, choice: Choice) -> bool:
         """Probes go on with power on."""
         ask = choice.action.ask
-        return ask is not None and ask.setup.power == "on" and choice.action.kind == "reading"
+        powered = ask is not None and (ask.setup.power == "on" or bool(ask.setup.supplied))
+        return powered and choice.action.kind in ("reading", "provoke")
 
     def name(self, n: int) -> str:
         """A suspect, short; of a stranger what it acts like, for its id says too little."""
@@ -69,7 +70,7 @@ class CircuitWords:
         ask = choice.action.ask
         if ask is None:
             return WordView("cured")
-        if ask.instrument == "swap":
+        if ask.instrument in ("swap", PROVOKE):
             return WordView("same")
         if ask.instrument == "share":
             return WordView("ok")
@@ -80,7 +81,8 @@ class CircuitWords:
         """Answers gathered below, within and above the healthy range (or the two words): bins (bin,)."""
         table, ask = choice.table, choice.action.ask
         if table.words:
-            return [(word, np.array([n])) for n, word in enumerate(table.words)]
+            return [(echo.ANSWERED.get(word, word) if ask and ask.instrument == PROVOKE else word, np.array([n]))
+                    for n, word in enumerate(table.words)]
         assert ask is not None
         now = healthy_now(self.belief, ask)
         low, _, high = (

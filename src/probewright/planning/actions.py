@@ -10,8 +10,10 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
+from probewright.planning.danger import off_limits
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
+from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import absent
@@ -22,9 +24,9 @@ NARROWED = 0.8  # chosen: chance of a node from which on power is switched off f
 
 @dataclass(frozen=True)
 class Action:
-    """One thing to do: a reading, a swap of an extra, or a repair.
+    """One thing to do: a reading, a swap of an extra, a provocation, or a repair.
 
-    kind: "reading", "swap" or "repair"; ask: the question (for a repair, none); item: what is
+    kind: "reading", "swap", "provoke" or "repair"; ask: the question (for a repair, none); item: what is
     swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS.
     """
 
@@ -74,6 +76,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), _rung(ask)))
     if not chain:
         found += _parted(population, replace(live, supplied=()), taken)
+        found += [_provoking(ask, now) for ask in provocations(machine, population, _switched_on(machine, live))]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -93,6 +96,10 @@ def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> I
         if ask not in taken:
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last) + out_and_back(now, ask, row)
             yield Action("reading", ask, ask.red, spent, rung(row))
+
+
+def _provoking(ask: Question, now: Setup | None) -> Action:
+    return Action("provoke", ask, ask.red, minutes(ask.black) + change(now, ask.setup, "", ""), rung(ask.black))
 
 
 def _live_setup(machine: Machine, now: Setup | None) -> Setup:
@@ -264,10 +271,7 @@ def _allowed(machine: Machine, ask: Question) -> bool:
         return False
     if ask.setup.power == "off":
         return True
-    off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(
-        machine.never_live
-    )
-    return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits)
+    return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
 
 
 def _is_absent(machine: Machine, place: str) -> bool:
@@ -276,10 +280,6 @@ def _is_absent(machine: Machine, place: str) -> bool:
     part = place.rpartition(".")[0]
     pins = [] if part or not gone else machine.pins_on(place)
     return part in gone or bool(pins) and all(one in gone for one, _ in pins)
-
-
-def _known(machine: Machine, place: str) -> bool:
-    return place in machine.nets or place in machine.points or place.rpartition(".")[0] in machine.parts
 
 
 def _slip_minutes(ask: Question) -> float:

@@ -13,6 +13,7 @@ from probewright.planning import danger
 from probewright.planning.actions import AND, Action, bench_now, cures, fitted, items_left, possible
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
+from probewright.planning.provoking import answers
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading
 from probewright.readings.instruments import UNPOWERED
@@ -53,11 +54,13 @@ class CircuitWays:
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
 
     def tells(self, action: Action) -> Table:
-        """Answer bins of a reading; whether a swap helps."""
+        """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""
         if action.kind == "swap":
             on_it = [any(f.item.split(".")[0] == action.item for f in s.faults) for s in self._suspects()]
             return told([SWAP_TELLS if here else 1.0 - SWAP_TELLS for here in on_it], ("better", "same"))
         assert action.ask is not None
+        if action.kind == "provoke":
+            return answers(self.population, action.ask)
         return self.population.table(action.ask)
 
     def _suspects(self) -> list[Suspect]:
@@ -112,7 +115,7 @@ class CircuitWays:
 
     def _sharpness(self, ask: Question) -> float:
         """Standard deviations between what the leader and a healthy machine show."""
-        shown = self.population.answer(ask).value[self.population.member == 0]
+        shown = self.population.now(ask).value[self.population.member == 0]
         shown = shown[np.isfinite(shown)]
         if not shown.size or ask.instrument not in METERED:
             return 0.0

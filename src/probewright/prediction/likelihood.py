@@ -15,7 +15,7 @@ from probewright.machine.model import GROUND, Machine, Works
 from probewright.prediction.bank import Bank
 from probewright.prediction.latents import below, nobody_knows
 from probewright.prediction.outcomes import FAINT, chance_of_word, chance_works, neighbours, show, unharmed
-from probewright.readings import KEPT, Question, Reading, on_this_one
+from probewright.readings import KEPT, PROVOKE, Question, Reading, on_this_one
 from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
@@ -134,7 +134,9 @@ def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
 
 
 def weigh_ahead(bank: Bank, ask: Question) -> None:
-    """Solve all that an answer to this question will be weighed by, whatever the answer."""
+    """Solve all that an answer to this question will be weighed by, whatever the answer; of a provocation nothing is."""
+    if ask.instrument == PROVOKE:
+        return
     answer: float | str = {"swap": "same", "beep": "beeps"}.get(ask.instrument, 1.0)
     hookup_nats(bank, [Reading(ask, answer, "ahead")])
 
