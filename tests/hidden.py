@@ -7,7 +7,7 @@ out is owed to the program and not to the luck of a draw.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,7 +23,7 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model, build_model
 from probewright.prediction.likelihood import chance_of_beep
 from probewright.prediction.outcomes import chance_works, show
-from probewright.readings import PROVOKE, Question
+from probewright.readings import PROVOKE, Question, on_this_one
 from probewright.readings.instruments import FEEDING, law, unit_of
 from probewright.record import Book
 from probewright.units import write_reading
@@ -32,8 +32,11 @@ NOW = "2026-11-25T10:00:00+00:00"
 ASKED = re.compile(r"\?(?: (?P<unit>ohm|V rms|Vpp|V|F))?")  # "? V": the figure the hidden machine shows; "?": a word
 
 
-def broken(machine: Machine, *faults: Fault) -> Bank:
-    """A machine in the middle of its tolerances with these faults: what the hidden board reads."""
+def broken(machine: Machine, *faults: Fault, unknown: float = 0.0) -> Bank:
+    """A machine in the middle of its tolerances with these faults: what the hidden board reads.
+
+    unknown: how far from the middle of its range, in standard deviations, each figure lies that nobody knows.
+    """
     model = build_model(machine, "hidden")
     sound = model.suspects[model.index[NOTHING_WRONG]]
     hidden = Suspect("hidden", faults, 1.0, 1.0, "", "") if faults else sound
@@ -41,13 +44,23 @@ def broken(machine: Machine, *faults: Fault) -> Bank:
     cell = Cell(0, severity.bins // 2 if severity else 0)
     suspects, cells = ((hidden, sound), (cell, Cell(1, 0))) if faults else ((sound,), (cell,))
     model = Model(machine, suspects, cells, model.latents, "hidden")
-    return Bank(model, [Span(0, 0, 1)], np.zeros((len(model.latents.keys) + 1, 1)))
+    z = np.zeros((len(model.latents.keys) + 1, 1))
+    for one in model.latents.free:
+        if one.figure.unknown:
+            z[[latent for latent, _ in one.terms]] = unknown
+    return Bank(model, [Span(0, 0, 1)], z)
 
 
-def planted(machine: Machine, *ids: str) -> Bank:
+def planted(machine: Machine, *ids: str, unknown: float = 0.0) -> Bank:
     """The same with suspects of the file by their ids, like "C1 high-esr"."""
     model = build_model(machine, "hidden")
-    return broken(machine, *(fault for one in ids for fault in model.suspects[model.index[one]].faults))
+    faults = (fault for one in ids for fault in model.suspects[model.index[one]].faults)
+    return broken(machine, *faults, unknown=unknown)
+
+
+def sound_one(hidden: Bank) -> Bank:
+    """A machine like this one without the fault."""
+    return Bank(hidden.model, [Span(hidden.model.healthy_cell, 0, 1)], hidden.z)
 
 
 def reads(hidden: Bank, ask: Question) -> float:
@@ -97,10 +110,10 @@ class HiddenBench:
             assert self.case.lines[-1].status == "counts", (typed, self.case.lines[-1].says)
         return tuple(self.case.lines[-1].says)
 
-    @property
-    def reads_as(self) -> Bank:
-        """The machine as it is now."""
-        return broken(self.hidden.model.machine) if self.asleep else self.hidden
+    def _says(self, ask: Question) -> str:
+        """As the machine is now; of a sister as a sound one."""
+        there = sound_one(self.hidden) if self.asleep or ask.setup.sister else self.hidden
+        return says(there, replace(ask, setup=on_this_one(ask.setup)))
 
     def ask(self, line: str) -> str:
         """Enter a line that is asked back instead of counted; what is asked."""
@@ -115,7 +128,7 @@ class HiddenBench:
         heard = hear_line(self.case, machine, trial.replace("beep no beep", "no beep"), sure=True)
         assert not heard.doubts, (trial, heard.doubts)
         found = iter(heard.readings)
-        answers = [says(self.reads_as, next(found).question) for _ in ASKED.findall(line)]
+        answers = [self._says(next(found).question) for _ in ASKED.findall(line)]
         return ASKED.sub(lambda _: answers.pop(0), line).replace("beep no beep", "no beep").replace("beep beeps", "beeps")
 
     def now(self) -> BenchView:
@@ -144,15 +157,15 @@ class HiddenBench:
             felt = any(distance_of(machine, fault.item, place) in reach for fault in faults)
             self.asleep = self.asleep and not felt
             return "fault comes" if felt else "same"
-        return says(self.reads_as, ask)
+        return self._says(ask)
 
     def leaders(self, count: int = 3) -> list[tuple[str, float]]:
         """The first suspects with how sure, for a message."""
         return [(one.id, round(one.probability, 3)) for one in self.now().search.suspects[:count]]
 
 
-def opened(book: Book, text: str, *ids: str, words: str = "", model: str = "") -> HiddenBench:
+def opened(book: Book, text: str, *ids: str, model: str = "", unknown: float = 0.0) -> HiddenBench:
     """A job with this machine file tied to it, and a machine that hides these suspects."""
-    case = bench.open_job(book, Intake("amplifier", model=model, ticks={}, words=words, key="k"), NOW)
+    case = bench.open_job(book, Intake("amplifier", model=model, key="k"), NOW)
     case = adding.tie(book, case, text, adding.propose_tie(case, text, "file.yaml", {}), NOW)
-    return HiddenBench(book, case, planted(read(text), *ids))
+    return HiddenBench(book, case, planted(read(text), *ids, unknown=unknown))
