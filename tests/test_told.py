@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
-from hidden import HiddenBench, opened
+from conftest import Run
+from hidden import HiddenBench, opened, planted, says, sound_one
+from probewright.machine import read
+from probewright.readings import Question, Setup
 from probewright.record import Book, open_book
 
 
@@ -403,7 +407,7 @@ known good: [GEN, PSU]
 each: {A: left, B: right}
 parts:
   C*1: capacitor 1u film  IN > IX*
-  R*1: resistor 47k..1M  SUP > IX*
+  R*1: resistor 100k..400k  SUP > IX*
   R*2: resistor 100k  IX* > GND
   R*3: resistor 10k  IX* > OUT*
   R*4: resistor 10k  OUT* > GND
@@ -445,10 +449,30 @@ def test_the_equal_channel_says_what_the_bad_one_should_read(book: Book) -> None
 ALONE = TWO_CHANNELS.replace("each: {A: left, B: right}\n", "").replace(" *:", ":").replace("*", "")
 
 
-def test_a_sister_machine_says_what_this_one_should_read(book: Book) -> None:
-    bench = opened(book, ALONE, "R1 drift-up", unknown=0.8)
-    said = bench.type("IN1 ? V", "sister: IN1 ? V") if False else bench.type("sister: IX ? V")
-    print(said)
+def test_a_sister_read_before_there_was_a_file_is_tied_with_the_rest(
+    book: Book, probewright: Run, tmp_path: Path
+) -> None:
+    """Free names, another frequency and a sister machine, all typed before anybody had the schematic."""
+    hidden = planted(read(ALONE), "C1 low-value", unknown=0.8)
+    file = tmp_path / "alone.yaml"
+    file.write_text(ALONE, "utf-8")
+    probewright("job", "open", "--kind", "amplifier", "--bad", "sound left", "--says", "thin")
+    for line in ("input leg {}V", "input leg {}V on the sister"):
+        shown = says(sound_one(hidden), Question("dc", "IX"))
+        assert probewright("reading", "add", line.format(shown.replace("V", ""))).returncode == 0
+    for hertz in (20.0, 0.0):
+        for where in ("", " on the sister"):
+            there = sound_one(hidden) if where else hidden
+            shown = says(there, Question("rms", "OUT", setup=Setup(stimulus="tone", hertz=hertz)))
+            at = " at 20 Hz" if hertz else ""
+            done = probewright("reading", "add", f"output post {shown}{at}{where}")
+            assert done.returncode == 0, (done.stdout, done.stderr)
+    assert "the same: as that on this machine" in done.stdout and "of the same place at 20 Hz" not in done.stdout
+    done = probewright("job", "tie", file, "--as", "input leg=IX", "--as", "output post=OUT", "--yes")
+    assert done.returncode == 0, done.stderr
+    view = json.loads(probewright("suspects", "--json").stdout)
+    assert not view["left_out"], view["left_out"]
+    assert view["search"]["suspects"][0]["id"] == "C1 low-value", [one["id"] for one in view["search"]["suspects"][:4]]
 
 
 def test_two_positions_of_a_switch_are_two_questions_and_the_ratio_tells(book: Book) -> None:
@@ -473,3 +497,41 @@ def test_whatever_it_is_playing_only_shares_count_and_they_find_it(book: Book) -
     bench.follow(10)
     print([l.text for l in bench.case.lines], bench.leaders(5))
     found(bench, "R3 drift-up")
+
+
+# What a machine teaches ------------------------------------------------------------------------
+
+
+def test_a_machine_repaired_before_teaches_this_one(probewright: Run, tmp_path: Path) -> None:
+    """Through the command, the teacher without any schematic: nobody knows the value of R1, the sound machine tells."""
+    hidden = planted(read(ALONE), "R1 drift-up", unknown=0.8)
+    asks = {"IX": Question("dc", "IX"), "OUT": Question("dc", "OUT")}
+    file = tmp_path / "alone.yaml"
+    file.write_text(ALONE, "utf-8")
+
+    def told(*words: object) -> str:
+        done = probewright(*words)
+        assert done.returncode == 0, (words, done.stdout, done.stderr)
+        return str(done.stdout)
+
+    told("job", "open", "--kind", "amplifier", "--model", "Model 7", "--bad", "sound left")
+    for place, ask in asks.items():
+        told("reading", "add", f"{place} {says(sound_one(hidden), ask)}")
+    told("job", "close", "--as", "nothing wrong")
+    told("job", "open", "--kind", "amplifier", "--model", "model 7", "--says", "it drifts")
+    learnt = told("job", "learn", 1, "--meter", "M1", "--same-meter")
+    assert "2 healthy values learnt from job 1, with meter M1" in learnt
+    said = told("reading", "add", f"IX {says(hidden, asks['IX'])}")
+    assert "not the same" in said and "a healthy one" in said and "learnt from job 1, with meter M1" in said
+    told("job", "tie", file, "--yes")
+    across = Question("ohms", "R2.1", "R2.2", Setup(power="off"))
+    told("reading", "add", f"OUT {says(hidden, asks['OUT'])}")
+    told("reading", "add", f"R2.1 to R2.2 {says(hidden, across)} off")
+    view = json.loads(told("suspects", "--json"))
+    with_it = {one["id"]: one["probability"] for one in view["search"]["suspects"]}
+    assert next(iter(with_it)).startswith("R1"), with_it
+    refused = probewright("job", "learn", 7)
+    assert refused.returncode == 2 and "no job 7" in refused.stderr
+    for _ in ("two readings", "the file", "the reading", "what was learnt", ""):
+        told("reading", "undo")
+    assert "learnt from job 1" not in told("reading", "add", f"IX {says(hidden, asks['IX'])}")
