@@ -129,7 +129,9 @@ class HiddenBench:
         assert not heard.doubts, (trial, heard.doubts)
         found = iter(heard.readings)
         answers = [self._says(next(found).question) for _ in ASKED.findall(line)]
-        return ASKED.sub(lambda _: answers.pop(0), line).replace("beep no beep", "no beep").replace("beep beeps", "beeps")
+        return (
+            ASKED.sub(lambda _: answers.pop(0), line).replace("beep no beep", "no beep").replace("beep beeps", "beeps")
+        )
 
     def now(self) -> BenchView:
         """Where the job stands, refined."""

@@ -188,7 +188,9 @@ works:
     ("fault", "lines"),
     [
         pytest.param("R1 drift-up", ["R1 ? ohm off", "D1.a to D1.k ? V diode off"], id="ohms above the mark"),
-        pytest.param("D2 short", ["D2.a to D2.k ? V diode off", "D2.k to D2.a ? V diode off"], id="diode range, both ways"),
+        pytest.param(
+            "D2 short", ["D2.a to D2.k ? V diode off", "D2.k to D2.a ? V diode off"], id="diode range, both ways"
+        ),
         pytest.param("F1 open", ["F1.1 to F1.2 beep ? off", "F1 ? ohm off"], id="continuity"),
         pytest.param("C1 high-esr", ["C1 esr ? ohm off", "C1 ? F off"], id="esr in place"),
         pytest.param("C1 low-value", ["C1 ? F off", "C1 esr ? ohm off"], id="capacitance in place"),
@@ -267,7 +269,11 @@ works:
 
 
 @pytest.mark.parametrize(
-    ("fault", "low", "high"), [("C1 low-value", "C ? V rms at 50 Hz", "C ? V rms at 1 kHz"), ("C2 open", "C ? Vpp at 50 Hz", "C ? Vpp at 20 kHz")]
+    ("fault", "low", "high"),
+    [
+        ("C1 low-value", "C ? V rms at 50 Hz", "C ? V rms at 1 kHz"),
+        ("C2 open", "C ? Vpp at 50 Hz", "C ? Vpp at 20 kHz"),
+    ],
 )
 def test_a_signal_at_two_frequencies_is_two_questions(book: Book, fault: str, low: str, high: str) -> None:
     bench = opened(book, COUPLED, fault)
@@ -281,8 +287,8 @@ def test_millivolts_along_a_path_become_ohms_and_watts_and_weigh(book: Book) -> 
     bench = opened(book, TRACKS, "T1-2 contact-resistance")
     bench.type("set-up: power off, bench supply 2V limit 0.5A on IN")
     for pads in ("IN to E1 ? V", "E1 to E2 ? V", "E2 to E3 ? V"):
-        said = bench.type(pads)
-        bench.follow()
+        bench.type(pads)
+    bench.follow()
     found(bench, "T1-2 contact-resistance")
 
 
@@ -290,15 +296,14 @@ def test_a_short_on_a_rail_is_found_by_the_gradient_along_its_pads(book: Book) -
     bench = opened(book, RAIL, "C2 short")
     bench.type("rail: bad", "set-up: power off, bench supply 1V limit 0.5A on IN")
     for pads in ("IN to E1 ? V", "E1 to E2 ? V", "E2 to E3 ? V"):
-        said = bench.type(pads)
-        bench.follow()
+        bench.type(pads)
+    bench.follow()
     found(bench, "C2 short")
 
 
 def test_a_bench_supply_behind_a_removed_regulator_tells_it_from_its_load(book: Book) -> None:
     bench = opened(book, REGULATED, "U1 open")
     bench.type("light: ?", "V5 ? V")
-    before = bench.leaders(6)
     bench.type("set-up: power off, lift U1.out, bench supply 5V limit 0.2A on V5", "V5 ? V", "A ? V")
     bench.type("set-up: power on")
     bench.follow()
@@ -440,9 +445,7 @@ def test_the_equal_channel_says_what_the_bad_one_should_read(book: Book) -> None
     bench = opened(book, TWO_CHANNELS, "RB1 drift-up", unknown=0.8)
     bench.type("IXA ? V at tone")  # nobody knows the value of R*1: the good channel tells
     said = bench.type("IXB ? V at tone")
-    print(said, bench.leaders(6))
     bench.follow(10)
-    print([l.text for l in bench.case.lines], bench.leaders(5))
     found(bench, "RB1 drift-up")
 
 
@@ -481,7 +484,6 @@ def test_two_positions_of_a_switch_are_two_questions_and_the_ratio_tells(book: B
     said = bench.type("set-up: power on, aux", "OUT ? Vpp; same hook-up")
     assert any("of the same place at tape" in one for one in said), said
     bench.follow(10)
-    print([l.text for l in bench.case.lines], bench.leaders(5))
     found(bench, "R1 drift-up")
 
 
@@ -493,9 +495,7 @@ def test_whatever_it_is_playing_only_shares_count_and_they_find_it(book: Book) -
     bench.type("sound: ?")
     for line in ("IN ok", "OUT half"):
         bench.type(line)
-    print(bench.leaders(5), bench.now().card.do)
     bench.follow(10)
-    print([l.text for l in bench.case.lines], bench.leaders(5))
     found(bench, "R3 drift-up")
 
 

@@ -81,8 +81,10 @@ class CircuitWords:
         """Answers gathered below, within and above the healthy range (or the two words): bins (bin,)."""
         table, ask = choice.table, choice.action.ask
         if table.words:
-            return [(echo.ANSWERED.get(word, word) if ask and ask.instrument == PROVOKE else word, np.array([n]))
-                    for n, word in enumerate(table.words)]
+            return [
+                (echo.ANSWERED.get(word, word) if ask and ask.instrument == PROVOKE else word, np.array([n]))
+                for n, word in enumerate(table.words)
+            ]
         assert ask is not None
         now = healthy_now(self.belief, ask)
         low, _, high = (

@@ -82,7 +82,9 @@ class CircuitWays:
     def _metered(self) -> list[Question]:
         """Questions of this very machine that a meter has answered; a quick look asks nothing again."""
         said = () if self.population.hasty else self.population.belief.readings
-        return list(dict.fromkeys(r.question for r in said if r.question.instrument in METERED and not r.question.setup.sister))
+        return list(
+            dict.fromkeys(r.question for r in said if r.question.instrument in METERED and not r.question.setup.sister)
+        )
 
     def _sharp(self, actions: list[Action]) -> list[tuple[float, Action]]:
         found = [(self._sharpness(action.ask), action) for action in actions if action.ask is not None]

@@ -43,8 +43,10 @@ def provocations(machine: Machine, population: DrawnPopulation, live: Setup) -> 
 
 
 def _parts(machine: Machine, population: DrawnPopulation) -> tuple[str, ...]:
-    """Parts or cases in which the likeliest suspects lie, the likeliest first; extras are swapped, not tapped, and what is on a net that is
-    never live to be touched is left alone."""
+    """Parts or cases in which the likeliest suspects lie, the likeliest first.
+
+    Extras are swapped, not tapped, and what is on a net that is never to be touched live is left alone.
+    """
     found: dict[str, None] = {}
     closed = off_limits(machine)
     for n in population.suspects:

@@ -58,7 +58,9 @@ def comes_and_goes(suspect: Suspect) -> bool:
     return any(fault.comes_and_goes for fault in suspect.faults)
 
 
-def chances_next(machine: Machine, suspects: Sequence[Suspect], ask: Question, said: Sequence[str]) -> list[Mapping[str, float]]:
+def chances_next(
+    machine: Machine, suspects: Sequence[Suspect], ask: Question, said: Sequence[str]
+) -> list[Mapping[str, float]]:
     """Chance of each answer of each suspect to this provocation, after these answers to the same one.
 
     p(a | said) = p(said, a) / p(said): what was answered before says whether the fault answers at all.

@@ -173,7 +173,9 @@ def ask(question: Question, machine: Machine | None) -> str:
     if question.instrument == "swap":
         return f"{standing} Exchange {question.red} for a known good one: same, better or cured?"
     if question.instrument == PROVOKE:
-        return f"{PROVOKE_SO[question.black].format(question.red)}: does the fault come, go or stay the same? {standing}"
+        return (
+            f"{PROVOKE_SO[question.black].format(question.red)}: does the fault come, go or stay the same? {standing}"
+        )
     if question.instrument == "ohms":
         return f"{standing} {probes(question, machine)} {instrument_words(question)}."
     if question.instrument == "share":

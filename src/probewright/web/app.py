@@ -22,6 +22,7 @@ from probewright.record import Book
 from probewright.web.bench_pages import BenchPages
 from probewright.web.desk import Desk
 from probewright.web.guarding import HEADERS, Guard, Refused
+from probewright.web.healthy_pages import HealthyPages
 from probewright.web.help_pages import HelpPages
 from probewright.web.job_pages import JobPages
 from probewright.web.machine_pages import MachinePages
@@ -32,7 +33,7 @@ from probewright.web.picture_pages import PicturePages
 from probewright.web.sheets import HERE, Sheets
 
 # each has `routes()`; a new page is one file and its name here
-PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages)
+PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages)
 UNSAID = ("token", "once", "mark", "asked", "seen")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")
 
