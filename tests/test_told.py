@@ -444,7 +444,7 @@ works:
 def test_the_equal_channel_says_what_the_bad_one_should_read(book: Book) -> None:
     bench = opened(book, TWO_CHANNELS, "RB1 drift-up", unknown=0.8)
     bench.type("IXA ? V at tone")  # nobody knows the value of R*1: the good channel tells
-    said = bench.type("IXB ? V at tone")
+    assert any("of IXA" in one for one in bench.type("IXB ? V at tone"))
     bench.follow(10)
     found(bench, "RB1 drift-up")
 

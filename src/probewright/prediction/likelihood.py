@@ -134,7 +134,7 @@ def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
 
 
 def weigh_ahead(bank: Bank, ask: Question) -> None:
-    """Solve all that an answer to this question will be weighed by, whatever the answer; a provocation needs nothing."""
+    """Solve all that an answer to this question will be weighed by, whatever the answer; nothing for a provocation."""
     if ask.instrument == PROVOKE:
         return
     answer: float | str = {"swap": "same", "beep": "beeps"}.get(ask.instrument, 1.0)
