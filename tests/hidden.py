@@ -32,16 +32,17 @@ NOW = "2026-11-25T10:00:00+00:00"
 ASKED = re.compile(r"\?(?: (?P<unit>ohm|V rms|Vpp|V|F))?")  # "? V": the figure the hidden machine shows; "?": a word
 
 
-def broken(machine: Machine, *faults: Fault, unknown: float = 0.0) -> Bank:
+def broken(machine: Machine, *faults: Fault, unknown: float = 0.0, bad: int | None = None) -> Bank:
     """A machine in the middle of its tolerances with these faults: what the hidden board reads.
 
-    unknown: how far from the middle of its range, in standard deviations, each figure lies that nobody knows.
+    unknown: how far from the middle of its range, in standard deviations, each figure lies that nobody knows; bad: which
+    bin of severity the first fault is in, the middle one where nothing is said.
     """
     model = build_model(machine, "hidden")
     sound = model.suspects[model.index[NOTHING_WRONG]]
     hidden = Suspect("hidden", faults, 1.0, 1.0, "", "") if faults else sound
     severity = faults[0].severity if faults else None
-    cell = Cell(0, severity.bins // 2 if severity else 0)
+    cell = Cell(0, (severity.bins // 2 if bad is None else bad) if severity else 0)
     suspects, cells = ((hidden, sound), (cell, Cell(1, 0))) if faults else ((sound,), (cell,))
     model = Model(machine, suspects, cells, model.latents, "hidden")
     z = np.zeros((len(model.latents.keys) + 1, 1))
@@ -51,11 +52,11 @@ def broken(machine: Machine, *faults: Fault, unknown: float = 0.0) -> Bank:
     return Bank(model, [Span(0, 0, 1)], z)
 
 
-def planted(machine: Machine, *ids: str, unknown: float = 0.0) -> Bank:
+def planted(machine: Machine, *ids: str, unknown: float = 0.0, bad: int | None = None) -> Bank:
     """The same with suspects of the file by their ids, like "C1 high-esr"."""
     model = build_model(machine, "hidden")
     faults = (fault for one in ids for fault in model.suspects[model.index[one]].faults)
-    return broken(machine, *faults, unknown=unknown)
+    return broken(machine, *faults, unknown=unknown, bad=bad)
 
 
 def sound_one(hidden: Bank) -> Bank:
@@ -101,6 +102,13 @@ class HiddenBench:
     hidden: Bank
     asleep: bool = False
 
+    @property
+    def machine(self) -> Machine:
+        """Its file, as the job has it."""
+        machine = machine_of(self.case)
+        assert machine is not None
+        return machine
+
     def type(self, *lines: str) -> tuple[str, ...]:
         """Enter lines; "? V", "? ohm" and the like become what the hidden machine shows. What the last one says."""
         for line in lines:
@@ -123,7 +131,7 @@ class HiddenBench:
 
     def answered(self, line: str) -> str:
         """The line with its figures, as this machine gives them."""
-        machine, word = machine_of(self.case), "no beep" if "beep" in line else "ok"
+        machine, word = self.machine, "no beep" if "beep" in line else "ok"
         trial = ASKED.sub(lambda one: f"1 {one['unit'].replace('F', 'uF')}" if one["unit"] else word, line)
         heard = hear_line(self.case, machine, trial.replace("beep no beep", "no beep"), sure=True)
         assert not heard.doubts, (trial, heard.doubts)

@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from conftest import Run
-from hidden import HiddenBench, opened, planted, says, sound_one
+from hidden import HiddenBench, opened, planted, reads, says, sound_one
+from probewright.jobs import open_search
+from probewright.jobs.loading import say_taken
 from probewright.machine import read
 from probewright.readings import Question, Setup
 from probewright.record import Book, open_book
@@ -310,6 +312,40 @@ def test_a_bench_supply_behind_a_removed_regulator_tells_it_from_its_load(book: 
     found(bench, "U1 open")
 
 
+HIGH = """
+machine: High-resistance divider
+extras:
+  PSU: source 9V 1% series 1R  SUP > GND
+known good: [PSU]
+parts:
+  R1: resistor 1M 1%  SUP > HI
+  R2: resistor 1M 1%  HI > GND
+  R3: resistor 1M 1%  HI > LO
+  R4: resistor 1M 1%  LO > GND
+stimuli:
+  on: {do: switch it on}
+works:
+  level: LO dc at on; below 1.2V = low; above 2.2V = high
+"""
+
+
+def test_a_second_meter_left_on_is_part_of_the_circuit(book: Book) -> None:
+    """Each meter of 10 Mohm pulls HI down by a few per cent: that is no fault, and beside a card it is said."""
+    bench = opened(book, HIGH, "R4 drift-up")
+    sound = opened(book, HIGH)
+    for one in (bench, sound):
+        one.type("set-up: power on, second meter on HI", "LO ? V", "HI ? V")
+    assert sound.now().search.suspects[0].id == "nothing-wrong", sound.leaders()
+    with_it, alone = (Question("dc", "HI", setup=Setup(metered=metered)) for metered in ((("HI", "GND"),), ()))
+    assert reads(sound.hidden, with_it) < 0.97 * reads(sound.hidden, alone)
+    middle = open_search(sound.machine, "k").laws.base.middle
+    assert "The meter itself takes" in say_taken(middle, alone) and "The meter itself takes" in say_taken(
+        middle, with_it
+    )
+    bench.follow()
+    found(bench, "R4 drift-up")
+
+
 # Now and then ----------------------------------------------------------------------------------
 
 LIGHT = """
@@ -341,6 +377,17 @@ def test_when_nothing_is_to_be_seen_it_proposes_to_provoke_and_finds_the_contact
     assert {one.if_ for one in tap.outcomes} == {"the fault comes", "nothing changes"}
     bench.follow(12)
     assert not bench.asleep
+    found(bench, "J1 contact-resistance")
+
+
+def test_a_joint_that_is_another_after_every_knock_is_still_one_joint(book: Book) -> None:
+    """A contact of half an ohm, of twenty and of three, each after it was disturbed: one suspect explains all three."""
+    bench = opened(book, LIGHT, "J1 contact-resistance")
+    for bad, tail in ((0, ""), (2, "; new sitting"), (1, "; new sitting")):
+        bench.hidden = planted(read(LIGHT), "J1 contact-resistance", bad=bad)
+        said = bench.type(f"across J1 ? V{tail}")
+    assert any("in an earlier sitting" in one for one in said), said
+    bench.follow()
     found(bench, "J1 contact-resistance")
 
 

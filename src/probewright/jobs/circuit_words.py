@@ -23,7 +23,6 @@ from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
 from probewright.units import write_reading
 
-
 # What mends a part, by mode and kind of part ("" any kind), where it is not a new one. Common practice, no source.
 MENDS = {
     ("backwards", ""): "Turn {} round",

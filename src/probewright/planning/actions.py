@@ -76,7 +76,8 @@ def possible(population: DrawnPopulation) -> list[Action]:
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), _rung(ask)))
     if not chain:
         found += _parted(population, replace(live, supplied=()), taken)
-        found += [_provoking(ask, now) for ask in provocations(machine, population, _switched_on(machine, live))]
+        powered = live if live.power == "on" else _switched_on(machine, live)
+        found += [_provoking(ask, now) for ask in provocations(machine, population, powered)]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
