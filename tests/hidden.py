@@ -174,8 +174,8 @@ class HiddenBench:
         return [(one.id, round(one.probability, 3)) for one in self.now().search.suspects[:count]]
 
 
-def opened(book: Book, text: str, *ids: str, model: str = "", unknown: float = 0.0) -> HiddenBench:
+def opened(book: Book, text: str, *ids: str, model: str = "", unknown: float = 0.0, key: str = "k") -> HiddenBench:
     """A job with this machine file tied to it, and a machine that hides these suspects."""
-    case = bench.open_job(book, Intake("amplifier", model=model, key="k"), NOW)
+    case = bench.open_job(book, Intake("amplifier", model=model, key=key), NOW)
     case = adding.tie(book, case, text, adding.propose_tie(case, text, "file.yaml", {}), NOW)
     return HiddenBench(book, case, planted(read(text), *ids, unknown=unknown))
