@@ -81,8 +81,9 @@ class DrawnPopulation:
 
     @property
     def asleep(self) -> bool:
-        """The fault was not to be seen at the last reading."""
-        return bool(self.belief.readings) and self.belief.readings[-1].showing == "no"
+        """The fault was not to be seen at the last reading of this machine."""
+        mine = (one for one in reversed(self.belief.readings) if not one.question.setup.sister)
+        return next((one.showing for one in mine), "yes") == "no"
 
     @property
     def chance(self) -> np.ndarray:

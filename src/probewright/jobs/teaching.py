@@ -25,17 +25,18 @@ def learn(book: Book, case: Case, other: int, meter: str, same_meter: bool, now:
     teacher = find_case(book, other)
     mine, theirs = (one.intake.model.strip() for one in (case, teacher))
     if not _same_model(case, teacher):
-        mend = "say the model of both at the intake: `probewright job open --model`, or on the page"
+        mend = "say the model of both: at the intake, where it can also be mended later"
         raise complaint(f"job {other} is of {theirs or 'no model anyone named'}, this one of {mine or 'none'}", mend)
     readings = healthy_readings(teacher)
     if not readings:
         mend = "read on the sister, or close it as `repaired` or `nothing wrong` after a last round of readings"
         raise complaint(f"job {other} has no reading of a sound machine", mend)
+    source = Lesson(other, meter.strip(), same_meter, readings).source
     payload = {
         "text": f"learn from job {other}", "job": other, "meter": meter.strip(), "same_meter": same_meter,
         "readings": [keep_reading(one) for one in readings],
         **({"once": once} if once else {}),
-        "says": [f"{len(readings)} healthy values {Lesson(other, meter.strip(), same_meter, readings).source}"],
+        "says": [f"{len(readings)} healthy value{'' if len(readings) == 1 else 's'} {source}"],
     }  # fmt: skip
     return append(book, case, "learned", payload, now)
 

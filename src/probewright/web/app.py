@@ -30,7 +30,7 @@ from probewright.web.pairing import Pairing
 from probewright.web.pairing_pages import PairingPages
 from probewright.web.photo_pages import PhotoPages
 from probewright.web.picture_pages import PicturePages
-from probewright.web.sheets import HERE, Sheets
+from probewright.web.sheets import HERE, Sheets, on_page
 
 # each has `routes()`; a new page is one file and its name here
 PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages)
@@ -45,7 +45,7 @@ def make_app(book: Book, secret: str, shared: Pairing | None = None) -> Starlett
 
     async def complained(request: Request, problem: Exception) -> Response:
         assert isinstance(problem, BadInput)
-        said = [one.says for one in problem.complaints]
+        said = [on_page(one.says) for one in problem.complaints]
         typed = {name: text for name, text in getattr(request.state, "said", {}).items() if name not in UNSAID and text}
         return sheets.page(request, "wrong.html", 400, said=said, typed=typed)
 
