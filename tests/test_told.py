@@ -399,23 +399,41 @@ def test_a_place_that_is_never_live_is_not_provoked_either(book: Book) -> None:
     assert at and not {"J1", "D1"} & set(at)
 
 
+FOLLOWER = """
+machine: Follower
+extras:
+  PSU: source 12V 2% series 0.2R  SUP > GND
+known good: [PSU]
+parts:
+  R1: resistor 10k 1%  SUP > B
+  R2: resistor 10k 1%  B > GND
+  Q1: npn  c=SUP b=B e=OUT
+  R3: resistor 1k 1%  OUT > GND
+stimuli:
+  on: {do: switch it on}
+works:
+  level: OUT dc at on; below 4.5V = low; above 6V = high
+"""
+
+
 @pytest.mark.parametrize(
-    ("fault", "lines", "leads"),
+    ("fault", "said", "lines", "leads"),
     [
-        ("Q1 leak-ce", ["freeze Q1: cured", "warm Q1: fault comes", "freeze Q1: cured"], "Q1 "),
-        ("Q1.b joint-resistance", ["works while I probe Q1.b", "works while I probe Q1.b", "tap Q1: cured"], "Q1.b"),
-        ("S1 contact-resistance", ["flex near S1: crackles", "tapped near R2: same", "press S1: works"], "S1"),
+        ("Q1 leak-ce", "level: high", ["freeze Q1: cured", "warm Q1: fault comes", "freeze Q1: cured"], "Q1 "),
+        ("Q1.b joint-resistance", "level: low", ["works while I probe Q1.b", "tap near Q1: cured"], "Q1.b"),
+        ("Q1.e joint-resistance", "level: low", ["flex near Q1: crackles", "press Q1: works"], "Q1."),
     ],
 )
 def test_what_tapping_bending_warming_chilling_and_probing_do_is_weighed(
-    book: Book, fault: str, lines: list[str], leads: str
+    book: Book, fault: str, said: str, lines: list[str], leads: str
 ) -> None:
-    bench = opened(book, RELAY, fault)
+    bench = opened(book, FOLLOWER, fault)
+    bench.type(said)
     before = sum(one.probability for one in bench.now().search.suspects if one.id.startswith(leads))
-    bench.type("lamp: bad", *lines)
+    bench.type(*lines)
     after = sum(one.probability for one in bench.now().search.suspects if one.id.startswith(leads))
     assert after / (1.0 - after) > 3.0 * before / (1.0 - before), (before, after)
-    bench.follow(12)
+    bench.follow(10)
     found(bench, fault)
 
 
