@@ -367,7 +367,8 @@ works:
 
 
 def test_when_nothing_is_to_be_seen_it_proposes_to_provoke_and_finds_the_contact(book: Book) -> None:
-    bench = opened(book, LIGHT, "J1 contact-resistance")
+    bench = opened(book, LIGHT)
+    bench.hidden = planted(read(LIGHT), "J1 contact-resistance", bad=2)  # as bad as is sharp beside the meter's leads
     bench.asleep = True
     bench.type("A ? V", "B ? V", "D ? V")
     before = bench.now().search.actions
@@ -377,8 +378,7 @@ def test_when_nothing_is_to_be_seen_it_proposes_to_provoke_and_finds_the_contact
     assert {one.if_ for one in tap.outcomes} == {"the fault comes", "nothing changes"}
     bench.follow(12)
     assert not bench.asleep
-    first = bench.now().search.suspects[0]
-    assert first.id == "J1 contact-resistance" and first.probability > 0.9, bench.leaders()
+    found(bench, "J1 contact-resistance")
 
 
 def test_a_joint_that_is_another_after_every_knock_is_still_one_joint(book: Book) -> None:
