@@ -237,7 +237,8 @@ def _learned(case: Case, event: Event) -> Case:
     lesson = Lesson(
         told["job"], told["meter"], told["same_meter"], tuple(kept_reading(one) for one in told["readings"])
     )
-    return _with(case, Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), lesson=lesson))
+    line = Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), lesson=lesson)
+    return _with(case, replace(line, once=told.get("once", "")))
 
 
 def _with(case: Case, line: Line) -> Case:

@@ -15,6 +15,7 @@ import numpy as np
 
 from probewright.hypotheses import NOTHING_WRONG, Suspect
 from probewright.hypotheses.mending import repair_item
+from probewright.hypotheses.provoking import reaction
 from probewright.hypotheses.suspects import pair
 from probewright.machine.model import Works
 from probewright.planning.actions import AS_BROUGHT, after, cures, items_left
@@ -34,7 +35,8 @@ from probewright.prediction.likelihood import (
     chance_of_share,
 )  # fmt: skip
 from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show
-from probewright.readings import Question, Reading, Setup
+from probewright.prediction.provoking import chances, comes_and_goes
+from probewright.readings import PROVOKE, Question, Reading, Setup
 from probewright.readings.instruments import FEEDING, law
 
 
@@ -121,6 +123,8 @@ class PretendBench:
         A swap that cures is put back once, and only where that brings the fault back it says anything, twice
         (see `weighing.believed_swaps`): a plug that was moved cures by chance and stays cured.
         """
+        if ask.instrument == PROVOKE:
+            return (self._provoked(ask),)
         shown = show(self.bank, ask)
         if not shown.judged[0] or np.isnan(shown.value[0]):
             return ()
@@ -140,6 +144,15 @@ class PretendBench:
                 beeps = PROBED_FLOOR + (1.0 - 2.0 * PROBED_FLOOR) * float(chance_of_beep(shown.value)[0])
                 return (Reading(ask, "beeps" if hand.random() < beeps else "no beep", hookup),)
         return (Reading(ask, self.metered(ask.instrument, self._slipped(ask, value, hand), hand), hookup),)
+
+    def _provoked(self, ask: Question) -> Reading:
+        """What a provocation does: whether this fault answers to it at all is drawn once for its place and way."""
+        self._hookups += 1
+        law, shy = reaction(self.machine, self.hidden, ask.black, ask.red), comes_and_goes(self.hidden)
+        answers = random_stream(self.key, ("answers", ask.red, ask.black)).random() < law.chance
+        words = chances(law, answers, shy)
+        which = _pick(np.array(list(words.values())), random_stream(self.key, (f"hook-up {self._hookups}",)))
+        return Reading(ask, list(words)[which], f"hook-up {self._hookups}")
 
     def _level(self, share: float, hand: np.random.Generator) -> str:
         """A word for a level, by the law that weighs it."""

@@ -15,6 +15,7 @@ from probewright.machine import Machine
 from probewright.machine.tables import TableSection
 from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
 from probewright.readings.elsewhere import hertz_said, with_hertz
+from probewright.readings.plausible import is_charge
 from probewright.readings.setups import CONTACTS
 
 CURED = ("cured", "better")
@@ -114,6 +115,8 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
     ask = reading.question
     if ask.instrument in KEPT or ask.instrument == "test":
         return None, "kept, not weighed on a circuit yet"
+    if is_charge(reading) and not any(part.off == "stays" for part in machine.parts.values()):
+        return None, "a charge left with power off: kept, not weighed"
     if ask.instrument == "works":
         name = known.functions.get(ask.red, ask.red)
         work = next((one for one in machine.works if one.name == name), None)

@@ -11,8 +11,10 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
+from probewright.planning.danger import off_limits
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
+from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import absent, parts_called
@@ -24,9 +26,9 @@ NARROWED = 0.8  # chosen: chance of a node from which on power is switched off f
 
 @dataclass(frozen=True)
 class Action:
-    """One thing to do: a reading, a swap of an extra, or a repair.
+    """One thing to do: a reading, a swap of an extra, a provocation, or a repair.
 
-    kind: "reading", "swap" or "repair"; ask: the question (for a repair, none); item: what is
+    kind: "reading", "swap", "provoke" or "repair"; ask: the question (for a repair, none); item: what is
     swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS.
     """
 
@@ -63,8 +65,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
     taken = {reading.question for reading in belief.readings}
-    whole = put_back(machine, now) if now else Setup()
-    live = replace(whole, power="on", hertz=0.0, sister=False)
+    live = _live_setup(machine, now)
     found: list[Action] = []
     chain = belief.laws.model.playing
     asks = (
@@ -72,6 +73,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if chain
         else [
             *_live(machine, population, live),
+            *(_live(machine, population, _switched_on(machine, live)) if live.power == "off" else ()),
             *_unpowered(machine, live),
             *_capacitors(machine, belief.readings, live),
         ]
@@ -79,9 +81,11 @@ def possible(population: DrawnPopulation) -> list[Action]:
     for ask in asks:
         if ask not in taken and _allowed(machine, ask):
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
-            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), rung(ask.instrument)))
+            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), _rung(ask)))
     if not chain:
-        found += _parted(population, live, taken)
+        found += _parted(population, replace(live, supplied=()), taken)
+        powered = live if live.power == "on" else _switched_on(machine, live)
+        found += [_provoking(ask, now) for ask in provocations(machine, population, powered)]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -101,6 +105,31 @@ def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> I
         if ask not in taken:
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last) + out_and_back(now, ask, row)
             yield Action("reading", ask, ask.red, spent, rung(row))
+
+
+def _provoking(ask: Question, now: Setup | None) -> Action:
+    return Action("provoke", ask, ask.red, minutes(ask.black) + change(now, ask.setup, "", ""), rung(ask.black))
+
+
+def _live_setup(machine: Machine, now: Setup | None) -> Setup:
+    """The set-up for live readings, this machine's own: the bench supply that feeds it as it stands, else power on and
+    the board whole."""
+    if now is None:
+        return Setup()
+    if now.power == "off" and now.supplied:
+        return replace(now, hertz=0.0, sister=False)
+    return replace(put_back(machine, now), power="on", hertz=0.0, sister=False)
+
+
+def _switched_on(machine: Machine, fed: Setup) -> Setup:
+    """The same with the bench supply taken off, the board whole and the machine's own power on."""
+    return replace(put_back(machine, fed), power="on", supplied=())
+
+
+def _rung(ask: Question) -> int:
+    """Place in the order of risk: what a bench supply with its limit feeds comes before the machine's own power."""
+    limited = ask.setup.power == "off" and ask.setup.supplied
+    return rung("limited power") if limited else rung(ask.instrument)
 
 
 def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
@@ -123,7 +152,7 @@ def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterat
     """Volts at every net and, where a joint is suspected, at the pins on both sides of it; signals
     at each stimulus that puts one on."""
     places = [*_nets(machine), *_doubted_joints(population)]
-    signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency]
+    signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency and setup.power == "on"]
     quiet = [name for name, stimulus in machine.stimuli.items() if not stimulus.frequency]
     for place in dict.fromkeys(places):
         if not _is_place(machine, place):
@@ -162,7 +191,7 @@ def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Itera
             yield Question("pp", place, setup=playing)
             if place not in measured:
                 yield Question("share", place, setup=playing)
-    off = replace(setup, power="off", stimulus="")
+    off = replace(setup, power="off", stimulus="", supplied=())
     doubted = _doubted_nodes(machine, population)
     yield from (Question("ohms", net, setup=off) for net in _nets(machine) if net in doubted)
     yield from (ask for ask in _unpowered(machine, setup) if _is_plain(machine.parts[ask.red.rpartition(".")[0]]))
@@ -208,12 +237,16 @@ def _is_place(machine: Machine, place: str) -> bool:
 
 
 def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
-    """With power off: ohms across every part of two pins, and the diode range across every junction, both ways."""
-    off = replace(setup, power="off", stimulus="")
+    """With power off: ohms across every part of two pins and every winding or contact at rest of one with more, and
+    the diode range across every junction, both ways."""
+    off = replace(setup, power="off", stimulus="", supplied=())
     for part in machine.parts.values():
         kind = KINDS[part.kind]
-        if len(kind.pins) == 2 and not kind.feeds and len(set(part.pins.values())) == 2:
-            yield Question("ohms", f"{part.name}.{kind.pins[0]}", f"{part.name}.{kind.pins[1]}", off)
+        ends = kind.pins if len(kind.pins) == 2 and not kind.feeds else ()
+        for one, other in (*kind.across, *([ends] if ends else [])):
+            nets = {part.pins[one], part.pins[other]}
+            if len(nets) == 2 and not any(net.startswith("nc:") for net in nets):
+                yield Question("ohms", f"{part.name}.{one}", f"{part.name}.{other}", off)
         for anode, cathode in kind.junctions:
             for red, black in ((anode, cathode), (cathode, anode)):
                 yield Question("diode", f"{part.name}.{red}", f"{part.name}.{black}", off)
@@ -221,7 +254,7 @@ def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
 
 def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -> Iterator[Question]:
     """What an ESR meter and a capacitance meter say of each capacitor, once this bench has shown that it has one."""
-    off = replace(setup, power="off", stimulus="")
+    off = replace(setup, power="off", stimulus="", supplied=())
     at_hand = {reading.question.instrument for reading in readings} & {"esr", "farads"}
     for part in machine.parts.values():
         if part.kind == "capacitor":
@@ -234,10 +267,7 @@ def _allowed(machine: Machine, ask: Question) -> bool:
         return False
     if ask.setup.power == "off":
         return True
-    off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(
-        machine.never_live
-    )
-    return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits)
+    return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
 
 
 def _is_absent(machine: Machine, place: str) -> bool:
@@ -246,10 +276,6 @@ def _is_absent(machine: Machine, place: str) -> bool:
     part = place.rpartition(".")[0]
     pins = [] if part or not gone else machine.pins_on(place)
     return part in gone or bool(pins) and all(one in gone for one, _ in pins)
-
-
-def _known(machine: Machine, place: str) -> bool:
-    return place in machine.nets or place in machine.points or place.rpartition(".")[0] in machine.parts
 
 
 def _slip_minutes(ask: Question) -> float:

@@ -47,7 +47,8 @@ def rank(belief: Belief) -> tuple[Population, list[Choice]]:
 def ranked(population: Population) -> list[Choice]:
     """The same for a sample at hand."""
     how = ways(population)
-    choices = [_weigh(population, how, action) for action in how.possible()]
+    unseen = ("swap", "repair") if population.asleep else ()  # whether they cured nobody sees while nothing shows
+    choices = [_weigh(population, how, action) for action in how.possible() if action.kind not in unseen]
     choices = [c for c in choices if c.gain > 1e-4]
     choices.sort(key=lambda c: (-c.rate, c.action.minutes, c.action.item))
     if not choices:
@@ -75,7 +76,7 @@ def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Ch
     ]
     if verdict.finding in ("located", "outside"):
         urgent += _cure(population, how)
-    elif not urgent and top.probability > CLEAR and not verdict.vague:
+    elif not urgent and top.probability > CLEAR and not verdict.vague and not population.asleep:
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)

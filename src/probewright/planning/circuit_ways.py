@@ -13,8 +13,10 @@ from probewright.planning import danger
 from probewright.planning.actions import AND, Action, bench_now, cures, items_left, possible, repaired
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
+from probewright.planning.provoking import answers
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading
+from probewright.readings.instruments import UNPOWERED
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
@@ -52,11 +54,13 @@ class CircuitWays:
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
 
     def tells(self, action: Action) -> Table:
-        """Answer bins of a reading; whether a swap helps."""
+        """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""
         if action.kind == "swap":
             on_it = [any(f.item.split(".")[0] == action.item for f in s.faults) for s in self._suspects()]
             return told([SWAP_TELLS if here else 1.0 - SWAP_TELLS for here in on_it], ("better", "same"))
         assert action.ask is not None
+        if action.kind == "provoke":
+            return answers(self.population, action.ask)
         return self.population.table(action.ask)
 
     def _suspects(self) -> list[Suspect]:
@@ -69,11 +73,21 @@ class CircuitWays:
 
     def verifying(self) -> list[tuple[float, Action]]:
         """Readings at which the leader says something sharp and far from healthy, with the distance
-        in standard deviations."""
+        in standard deviations; where there is no such place left, one that was read, with the probes placed anew."""
         if not self.population.suspects or self._suspects()[0].id in (NOTHING_WRONG, NOT_LISTED):
             return []
-        asked = [a for a in self.possible() if a.kind == "reading" and a.ask is not None]
-        found = [(self._sharpness(action.ask), action) for action in asked if action.ask is not None]
+        asked = [a for a in self.possible() if a.kind == "reading"]
+        return self._sharp(asked) or self._sharp([self.again(ask) for ask in self._metered()])
+
+    def _metered(self) -> list[Question]:
+        """Questions of this very machine that a meter has answered; a quick look asks nothing again."""
+        said = () if self.population.hasty else self.population.belief.readings
+        return list(
+            dict.fromkeys(r.question for r in said if r.question.instrument in METERED and not r.question.setup.sister)
+        )
+
+    def _sharp(self, actions: list[Action]) -> list[tuple[float, Action]]:
+        found = [(self._sharpness(action.ask), action) for action in actions if action.ask is not None]
         return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
 
     def refuting(self, leader: int, rivals: tuple[int, ...]) -> list[tuple[tuple[int, ...], Action]]:
@@ -103,7 +117,7 @@ class CircuitWays:
 
     def _sharpness(self, ask: Question) -> float:
         """Standard deviations between what the leader and a healthy machine show."""
-        shown = self.population.answer(ask).value[self.population.member == 0]
+        shown = self.population.now(ask).value[self.population.member == 0]
         shown = shown[np.isfinite(shown)]
         if not shown.size or ask.instrument not in METERED:
             return 0.0
@@ -116,7 +130,7 @@ class CircuitWays:
         """Questions asked, and every live reading this bench permits."""
         asked = [r.question for r in self.population.belief.readings if r.question.instrument in METERED]
         live = [a.ask for a in self.possible() if a.ask is not None and a.kind == "reading"]
-        return list(dict.fromkeys([*asked, *(ask for ask in live if ask.setup.power == "on")]))
+        return list(dict.fromkeys([*asked, *(ask for ask in live if ask.instrument not in UNPOWERED)]))
 
     def caution(self, ask: Question) -> str | None:
         """Volts that can hurt; a quick look asks all draws from the prior and those of the sample."""

@@ -23,7 +23,7 @@ from probewright.prediction.outcomes import (
     show,
     unharmed,
 )
-from probewright.readings import KEPT, Question, Reading, on_this_one
+from probewright.readings import KEPT, PROVOKE, Question, Reading, on_this_one
 from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
@@ -142,7 +142,9 @@ def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
 
 
 def weigh_ahead(bank: Bank, ask: Question) -> None:
-    """Solve all that an answer to this question will be weighed by, whatever the answer."""
+    """Solve all that an answer to this question will be weighed by, whatever the answer; nothing for a provocation."""
+    if ask.instrument == PROVOKE:
+        return
     answer: float | str = {"swap": "same", "beep": "beeps"}.get(ask.instrument, 1.0)
     hookup_nats(bank, [Reading(ask, answer, "ahead")])
 

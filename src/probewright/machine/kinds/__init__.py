@@ -86,6 +86,8 @@ class Kind:
     stress_units: tuple[str, ...] = ("V", "W", "A", "°C")  # a second value in these is a rating
     # (anode pin, cathode pin) that the diode range can open
     junctions: tuple[tuple[str, str], ...] = ()
+    # pins of a part with more than two between which an ohmmeter tells of it: a winding, a contact at rest
+    across: tuple[tuple[str, str], ...] = ()
     units_share: tuple[str, ...] = ()  # pins that sit on the package when one case holds several
     linear: Callable[[Values, float], Sequence[Branch]] | None = None  # (figures, rad/s)
     nonlinear: Callable[[Any, Values, Mapping[str, Any] | None], Companion] | None = None

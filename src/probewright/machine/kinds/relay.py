@@ -101,6 +101,7 @@ register(
         ),
         stress_units=("W", "A", "°C"),
         symbol="relay",
+        across=(("coil1", "coil2"), ("com", "nc")),
         linear=coil,
         nonlinear=armature,
         settings={"energised": ("finger", FORCED), "released": ("finger", -FORCED)},

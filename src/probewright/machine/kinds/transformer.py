@@ -89,6 +89,7 @@ register(
         ),
         classes={"mains": "from the mains to the rectifier", "audio": "driver, output or line transformer"},
         default_class="mains",
+        across=(*WINDINGS, ("s1", "s2")),
         symbol="transformer",
         linear=wound,
     )
