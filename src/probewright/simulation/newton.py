@@ -9,9 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Stay
+from probewright.machine.kinds import Companion, Stay, Store
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Group
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
+from probewright.simulation.storing import admittance
 
 BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
 STEPS = 66  # Newton steps from a cold start before a variant is handed to `_settle`
@@ -65,20 +66,28 @@ class Rest:
 
 
 class Sheet:
-    """One block of variants with its linear parts stamped: what every Newton step starts from."""
+    """One block of variants with its linear parts stamped: what every Newton step starts from.
 
-    def __init__(self, circuit: Circuit, batch: Batch, omega: float = 0.0) -> None:
-        self.circuit, self.batch, self.omega = circuit, batch, omega
+    rate: what d/dt is: nought at rest, j w for a signal, 1/s or (variant,) in a step of time (see `admittance`).
+    """
+
+    def __init__(self, circuit: Circuit, batch: Batch, rate: Any = 0.0) -> None:
+        self.circuit, self.batch = circuit, batch
         self.width = batch.size
-        kind_of = complex if omega else float
+        kind_of = complex if np.iscomplexobj(rate) else float
         self.base = np.zeros((len(circuit.pattern.slot), batch.size), kind_of)
         self.base[: circuit.size] = LEAST_SIEMENS
         self.figures: list[dict[str, Any]] = [self._figures(group) for group in circuit.groups]
         self.spans = [self._spans(group) for group in circuit.groups]
-        for group, figures, spans in zip(circuit.groups, self.figures, self.spans, strict=True):
+        self.stores: dict[int, tuple[Store, np.ndarray]] = {}  # group number -> its branches, how they conduct
+        for which, (group, figures) in enumerate(zip(circuit.groups, self.figures, strict=True)):
             if group.kind.linear is not None:
-                for a, b, plus, minus, siemens in group.kind.linear(figures, omega):
-                    self._stamp_branch(group, spans, (a, b, plus, minus), siemens)
+                for a, b, plus, minus, siemens in group.kind.linear(figures):
+                    self._stamp_branch(group, self.spans[which], (a, b, plus, minus), siemens)
+            if group.kind.storing is not None:
+                store = group.kind.storing(figures)
+                self.stores[which] = store, admittance(store, rate)
+                self._stamp_store(which)
         for path in batch.paths:
             for span, (one, other) in self.segments(circuit, batch, (path.a, path.b), path.start, path.stop):
                 self._stamp_pair(one, other, span, 1.0 / np.maximum(_cut(path.ohms, span, path.start), LINK_OHMS_LEAST))
@@ -107,6 +116,7 @@ class Sheet:
             for figures in self.figures
         ]
         taken.spans = [taken._spans(group) for group in self.circuit.groups]
+        taken.stores = {}  # stamped already; a step of Newton's method asks for them no more
         return taken
 
     @staticmethod
@@ -177,6 +187,14 @@ class Sheet:
                 for row, node, sign in ((a, plus, 1), (a, minus, -1), (b, plus, -1), (b, minus, 1)):
                     if row >= 0 and node >= 0:
                         self.base[slot[row, node], span] += sign * g
+
+    def _stamp_store(self, which: int) -> None:
+        """The branches of one group that keep something, each coupled to every other."""
+        group, (store, siemens) = self.circuit.groups[which], self.stores[which]
+        for row, ours in enumerate(store.ends):
+            for column, theirs in enumerate(store.ends):
+                if np.any(siemens[row, column]):
+                    self._stamp_branch(group, self.spans[which], (*ours, *theirs), siemens[row, column])
 
     def pin_volts(self, which: int, volts: np.ndarray) -> np.ndarray:
         """(pin, part, variant) of group number `which`, from volts (node + 1, variant)."""
