@@ -15,7 +15,7 @@ from probewright.simulation.pattern import back_substitute, eliminate, selected_
 from probewright.simulation.storing import admittance
 
 BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
-STEPS = 66  # Newton steps from a cold start before a variant is handed to `_settle`
+STEPS = 66  # Newton steps from a cold start before a variant is handed to `settle`
 FIRST_STEPS = 18  # the same in the first pass; stragglers of all blocks go on together
 # Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
 DAMPED = ((18, 0.4), (30, 1.0), (38, 0.2), (50, 1.0))
@@ -42,7 +42,7 @@ class Start:
         """The start of these variants."""
         if self.controls is None:
             return Start(self.volts[:, chosen])
-        return Start(self.volts[:, chosen], _keep(self.controls, chosen, self.volts.shape[1]))
+        return Start(self.volts[:, chosen], keep(self.controls, chosen, self.volts.shape[1]))
 
     def memory(self) -> dict[int, Any] | None:
         """What the kinds are told before the first step."""
@@ -264,8 +264,8 @@ def _cut(ohms: Any, span: slice, start: int) -> Any:
     return ohms if np.ndim(ohms) == 0 else ohms[span.start - start : span.stop - start]
 
 
-def _keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int, Any]:
-    """Memory of the chosen variants."""
+def keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int, Any]:
+    """Controls of the chosen variants; width: how many there were."""
     return {
         which: {
             name: value[:, chosen] if np.ndim(value) == 2 and value.shape[1] == width else value
@@ -306,27 +306,26 @@ def _newton(
             if np.count_nonzero(done) * 3 > len(left) or len(left) < 64:
                 going = np.flatnonzero(~done)
                 left, volts = left[going], volts[:, going]
-                memory = _keep(memory, going, len(done))
+                memory = keep(memory, going, len(done))
                 sheet = sheet.take(going)
         bad = ~np.all(np.isfinite(volts), axis=0)
         if bad.any():
             volts[:, bad] = 0.0
-            memory = _keep(memory, np.arange(len(left)), -1)
+            memory = keep(memory, np.arange(len(left)), -1)
     final[:, left] = volts
     return final, solved, stable
 
 
-def _settle(circuit: Circuit, batch: Batch, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def settle(sheet: Sheet, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Let variants run down to a lasting rest from `start`: volts and solved.
 
     Every node is given a capacitance and time runs on in ever longer steps (pseudo-transient
     continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35, 1998), so a balance that cannot last
     is left and a circuit on which Newton's method hops is walked to its end.
     """
-    sheet = Sheet(circuit, batch)
-    volts, memory = start.copy(), None
+    circuit, volts, memory = sheet.circuit, start.copy(), None
     diagonal = slice(0, circuit.size)
-    held = np.ones(batch.size, bool)
+    held = np.ones(sheet.width, bool)
     for step in range(SETTLE_STEPS):
         inertia = SETTLE_FIRST * SETTLE_RATIO**step if step < SETTLE_STEPS - 10 else 0.0
         matrix, right, memory, held = sheet.linearise(volts, memory)
@@ -371,7 +370,7 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
         # each node by another size, or a latch of two halves exactly alike would stay in balance
         nudge = SETTLE_NUDGE * np.linspace(1.0, 2.0, circuit.size)[:, None]
         balance[:-1] += np.where(here % 2 == 0, nudge, -nudge)
-        volts[:, here], solved[here] = _settle(circuit, block, balance)
+        volts[:, here], solved[here] = settle(Sheet(circuit, block), balance)
     return Rest(volts, solved, unstable)
 
 

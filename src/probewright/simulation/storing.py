@@ -14,8 +14,8 @@ from probewright.machine.kinds import Store
 def admittance(store: Store, rate: Any) -> np.ndarray:
     """Y = 1 / (R + rate L + S / rate), (branch, branch, part, variant or 1), S.
 
-    rate: j w for a signal; 2 / h or 1 / h in a step of h seconds, by the trapezoidal rule or backward Euler, a number or
-    (variant,); nought at rest, where a branch with a charge conducts nothing.
+    rate: j w for a signal; 2 / h or 1 / h in a step of h seconds, by the trapezoidal rule or backward Euler, a number
+    or (variant,); nought at rest, where a branch with a charge conducts nothing.
     """
     count = len(store.ends)
     at_rest = np.ndim(rate) == 0 and rate == 0.0
