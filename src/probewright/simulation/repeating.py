@@ -48,33 +48,35 @@ class Memory:
     def add(self, state: np.ndarray, change: np.ndarray) -> None:
         """One more period; the oldest is forgotten, and all of a variant that got worse."""
         if self.changes:
-            worse = np.max(np.abs(change), axis=0) > WORSE * np.max(np.abs(self.changes[-1]), axis=0)
+            before = np.max(np.abs(self.changes[-1]), axis=0, initial=0.0)
+            worse = np.max(np.abs(change), axis=0, initial=0.0) > WORSE * before
             for n in range(len(self.states)):
                 self.states[n] = np.where(worse, state, self.states[n])
                 self.changes[n] = np.where(worse, change, self.changes[n])
         self.states, self.changes = [*self.states, state][-REMEMBERED:], [*self.changes, change][-REMEMBERED:]
 
 
-def foretold(memory: Memory, scale: np.ndarray) -> np.ndarray:
+def foretold(memory: Memory, scale: np.ndarray, counts: np.ndarray) -> np.ndarray:
     """(state, variant) what is still missing after the last period, from how the changes changed.
 
     Charges run down by a nearly straight law x -> x + f(x), so a straight line through the last (x, f) is followed to
     where f is nought (Anderson, J. ACM 12, 1965; for straight laws it is GMRES, Walker and Ni, SIAM J. Numer.
-    Anal. 49, 2011). scale (state, variant): what a change is measured by.
+    Anal. 49, 2011). scale (state, variant): what a change is measured by; counts (state,): False for what
+    only follows the others.
     """
     last = memory.changes[-1]
     if len(memory.changes) < 2:
         return np.zeros_like(last)
-    steps = np.stack([(b - a) / scale for a, b in zip(memory.states, memory.states[1:], strict=False)])
-    bends = np.stack([(b - a) / scale for a, b in zip(memory.changes, memory.changes[1:], strict=False)])
-    across = np.einsum("nsv,msv->vnm", bends, bends)
+    steps = np.stack([b - a for a, b in zip(memory.states, memory.states[1:], strict=False)])
+    bends = np.stack([b - a for a, b in zip(memory.changes, memory.changes[1:], strict=False)])
+    ruled = (bends / scale)[:, counts]
+    across = np.einsum("nsv,msv->vnm", ruled, ruled)
     count = len(bends)
     # a little on the diagonal: two periods alike say nothing new
-    least = 1e-11 * np.trace(across, axis1=1, axis2=2) + 1e-30
-    across[:, range(count), range(count)] += least[:, None]
-    along = np.einsum("nsv,sv->vn", bends, last / scale)
+    across[:, range(count), range(count)] += 1e-11 * np.trace(across, axis1=1, axis2=2)[:, None] + 1e-30
+    along = np.einsum("nsv,sv->vn", ruled, (last / scale)[counts])
     shares = np.linalg.solve(across, along[..., None])[..., 0].T
-    return -scale * np.einsum("nsv,nv->sv", steps + bends, shares)
+    return -np.einsum("nsv,nv->sv", steps + bends, shares)
 
 
 def repeat(
@@ -109,17 +111,17 @@ def _repeat(
     whole, settled, missing = volts, np.zeros(size, bool), np.full(size, np.inf)
     left, memory = np.arange(size), Memory([], [])
     for count in range(1, MOST_PERIODS):
-        begin, is_volts = stepper.state(now)
+        begin, units = stepper.state(now)
         seconds, volts, now = run(stepper, now, places, window, 0.0)
         end, _ = stepper.state(now)
-        size_of = np.maximum(_largest(begin, is_volts), _largest(end, is_volts))
+        scale, counts = np.maximum(_largest(begin, units), _largest(end, units)), units != "node"
         memory.add(begin, end - begin)
-        further = np.clip(foretold(memory, size_of), -FURTHEST * size_of, FURTHEST * size_of)
-        off = np.where(is_volts[:, None], SETTLED_VOLTS, 0.0) + SETTLED_SHARE * size_of
-        near = np.all((np.abs(end - begin) <= off) & (np.abs(further) <= off), axis=0)
+        further = np.clip(foretold(memory, scale, counts), -FURTHEST * scale, FURTHEST * scale)
+        off = np.where((units == "V")[:, None], SETTLED_VOLTS, 0.0) + SETTLED_SHARE * scale
+        near = np.all(((np.abs(end - begin) <= off) & (np.abs(further) <= off))[counts], axis=0)
         done = now.solved & near & (count > 1)
         whole[:, left], settled[left] = volts, done
-        missing[left] = np.max(np.abs(further) * is_volts[:, None], axis=0, initial=0.0)
+        missing[left] = np.max(np.abs(further[units == "V"]), axis=0, initial=0.0)
         going = np.flatnonzero(now.solved & ~done)
         if not going.size:
             break
@@ -127,12 +129,13 @@ def _repeat(
         if going.size < len(left):
             left, memory, now = left[going], memory.take(going), now.take(going)
             stepper = Stepper(stepper.circuit, stepper.batch.take(going), stepper.courses)
+    whole[:, :, 0] = whole[:, :, -1]  # it ends where it began; the first instant is still that of the period before
     return seconds, whole, settled, missing, PLAIN + count
 
 
-def _largest(state: np.ndarray, is_volts: np.ndarray) -> np.ndarray:
-    """(state, variant) the greatest of all volts, or of all amps, of the variant, which changes are measured by."""
+def _largest(state: np.ndarray, units: np.ndarray) -> np.ndarray:
+    """(state, variant) the greatest of all in the same unit of the variant, which changes are measured by."""
     found = np.empty_like(state)
-    for chosen in (is_volts, ~is_volts):
-        found[chosen] = np.max(np.abs(state[chosen]), axis=0, initial=0.0)
+    for unit in ("V", "A", "node"):
+        found[units == unit] = np.max(np.abs(state[units == unit]), axis=0, initial=0.0)
     return found + 1e-9

@@ -19,8 +19,11 @@ from probewright.simulation.storing import Kept, after, at_rest, history, times
 BLOCK = (
     2048  # variants that go through time together: what a step costs whatever its size outweighs the cache; measured
 )
-CLOSE_VOLTS = 1e-5  # a last step no longer than this: Newton's error is its square over a thermal volt, 4 nV
+CLOSE_VOLTS = 1e-4  # a last step no longer than this: Newton's error is its square over two thermal volts, 0.2 uV
 CLOSE_SHARE = 1e-6  # ... or than this share of the highest volts
+# Chosen: from every node to ground, a pin and some track. A floating winding would else be held by the leaks of diodes
+# alone, lost in the rounding of a stiff source's amps; and what goes over within a step goes over in some time.
+STRAY_FARADS = 10e-12
 ITERATIONS = 24  # chosen: from a close start six do; more is a sign that the step is too long
 HALVINGS = 8  # a step that Newton's method does not close is halved so often, then settled
 EVE = 1e-6  # share of a step: figures are taken so much before its end, and a jump at its end counts for the next
@@ -215,7 +218,7 @@ class Stepper:
 
     @cached_property
     def carried(self) -> list[tuple[int, str]]:
-        """(group number, name in `Kept`) of all that decides what comes next; lagging inputs stand behind them."""
+        """(group number, name in `Kept`) of all that branches carry on; lagging inputs and nodes stand behind them."""
         found = []
         for which, (store, _) in Sheet(self.circuit, self.batch.take(np.arange(1)), 1.0).stores.items():
             found += [(which, "charged")] if store.per_farad else []
@@ -223,13 +226,11 @@ class Stepper:
         return found
 
     def state(self, now: Moment) -> tuple[np.ndarray, np.ndarray]:
-        """(state, variant) all that is carried on, V or A; and (state,) True where it is volts."""
+        """(state, variant) all that is carried on, V or A; and (state,) "V" or "A", or "node": it follows the others."""
         rows = [getattr(now.kept[which], name).reshape(-1, self.batch.size) for which, name in self.carried]
-        volts = [np.full(len(row), name == "charged") for row, (_, name) in zip(rows, self.carried, strict=True)]
-        rows += now.lagging.values()
-        volts += [np.ones(len(row), bool) for row in now.lagging.values()]
-        none = np.zeros((0, self.batch.size))
-        return np.concatenate([none, *rows]), np.concatenate([np.zeros(0, bool), *volts])
+        units = ["V" if name == "charged" else "A" for _, name in self.carried] + ["V"] * len(now.lagging) + ["node"]
+        rows += [*now.lagging.values(), now.volts[:-1]]
+        return np.concatenate(rows), np.repeat(units, [len(row) for row in rows])
 
     def with_state(self, now: Moment, state: np.ndarray) -> Moment:
         """The same moment with another state, in the order of `state`; nothing is foretold from the steps before."""
@@ -244,7 +245,8 @@ class Stepper:
             lagging[which] = state[at : at + len(drive)]
             at += len(drive)
         still, none = np.zeros_like(now.soft), np.zeros_like(now.slope)
-        return replace(now, slope=none, kept=kept, lagging=lagging, turned={}, soft=still)
+        volts = np.concatenate([state[at:], now.volts[-1:]])
+        return replace(now, volts=volts, slope=none, kept=kept, lagging=lagging, turned={}, soft=still)
 
     # one step
 
@@ -300,7 +302,8 @@ class Stepper:
             found, even = self._mixed(seconds, tick.seconds, soft)
         sheet, rate = copy(found), (1.0 + even) / tick.seconds
         figures = self._figures(sheet, seconds)
-        sheet.figures, sheet.pushed = self._late(figures, now, tick.seconds), sheet.pushed.copy()
+        sheet.figures = self._late(figures, now, tick.seconds)
+        sheet.pushed = sheet.pushed + STRAY_FARADS / tick.seconds * now.volts[:-1]
         for which, (store, siemens) in sheet.stores.items():
             amps = times(siemens, history(store, now.kept[which], rate, even))
             into: dict[str, Any] = {}
@@ -317,7 +320,9 @@ class Stepper:
             if len(self._sheets) >= SHEETS:
                 self._sheets.pop(next(iter(self._sheets)))
             batch = figures_at(self.batch, self.stamped, seconds)
-            self._sheets[key] = Sheet(self.circuit, batch, (1.0 + even) / length)
+            sheet = Sheet(self.circuit, batch, (1.0 + even) / length)
+            sheet.base[: self.circuit.size] += STRAY_FARADS / length
+            self._sheets[key] = sheet
         return self._sheets[key]
 
     def _mixed(self, seconds: float, length: float, soft: np.ndarray) -> tuple[Sheet, np.ndarray]:
