@@ -137,8 +137,8 @@ def duty(seconds: np.ndarray, volts: np.ndarray) -> np.ndarray:
     return np.where(whole > 0.0, high / np.maximum(whole, 1e-300), np.nan)
 
 
-def component(seconds: np.ndarray, volts: np.ndarray, hertz: float) -> np.ndarray:
-    """Complex amplitude at one frequency, peak V, over the last whole periods of it.
+def component(seconds: np.ndarray, volts: np.ndarray, hertz: float, times: int = 1) -> np.ndarray:
+    """Complex amplitude at so many times a frequency, peak V, over the last whole periods of that frequency.
 
     Its angle is that of a cosine at the beginning of those periods. NaN: the trace is shorter than one.
     """
@@ -147,7 +147,7 @@ def component(seconds: np.ndarray, volts: np.ndarray, hertz: float) -> np.ndarra
         return np.full(len(volts), np.nan + 0j)
     count = int(PER_PERIOD * whole)
     instants = seconds[-1] - whole / hertz * (1.0 - np.arange(count) / count)
-    turn = np.exp(-2j * np.pi * whole * np.arange(count) / count)
+    turn = np.exp(-2j * np.pi * times * whole * np.arange(count) / count)
     return 2.0 / count * at(seconds, volts, np.maximum(instants, seconds[0])) @ turn
 
 
@@ -162,7 +162,7 @@ def once_or_twice(seconds: np.ndarray, volts: np.ndarray, mains: float) -> np.nd
     Next to nothing: it hums at twice mains, both halves of the rectifier work. One or more: once, one half is lost.
     NaN: the trace is shorter than a period of the mains, or there is no ripple at all.
     """
-    once, twice = (level_at(seconds, volts, times * mains) for times in (1.0, 2.0))
+    once, twice = (np.abs(component(seconds, volts, mains, times)) for times in (1, 2))
     ripple = np.maximum(once, twice) > 1e-9
     return np.where(ripple, once / np.maximum(twice, 1e-12), np.nan)
 
@@ -170,7 +170,7 @@ def once_or_twice(seconds: np.ndarray, volts: np.ndarray, mains: float) -> np.nd
 def distortion(seconds: np.ndarray, volts: np.ndarray, hertz: float) -> np.ndarray:
     """Root of the sum of squares of the harmonics over the fundamental, as a share; NaN: no fundamental."""
     first = level_at(seconds, volts, hertz)
-    rest = sum(level_at(seconds, volts, n * hertz) ** 2 for n in range(2, HARMONICS + 1))
+    rest = sum(np.abs(component(seconds, volts, hertz, n)) ** 2 for n in range(2, HARMONICS + 1))
     return np.where(first > 1e-9, np.sqrt(rest) / np.maximum(first, 1e-12), np.nan)
 
 

@@ -29,7 +29,7 @@ HALVINGS = 8  # a step that Newton's method does not close is halved so often, t
 EVE = 1e-6  # share of a step: figures are taken so much before its end, and a jump at its end counts for the next
 JOINED = 1e-6  # share of a step: corners closer than this are one
 SHEETS = 12  # lengths of step, and states of switches, that are kept stamped
-RING = 0.05  # chosen: share of its size by which a current must turn twice running to count as ringing
+RING_VOLTS, RING_SHARE = 0.02, 0.01  # chosen: a node that turns back by more than this twice running rings
 SOFT_STEPS = 2  # backward-Euler steps after a corner
 
 
@@ -69,9 +69,9 @@ class Moment:
     """Where a batch stands at one instant: all that the next step needs.
 
     volts (node + 1, variant); slope: likewise, V/s over the step before; memory: controls of each group; kept: by group
-    number, what its branches keep; lagging: by group number, (part, variant); turned: by group number, the change
-    over the last step of what could ring and whether it turned, (branch, part, variant); soft: (variant,) how many
-    soft steps a ringing variant still takes; solved (variant,), False for ever once a step was not closed.
+    number, what its branches keep; lagging: by group number, (part, variant); turned (node, variant), where the step
+    before turned back; soft: (variant,) how many soft steps a ringing variant still takes; solved (variant,), False
+    for ever once a step was not closed.
     """
 
     volts: np.ndarray
@@ -79,7 +79,7 @@ class Moment:
     memory: dict[int, Any]
     kept: dict[int, Kept]
     lagging: dict[int, np.ndarray]
-    turned: dict[int, tuple[np.ndarray, np.ndarray]]
+    turned: np.ndarray
     soft: np.ndarray
     solved: np.ndarray
 
@@ -91,7 +91,7 @@ class Moment:
             keep(self.memory, chosen, len(self.solved)),
             {which: one.take(chosen) for which, one in self.kept.items()},
             {which: one[:, chosen] for which, one in self.lagging.items()},
-            {which: (change[..., chosen], flag[..., chosen]) for which, (change, flag) in self.turned.items()},
+            self.turned[:, chosen],
             self.soft[chosen],
             self.solved[chosen],
         )
@@ -110,10 +110,7 @@ class Moment:
             put(self.memory, chosen, other.memory, len(self.solved)),
             {which: one.put(chosen, other.kept[which]) for which, one in self.kept.items()},
             {which: mixed(one, other.lagging[which]) for which, one in self.lagging.items()},
-            {
-                which: (mixed(change, other.turned[which][0]), mixed(flag, other.turned[which][1]))
-                for which, (change, flag) in self.turned.items()
-            },
+            mixed(self.turned, other.turned),
             mixed(self.soft, other.soft),
             mixed(self.solved, other.solved),
         )
@@ -212,13 +209,14 @@ class Stepper:
 
     def _moment(self, volts: np.ndarray, memory: Any, kept: Any, lagging: Any, solved: np.ndarray) -> Moment:
         still = np.zeros(self.batch.size, int)
-        return Moment(volts, np.zeros_like(volts), memory, kept, lagging, {}, still, solved.copy())
+        calm = np.zeros((self.circuit.size, self.batch.size), bool)
+        return Moment(volts, np.zeros_like(volts), memory, kept, lagging, calm, still, solved.copy())
 
     # what is carried from one period to the next
 
     @cached_property
     def carried(self) -> list[tuple[int, str]]:
-        """(group number, name in `Kept`) of all that branches carry on; lagging inputs and nodes stand behind them."""
+        """(group number, name in `Kept`) of all that branches carry on; lagging inputs and nodes stand behind."""
         found = []
         for which, (store, _) in Sheet(self.circuit, self.batch.take(np.arange(1)), 1.0).stores.items():
             found += [(which, "charged")] if store.per_farad else []
@@ -226,7 +224,7 @@ class Stepper:
         return found
 
     def state(self, now: Moment) -> tuple[np.ndarray, np.ndarray]:
-        """(state, variant) all that is carried on, V or A; and (state,) "V" or "A", or "node": it follows the others."""
+        """(state, variant) all that is carried on, V or A; and (state,) "V" or "A", or "node" for what follows them."""
         rows = [getattr(now.kept[which], name).reshape(-1, self.batch.size) for which, name in self.carried]
         units = ["V" if name == "charged" else "A" for _, name in self.carried] + ["V"] * len(now.lagging) + ["node"]
         rows += [*now.lagging.values(), now.volts[:-1]]
@@ -245,8 +243,8 @@ class Stepper:
             lagging[which] = state[at : at + len(drive)]
             at += len(drive)
         still, none = np.zeros_like(now.soft), np.zeros_like(now.slope)
-        volts = np.concatenate([state[at:], now.volts[-1:]])
-        return replace(now, volts=volts, slope=none, kept=kept, lagging=lagging, turned={}, soft=still)
+        volts, calm = np.concatenate([state[at:], now.volts[-1:]]), np.zeros_like(now.turned)
+        return replace(now, volts=volts, slope=none, kept=kept, lagging=lagging, turned=calm, soft=still)
 
     # one step
 
@@ -367,27 +365,12 @@ class Stepper:
             lag = self.circuit.groups[which].kind.lag
             assert lag is not None
             lagging[which] = lag.after(sheet.pin_volts(which, volts), figures[which], drive, tick.seconds)
-        turned, rings = self._turned(now, kept, sheet)
-        soft = np.where(rings, SOFT_STEPS, np.maximum(now.soft - 1, 0))
         slope = (volts - now.volts) / tick.seconds
+        far = np.abs(volts - now.volts) > RING_VOLTS + RING_SHARE * np.max(np.abs(volts), axis=0)
+        turned = ((slope * now.slope < 0.0) & far)[:-1]
+        rings = np.any(turned & now.turned, axis=0)
+        soft = np.where(rings, SOFT_STEPS, np.maximum(now.soft - 1, 0))
         return Moment(volts, slope, memory, kept, lagging, turned, soft, now.solved)
-
-    def _turned(
-        self, now: Moment, kept: dict[int, Kept], sheet: Sheet
-    ) -> tuple[dict[int, tuple[np.ndarray, np.ndarray]], np.ndarray]:
-        """How what could ring changed, and (variant,) where it turned round twice running."""
-        turned, rings = {}, np.zeros(self.batch.size, bool)
-        for which, (store, _) in sheet.stores.items():
-            was, is_ = now.kept[which], kept[which]
-            one, other = (is_.amps, was.amps) if store.per_farad else (is_.pushed, was.pushed)
-            change = one - other
-            back = np.zeros(change.shape, bool)
-            if which in now.turned:
-                before, turned_before = now.turned[which]
-                back = (change * before < 0.0) & (np.abs(change) > RING * np.maximum(np.abs(one), np.abs(other)))
-                rings |= np.any(back & turned_before, axis=(0, 1))
-            turned[which] = change, back
-        return turned, rings
 
     @staticmethod
     def _across(sheet: Sheet, which: int, volts: np.ndarray) -> np.ndarray:
