@@ -19,8 +19,8 @@ from probewright.simulation.storing import Kept, after, at_rest, history, times
 BLOCK = (
     2048  # variants that go through time together: what a step costs whatever its size outweighs the cache; measured
 )
-CLOSE_VOLTS = 1e-4  # a last step no longer than this: Newton's error is its square over two thermal volts, 0.2 uV
-CLOSE_SHARE = 1e-6  # ... or than this share of the highest volts
+MOVED_VOLTS = 1e-4  # a last step no longer than this: Newton's error is its square over two thermal volts, 0.2 uV
+MOVED_SHARE = 1e-6  # ... or than this share of the highest volts
 # Chosen: from every node to ground, a pin and some track. A floating winding would else be held by the leaks of diodes
 # alone, lost in the rounding of a stiff source's amps; and what goes over within a step goes over in some time.
 STRAY_FARADS = 10e-12
@@ -402,7 +402,7 @@ def _close_in(
         moved = np.max(np.abs(right - volts[:-1]), axis=0)
         size = np.max(np.abs(right), axis=0)
         volts[:-1] = right
-        done = ~tried[left] | (~held & (moved <= CLOSE_VOLTS + CLOSE_SHARE * size))  # a NaN compares False
+        done = ~tried[left] | (~held & (moved <= MOVED_VOLTS + MOVED_SHARE * size))  # a NaN compares False
         if done.all():
             break
         if 3 * np.count_nonzero(done) > 2 * len(left) and len(left) > 32:
