@@ -144,16 +144,18 @@ def deck(circuit: Circuit, batch: Batch, chosen: Sequence[int]) -> str:
     node = {name: f"n{index}" if index >= 0 else "0" for name, index in circuit.node.items()}
     volts, drop, most, ohms, quiet = (of("U1", name) for name in ("volts", "drop", "limit", "r_out", "quiescent"))
     i, o = f"v({node['RAW']})", f"v({node['OUT']})"
-    small = f"(min({volts},{i}-{drop})-0.05*ln(1+exp(-abs({volts}-{i}+{drop})/0.05)))"
-    low = f"(max({small},0)+0.05*ln(1+exp(-abs({small})/0.05))-{0.2 * ohms * most}*(1-tanh({small}/0.1)))"
-    push = f"(({low}-{o})/{ohms * most})"
+    # nodes inside hold the steps of the regulator's law: ngspice reckons each once
+    small = f"min({volts},{i}-{drop})-0.05*ln(1+exp(-abs({volts}-{i}+{drop})/0.05))"
+    low = f"max(v(s),0)+0.05*ln(1+exp(-abs(v(s))/0.05))-{0.2 * ohms * most}*(1-tanh(v(s)/0.1))"
     lines = [
         "* the same supply, figures altered",
         f"v1 x 0 sin(0 {of('V1', 'signal')} 50)",
         f"r9 x {node['AC']} {of('V1', 'series')}",
         f".model m d(is={of('D1', 'saturation')} n={of('D1', 'ideality')})",
         f"d1 {node['AC']} {node['RAW']} m",
-        f"b1 {node['RAW']} {node['OUT']} i={most}*tanh(min(max({push},0)+0.02*ln(1+exp(-abs({push})/0.02)),20))",
+        f"b3 s 0 v={small}",
+        f"b4 p 0 v=({low}-{o})/{ohms * most}",
+        f"b1 {node['RAW']} {node['OUT']} i={most}*tanh(min(max(v(p),0)+0.02*ln(1+exp(-abs(v(p))/0.02)),20))",
         f"b2 {node['RAW']} 0 i={quiet}*tanh({i}/2)",
         f"r1 {node['OUT']} 0 47",
     ]

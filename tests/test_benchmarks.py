@@ -8,8 +8,8 @@ import math
 import numpy as np
 import pytest
 
-from benchmarks.__main__ import BENCHMARKS, main
 from benchmarks import timing
+from benchmarks.__main__ import BENCHMARKS, main
 from benchmarks.answering import answering
 from benchmarks.beside import agreement
 from benchmarks.circuits import demo, mesh, racer, racers, scattered
