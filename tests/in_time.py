@@ -253,6 +253,19 @@ class TimeDeck(Deck):
         self.lines[before] = f"{name} {plus} {minus} {share}"
         return None
 
+    def opamp(self, part: str) -> None:
+        """As at rest; the node that lags is held where the output has reached its rail."""
+        before = len(self.lines)
+        super().opamp(part)
+        lag = next(line.split()[1] for line in self.lines[before:] if line.startswith("c"))
+        high, low = f"v({self.pin(part, 'vplus')})", f"v({self.pin(part, 'vminus')})"
+        half = (
+            f"max(0.5*({high}-{low}-{self.figure(part, 'headroom_high') + self.figure(part, 'headroom_low'):.12g}),0)"
+        )
+        most = f"3*sqrt({half}*{half}+0.04)/{self.figure(part, 'gain'):.12g}"
+        drive = f"(v({lag})+{self.figure(part, 'offset'):.12g})"
+        self.add("b", f"{lag} 0 i=1e6*(max({drive}-{most},0)+min({drive}+{most},0))")
+
     def switch(self, part: str) -> None:
         course = self.courses.get((part, "closed"))
         if course is None:

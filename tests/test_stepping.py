@@ -359,3 +359,20 @@ def test_storing_branches_conduct_at_rest_what_their_law_says():
     q = {"esr": np.array([[1.0]]), "capacitance": np.array([[0.5]])}
     assert admittance(plates(q), 0.0)[0, 0] == approx(0.0)
     assert admittance(plates(q), np.array([2.0, 4.0]))[0, 0] == approx(np.array([[0.5, 1 / 1.5]]))
+
+
+def test_an_oscillator_starts_by_itself_and_beats_as_its_thresholds_say():
+    """Three equal resistors put the thresholds at (VCC + OUT) / 3; the output swings from 0.02 V to 1.5 V under 12 V:
+    T = R C (ln ((10.5 - 4.007) / (10.5 - 7.5)) + ln ((7.5 - 0.02) / (4.007 - 0.02)))."""
+    circuit, batch = alone(
+        "VP: source 12V series 1mR  VCC > GND", "R1: resistor 100k  VCC > REF", "R2: resistor 100k  REF > GND",
+        "R3: resistor 100k  REF > OUT", "R4: resistor 47k  OUT > RC", f"C1: capacitor 100n {IDEAL}  RC > GND",
+        "U1: opamp single-supply  plus=REF minus=RC out=OUT vplus=VCC vminus=GND",
+    )  # fmt: skip
+    found = trace(
+        circuit, batch, [Course("VP", share=Step(0.0, 1e-3))], ["OUT"], 0.03, 1e-4, from_nought=True, since=8e-3
+    )
+    assert found.solved.all()
+    period = 47e3 * 100e-9 * (np.log(6.493 / 3.0) + np.log(7.48 / 3.987))
+    assert scope.period(found.seconds, found.volts["OUT"])[0] == approx(period, rel=0.02)
+    assert scope.unsteady(found.seconds, found.volts["OUT"])[0] < 0.02

@@ -15,6 +15,7 @@ CLASSES = {
 }
 LEAST_HALF = 0.2  # chosen, V: swing left to an amplifier without enough supply, so that its gain fades
 ALIVE_VOLTS = 0.5  # chosen: swing at which the output stage is awake
+FULL = 3.0  # chosen: drive in halves of the swing at which tanh has levelled off, 0.995
 IDLE_AMPS = 1e-3  # chosen: half of it crosses both output transistors when nothing is asked
 
 
@@ -136,8 +137,10 @@ def late(p: Values, drive, seconds) -> Values:
 
 
 def caught_up(v, p: Values, drive, seconds):
-    """The lagging drive after the step, V."""
-    return drive + lagging(p, seconds) * (v[0] - v[1] - drive)
+    """The lagging drive after the step, V; no further than FULL takes it, or it would leave a rail late."""
+    half = 0.5 * positive_part((v[3] - v[4]) - p["headroom_high"] - p["headroom_low"], 0.05)[0]
+    most = FULL * np.sqrt(half * half + LEAST_HALF * LEAST_HALF) / p["gain"]
+    return np.clip(drive + lagging(p, seconds) * (v[0] - v[1] - drive), -most - p["offset"], most - p["offset"])
 
 
 register(
