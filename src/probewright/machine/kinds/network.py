@@ -6,7 +6,7 @@ MOST = 9  # the longest case in a row of ten pins
 ENDS = tuple(str(n) for n in range(1, MOST + 1))
 
 
-def star(p: Values, omega: float):
+def star(p: Values):
     """Ohm's law from the common pin to every other."""
     return [("com", end, "com", end, 1.0 / (p["resistance"] * p[f"whole{end}"])) for end in ENDS]
 
