@@ -12,7 +12,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.outcomes import bare_volts, in_play
+from probewright.prediction.outcomes import bare_volts
 from probewright.readings import Question
 from probewright.units import write_reading
 
@@ -75,8 +75,8 @@ def _is_playing(belief: Belief, ask: Question) -> bool:
 
 def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
     """Highest figure in a draw of these cells (cell,) bool."""
-    shown = [(bare_volts(bank, ask), bank.solved(in_play(bank.model.machine, ask.setup)).rest.solved) for bank in among]
-    value, solved = (np.concatenate(one) for one in zip(*shown, strict=True))
+    shown = [bare_volts(bank, ask) for bank in among]
+    value, solved = np.concatenate([one.value for one in shown]), np.concatenate([one.judged for one in shown])
     feeds = [p.figures["volts"] for p in among[0].model.machine.parts.values() if KINDS[p.kind].feeds]
     most = np.max(value[solved & np.isfinite(value)], initial=sum(abs(volts.nominal) for volts in feeds))
     value = np.where(solved, value, np.minimum(value, most))[np.concatenate([cells[bank.cell_of] for bank in among])]

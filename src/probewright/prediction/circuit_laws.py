@@ -8,7 +8,7 @@ from functools import cached_property
 
 import numpy as np
 
-from probewright.prediction.bank import Bank, Span
+from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
 from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
@@ -17,6 +17,7 @@ from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
+FEW_DRAWS = 8  # chosen: the same in a large machine, whose cells are many; those near what was read get more all the same
 ACTIVE = 0.7  # chosen: chance that a fault that comes and goes shows in a sitting
 MARK = 0.05  # chosen: chance that a "showing" mark is wrong
 
@@ -159,24 +160,21 @@ class Laws:
         """
         rest = [n for n, one in enumerate(said) if not is_provoked(one)]
         read = [said[n] for n in rest]
-        found = [self._bank_sitting(bank, read) for bank in self.banks]
-        nats, told, judged, solved = (
-            np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged", "solved")
-        )
+        one = _in_a_row([self._bank_sitting(bank, read) for bank in self.banks])
         if len(rest) == len(said):
-            return Judged(nats, told, judged, solved)
-        honest = np.ones((len(nats), len(said)))
-        honest[:, rest] = told
-        return Judged(nats + provoked_nats(self.model, said)[self.cell_of], honest, judged, solved)
+            return one
+        honest = np.ones((len(one.nats), len(said)))
+        honest[:, rest] = one.honest
+        return Judged(one.nats + provoked_nats(self.model, said)[self.cell_of], honest, one.judged, one.solved)
 
     def _bank_sitting(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         there = self._as_then(bank, said)
         marks = [r.showing for r in said]
         nats, honest = there.nats, there.honest
         yes, no = marks.count("yes"), marks.count("no")
-        if yes < len(marks):
-            shy = self.model.shy[bank.cell_of]
-            gone = self._together(bank.gone, said)
+        shy = self.model.shy[bank.cell_of]
+        if yes < len(marks) and shy.any():
+            gone = self._away(bank, said)
             # the marks say which it was; they are no evidence of their own against anything
             on = np.log(ACTIVE) + yes * np.log1p(-MARK) + no * np.log(MARK)
             off = np.log1p(-ACTIVE) + yes * np.log(MARK) + no * np.log1p(-MARK)
@@ -185,6 +183,21 @@ class Laws:
             nats = np.where(shy, np.logaddexp(on, off), nats)
             honest = np.where((shy & (off > on))[:, None], gone.honest, honest)
         return Judged(nats, honest, there.judged, there.solved)
+
+    def _away(self, bank: Bank, said: Sequence[Reading]) -> Judged:
+        """The same while what comes and goes is gone; it stands for nothing where nothing does."""
+        if bank.pieces:
+            return _in_a_row([self._away(one, said) for one in bank.pieces])
+        if self.model.unknown:
+            return self._together(bank.gone, said)
+        index, sound = bank.away
+        found = Judged(np.zeros(bank.size), np.ones((bank.size, len(said))), np.ones(bank.size, bool), np.ones(bank.size, bool))
+        if not index.size:
+            return found
+        one = self._together(sound, said)
+        for name in ("nats", "honest", "judged", "solved"):
+            getattr(found, name)[index] = np.tile(getattr(one, name).T, len(index) // sound.size).T
+        return found
 
     def _as_then(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         """Hook-ups of one sitting multiplied, each fault as bad as it was then."""
@@ -242,6 +255,12 @@ class Laws:
         return replace(self, fine=(*self.fine, Fine(bank, log_start, frozenset(span.cell for span in bank.spans))))
 
 
+def _in_a_row(found: Sequence[Judged]) -> Judged:
+    """What was judged of some banks, one behind the other."""
+    names = ("nats", "honest", "judged", "solved")
+    return Judged(*(np.concatenate([getattr(one, name) for one in found]) for name in names))
+
+
 def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
     """One reading for each question asked."""
     first: dict[Question, Reading] = {}
@@ -250,12 +269,20 @@ def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
     return list(first.values())
 
 
-def draw_laws(model: Model, draws: int = DRAWS) -> Laws:
-    """Every cell with draws from the prior; the same latents in every cell, so cells compare draw by draw."""
+def draw_laws(model: Model, draws: int | None = None) -> Laws:
+    """Every cell with draws from the prior; the same latents in every cell, so cells compare draw by draw.
+
+    draws: per cell, as many as is usual when not given. A large machine has fewer, and is solved area by area.
+    """
+    if draws is None:
+        draws = FEW_DRAWS if model.areas.many else DRAWS
     z = draw_latents(model.latents, model.job, draws)
     severity = np.concatenate(
         [draw_one(model.job, ("severity", model.suspects[c.suspect].id, str(c.bin)), False, draws) for c in model.cells]
     )
     spans = [Span(n, n * draws, (n + 1) * draws) for n in range(len(model.cells))]
     copies = len(model.cells)
-    return Laws(model, Bank(model, spans, np.vstack([np.tile(z, copies), severity]), copies=copies))
+    base = Bank(model, spans, np.vstack([np.tile(z, copies), severity]), copies=copies)
+    if model.areas.many:
+        base.ring = Ring(base.sound, np.tile(np.arange(draws), copies))
+    return Laws(model, base)

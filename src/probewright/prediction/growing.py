@@ -18,14 +18,13 @@ from probewright.hypotheses.modes import edits
 from probewright.hypotheses.suspects import bad_again, pair
 from probewright.machine.edits import FreePin
 from probewright.machine.model import Machine
-from probewright.prediction.bank import Bank, Solved, Span
+from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Cell, Model, bins_of, grown, severity_share
-from probewright.prediction.circuit_laws import DRAWS, Laws
+from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import SECOND, draw_latents, draw_one
 from probewright.prediction.likelihood import carries_number, normal_nats
 from probewright.prediction.redraw import Facts, facts_of
-from probewright.readings import Reading, Setup
-from probewright.simulation.newton import Rest
+from probewright.readings import Reading
 
 PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
 REACH = 8.0  # chosen, nat: a pair this far below the best of the look cannot matter
@@ -40,23 +39,13 @@ class JoinedBank(Bank):
 
     def __init__(self, model: Model, first: Bank, more: Bank) -> None:
         shift = [Span(s.cell, s.start + first.size, s.stop + first.size) for s in more.spans]
-        rows = len(model.latents.keys)
-        z = first.z if len(first.z) > rows else np.insert(first.z, rows - 1, _second(model, first.size), axis=0)
+        rows, draws = len(model.latents.keys), first.size // len(first.spans)
+        z = first.z if len(first.z) > rows else np.insert(first.z, rows - 1, _second(model, first.size, draws), axis=0)
         super().__init__(
             model, [*first.spans, *shift], np.hstack([z, more.z]), middle=first.middle,
             copies=len(first.spans) + len(more.spans),
         )  # fmt: skip
         self.pieces = (first, more)
-
-    def solved(self, setup: Setup) -> Solved:
-        """The set-up solved for both, one behind the other; cached."""
-        if setup not in self._solved:
-            a, b = (one.solved(setup) for one in self.pieces)
-            assert a.circuit.node == b.circuit.node, "two banks of one machine have one circuit"
-            both = ((getattr(a.rest, name), getattr(b.rest, name)) for name in ("volts", "solved", "unstable"))
-            rest = Rest(*(np.concatenate(pair, axis=-1) for pair in both))
-            self._solved[setup] = Solved(a.circuit, a.batch.followed_by(b.batch), rest)
-        return self._solved[setup]
 
     @cached_property
     def healthy(self) -> Bank:
@@ -81,22 +70,24 @@ class JoinedBank(Bank):
         return found
 
 
-def _second(model: Model, size: int) -> np.ndarray:
+def _second(model: Model, size: int, draws: int) -> np.ndarray:
     """(variant,) the latent of the second fault where the same draws repeat."""
-    return np.tile(draw_one(model.job, SECOND, False, DRAWS), size // DRAWS)
+    return np.tile(draw_one(model.job, SECOND, False, draws), size // draws)
 
 
 def grow(laws: Laws, more: Sequence[Suspect]) -> Laws:
     """The laws as before any reading with these suspects besides; the draws of all others stay as they were."""
     ids = tuple(suspect.id for suspect in more)
     if ids not in laws.base.grown:
-        model = grown(laws.model, more)
+        model, draws = grown(laws.model, more), laws.base.size // len(laws.base.spans)
         cells = range(len(laws.model.cells), len(model.cells))
-        z = np.tile(draw_latents(model.latents, model.job, DRAWS), len(cells))
+        z = np.tile(draw_latents(model.latents, model.job, draws), len(cells))
         keys = [("severity", model.suspects[model.cells[n].suspect].id, str(model.cells[n].bin)) for n in cells]
-        bad = np.concatenate([draw_one(model.job, key, False, DRAWS) for key in keys])
-        spans = [Span(cell, n * DRAWS, (n + 1) * DRAWS) for n, cell in enumerate(cells)]
-        fresh = Bank(model, spans, np.vstack([z, bad]), middle=laws.base.middle)
+        bad = np.concatenate([draw_one(model.job, key, False, draws) for key in keys])
+        spans = [Span(cell, n * draws, (n + 1) * draws) for n, cell in enumerate(cells)]
+        first = laws.base.ring
+        ring = None if first is None else Ring(first.calm, np.tile(np.arange(draws), len(cells)))
+        fresh = Bank(model, spans, np.vstack([z, bad]), middle=laws.base.middle, ring=ring)
         laws.base.grown.clear()  # the last alone is kept: a reading more grows others
         laws.base.grown[ids] = Laws(model, JoinedBank(model, laws.base, fresh))
     found: Laws = laws.base.grown[ids]

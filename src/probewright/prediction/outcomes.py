@@ -72,7 +72,42 @@ def _show(bank: Bank, ask: Question) -> Shown:
         return share_of_healthy(bank, ask)
     if ask.instrument == "beep":
         return show(bank, replace(ask, instrument="ohms"))
+    hertz = frequency(bank, ask.setup) if ask.instrument in ("pp", "rms") else 0.0
+    return _over(bank, ask.setup, hertz, lambda one: _metered(one, ask))
+
+
+def _over(bank: Bank, setup: Setup, hertz: float, look: Callable[[Bank], Shown]) -> Shown:
+    """What all draws of a bank show, looked up in the banks that it was split into; hertz: of the signal, or nought.
+
+    Draws whose surroundings do not stay as straight as they were taken to be are solved whole.
+    """
+    if bank.pieces:
+        parts = [_over(one, setup, hertz, look) for one in bank.pieces]
+        return Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
+    if bank.ring is None:
+        return look(bank)
+    if bank.is_split and not bank.may_split(setup):
+        return look(bank.uncut(np.arange(bank.size)))
+    if bank.is_split:
+        value, judged = np.zeros(bank.size), np.zeros(bank.size, bool)
+        for index, one in bank.split:
+            shown = _over(one, setup, hertz, look)
+            value[index], judged[index] = shown.value, shown.judged
+        return Shown(value, judged)
+    shown = look(bank)
+    bent = np.flatnonzero(~(shown.judged & bank.solved(setup).holds(hertz)))
+    if not bent.size:
+        return shown
+    again, value, judged = look(bank.uncut(bent)), shown.value.copy(), shown.judged.copy()
+    value[bent], judged[bent] = again.value, again.judged
+    return Shown(value, judged)
+
+
+def _metered(bank: Bank, ask: Question) -> Shown:
+    """What an instrument shows in draws that are solved together."""
     solved, tool = bank.solved(ask.setup), law(ask.instrument)
+    if not (solved.knows(ask.red) and solved.knows(ask.black)):
+        return _seen_from_afar(bank, solved, ask)
     if ask.instrument == "ohms":
         return ohms_between(
             solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high
@@ -98,6 +133,24 @@ def _show(bank: Bank, ask: Question) -> Shown:
         tool.input_farads,
     )
     return Shown(peak.value * (2.0 if ask.instrument == "pp" else 0.5**0.5), peak.judged)
+
+
+def _seen_from_afar(bank: Bank, solved: Solved, ask: Question) -> Shown:
+    """What an instrument shows outside the areas that were solved.
+
+    Volts follow from those of the ports; a meter takes from them the share that it takes from a sound machine.
+    Anything fed in is fed into those areas and the ones of its places together.
+    """
+    if ask.instrument not in ("dc", "pp", "rms"):
+        return _over(bank.wider((ask.red, ask.black)), ask.setup, 0.0, lambda one: _metered(one, ask))
+    assert bank.ring is not None
+    setup, led = ask.setup, bank.ring.led
+    measure = Measure(ask.red, ask.instrument, setup.stimulus, ask.black)
+    seen, bare = show(bank.ring.calm, ask), quantity(bank.ring.calm, measure, setup)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        kept = np.where(np.abs(bare.value) > TINY, seen.value / bare.value, 1.0)
+    here = _quantity(bank, measure, setup)
+    return Shown(here.value * kept[led], here.judged & seen.judged[led])
 
 
 def _by_impedance(solved: Solved, ask: Question, tool: Law) -> Shown:
@@ -135,26 +188,31 @@ def _works_named(bank: Bank, name: str) -> Works:
 
 def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     """A quantity without an instrument, in every variant; setup gives all but the stimulus."""
-    solved = bank.solved(replace(setup, stimulus=measure.stimulus))
-    circuit, batch = solved.circuit, solved.batch
+    setup = replace(setup, stimulus=measure.stimulus)
+    hertz = 0.0 if measure.quantity in ("dc", "size of dc") else frequency(bank, setup)
+    return _over(bank, setup, hertz, lambda one: _quantity(one, measure, setup))
+
+
+def _quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
+    """The same in draws that are solved together; setup gives the stimulus too."""
+    solved = bank.solved(setup)
     if measure.quantity in ("dc", "size of dc"):
-        volts = circuit.volts_at(measure.place, batch, solved.rest.volts) - circuit.volts_at(
-            measure.other, batch, solved.rest.volts
-        )
+        volts = solved.volts_of(measure.place) - solved.volts_of(measure.other)
         return Shown(np.abs(volts) if measure.quantity == "size of dc" else volts, solved.rest.solved)
-    hertz = frequency(bank, replace(setup, stimulus=measure.stimulus))
+    hertz = frequency(bank, setup)
     if hertz == 0.0:
         return Shown(np.zeros(bank.size), solved.rest.solved)
-    peak = ac_volts(circuit, batch, solved.phasors(hertz), measure.place, measure.other, hertz, np.inf, 0.0)
-    return Shown(peak.value * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], peak.judged)
+    peak = np.abs(solved.phasor_of(measure.place, hertz) - solved.phasor_of(measure.other, hertz))
+    return Shown(peak * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], solved.phasors(hertz).solved)
 
 
-def bare_volts(bank: Bank, ask: Question) -> np.ndarray:
-    """(variant,) direct or rms volts between two places before a probe touches them, solved or not: never
+def bare_volts(bank: Bank, ask: Question) -> Shown:
+    """Direct or rms volts between two places before a probe touches them, solved or not: never
     less than what a meter, which loads them, shows."""
     setup = in_play(bank.model.machine, ask.setup)
     kind = "dc" if ask.instrument == "dc" else "rms"
-    return np.abs(quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup).value)
+    found = quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup)
+    return Shown(np.abs(found.value), found.judged)
 
 
 def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
@@ -267,11 +325,9 @@ def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
                 for p in pins[max(0, at - 1) : at + 2]
                 if p != pin and p in machine.parts[part].pins
             ]
-    solved = bank.solved(ask.setup)
+    nodes = bank.middle.solved(ask.setup).circuit.node
     seen = dict.fromkeys(machine.net_of(place) for place in near)
-    return tuple(
-        replace(ask, red=other) for other in seen if other not in (net, GROUND) and other in solved.circuit.node
-    )[:SLIPS]
+    return tuple(replace(ask, red=other) for other in seen if other not in (net, GROUND) and other in nodes)[:SLIPS]
 
 
 def quick_show(bank: Bank, ask: Question) -> Shown:

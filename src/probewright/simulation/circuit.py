@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 
@@ -66,13 +66,47 @@ class Push:
     amps: float
 
 
+class Reduced(Protocol):
+    """What lies round a piece of a circuit, as its ports see it at one frequency."""
+
+    @property
+    def siemens(self) -> np.ndarray:
+        """(port, port, machine) S."""
+
+    @property
+    def amps(self) -> np.ndarray:
+        """(port, machine) A into each port while all ports stand at nought."""
+
+
+class Surround(Protocol):
+    """What lies round a piece of a circuit."""
+
+    @property
+    def ports(self) -> tuple[str, ...]:
+        """Nets that the piece shares with it."""
+
+    def at(self, omega: float) -> Reduced:
+        """At this frequency, rad/s."""
+
+    def holds(self, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
+        """(variant,) bool: what was reduced is still true with the ports at these volts (port, variant)."""
+
+
+@dataclass(frozen=True)
+class Framed:
+    """The variants stand in these surroundings; led (variant,): in those of which machine."""
+
+    surround: Surround
+    led: np.ndarray
+
+
 @dataclass(frozen=True)
 class Batch:
     """Variants of one circuit to be solved together.
 
     figures: (part, figure) -> float or (variant,) in SI, every figure of every part of the
     circuit; paths and freed: what differs in the wiring, by spans of variants. At most one pin
-    (or one package pin) is freed in any variant.
+    (or one package pin) is freed in any variant. frame: what lies round a circuit that is a piece.
     """
 
     size: int
@@ -80,6 +114,7 @@ class Batch:
     paths: tuple[Path, ...] = ()
     freed: tuple[Freed, ...] = ()
     pushes: tuple[Push, ...] = ()
+    frame: Framed | None = None
 
     def take(self, chosen: np.ndarray) -> Batch:
         """The variants with these indices, ascending; spans are cut to what is left of them."""
@@ -95,10 +130,12 @@ class Batch:
             tuple(left for left in map(cut, self.paths) if left),
             tuple(left for left in map(cut, self.freed) if left),
             self.pushes,
+            None if self.frame is None else Framed(self.frame.surround, self.frame.led[chosen]),
         )
 
     def followed_by(self, more: Batch) -> Batch:
-        """These variants with more of the same circuit behind them."""
+        """These variants with more of the same whole circuit behind them."""
+        assert self.frame is None and more.frame is None
 
         def later(one: Span) -> Span:
             return replace(one, start=one.start + self.size, stop=one.stop + self.size)
@@ -145,6 +182,13 @@ class Circuit:
     def size(self) -> int:
         """Number of nodes, ground not counted."""
         return self.pattern.size
+
+    def in_frame(self, batch: Batch, volts: np.ndarray) -> np.ndarray:
+        """(variant,) bool: what lies round this piece is, at these volts (node + 1, variant), what it was taken for."""
+        if batch.frame is None:
+            return np.ones(batch.size, bool)
+        surround, led = batch.frame.surround, batch.frame.led
+        return surround.holds(volts[[self.node[port] for port in surround.ports]], led)
 
     def at(self, place: str) -> int:
         """Node of a net, a named point or a pin's metal; -1 for ground. KeyError when unknown."""
@@ -204,16 +248,23 @@ def compile_circuit(
     bench: Sequence[Edit] = (),
     paths: Iterable[tuple[str, str]] = (),
     freed: Iterable[tuple[str, str]] = (),
+    within: Collection[str] | None = None,
 ) -> Circuit:
     """Nodes and elimination order of a machine as it stands on the bench.
 
     bench: edits of the set-up, the same in every variant. paths: pairs of places that some variant
-    may join; freed: (part, pin) that some variant may free; both only widen the pattern.
+    may join; freed: (part, pin) that some variant may free; both only widen the pattern. within: the
+    parts of the piece that is meant, None for all; it has no nodes but theirs, unplugged or not.
     """
     unplugged = frozenset(e.part for e in bench if isinstance(e, Unplug))
     lifted = {f"{e.part}.{e.pin}" for e in bench if isinstance(e, FreePin)}
     parts = [p for p in machine.parts.values() if p.name not in unplugged and p.kind in KINDS]
-    names = dict.fromkeys(net for net in machine.nets if net != GROUND)
+    nets: Iterable[str] = machine.nets
+    if within is not None:
+        parts = [p for p in parts if p.name in within]
+        own = {net for name in within for net in machine.parts[name].pins.values()}
+        nets = [net for net in machine.nets if net in own]
+    names = dict.fromkeys(net for net in nets if net != GROUND)
     names.update(dict.fromkeys(sorted(lifted)))
     node = {GROUND: -1, **{name: index for index, name in enumerate(names)}}
     freed = list(freed)

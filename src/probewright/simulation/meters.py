@@ -44,7 +44,7 @@ def dc_volts(
         again = come_to_rest(circuit.with_room(red, black), loaded, Start(rest.volts[:, heavy]))
         value = value.copy()
         value[heavy] = circuit.volts_at(red, loaded, again.volts) - circuit.volts_at(black, loaded, again.volts)
-        judged[heavy] = again.solved
+        judged[heavy] = again.solved & circuit.in_frame(loaded, again.volts)
     return Shown(value, judged)
 
 
@@ -77,7 +77,8 @@ def volts_fed(
     into red; rest: the answer without the meter."""
     tested = batch.with_meter(red, black, series_ohms, open_volts)
     fed = come_to_rest(circuit.with_room(red, black), tested, Start(rest.volts))
-    return Shown(circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts), fed.solved)
+    judged = fed.solved & circuit.in_frame(tested, fed.volts)
+    return Shown(circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts), judged)
 
 
 def ohms_between(

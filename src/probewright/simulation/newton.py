@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from probewright.machine.kinds import Companion, Stay
-from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Group
+from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 
 BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
@@ -96,6 +96,10 @@ class Sheet:
                 for node, amps in ((one, push.amps), (other, -push.amps)):
                     if node >= 0:
                         self.pushed[node, span] += amps
+        # signals from outside the piece
+        self.driven = np.zeros((circuit.size, batch.size if omega else 1), kind_of)
+        if batch.frame is not None:
+            self._stamp_frame(batch.frame)
 
     def take(self, chosen: np.ndarray) -> Sheet:
         """The sheet of these variants, ascending; nothing is stamped anew."""
@@ -165,6 +169,19 @@ class Sheet:
         for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
             if row >= 0 and column >= 0:
                 self.base[slot[row, column], span] += sign * siemens
+
+    def _stamp_frame(self, frame: Framed) -> None:
+        """What the surroundings of the piece take and give at its ports."""
+        reduced = frame.surround.at(self.omega)
+        nodes = [self.circuit.node[port] for port in frame.surround.ports]
+        for row, one in enumerate(nodes):
+            for column, other in enumerate(nodes):
+                self.base[self.circuit.pattern.slot[one, other]] += reduced.siemens[row, column][frame.led]
+            amps = reduced.amps[row][frame.led]
+            if self.omega:
+                self.driven[one] += amps
+            else:
+                self.pushed[one] += amps
 
     def _stamp_branch(self, group: Group, spans: Any, pins: tuple[str, str, str, str], siemens: Any) -> None:
         """g (v_plus - v_minus) from a to b for every part of the group; siemens (part, variant or 1)."""

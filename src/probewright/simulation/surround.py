@@ -1,0 +1,202 @@
+"""What lies round a piece of a circuit: reduced to the piece's ports once, for every variant that changes only the piece.
+
+A large circuit is solved whole for a few machines. A variant that differs from one of them inside a piece alone then
+needs the piece's own nodes; all else is a matrix of conductances and a current at each port (Norton's theorem for many
+ports: the Schur complement). It is exact where the rest is straight, or where the ports stay where they were; how far
+they may go before the rest bends is measured beforehand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from probewright.simulation.alternating import small_signal, stamped
+from probewright.simulation.circuit import LEAST_SIEMENS, Batch, Circuit, Group
+from probewright.simulation.newton import Rest, Sheet
+from probewright.simulation.pattern import Pattern, back_substitute, eliminate, find_pattern, sweep_forward
+
+# chosen, V: how far a port is tried away from where it stands; beyond the last the whole circuit is solved
+TRIED = (1e-3, 1e-2, 0.1, 0.5)
+BENT_VOLTS = 2e-5  # chosen, V: what straight surroundings may be wrong by; a fiftieth of the model's own error
+BENT_SHARE = 1e-3  # chosen: the same for a signal, as a share of the largest; half of the model's own error
+
+
+@dataclass(frozen=True)
+class Norton:
+    """The surroundings as the ports see them at one frequency.
+
+    siemens (port, port, machine), amps (port, machine) into each port while all stand at nought; of every net outside
+    the ports, volts (net, machine) while all ports stand at nought and reach (net, port, machine) per volt at a port.
+    """
+
+    siemens: np.ndarray
+    amps: np.ndarray
+    still: np.ndarray
+    reach: np.ndarray
+
+
+class Surroundings:
+    """The rest of a whole circuit about the parts `inside`, for each of the machines that it was solved for."""
+
+    def __init__(self, whole: Circuit, batch: Batch, rest: Rest, inside: Collection[str]) -> None:
+        assert not (whole.links or batch.paths or batch.freed), "only a bench without leads and lifted pins can be cut"
+        self.whole, self.batch, self.rest = whole, batch, rest
+        own = [part for group in whole.groups for part in group.parts]
+        nets = {net for part in inside for net in whole.machine.parts[part].pins.values()}
+        touched = {whole.node[net] for net in nets} - {-1}
+        around = _nodes_of(whole, [part for part in own if part not in inside])
+        names = {index: name for name, index in whole.node.items()}
+        self.ports = tuple(names[node] for node in sorted(touched & around))
+        self.nodes = sorted(around)  # of the whole circuit, in the order of the nodes out here
+        self.outer = _cut(whole, [part for part in own if part not in inside], self.nodes, touched & around)
+        self._known: dict[float, Norton] = {}
+        self._bends: dict[float, np.ndarray] = {}
+
+    def at(self, omega: float) -> Norton:
+        """The surroundings at this frequency, rad/s; worked out once."""
+        if omega not in self._known:
+            self._known[omega], _ = self._reduced(omega)
+        return self._known[omega]
+
+    def has(self, net: str) -> bool:
+        """The net lies out here."""
+        return net in self.outer.node
+
+    def volts_at(self, net: str, omega: float, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
+        """(variant,) volts or phasors of a net out here, from those of the ports (port, variant)."""
+        node, found = self.outer.node[net], self.at(omega)
+        if node < 0:
+            return np.zeros(len(led))
+        return found.still[node][led] + np.sum(found.reach[node][:, led] * at_ports, axis=0)
+
+    def holds(self, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
+        """(variant,) bool: with its ports at these direct volts (port, variant) the rest is as straight as it was
+        taken to be."""
+        away = np.abs(at_ports - self._home(led))
+        step = np.searchsorted(TRIED, away)
+        tried, bends = np.array([*TRIED, np.inf]), np.concatenate([self._bent, np.full((1, *self._bent.shape[1:]), np.inf)])
+        rows = np.arange(len(self.ports))[:, None]
+        wrong = bends[step, rows, led[None]] * np.where(step < len(TRIED), away / tried[step], 1.0) ** 2
+        return self.rest.solved[led] & (np.sum(wrong, axis=0) < BENT_VOLTS)
+
+    def holds_signal(self, hertz: float, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
+        """(variant,) bool: with its ports at these direct volts (port, variant) the rest passes a signal as it did."""
+        if any(group.kind.swing is not None for group in self.outer.groups):
+            return np.zeros(len(led), bool)  # an output out here may meet its rail
+        if hertz not in self._bends:
+            self._bends[hertz] = self._signal_bends(hertz)
+        away = np.abs(at_ports - self._home(led))
+        return np.asarray(np.sum(self._bends[hertz][:, led] * away, axis=0) < BENT_SHARE)
+
+    def _home(self, led: np.ndarray) -> np.ndarray:
+        """(port, variant) direct volts of the ports in the whole circuit."""
+        return self.rest.volts[[self.whole.node[port] for port in self.ports]][:, led]
+
+    def _reduced(self, omega: float) -> tuple[Norton, np.ndarray]:
+        """The surroundings at one frequency and the factors that they came from."""
+        pattern, volts = self.outer.pattern, np.vstack([self.rest.volts[self.nodes], np.zeros((1, self.batch.size))])
+        sheet = Sheet(self.outer, self.batch, omega)
+        if omega:
+            matrix, right = stamped(sheet, sheet.companions(volts, None), omega, {})
+        else:
+            matrix, right, _, _ = sheet.linearise(volts, None)
+        eliminate(pattern, matrix, right)
+        ports = [self.outer.node[port] for port in self.ports]
+        siemens = np.array([[matrix[pattern.slot[a, b]] for b in ports] for a in ports]).reshape(
+            len(ports), len(ports), self.batch.size
+        )
+        for n in range(len(ports)):
+            siemens[n, n] -= LEAST_SIEMENS  # the piece has its own
+        amps = right[ports].copy()
+        right[ports] = 0.0
+        still = back_substitute(pattern, matrix, right)
+        reach = np.zeros((self.outer.size, len(ports), self.batch.size), matrix.dtype)
+        for n, port in enumerate(ports):
+            one = np.zeros((self.outer.size, self.batch.size), matrix.dtype)
+            one[port] = 1.0
+            reach[:, n] = back_substitute(pattern, matrix, one)
+        return Norton(siemens, amps, still, reach), matrix
+
+    @cached_property
+    @np.errstate(divide="ignore", invalid="ignore", over="ignore")
+    def _bent(self) -> np.ndarray:
+        """(tried, port, machine) volts by which the straight surroundings are wrong with one port so far away.
+
+        What the parts out here would draw at the volts foretold, less what they were taken to draw, is sent through the
+        straight network. A bend that grows at least as the square is bounded by it at every smaller distance.
+        """
+        found, factors = self._reduced(0.0)
+        ports, size = [self.outer.node[port] for port in self.ports], self.outer.size
+        home = self.rest.volts[self.nodes]
+        wrong = np.zeros((len(TRIED), len(ports), self.batch.size))
+        for k, volts in enumerate(TRIED):
+            for n, port in enumerate(ports):
+                for side in (-volts, volts):
+                    moved = np.vstack([home + side * found.reach[:, n], np.zeros((1, self.batch.size))])
+                    matrix, right, _, _ = Sheet(self.outer, self.batch).linearise(moved, None)
+                    missing = right - _times(self.outer.pattern, matrix, moved[:size])
+                    missing[ports] -= right_at_home(found, self.ports, home[ports], n, side)
+                    swept = sweep_forward(self.outer.pattern, factors, missing)
+                    at_port = np.max(np.abs(swept[ports] / np.einsum("ppm->pm", found.siemens)), axis=0, initial=0.0)
+                    swept[ports] = 0.0
+                    inner = np.max(np.abs(back_substitute(self.outer.pattern, factors, swept)), axis=0, initial=0.0)
+                    wrong[k, n] = np.fmax(wrong[k, n], inner + at_port)
+        return np.where(np.isfinite(wrong), wrong, np.inf)
+
+    def _signal_bends(self, hertz: float) -> np.ndarray:
+        """(port, machine) share by which signals change per volt that a port goes away."""
+        step, found = TRIED[1], self.at(0.0)
+        usual = small_signal(self.whole, self.batch, self.rest, hertz).volts
+        most = np.maximum(np.max(np.abs(usual), axis=0), 1e-30)
+        bends = np.zeros((len(self.ports), self.batch.size))
+        for n in range(len(self.ports)):
+            volts = self.rest.volts.copy()
+            volts[self.nodes] += step * found.reach[:, n]
+            moved = small_signal(self.whole, self.batch, Rest(volts, self.rest.solved, self.rest.unstable), hertz).volts
+            bends[n] = np.max(np.abs(moved - usual), axis=0) / most / step
+        return bends
+
+
+def right_at_home(found: Norton, ports: tuple[str, ...], home: np.ndarray, moved: int, side: float) -> np.ndarray:
+    """(port, machine) A that the straight surroundings take from each port, one of them moved by `side` V."""
+    volts = home.copy()
+    volts[moved] += side
+    return found.amps - np.einsum("pqm,qm->pm", found.siemens, volts)
+
+
+def _times(pattern: Pattern, matrix: np.ndarray, volts: np.ndarray) -> np.ndarray:
+    """(node, variant) product of a matrix (slot, variant) with volts (node, variant)."""
+    found = np.zeros(volts.shape, matrix.dtype)
+    for (row, column), slot in pattern.slot.items():
+        found[row] += matrix[slot] * volts[column]
+    return found
+
+
+def _nodes_of(circuit: Circuit, parts: Collection[str]) -> set[int]:
+    """Nodes that these parts touch, ground not counted."""
+    found: set[int] = set()
+    for group in circuit.groups:
+        columns = [n for n, part in enumerate(group.parts) if part in parts]
+        found |= {int(node) for node in group.nodes[:, columns].flat if node >= 0}
+    return found
+
+
+def _cut(whole: Circuit, parts: Collection[str], nodes: list[int], ports: Collection[int]) -> Circuit:
+    """The circuit of these parts alone, on these nodes of the whole; its ports stay to the end of the elimination."""
+    new: Mapping[int, int] = {-1: -1, **{old: index for index, old in enumerate(nodes)}}
+    names = {index: name for name, index in whole.node.items()}
+    chosen, groups = frozenset(parts), []
+    pairs = {(new[a], new[b]) for a in ports for b in ports}
+    for group in whole.groups:
+        columns = [n for n, part in enumerate(group.parts) if part in chosen]
+        if columns:
+            cut = np.array([[new[int(node)] for node in row] for row in group.nodes[:, columns]])
+            groups.append(Group(group.kind, tuple(group.parts[n] for n in columns), cut))
+            pairs |= {(int(a), int(b)) for column in cut.T for a in column for b in column if min(a, b) >= 0}
+    pattern = find_pattern(len(nodes), pairs, [new[port] for port in ports])
+    node = {names[old]: index for old, index in new.items()}
+    return Circuit(whole.machine, node, tuple(groups), pattern, None, (), whole.fixed, whole.unplugged)
