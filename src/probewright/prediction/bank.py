@@ -476,6 +476,11 @@ class Bank:
             which, led = np.unique(leaders[self.cell_of], return_inverse=True)
             kept = Rest(like.rest.volts[:, which], like.rest.solved[which], like.rest.unstable[which])
             return start_at(circuit, like.batch.take(which), kept, led)
+        if self.ring is not None and self.ring.window is not None:
+            calm = self.ring.calm
+            at_rest = replace(calm.solved(setup).rest, volts=calm.solved(setup).start_for(circuit).volts)
+            here = Bank(self.model, calm.spans, calm.z, False, ring=replace(self.ring, led=np.arange(calm.size)))
+            return start_at(circuit, here.batch(circuit, setup), at_rest, self.ring.led)
         if len(self.spans) * 8 > self.size:
             return None
         first = np.array([span.start for span in self.spans])

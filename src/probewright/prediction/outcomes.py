@@ -88,14 +88,24 @@ def _over(bank: Bank, setup: Setup, hertz: float, look: Callable[[Bank], Shown])
         return look(bank)
     if bank.is_split and not bank.may_split(setup):
         return look(bank.uncut(np.arange(bank.size)))
-    if bank.is_split:
-        value, judged = np.zeros(bank.size), np.zeros(bank.size, bool)
-        for index, one in bank.split:
-            shown = _over(one, setup, hertz, look)
-            value[index], judged[index] = shown.value, shown.judged
-        return Shown(value, judged)
+    if not bank.is_split:
+        shown, bent = _framed(bank, setup, hertz, look)
+        return _mended(bank, shown, np.flatnonzero(bent), look)
+    value, judged, bent = np.zeros(bank.size), np.zeros(bank.size, bool), np.zeros(bank.size, bool)
+    for index, one in bank.split:
+        shown, bent[index] = _framed(one, setup, hertz, look)
+        value[index], judged[index] = shown.value, shown.judged
+    return _mended(bank, Shown(value, judged), np.flatnonzero(bent), look)
+
+
+def _framed(bank: Bank, setup: Setup, hertz: float, look: Callable[[Bank], Shown]) -> tuple[Shown, np.ndarray]:
+    """What draws of some areas show, and which have to be solved whole (variant,) bool."""
     shown = look(bank)
-    bent = np.flatnonzero(~(shown.judged & bank.solved(setup).holds(hertz)))
+    return shown, ~(shown.judged & bank.solved(setup).holds(hertz))
+
+
+def _mended(bank: Bank, shown: Shown, bent: np.ndarray, look: Callable[[Bank], Shown]) -> Shown:
+    """The same with these draws solved whole."""
     if not bent.size:
         return shown
     again, value, judged = look(bank.uncut(bent)), shown.value.copy(), shown.judged.copy()

@@ -116,6 +116,14 @@ class Batch:
     pushes: tuple[Push, ...] = ()
     frame: Framed | None = None
 
+    @cached_property
+    def freed_at(self) -> dict[str, list[Freed]]:
+        """Pin ("part.pin") -> where it is freed."""
+        found: dict[str, list[Freed]] = {}
+        for free in self.freed:
+            found.setdefault(f"{free.part}.{free.pin}", []).append(free)
+        return found
+
     def take(self, chosen: np.ndarray) -> Batch:
         """The variants with these indices, ascending; spans are cut to what is left of them."""
 

@@ -119,7 +119,7 @@ class Sheet:
     ) -> list[tuple[slice, tuple[int, ...]]]:
         """Spans of variants over which every one of these places stays on one node."""
         spare = -1 if circuit.spare is None else circuit.spare
-        freed = [free for free in batch.freed if f"{free.part}.{free.pin}" in map(circuit.pin_named, places)]
+        freed = [free for place in places for free in batch.freed_at.get(circuit.pin_named(place), ())]
         edges = {start, stop}.union(*({free.start, free.stop} for free in freed)) if freed else {start, stop}
         marks = sorted(edge for edge in edges if start <= edge <= stop)
         segments = []

@@ -130,42 +130,36 @@ class Surroundings:
         straight network. A bend that grows at least as the square is bounded by it at every smaller distance.
         """
         found, factors = self._reduced(0.0)
-        ports, size = [self.outer.node[port] for port in self.ports], self.outer.size
-        home = self.rest.volts[self.nodes]
-        wrong = np.zeros((len(TRIED), len(ports), self.batch.size))
-        for k, volts in enumerate(TRIED):
-            for n, port in enumerate(ports):
-                for side in (-volts, volts):
-                    moved = np.vstack([home + side * found.reach[:, n], np.zeros((1, self.batch.size))])
-                    matrix, right, _, _ = Sheet(self.outer, self.batch).linearise(moved, None)
-                    missing = right - _times(self.outer.pattern, matrix, moved[:size])
-                    missing[ports] -= right_at_home(found, self.ports, home[ports], n, side)
-                    swept = sweep_forward(self.outer.pattern, factors, missing)
-                    at_port = np.max(np.abs(swept[ports] / np.einsum("ppm->pm", found.siemens)), axis=0, initial=0.0)
-                    swept[ports] = 0.0
-                    inner = np.max(np.abs(back_substitute(self.outer.pattern, factors, swept)), axis=0, initial=0.0)
-                    wrong[k, n] = np.fmax(wrong[k, n], inner + at_port)
-        return np.where(np.isfinite(wrong), wrong, np.inf)
+        ports, size, machines = [self.outer.node[port] for port in self.ports], self.outer.size, self.batch.size
+        ways = [(n, side * volts) for volts in TRIED for n in range(len(ports)) for side in (-1.0, 1.0)]
+        home = np.vstack([self.rest.volts[self.nodes], np.zeros((1, machines))])
+        moved = np.tile(home, len(ways))
+        for at, (n, volts) in enumerate(ways):
+            moved[:size, at * machines : (at + 1) * machines] += volts * found.reach[:, n]
+        again = np.tile(np.arange(machines), len(ways))
+        sheet = Sheet(self.outer, self.batch.take(again))
+        matrix, right, _, _ = sheet.linearise(moved, None)
+        missing = right - _times(self.outer.pattern, matrix, moved[:size])
+        missing[ports] -= found.amps[:, again] - np.einsum("pqm,qm->pm", found.siemens[:, :, again], moved[ports])
+        swept = sweep_forward(self.outer.pattern, factors[:, again], missing)
+        own = np.einsum("ppm->pm", found.siemens)[:, again]
+        wrong = np.max(np.abs(swept[ports] / own), axis=0, initial=0.0)
+        swept[ports] = 0.0
+        wrong += np.max(np.abs(back_substitute(self.outer.pattern, factors[:, again], swept)), axis=0, initial=0.0)
+        both = np.where(np.isfinite(wrong), wrong, np.inf).reshape(len(TRIED), len(ports), 2, machines)
+        return np.asarray(np.max(both, axis=2))
 
     def _signal_bends(self, hertz: float) -> np.ndarray:
         """(port, machine) share by which signals change per volt that a port goes away."""
-        step, found = TRIED[1], self.at(0.0)
-        usual = small_signal(self.whole, self.batch, self.rest, hertz).volts
-        most = np.maximum(np.max(np.abs(usual), axis=0), 1e-30)
-        bends = np.zeros((len(self.ports), self.batch.size))
+        step, found, machines = TRIED[1], self.at(0.0), self.batch.size
+        volts = np.tile(self.rest.volts, len(self.ports) + 1)
         for n in range(len(self.ports)):
-            volts = self.rest.volts.copy()
-            volts[self.nodes] += step * found.reach[:, n]
-            moved = small_signal(self.whole, self.batch, Rest(volts, self.rest.solved, self.rest.unstable), hertz).volts
-            bends[n] = np.max(np.abs(moved - usual), axis=0) / most / step
-        return bends
-
-
-def right_at_home(found: Norton, ports: tuple[str, ...], home: np.ndarray, moved: int, side: float) -> np.ndarray:
-    """(port, machine) A that the straight surroundings take from each port, one of them moved by `side` V."""
-    volts = home.copy()
-    volts[moved] += side
-    return found.amps - np.einsum("pqm,qm->pm", found.siemens, volts)
+            volts[self.nodes, (n + 1) * machines : (n + 2) * machines] += step * found.reach[:, n]
+        again = np.tile(np.arange(machines), len(self.ports) + 1)
+        rest = Rest(volts, self.rest.solved[again], self.rest.unstable[again])
+        shown = small_signal(self.whole, self.batch.take(again), rest, hertz).volts.reshape(len(volts), -1, machines)
+        most = np.maximum(np.max(np.abs(shown[:, 0]), axis=0), 1e-30)
+        return np.asarray(np.max(np.abs(shown[:, 1:] - shown[:, :1]), axis=0) / most / step)
 
 
 def _times(pattern: Pattern, matrix: np.ndarray, volts: np.ndarray) -> np.ndarray:
