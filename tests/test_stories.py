@@ -17,6 +17,7 @@ from probewright.jobs.view import JobView, plain
 from probewright.planning.danger import caution
 from probewright.readings import Question, Setup
 from probewright.readings.lines import read_readings
+from probewright.simulation.meters import Shown
 
 DEMOS = ("lm-2", "ds-3")
 FINDINGS = ["located", "undecided", "unexplained", "outside", "not_shown", "healthy"]
@@ -307,10 +308,10 @@ def test_volts_that_no_supply_could_give_are_no_caution(monkeypatch: pytest.Monk
     real = danger.bare_volts
 
     def wild(bank: Any, asked: Question) -> Any:
-        value = real(bank, asked).copy()
-        bank.solved(danger.in_play(bank.model.machine, asked.setup)).rest.solved[:3] = False
-        value[:3] = 1e150
-        return value
+        shown = real(bank, asked)
+        value, judged = shown.value.copy(), shown.judged.copy()
+        value[:3], judged[:3] = 1e150, False
+        return Shown(value, judged)
 
     monkeypatch.setattr(danger, "bare_volts", wild)
     warned = caution(entered.belief, ask)

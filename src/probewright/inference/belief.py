@@ -248,7 +248,7 @@ def _draw_about(belief: Belief[Laws], cells: list[int], draws: int) -> Belief[La
     """These cells drawn once more about their best draws; the new draws stand where they are worth more."""
     if not cells:
         return belief
-    begin = np.stack([_heaviest_draws(belief, cell, POINTS) for cell in cells], axis=1)
+    begin = np.stack([_heaviest_draws(belief, cell, POINTS) for cell in cells])
     keen = [_straying(belief, cell) for cell in cells]
     tried = weigh(redraw_about(belief.laws, belief.readings, cells, draws, begin, keen), belief.readings)
     if tried.laws is belief.laws:
@@ -266,9 +266,9 @@ def _straying(belief: Belief[Laws], cell: int) -> np.ndarray:
 
 
 def _heaviest_draws(belief: Belief[Laws], cell: int, count: int) -> np.ndarray:
-    """(latent + 1, count) the draws of a cell that the readings favour most."""
-    favour = np.where(belief.laws.cell_of == cell, belief.log_weight, -np.inf)
-    return belief.laws.latents_of(np.argsort(-favour, kind="stable")[:count])
+    """(count,) the draws of a cell that the readings favour most."""
+    mine = np.flatnonzero(belief.laws.cell_of == cell)
+    return np.resize(mine[np.argsort(-belief.log_weight[mine], kind="stable")][:count], count)
 
 
 def _missing(belief: Belief[Laws]) -> np.ndarray:

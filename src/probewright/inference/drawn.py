@@ -10,7 +10,7 @@ import numpy as np
 
 from probewright.hypotheses import NOT_LISTED
 from probewright.inference.belief import Belief, weigh, weighted_quantiles
-from probewright.inference.population import Table, considered
+from probewright.inference.population import CROWD, Table, considered
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import below
@@ -25,7 +25,7 @@ from probewright.prediction.likelihood import (
     is_loose,
     loose_ruler,
 )  # fmt: skip
-from probewright.prediction.outcomes import FAINT, quick_show, show, unharmed
+from probewright.prediction.outcomes import FAINT, fed_ahead, quick_show, show, unharmed
 from probewright.readings import Question
 from probewright.readings.instruments import law
 from probewright.simulation.meters import Shown
@@ -95,7 +95,11 @@ class DrawnPopulation:
         if self.known is not None and ask not in self.known and self.belief.laws.has(ask):
             kept = self.belief.laws.outcome(ask)  # what was read has been worked out for every draw
             return Shown(kept.value[self.origin[self.row]], kept.judged[self.origin[self.row]])
-        return self._picked(quick_show(self.bank, ask) if ask.instrument == "ohms" else show(self.bank, ask))
+        return self._picked(quick_show(self.bank, ask))
+
+    def work_ahead(self, asks: Sequence[Question]) -> None:
+        """Solve what these questions will be asked, those that can be together."""
+        fed_ahead(self.bank, asks)
 
     def quantiles(self, ask: Question, suspect: int, shares: Sequence[float]) -> np.ndarray:
         """Figures below which these shares of a suspect's weight lie; NaN where none of its draws was judged.
@@ -148,7 +152,8 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     edges = np.flatnonzero(np.diff(cells)) + 1
     starts, stops = [0, *edges.tolist()], [*edges.tolist(), len(cells)]
     spans = [Span(int(cells[a]), a, b) for a, b in zip(starts, stops, strict=True)]
-    bank = Bank(belief.laws.model, spans, z, middle=belief.laws.base.middle, others=belief.laws.others)
+    laws = belief.laws
+    bank = Bank(laws.model, spans, z, middle=laws.base.middle, others=laws.others, ring=laws.ring_of(order), cut=False)
     row, total = np.arange(len(order)), weight[by_cell]
     return DrawnPopulation(belief, bank, suspects, order, row, member[by_cell], total / total.sum())
 
@@ -163,7 +168,8 @@ def _drawn_evenly(
     picked, member, share = [], [], []
     for position, n in enumerate(suspects):
         mine = np.flatnonzero(here(n) & (weight > 0.0))
-        count = min(max(FEWEST, int(POPULATION * belief.probability[n])), 4 * len(mine))
+        least = FEWEST if len(suspects) < CROWD else FEWEST // 2
+        count = min(max(least, int(POPULATION * belief.probability[n])), 4 * len(mine))
         steps = np.cumsum(weight[mine])
         picked.append(
             mine[np.minimum(np.searchsorted(steps, (np.arange(count) + 0.5) / count * steps[-1]), len(mine) - 1)]

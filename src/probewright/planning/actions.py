@@ -17,6 +17,7 @@ from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import absent
 
 AND = " and "  # between two items mended in one go
+TESTED = 60  # chosen: tests at single parts thought of in a machine of many areas
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
 
@@ -64,7 +65,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if chain
         else [
             *_live(machine, population, live),
-            *_unpowered(machine, live),
+            *_near(population, _unpowered(machine, live)),
             *_capacitors(machine, belief.readings, live),
         ]
     )
@@ -222,6 +223,21 @@ def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
         for anode, cathode in kind.junctions:
             for red, black in ((anode, cathode), (cathode, anode)):
                 yield Question("diode", f"{part.name}.{red}", f"{part.name}.{black}", off)
+
+
+def _near(population: DrawnPopulation, asks: Iterator[Question]) -> list[Question]:
+    """In a machine of many areas, of tests at single parts those at the parts most suspected: of all others a test says
+    that they are sound."""
+    found, model = list(asks), population.belief.laws.model
+    if not model.by_areas:
+        return found
+    doubt: dict[str, float] = {}
+    for n, chance in zip(population.suspects, population.chance, strict=True):
+        for item in {place for fault in population.belief.suspects[n].faults for place in fault.item.split("~")}:
+            part = item if item in model.machine.parts else item.rpartition(".")[0]
+            doubt[part] = doubt.get(part, 0.0) + float(chance)
+    kept = sorted(found, key=lambda ask: -doubt.get(ask.red.rpartition(".")[0], 0.0))[:TESTED]
+    return [ask for ask in found if ask in kept]
 
 
 def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -> Iterator[Question]:

@@ -109,12 +109,19 @@ class Solved:
         """Nodes that the piece shares with its surroundings."""
         return [] if self.around is None else [self.circuit.node[port] for port in self.around.ports]
 
-    def holds(self, hertz: float = 0.0) -> np.ndarray:
-        """(variant,) bool: the surroundings are as straight as they were taken to be, at this frequency too."""
-        direct = self.rest.solved & self.circuit.in_frame(self.batch, self.rest.volts)
-        if self.around is None or self.batch.frame is None or not hertz:
+    def holds(self, places: tuple[str, ...], hertz: float = 0.0) -> np.ndarray:
+        """(variant,) bool: the surroundings are as straight as they were taken to be, for what these places show at
+        this frequency."""
+        if self.around is None or self.batch.frame is None:
+            return self.rest.solved
+        afar = not all(self.knows(place) for place in places)
+        ports = self._ports
+        direct = self.rest.solved & self.around.holds(
+            self.rest.volts[ports], self.batch.frame.led, self.ohms[ports], afar
+        )
+        if not hertz:
             return direct
-        return direct & self.around.holds_signal(hertz, self.rest.volts[self._ports], self.batch.frame.led)
+        return direct & self.around.holds_signal(hertz, self.rest.volts[ports], self.batch.frame.led)
 
     @property
     def ohms(self) -> np.ndarray:
@@ -164,11 +171,12 @@ class Bank:
         whole: bool = False,
         lasting: bool = False,
         ring: Ring | None = None,
+        cut: bool = True,
     ) -> None:
         self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
         self._middle, self.copies, self._near, self._base = middle, copies, near, base
         self.size, self.others, self.whole, self.lasting = z.shape[1], others, whole, lasting
-        self.ring = ring
+        self.ring, self.cut = ring, cut
         self._at: dict[int, tuple[Bank, np.ndarray]] = {}
         self._solved: dict[Setup, Solved] = {}
         self._twin: Bank | None = None
@@ -177,6 +185,7 @@ class Bank:
         self.pieces: tuple[Bank, ...] = ()  # banks that stand one behind the other in this one
         self.grown: dict[tuple[str, ...], Any] = {}  # ids of suspects grown besides -> laws with them
         self.shown: dict[Question, Shown] = {}
+        self.ahead: dict[Question, Shown] = {}  # answers good enough for choosing
         self._surroundings: dict[tuple[frozenset[str], Setup], Surroundings] = {}
         self._wider: dict[frozenset[int], Bank] = {}
         self._uncut: dict[bytes, Bank] = {}
@@ -329,9 +338,14 @@ class Bank:
         return self._surroundings[inside, setup]
 
     @property
+    def has_areas(self) -> bool:
+        """Each draw is a sound machine outside areas of its own."""
+        return self.ring is not None and self.ring.window is None
+
+    @property
     def is_split(self) -> bool:
         """It is solved area by area."""
-        return self.ring is not None and self.ring.window is None
+        return self.ring is not None and self.ring.window is None and self.cut
 
     def may_split(self, setup: Setup) -> bool:
         """No lead of the bench and no lifted pin joins or parts areas."""

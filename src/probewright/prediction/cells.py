@@ -140,6 +140,11 @@ class Model:
         """Sections that can be drawn and solved for themselves."""
         return find_areas(self.machine, self.latents)
 
+    @property
+    def by_areas(self) -> bool:
+        """Areas are drawn and solved for themselves; not where levels are known as ratios only and all hang together."""
+        return self.areas.many and not self.unknown
+
     @cached_property
     def homes(self) -> tuple[frozenset[int] | None, ...]:
         """(suspect,) areas inside which each changes something; None where that is not known."""

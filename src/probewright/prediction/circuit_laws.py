@@ -101,6 +101,14 @@ class Laws:
         """What the question would show is at hand for every draw."""
         return all(ask in bank.shown for bank in self.banks)
 
+    def ring_of(self, variants: np.ndarray) -> Ring | None:
+        """What lies round the areas of these variants; None where nothing is solved by areas."""
+        if self.base.ring is None:
+            return None
+        led = np.concatenate([np.zeros(0, int) if bank.ring is None else bank.ring.led for bank in self.banks])
+        wide = frozenset[int]().union(*(bank.ring.wide for bank in self.banks if bank.ring is not None))
+        return Ring(self.base.ring.calm, led[variants], wide)
+
     @property
     def others(self) -> tuple[int, ...]:
         """Earlier sittings in which contacts and joints that come and go were otherwise bad than now."""
@@ -139,7 +147,7 @@ class Laws:
 
         quick: good enough for choosing a reading, never for showing one.
         """
-        look = quick_show if quick and ask.instrument == "ohms" else show
+        look = quick_show if quick else show
         shown, middle = look(self.sound, ask), float(look(self.base.middle, ask).value[0])
         value = shown.value[shown.judged]
         if not value.size:
@@ -275,7 +283,7 @@ def draw_laws(model: Model, draws: int | None = None) -> Laws:
     draws: per cell, as many as is usual when not given. A large machine has fewer, and is solved area by area.
     """
     if draws is None:
-        draws = FEW_DRAWS if model.areas.many else DRAWS
+        draws = FEW_DRAWS if model.by_areas else DRAWS
     z = draw_latents(model.latents, model.job, draws)
     severity = np.concatenate(
         [draw_one(model.job, ("severity", model.suspects[c.suspect].id, str(c.bin)), False, draws) for c in model.cells]
@@ -283,6 +291,6 @@ def draw_laws(model: Model, draws: int | None = None) -> Laws:
     spans = [Span(n, n * draws, (n + 1) * draws) for n in range(len(model.cells))]
     copies = len(model.cells)
     base = Bank(model, spans, np.vstack([np.tile(z, copies), severity]), copies=copies)
-    if model.areas.many:
+    if model.by_areas:
         base.ring = Ring(base.sound, np.tile(np.arange(draws), copies))
     return Laws(model, base)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
 from probewright.readings import Question, Setup, on_this_one
 from probewright.readings.instruments import Law, law
-from probewright.simulation.meters import Shown, ac_volts, dc_volts, impedance_between, ohms_between, volts_fed
+from probewright.simulation.meters import Shown, ac_volts, all_volts_fed, dc_volts, impedance_between, ohms_between, volts_fed
 
 # An ohmmeter of auto-ranging make feeds the circuit through about this much; low enough that the
 # open-circuit voltage is reached across anything over the top of its range. Chosen.
@@ -73,35 +73,40 @@ def _show(bank: Bank, ask: Question) -> Shown:
     if ask.instrument == "beep":
         return show(bank, replace(ask, instrument="ohms"))
     hertz = frequency(bank, ask.setup) if ask.instrument in ("pp", "rms") else 0.0
-    return _over(bank, ask.setup, hertz, lambda one: _metered(one, ask))
+    return _over(bank, ask.setup, (ask.red, ask.black), hertz, lambda one: _metered(one, ask))
 
 
-def _over(bank: Bank, setup: Setup, hertz: float, look: Callable[[Bank], Shown]) -> Shown:
-    """What all draws of a bank show, looked up in the banks that it was split into; hertz: of the signal, or nought.
+def _over(
+    bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look: Callable[[Bank], Shown]
+) -> Shown:
+    """What all draws of a bank show at these places, looked up in the banks that it was split into; hertz: of the
+    signal, or nought.
 
     Draws whose surroundings do not stay as straight as they were taken to be are solved whole.
     """
     if bank.pieces:
-        parts = [_over(one, setup, hertz, look) for one in bank.pieces]
+        parts = [_over(one, setup, places, hertz, look) for one in bank.pieces]
         return Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
-    if bank.ring is None:
+    if bank.ring is None or not bank.cut:
         return look(bank)
     if bank.is_split and not bank.may_split(setup):
         return look(bank.uncut(np.arange(bank.size)))
     if not bank.is_split:
-        shown, bent = _framed(bank, setup, hertz, look)
+        shown, bent = _framed(bank, setup, places, hertz, look)
         return _mended(bank, shown, np.flatnonzero(bent), look)
     value, judged, bent = np.zeros(bank.size), np.zeros(bank.size, bool), np.zeros(bank.size, bool)
     for index, one in bank.split:
-        shown, bent[index] = _framed(one, setup, hertz, look)
+        shown, bent[index] = _framed(one, setup, places, hertz, look)
         value[index], judged[index] = shown.value, shown.judged
     return _mended(bank, Shown(value, judged), np.flatnonzero(bent), look)
 
 
-def _framed(bank: Bank, setup: Setup, hertz: float, look: Callable[[Bank], Shown]) -> tuple[Shown, np.ndarray]:
+def _framed(
+    bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look: Callable[[Bank], Shown]
+) -> tuple[Shown, np.ndarray]:
     """What draws of some areas show, and which have to be solved whole (variant,) bool."""
     shown = look(bank)
-    return shown, ~(shown.judged & bank.solved(setup).holds(hertz))
+    return shown, ~(shown.judged & bank.solved(setup).holds(places, hertz))
 
 
 def _mended(bank: Bank, shown: Shown, bent: np.ndarray, look: Callable[[Bank], Shown]) -> Shown:
@@ -152,7 +157,8 @@ def _seen_from_afar(bank: Bank, solved: Solved, ask: Question) -> Shown:
     Anything fed in is fed into those areas and the ones of its places together.
     """
     if ask.instrument not in ("dc", "pp", "rms"):
-        return _over(bank.wider((ask.red, ask.black)), ask.setup, 0.0, lambda one: _metered(one, ask))
+        places = (ask.red, ask.black)
+        return _over(bank.wider(places), ask.setup, places, 0.0, lambda one: _metered(one, ask))
     assert bank.ring is not None
     setup, led = ask.setup, bank.ring.led
     measure = Measure(ask.red, ask.instrument, setup.stimulus, ask.black)
@@ -200,7 +206,7 @@ def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     """A quantity without an instrument, in every variant; setup gives all but the stimulus."""
     setup = replace(setup, stimulus=measure.stimulus)
     hertz = 0.0 if measure.quantity in ("dc", "size of dc") else frequency(bank, setup)
-    return _over(bank, setup, hertz, lambda one: _quantity(one, measure, setup))
+    return _over(bank, setup, (measure.place, measure.other), hertz, lambda one: _quantity(one, measure, setup))
 
 
 def _quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
@@ -341,12 +347,75 @@ def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
 
 
 def quick_show(bank: Bank, ask: Question) -> Shown:
-    """Ohms between two places as if every part were straight: for choosing, never for judging.
+    """What a question shows, where something simpler will do: for choosing, never for judging.
 
-    At the low volts of the meter silicon hardly conducts, so one solve serves every pair.
+    Ohms as if every part were straight: at the low volts of the meter silicon hardly conducts, so one solve serves
+    every pair. In a machine of many areas a voltmeter takes its share from every place as from a straight circuit.
     """
+    if ask in bank.ahead:
+        return bank.ahead[ask]
+    if ask.instrument == "ohms":
+        return _straight_ohms(bank, ask)
+    if ask.instrument == "dc" and bank.model.by_areas and not ask.setup.sister:
+        return _straight_volts(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
+    return show(bank, ask)
+
+
+def _straight_ohms(bank: Bank, ask: Question) -> Shown:
     solved, top = bank.solved(ask.setup), law("ohms").high
     if solved.circuit.with_room(ask.red, ask.black) is not solved.circuit:
         return show(bank, ask)  # nothing joins the two places, so the one solve does not speak of them
     value = np.abs(solved.ohms_between(ask.red, ask.black))
     return Shown(np.where(value > top, np.inf, value), solved.rest.solved)
+
+
+def _straight_volts(bank: Bank, ask: Question) -> Shown:
+    solved, places = bank.solved(ask.setup), (ask.red, ask.black)
+    seen = sum(np.abs(solved.circuit.volts_at(place, solved.batch, solved.ohms)) for place in places)
+    share = seen / (seen + law("dc").input_ohms)
+    return Shown((solved.volts_of(ask.red) - solved.volts_of(ask.black)) * (1.0 - share), solved.rest.solved)
+
+
+def fed_ahead(bank: Bank, asks: Sequence[Question]) -> None:
+    """Solve what `quick_show` will be asked of the diode range in one go; kept with the bank.
+
+    A bank that is split solves each of these questions only for the draws in whose areas its places lie. In all others
+    the machine about them is the sound one that they stand in, and shows what that shows.
+    """
+    asks = [ask for ask in dict.fromkeys(asks) if ask.instrument == "diode" and ask not in bank.ahead]
+    for setup in dict.fromkeys(ask.setup for ask in asks):
+        mine = [ask for ask in asks if ask.setup == setup]
+        if bank.has_areas and bank.may_split(setup):
+            _fed_by_area(bank, setup, mine)
+        else:
+            bank.ahead.update(_fed(bank, setup, mine))
+
+
+def _fed(bank: Bank, setup: Setup, asks: Sequence[Question]) -> dict[Question, Shown]:
+    """What the diode range shows in draws that are solved together."""
+    solved, tool = bank.solved(setup), law("diode")
+    pairs = [(ask.red, ask.black) for ask in asks]
+    left = all_volts_fed(solved.circuit, solved.batch, solved.rest, pairs, tool.open_volts, DIODE_SERIES)
+    return {
+        ask: Shown(np.where(one.value > tool.high, np.inf, one.value), one.judged)
+        for ask, one in zip(asks, left, strict=True)
+    }
+
+
+def _fed_by_area(bank: Bank, setup: Setup, asks: Sequence[Question]) -> None:
+    assert bank.ring is not None
+    calm, led = bank.ring.calm, bank.ring.led
+    fed_ahead(calm, asks)
+    for ask in asks:
+        sound = calm.ahead[ask]
+        bank.ahead[ask] = Shown(sound.value[led], sound.judged[led])
+    for index, one in bank.split:
+        mine = [ask for ask in asks if one.ring is None or _reaches(one, ask)]
+        for ask, shown in (_fed(one, setup, mine) if mine else {}).items():
+            bank.ahead[ask].value[index], bank.ahead[ask].judged[index] = shown.value, shown.judged
+
+
+def _reaches(bank: Bank, ask: Question) -> bool:
+    """The places of a question lie in the areas of this bank."""
+    areas, window = bank.model.areas, bank.ring.window if bank.ring is not None else None
+    return window is not None and all(areas.of_place(place) & window for place in (ask.red, ask.black))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import repeat
 from typing import Any, Protocol, TypeVar
 
 import numpy as np
@@ -59,11 +60,13 @@ Span = TypeVar("Span", Path, Freed)
 
 @dataclass(frozen=True)
 class Push:
-    """A current sent into place a and taken out of place b in every variant, A."""
+    """A current sent into place a and taken out of place b for the variants start..stop (None: all of them), A."""
 
     a: str
     b: str
     amps: float
+    start: int = 0
+    stop: int | None = None
 
 
 class Reduced(Protocol):
@@ -88,8 +91,9 @@ class Surround(Protocol):
     def at(self, omega: float) -> Reduced:
         """At this frequency, rad/s."""
 
-    def holds(self, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
-        """(variant,) bool: what was reduced is still true with the ports at these volts (port, variant)."""
+    def holds(self, at_ports: np.ndarray, led: np.ndarray, ohms: np.ndarray | None = None) -> np.ndarray:
+        """(variant,) bool: what was reduced is still true with the ports at these volts, behind so many ohms (port,
+        variant)."""
 
 
 @dataclass(frozen=True)
@@ -137,29 +141,31 @@ class Batch:
             {key: value if np.ndim(value) == 0 else value[chosen] for key, value in self.figures.items()},
             tuple(left for left in map(cut, self.paths) if left),
             tuple(left for left in map(cut, self.freed) if left),
-            self.pushes,
+            tuple(left for left in map(self._cut_push, self.pushes, repeat(chosen)) if left),
             None if self.frame is None else Framed(self.frame.surround, self.frame.led[chosen]),
         )
 
-    def followed_by(self, more: Batch) -> Batch:
-        """These variants with more of the same whole circuit behind them."""
-        assert self.frame is None and more.frame is None
+    @staticmethod
+    def _cut_push(push: Push, chosen: np.ndarray) -> Push | None:
+        if push.stop is None:
+            return push
+        start, stop = (int(i) for i in np.searchsorted(chosen, [push.start, push.stop]))
+        return None if start == stop else replace(push, start=start, stop=stop)
 
-        def later(one: Span) -> Span:
-            return replace(one, start=one.start + self.size, stop=one.stop + self.size)
+    def times(self, count: int) -> Batch:
+        """The same variants so many times, one after the other."""
+        assert not self.pushes
 
-        def both(key: tuple[str, str]) -> Any:
-            here, there = self.figures[key], more.figures[key]
-            if np.ndim(here) == 0 and np.ndim(there) == 0 and here == there:
-                return here
-            return np.concatenate([np.broadcast_to(here, self.size), np.broadcast_to(there, more.size)])
+        def later(one: Span, turn: int) -> Span:
+            return replace(one, start=one.start + turn * self.size, stop=one.stop + turn * self.size)
 
         return Batch(
-            self.size + more.size,
-            {key: both(key) for key in self.figures},
-            (*self.paths, *map(later, more.paths)),
-            (*self.freed, *map(later, more.freed)),
-            self.pushes,
+            self.size * count,
+            {key: value if np.ndim(value) == 0 else np.tile(value, count) for key, value in self.figures.items()},
+            tuple(later(one, turn) for turn in range(count) for one in self.paths),
+            tuple(later(one, turn) for turn in range(count) for one in self.freed),
+            (),
+            None if self.frame is None else Framed(self.frame.surround, np.tile(self.frame.led, count)),
         )
 
     def with_meter(self, red: str, black: str, ohms: float, volts: float = 0.0) -> Batch:
@@ -191,12 +197,16 @@ class Circuit:
         """Number of nodes, ground not counted."""
         return self.pattern.size
 
-    def in_frame(self, batch: Batch, volts: np.ndarray) -> np.ndarray:
-        """(variant,) bool: what lies round this piece is, at these volts (node + 1, variant), what it was taken for."""
+    def in_frame(self, batch: Batch, volts: np.ndarray, ohms: np.ndarray | None = None) -> np.ndarray:
+        """(variant,) bool: what lies round this piece is, at these volts (node + 1, variant), what it was taken for.
+
+        ohms (node + 1, variant): source resistances, where they are known.
+        """
         if batch.frame is None:
             return np.ones(batch.size, bool)
         surround, led = batch.frame.surround, batch.frame.led
-        return surround.holds(volts[[self.node[port] for port in surround.ports]], led)
+        ports = [self.node[port] for port in surround.ports]
+        return surround.holds(volts[ports], led, None if ohms is None else ohms[ports])
 
     def at(self, place: str) -> int:
         """Node of a net, a named point or a pin's metal; -1 for ground. KeyError when unknown."""

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from probewright.machine.kinds import Companion, Stay
-from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group
+from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group, Push
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 
 BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
@@ -92,7 +92,7 @@ class Sheet:
             self._stamp_pair(circuit.spare, int(group.nodes[row, column]), slice(free.start, free.stop), siemens)
         self.pushed = np.zeros((circuit.size, batch.size))
         for push in batch.pushes:
-            for span, (one, other) in self.segments(circuit, batch, (push.a, push.b), 0, batch.size):
+            for span, (one, other) in self.segments(circuit, batch, (push.a, push.b), push.start, self._end(push)):
                 for node, amps in ((one, push.amps), (other, -push.amps)):
                     if node >= 0:
                         self.pushed[node, span] += amps
@@ -100,6 +100,9 @@ class Sheet:
         self.driven = np.zeros((circuit.size, batch.size if omega else 1), kind_of)
         if batch.frame is not None:
             self._stamp_frame(batch.frame)
+
+    def _end(self, push: Push) -> int:
+        return self.width if push.stop is None else push.stop
 
     def take(self, chosen: np.ndarray) -> Sheet:
         """The sheet of these variants, ascending; nothing is stamped anew."""

@@ -20,8 +20,8 @@ from probewright.simulation.newton import Rest, Sheet
 from probewright.simulation.pattern import Pattern, back_substitute, eliminate, find_pattern, sweep_forward
 
 # chosen, V: how far a port is tried away from where it stands; beyond the last the whole circuit is solved
-TRIED = (1e-3, 1e-2, 0.1, 0.5)
-BENT_VOLTS = 2e-5  # chosen, V: what straight surroundings may be wrong by; a fiftieth of the model's own error
+TRIED = (1e-3, 1e-2, 0.1, 0.5, 2.0, 20.0)
+BENT_VOLTS = 1e-4  # chosen, V: what straight surroundings may be wrong by; a tenth of the model's own error
 BENT_SHARE = 1e-3  # chosen: the same for a signal, as a share of the largest; half of the model's own error
 
 
@@ -73,14 +73,23 @@ class Surroundings:
             return np.zeros(len(led))
         return found.still[node][led] + np.sum(found.reach[node][:, led] * at_ports, axis=0)
 
-    def holds(self, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
+    def holds(
+        self, at_ports: np.ndarray, led: np.ndarray, ohms: np.ndarray | None = None, afar: bool = False
+    ) -> np.ndarray:
         """(variant,) bool: with its ports at these direct volts (port, variant) the rest is as straight as it was
-        taken to be."""
+        taken to be, as the piece sees it; afar: at every place out here too.
+
+        ohms (port, variant): resistance seen at each port; without it that of the rest alone, which is more.
+        """
         away = np.abs(at_ports - self._home(led))
-        step = np.searchsorted(TRIED, away)
-        tried, bends = np.array([*TRIED, np.inf]), np.concatenate([self._bent, np.full((1, *self._bent.shape[1:]), np.inf)])
-        rows = np.arange(len(self.ports))[:, None]
-        wrong = bends[step, rows, led[None]] * np.where(step < len(TRIED), away / tried[step], 1.0) ** 2
+        step, rows, amps = np.searchsorted(TRIED, away), np.arange(len(self.ports))[:, None], self._astray[0]
+        if ohms is None:
+            ohms = 1.0 / np.abs(np.einsum("ppm->pm", self.at(0.0).siemens))[:, led]
+        wrong = _beyond(amps)[step, rows, led[None]] * ohms
+        if afar:
+            wrong = wrong + _beyond(self._astray[1])[step, rows, led[None]]
+        tried = np.array([*TRIED, np.inf])
+        wrong *= np.where(step < len(TRIED), away / tried[step], 1.0) ** 2
         return self.rest.solved[led] & (np.sum(wrong, axis=0) < BENT_VOLTS)
 
     def holds_signal(self, hertz: float, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
@@ -123,8 +132,9 @@ class Surroundings:
 
     @cached_property
     @np.errstate(divide="ignore", invalid="ignore", over="ignore")
-    def _bent(self) -> np.ndarray:
-        """(tried, port, machine) volts by which the straight surroundings are wrong with one port so far away.
+    def _astray(self) -> tuple[np.ndarray, np.ndarray]:
+        """(tried, port, machine) by how much the straight surroundings are wrong with one port so far away: amps at the
+        worst port, and volts at the worst place beside the ports.
 
         What the parts out here would draw at the volts foretold, less what they were taken to draw, is sent through the
         straight network. A bend that grows at least as the square is bounded by it at every smaller distance.
@@ -142,12 +152,12 @@ class Surroundings:
         missing = right - _times(self.outer.pattern, matrix, moved[:size])
         missing[ports] -= found.amps[:, again] - np.einsum("pqm,qm->pm", found.siemens[:, :, again], moved[ports])
         swept = sweep_forward(self.outer.pattern, factors[:, again], missing)
-        own = np.einsum("ppm->pm", found.siemens)[:, again]
-        wrong = np.max(np.abs(swept[ports] / own), axis=0, initial=0.0)
+        at_port = np.max(np.abs(swept[ports]), axis=0, initial=0.0)
         swept[ports] = 0.0
-        wrong += np.max(np.abs(back_substitute(self.outer.pattern, factors[:, again], swept)), axis=0, initial=0.0)
-        both = np.where(np.isfinite(wrong), wrong, np.inf).reshape(len(TRIED), len(ports), 2, machines)
-        return np.asarray(np.max(both, axis=2))
+        within = np.max(np.abs(back_substitute(self.outer.pattern, factors[:, again], swept)), axis=0, initial=0.0)
+        shape = (len(TRIED), len(ports), 2, machines)
+        found_ = [np.where(np.isfinite(one), one, np.inf).reshape(shape).max(axis=2) for one in (at_port, within)]
+        return found_[0], found_[1]
 
     def _signal_bends(self, hertz: float) -> np.ndarray:
         """(port, machine) share by which signals change per volt that a port goes away."""
@@ -160,6 +170,11 @@ class Surroundings:
         shown = small_signal(self.whole, self.batch.take(again), rest, hertz).volts.reshape(len(volts), -1, machines)
         most = np.maximum(np.max(np.abs(shown[:, 0]), axis=0), 1e-30)
         return np.asarray(np.max(np.abs(shown[:, 1:] - shown[:, :1]), axis=0) / most / step)
+
+
+def _beyond(tried: np.ndarray) -> np.ndarray:
+    """The same with a row for what is further away than was tried."""
+    return np.concatenate([tried, np.full((1, *tried.shape[1:]), np.inf)])
 
 
 def _times(pattern: Pattern, matrix: np.ndarray, volts: np.ndarray) -> np.ndarray:

@@ -54,6 +54,7 @@ register(
         },
         default_class="film",
         polar=True,
+        tame=True,
         symbol="capacitor",
         linear=admittance,
     )

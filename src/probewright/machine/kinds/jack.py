@@ -48,6 +48,7 @@ register(
         ),
         classes={"empty": "rests without a plug", "plugged": "rests with a plug in"},
         default_class="empty",
+        tame=True,
         symbol="jack with break contact",
         linear=springs,
         settings={"plugged": ("plugged", 1.0), "empty": ("plugged", 0.0)},
