@@ -128,17 +128,12 @@ def back_substitute(pattern: Pattern, factors: np.ndarray, right: np.ndarray) ->
 
 def sweep(pattern: Pattern, factors: np.ndarray, right: np.ndarray) -> np.ndarray:
     """Run a further right-hand side through kept factors: forward, then back; in place."""
-    return back_substitute(pattern, factors, sweep_forward(pattern, factors, right))
-
-
-def sweep_forward(pattern: Pattern, factors: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Sweep a further right-hand side forward through kept factors, in place."""
     product = np.empty(factors.shape[1], factors.dtype)
     for node, _, _, below in pattern.steps:
         for row, row_slot, _ in below:
             np.multiply(factors[row_slot], right[node], out=product)
             np.subtract(right[row], product, out=right[row])
-    return right
+    return back_substitute(pattern, factors, right)
 
 
 def selected_inverse(pattern: Pattern, factors: np.ndarray) -> np.ndarray:

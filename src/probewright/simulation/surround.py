@@ -9,18 +9,20 @@ they may go before the rest bends is measured beforehand.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
+from probewright.machine.model import GROUND
 from probewright.simulation.alternating import small_signal, stamped
-from probewright.simulation.circuit import LEAST_SIEMENS, Batch, Circuit, Group
-from probewright.simulation.newton import Rest, Sheet
-from probewright.simulation.pattern import Pattern, back_substitute, eliminate, find_pattern, sweep_forward
+from probewright.simulation.circuit import LEAST_SIEMENS, Batch, Circuit, Group, Path, Push
+from probewright.simulation.newton import Rest, Sheet, Start, come_to_rest
+from probewright.simulation.pattern import back_substitute, eliminate, find_pattern
 
 # chosen, V: how far a port is tried away from where it stands; beyond the last the whole circuit is solved
-TRIED = (1e-3, 1e-2, 0.1, 0.5, 2.0, 20.0)
+TRIED = (0.02, 0.1, 0.5, 2.0, 20.0)
+HOLD_OHMS = 1.0  # chosen: behind which a port is held; little, and enough to tell its amps from rounding noise
 BENT_VOLTS = 1e-4  # chosen, V: what straight surroundings may be wrong by; a tenth of the model's own error
 BENT_SHARE = 1e-3  # chosen: the same for a signal, as a share of the largest; half of the model's own error
 
@@ -59,7 +61,7 @@ class Surroundings:
     def at(self, omega: float) -> Norton:
         """The surroundings at this frequency, rad/s; worked out once."""
         if omega not in self._known:
-            self._known[omega], _ = self._reduced(omega)
+            self._known[omega] = self._reduced(omega)
         return self._known[omega]
 
     def has(self, net: str) -> bool:
@@ -82,12 +84,13 @@ class Surroundings:
         ohms (port, variant): resistance seen at each port; without it that of the rest alone, which is more.
         """
         away = np.abs(at_ports - self._home(led))
-        step, rows, amps = np.searchsorted(TRIED, away), np.arange(len(self.ports))[:, None], self._astray[0]
+        step, rows = np.searchsorted(TRIED, away), np.arange(len(self.ports))[:, None]
+        amps, volts = (_beyond(tried) for tried in self._astray)
         if ohms is None:
             ohms = 1.0 / np.abs(np.einsum("ppm->pm", self.at(0.0).siemens))[:, led]
-        wrong = _beyond(amps)[step, rows, led[None]] * ohms
+        wrong = np.sum(amps[step, rows, :, led[None]] * ohms.T, axis=2)
         if afar:
-            wrong = wrong + _beyond(self._astray[1])[step, rows, led[None]]
+            wrong += volts[step, rows, led[None]]
         tried = np.array([*TRIED, np.inf])
         wrong *= np.where(step < len(TRIED), away / tried[step], 1.0) ** 2
         return self.rest.solved[led] & (np.sum(wrong, axis=0) < BENT_VOLTS)
@@ -105,8 +108,8 @@ class Surroundings:
         """(port, variant) direct volts of the ports in the whole circuit."""
         return self.rest.volts[[self.whole.node[port] for port in self.ports]][:, led]
 
-    def _reduced(self, omega: float) -> tuple[Norton, np.ndarray]:
-        """The surroundings at one frequency and the factors that they came from."""
+    def _reduced(self, omega: float) -> Norton:
+        """The surroundings at one frequency."""
         pattern, volts = self.outer.pattern, np.vstack([self.rest.volts[self.nodes], np.zeros((1, self.batch.size))])
         sheet = Sheet(self.outer, self.batch, omega)
         if omega:
@@ -128,40 +131,44 @@ class Surroundings:
             one = np.zeros((self.outer.size, self.batch.size), matrix.dtype)
             one[port] = 1.0
             reach[:, n] = back_substitute(pattern, matrix, one)
-        return Norton(siemens, amps, still, reach), matrix
+        return Norton(siemens, amps, still, reach)
 
     @cached_property
-    @np.errstate(divide="ignore", invalid="ignore", over="ignore")
     def _astray(self) -> tuple[np.ndarray, np.ndarray]:
-        """(tried, port, machine) by how much the straight surroundings are wrong with one port so far away: amps at the
-        worst port, and volts at the worst place beside the ports.
+        """By how much the straight surroundings are wrong with one port so far away: amps at each port (tried, port moved,
+        port, machine), and volts at the worst place beside the ports (tried, port moved, machine).
 
-        What the parts out here would draw at the volts foretold, less what they were taken to draw, is sent through the
-        straight network. A bend that grows at least as the square is bounded by it at every smaller distance.
+        The surroundings are solved by themselves, every port held near where it is put. A bend that grows at least as the
+        square is bounded by it at every smaller distance.
         """
-        found, factors = self._reduced(0.0)
-        ports, size, machines = [self.outer.node[port] for port in self.ports], self.outer.size, self.batch.size
+        found, ports, machines = self.at(0.0), [self.outer.node[port] for port in self.ports], self.batch.size
         ways = [(n, side * volts) for volts in TRIED for n in range(len(ports)) for side in (-1.0, 1.0)]
-        home = np.vstack([self.rest.volts[self.nodes], np.zeros((1, machines))])
-        moved = np.tile(home, len(ways))
+        size, again = self.outer.size, np.tile(np.arange(machines), len(ways))
+        straight = np.tile(self.rest.volts[self.nodes], len(ways))
         for at, (n, volts) in enumerate(ways):
-            moved[:size, at * machines : (at + 1) * machines] += volts * found.reach[:, n]
-        again = np.tile(np.arange(machines), len(ways))
-        sheet = Sheet(self.outer, self.batch.take(again))
-        matrix, right, _, _ = sheet.linearise(moved, None)
-        missing = right - _times(self.outer.pattern, matrix, moved[:size])
-        missing[ports] -= found.amps[:, again] - np.einsum("pqm,qm->pm", found.siemens[:, :, again], moved[ports])
-        swept = sweep_forward(self.outer.pattern, factors[:, again], missing)
-        at_port = np.max(np.abs(swept[ports]), axis=0, initial=0.0)
-        swept[ports] = 0.0
-        within = np.max(np.abs(back_substitute(self.outer.pattern, factors[:, again], swept)), axis=0, initial=0.0)
+            straight[:, at * machines : (at + 1) * machines] += volts * found.reach[:, n]
+        whole = self.batch.take(again)
+        held = [Path(port, GROUND, 0, whole.size, HOLD_OHMS) for port in self.ports]
+        pushes = [
+            Push(port, GROUND, float(straight[node, at]) / HOLD_OHMS, at, at + 1)
+            for port, node in zip(self.ports, ports, strict=True)
+            for at in range(whole.size)
+        ]
+        solvable = replace(self.outer, pattern=find_pattern(size, self.outer.pattern.slot))
+        start = Start(np.vstack([straight, np.zeros((1, whole.size))]))
+        rest = come_to_rest(solvable, replace(whole, paths=tuple(held), pushes=tuple(pushes)), start)
+        at = rest.volts[ports]
+        taken = (straight[ports] - at) / HOLD_OHMS
+        meant = np.einsum("pqm,qm->pm", found.siemens[:, :, again], at) - found.amps[:, again]
+        foretold = found.still[:, again] + np.einsum("npm,pm->nm", found.reach[:, :, again], at)
+        beside = np.max(np.abs(rest.volts[:size] - foretold), axis=0, initial=0.0)
         shape = (len(TRIED), len(ports), 2, machines)
-        found_ = [np.where(np.isfinite(one), one, np.inf).reshape(shape).max(axis=2) for one in (at_port, within)]
-        return found_[0], found_[1]
+        amps = np.where(rest.solved, np.abs(taken - meant), np.inf).reshape(len(ports), *shape).max(axis=3)
+        return amps.transpose(1, 2, 0, 3), np.where(rest.solved, beside, np.inf).reshape(shape).max(axis=2)
 
     def _signal_bends(self, hertz: float) -> np.ndarray:
         """(port, machine) share by which signals change per volt that a port goes away."""
-        step, found, machines = TRIED[1], self.at(0.0), self.batch.size
+        step, found, machines = TRIED[0], self.at(0.0), self.batch.size
         volts = np.tile(self.rest.volts, len(self.ports) + 1)
         for n in range(len(self.ports)):
             volts[self.nodes, (n + 1) * machines : (n + 2) * machines] += step * found.reach[:, n]
@@ -175,14 +182,6 @@ class Surroundings:
 def _beyond(tried: np.ndarray) -> np.ndarray:
     """The same with a row for what is further away than was tried."""
     return np.concatenate([tried, np.full((1, *tried.shape[1:]), np.inf)])
-
-
-def _times(pattern: Pattern, matrix: np.ndarray, volts: np.ndarray) -> np.ndarray:
-    """(node, variant) product of a matrix (slot, variant) with volts (node, variant)."""
-    found = np.zeros(volts.shape, matrix.dtype)
-    for (row, column), slot in pattern.slot.items():
-        found[row] += matrix[slot] * volts[column]
-    return found
 
 
 def _nodes_of(circuit: Circuit, parts: Collection[str]) -> set[int]:
