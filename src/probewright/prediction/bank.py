@@ -13,6 +13,7 @@ import numpy as np
 
 from probewright.hypotheses import Fault
 from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
+from probewright.machine.model import GROUND
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import carried, draw_latents, figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
@@ -114,7 +115,7 @@ class Solved:
         this frequency."""
         if self.around is None or self.batch.frame is None:
             return self.rest.solved
-        afar = not all(self.knows(place) for place in places)
+        afar = {self.circuit.machine.net_of(place) for place in places if not self.knows(place)} - {GROUND}
         ports = self._ports
         direct = self.rest.solved & self.around.holds(
             self.rest.volts[ports], self.batch.frame.led, self.ohms[ports], afar

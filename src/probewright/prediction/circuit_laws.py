@@ -49,13 +49,15 @@ class Laws:
     base: every cell with draws from the prior; fine: some cells drawn afresh where the readings
     put them, each bank in place of the draws that its cells had before. Variants are numbered base
     first, then fine in order. few: some of all these draws, which stand for them where an answer is
-    wanted at once; then there are no other variants, and nothing is drawn afresh.
+    wanted at once; then there are no other variants, and nothing is drawn afresh. lean (cell,): log of what the base
+    draws of a cell are to be multiplied by, see `redraw.leaning`.
     """
 
     model: Model
     base: Bank
     fine: tuple[Fine, ...] = ()
     few: Fine | None = None
+    lean: np.ndarray | None = None
 
     @property
     def banks(self) -> tuple[Bank, ...]:
@@ -88,6 +90,7 @@ class Laws:
             return self.few.log_start
         counts = np.array([s.stop - s.start for s in self.base.spans])
         starts = np.array([self.model.log_prior[s.cell] for s in self.base.spans]) - np.log(counts)
+        starts += 0.0 if self.lean is None else self.lean[[s.cell for s in self.base.spans]]
         found = np.concatenate([np.repeat(starts, counts), *(one.log_start for one in self.fine)])
         at = self.base.size
         for one in self.fine:

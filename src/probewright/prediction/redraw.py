@@ -24,6 +24,7 @@ from probewright.readings import Question, Reading
 
 WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
 UNFELT = 1e-3  # standard deviations of a reading by which a latent must move it to be looked at twice
+UNMOVED = 0.1  # chosen: standard deviations of a reading; a cell that moves none by more tells nothing of it
 STEP = 0.3  # chosen: size of the finite difference, in standard deviations of a latent
 SCALES = (1.0, 0.5, 0.2)  # lengths of the Gauss-Newton step that are tried
 WIDTHS = (1.15, 2.0)  # chosen: proposal standard deviations over those of the linearised posterior
@@ -235,6 +236,21 @@ def areas_read(laws: Laws, facts: Facts) -> frozenset[int]:
     places = {(works[ask.red].place, works[ask.red].other) if ask.instrument == "works" else (ask.red, ask.black) for ask in asked}
     touched = [sorted(areas.of_place(place)) for pair in places for place in pair]
     return frozenset(some[0] for some in touched if some) - {0}
+
+
+def stands_apart(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
+    """(cell,) bool: nothing read lies in the areas of its fault, and what was read is what the sound machines about it
+    read: these readings tell of it no more than of nothing wrong."""
+    found, base = np.zeros(len(laws.model.cells), bool), laws.base
+    facts = facts_of(laws, said)
+    if base.ring is None or not facts.readings:
+        return found
+    wide = areas_read(laws, facts)
+    homes = [laws.model.homes[cell.suspect] for cell in laws.model.cells]
+    away = np.array([home is not None and bool(home) and not home & wide for home in homes])
+    shown = facts.predict(base).reshape(len(facts.readings), len(base.spans), -1)
+    moved = np.abs(shown - shown[:, [laws.model.healthy_cell]]) / facts.sd[:, None, None]
+    return np.asarray(away & (moved.max(axis=(0, 2)) < UNMOVED))
 
 
 def own_latents(laws: Laws, facts: Facts, cell: int) -> np.ndarray:

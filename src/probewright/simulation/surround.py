@@ -17,11 +17,11 @@ import numpy as np
 from probewright.machine.model import GROUND
 from probewright.simulation.alternating import small_signal, stamped
 from probewright.simulation.circuit import LEAST_SIEMENS, Batch, Circuit, Group, Path, Push
-from probewright.simulation.newton import Rest, Sheet, Start, come_to_rest
+from probewright.simulation.newton import Rest, Sheet, come_to_rest, start_at
 from probewright.simulation.pattern import back_substitute, eliminate, find_pattern
 
 # chosen, V: how far a port is tried away from where it stands; beyond the last the whole circuit is solved
-TRIED = (0.02, 0.1, 0.5, 2.0, 20.0)
+TRIED = (0.02, 0.1, 0.5, 2.0)
 HOLD_OHMS = 1.0  # chosen: behind which a port is held; little, and enough to tell its amps from rounding noise
 BENT_VOLTS = 1e-4  # chosen, V: what straight surroundings may be wrong by; a tenth of the model's own error
 BENT_SHARE = 1e-3  # chosen: the same for a signal, as a share of the largest; half of the model's own error
@@ -76,10 +76,10 @@ class Surroundings:
         return found.still[node][led] + np.sum(found.reach[node][:, led] * at_ports, axis=0)
 
     def holds(
-        self, at_ports: np.ndarray, led: np.ndarray, ohms: np.ndarray | None = None, afar: bool = False
+        self, at_ports: np.ndarray, led: np.ndarray, ohms: np.ndarray | None = None, afar: Collection[str] = ()
     ) -> np.ndarray:
         """(variant,) bool: with its ports at these direct volts (port, variant) the rest is as straight as it was
-        taken to be, as the piece sees it; afar: at every place out here too.
+        taken to be, as the piece sees it; afar: at these nets out here too.
 
         ohms (port, variant): resistance seen at each port; without it that of the rest alone, which is more.
         """
@@ -89,8 +89,8 @@ class Surroundings:
         if ohms is None:
             ohms = 1.0 / np.abs(np.einsum("ppm->pm", self.at(0.0).siemens))[:, led]
         wrong = np.sum(amps[step, rows, :, led[None]] * ohms.T, axis=2)
-        if afar:
-            wrong += volts[step, rows, led[None]]
+        for net in afar:
+            wrong += volts[step, rows, self.outer.node[net], led[None]]
         tried = np.array([*TRIED, np.inf])
         wrong *= np.where(step < len(TRIED), away / tried[step], 1.0) ** 2
         return self.rest.solved[led] & (np.sum(wrong, axis=0) < BENT_VOLTS)
@@ -136,7 +136,7 @@ class Surroundings:
     @cached_property
     def _astray(self) -> tuple[np.ndarray, np.ndarray]:
         """By how much the straight surroundings are wrong with one port so far away: amps at each port (tried, port moved,
-        port, machine), and volts at the worst place beside the ports (tried, port moved, machine).
+        port, machine), and volts at each node (tried, port moved, node, machine).
 
         The surroundings are solved by themselves, every port held near where it is put. A bend that grows at least as the
         square is bounded by it at every smaller distance.
@@ -155,16 +155,17 @@ class Surroundings:
             for at in range(whole.size)
         ]
         solvable = replace(self.outer, pattern=find_pattern(size, self.outer.pattern.slot))
-        start = Start(np.vstack([straight, np.zeros((1, whole.size))]))
+        home = Rest(np.vstack([self.rest.volts[self.nodes], np.zeros((1, machines))]), self.rest.solved, self.rest.unstable)
+        start = start_at(solvable, self.batch, home, again)
         rest = come_to_rest(solvable, replace(whole, paths=tuple(held), pushes=tuple(pushes)), start)
         at = rest.volts[ports]
         taken = (straight[ports] - at) / HOLD_OHMS
         meant = np.einsum("pqm,qm->pm", found.siemens[:, :, again], at) - found.amps[:, again]
         foretold = found.still[:, again] + np.einsum("npm,pm->nm", found.reach[:, :, again], at)
-        beside = np.max(np.abs(rest.volts[:size] - foretold), axis=0, initial=0.0)
         shape = (len(TRIED), len(ports), 2, machines)
-        amps = np.where(rest.solved, np.abs(taken - meant), np.inf).reshape(len(ports), *shape).max(axis=3)
-        return amps.transpose(1, 2, 0, 3), np.where(rest.solved, beside, np.inf).reshape(shape).max(axis=2)
+        off = (np.abs(taken - meant), np.abs(rest.volts[:size] - foretold))
+        worst = [np.where(rest.solved, one, np.inf).reshape(-1, *shape).max(axis=3).transpose(1, 2, 0, 3) for one in off]
+        return worst[0], worst[1]
 
     def _signal_bends(self, hertz: float) -> np.ndarray:
         """(port, machine) share by which signals change per volt that a port goes away."""
