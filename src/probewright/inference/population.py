@@ -66,7 +66,9 @@ def considered(belief: Belief) -> tuple[int, ...]:
     leader stays however rare it is."""
     order = np.argsort(-belief.probability, kind="stable")
     beside = rivals(belief, int(order[0])) if belief.probability[order[0]] > LEADS else ()
-    least = CONSIDERED if len(order) < CROWDED else min(CONSIDERED, max(float(belief.probability[order[CROWD]]), FORGOTTEN))
+    least = CONSIDERED
+    if len(order) >= CROWDED:
+        least = min(least, max(float(belief.probability[order[CROWD]]), FORGOTTEN))
     return tuple(int(n) for n in order if belief.probability[n] >= least or n in beside)
 
 

@@ -19,7 +19,7 @@ def taken(middle: Bank, ask: Question) -> float:
     if ask.instrument not in TIMES_RMS or ask.setup.power != "on":
         return 0.0
     shown = show(middle, ask)
-    bare = float(bare_volts(middle, ask)[0]) * TIMES_RMS[ask.instrument]
+    bare = float(bare_volts(middle, ask).value[0]) * TIMES_RMS[ask.instrument]
     if not shown.judged[0] or bare < LEAST:
         return 0.0
     return max(0.0, 1.0 - abs(float(shown.value[0])) / bare)

@@ -239,7 +239,8 @@ class Bank:
     def twin(self) -> Bank:
         """The same draws with their faults away, as when a fault that comes and goes is gone."""
         if self._twin is None:
-            self._twin = Bank(self.model, self.spans, self.z, faulty=False, middle=self.middle, near=self._like(), ring=self.ring)
+            near = self._like()
+            self._twin = Bank(self.model, self.spans, self.z, False, self.middle, near=near, ring=self.ring)
         return self._twin
 
     @property
@@ -363,7 +364,8 @@ class Bank:
         found = []
         for window, spans in by_window.items():
             index = np.concatenate([np.arange(span.start, span.stop) for span in spans])
-            found.append((index, self.part(index, None if window is None else replace(self.ring.take(index), window=window))))
+            ring = None if window is None else replace(self.ring.take(index), window=window)
+            found.append((index, self.part(index, ring)))
         return found
 
     def part(self, index: np.ndarray, ring: Ring | None) -> Bank:
@@ -373,14 +375,15 @@ class Bank:
         for start, stop in pairwise(marks.tolist()):
             spans.append(Span(int(cells[start]), start, stop))
         base = None if self._base is None or ring is None else self._base.window_like(ring.window)
+        z = self.z if len(index) == self.size else self.z[:, index]  # all of them: no copy, they are large
         return Bank(
-            self.model, spans, self.z[:, index], self.faulty, self.middle, base=base, others=self.others,
+            self.model, spans, z, self.faulty, self.middle, base=base, others=self.others,
             whole=self.whole, lasting=self.lasting, ring=ring,
         )  # fmt: skip
 
     def window_like(self, window: frozenset[int] | None) -> Bank | None:
         """Its bank of these areas, if it has one."""
-        if not self.is_split:
+        if not self.is_split or self.pieces:
             return None
         return next((bank for _, bank in self.split if bank.ring is not None and bank.ring.window == window), None)
 

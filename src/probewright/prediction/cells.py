@@ -142,7 +142,8 @@ class Model:
 
     @property
     def by_areas(self) -> bool:
-        """Areas are drawn and solved for themselves; not where levels are known as ratios only and all hang together."""
+        """Areas are drawn and solved for themselves; not where levels are known as ratios only: there all hang
+        together."""
         return self.areas.many and not self.unknown
 
     @cached_property

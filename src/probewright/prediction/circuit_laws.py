@@ -17,7 +17,7 @@ from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
-FEW_DRAWS = 8  # chosen: the same in a large machine, whose cells are many; those near what was read get more all the same
+FEW_DRAWS = 8  # chosen: the same in a large machine, whose cells are many
 ACTIVE = 0.7  # chosen: chance that a fault that comes and goes shows in a sitting
 MARK = 0.05  # chosen: chance that a "showing" mark is wrong
 
@@ -202,7 +202,8 @@ class Laws:
         if self.model.unknown:
             return self._together(bank.gone, said)
         index, sound = bank.away
-        found = Judged(np.zeros(bank.size), np.ones((bank.size, len(said))), np.ones(bank.size, bool), np.ones(bank.size, bool))
+        whole = np.ones(bank.size, bool)
+        found = Judged(np.zeros(bank.size), np.ones((bank.size, len(said))), whole, whole.copy())
         if not index.size:
             return found
         one = self._together(sound, said)

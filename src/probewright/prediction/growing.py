@@ -23,7 +23,7 @@ from probewright.prediction.cells import Cell, Model, bins_of, grown, severity_s
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import SECOND, draw_latents, draw_one
 from probewright.prediction.likelihood import carries_number, normal_nats
-from probewright.prediction.redraw import Facts, facts_of
+from probewright.prediction.redraw import Facts, areas_read, facts_of
 from probewright.readings import Reading
 
 PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
@@ -46,6 +46,8 @@ class JoinedBank(Bank):
             copies=len(first.spans) + len(more.spans),
         )  # fmt: skip
         self.pieces = (first, more)
+        if first.ring is not None and more.ring is not None:
+            self.ring = Ring(first.ring.calm, np.concatenate([first.ring.led, more.ring.led]))
 
     @cached_property
     def healthy(self) -> Bank:
@@ -95,11 +97,13 @@ def grow(laws: Laws, more: Sequence[Suspect]) -> Laws:
 
 
 def second_ones(
-    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int]
+    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int], ring: Ring | None = None
 ) -> list[Suspect]:
     """Suspects worth growing after what was said: pairs of a living suspect and any other, and new parts as bad.
 
-    cells: one of each living suspect; living: latents (row,) of a draw of it that fits as well as it can.
+    cells: one of each living suspect; living: latents (row,) of a draw of it that fits as well as it can; ring: what
+    lies round the areas of those draws. In a machine of areas the other fault is looked for where something was read or
+    the living one lies: elsewhere it would not show.
     """
     new = {part for reading in said for part in reading.question.setup.replaced}
     again = [
@@ -107,18 +111,19 @@ def second_ones(
         for one in laws.model.suspects
         if is_plain(one) and any(_on(laws.model.machine, f, new) for f in one.faults)
     ]
-    tries = _tries(laws.model, living, cells)
+    tries = _tries(laws, said, living, cells, [0] * len(cells) if ring is None else list(ring.led))
     return [*again, *_best(laws, said, tries)]
 
 
 @dataclass(frozen=True)
 class Try:
-    """A pair with the bin of its first fault and latents (row, point) to try."""
+    """A pair with the bin of its first fault and latents (row, point) to try; led: in which sound machine it stands."""
 
     pair: Suspect
     prior: float
     bin: int
     z: np.ndarray
+    led: int = 0
 
 
 def _on(machine: Machine, fault: Fault, parts: set[str]) -> bool:
@@ -126,15 +131,23 @@ def _on(machine: Machine, fault: Fault, parts: set[str]) -> bool:
     return bool(parts) and bool({fault.item, *(f"{fault.item}".rpartition(".")[:1])} & parts)
 
 
-def _tries(model: Model, living: Sequence[np.ndarray], cells: Sequence[int]) -> list[Try]:
-    """Every pair of a living suspect and any other that one machine can have, once each."""
+def _tries(
+    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int], leds: Sequence[int]
+) -> list[Try]:
+    """Every pair of a living suspect and any other that one machine can have and that would show, once each."""
     found: dict[frozenset[str], list[Try]] = {}
-    for latents, cell in zip(living, cells, strict=True):
-        one = model.suspects[model.cells[cell].suspect]
-        for other in model.suspects:
+    model = laws.model
+    read = areas_read(laws, facts_of(laws, said)) if laws.base.ring is not None else frozenset[int]()
+    for latents, cell, led in zip(living, cells, leds, strict=True):
+        number = model.cells[cell].suspect
+        one, near = model.suspects[number], read | (model.homes[number] or frozenset())
+        for n, other in enumerate(model.suspects):
+            home = model.homes[n] if laws.base.ring is not None else None
             key = frozenset((one.id, other.id))
-            if is_plain(other) and key not in found and go_together(model.machine, one, other):
-                found[key] = _points(model, latents, cell, one, other)
+            if home and not home & near or not is_plain(other) or key in found:
+                continue
+            if go_together(model.machine, one, other):
+                found[key] = [replace(each, led=led) for each in _points(model, latents, cell, one, other)]
     return [each for some in found.values() for each in some]
 
 
@@ -182,7 +195,11 @@ def _best(laws: Laws, said: Sequence[Reading], tries: list[Try]) -> list[Suspect
     )  # fmt: skip
     ends = np.cumsum([0, *(one.z.shape[1] for one in tries)])
     spans = [Span(n, int(ends[n]), int(ends[n + 1])) for n in range(len(tries))]
-    bank = Bank(model, spans, np.hstack([one.z for one in tries]), middle=laws.base.middle)
+    ring = laws.base.ring
+    if ring is not None:
+        led = np.repeat([one.led for one in tries], np.diff(ends))
+        ring = Ring(ring.calm, led, areas_read(laws, facts_of(laws, said)))
+    bank = Bank(model, spans, np.hstack([one.z for one in tries]), middle=laws.base.middle, ring=ring)
     scores: dict[str, float] = {}
     for one, best in zip(tries, _fits(laws, said, Laws(model, bank)), strict=True):
         scores[one.pair.id] = max(one.prior + best, scores.get(one.pair.id, -np.inf))

@@ -12,7 +12,15 @@ from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
 from probewright.readings import Question, Setup, on_this_one
 from probewright.readings.instruments import Law, law
-from probewright.simulation.meters import Shown, ac_volts, all_volts_fed, dc_volts, impedance_between, ohms_between, volts_fed
+from probewright.simulation.meters import (
+    Shown,
+    ac_volts,
+    all_volts_fed,
+    dc_volts,
+    impedance_between,
+    ohms_between,
+    volts_fed,
+)
 
 # An ohmmeter of auto-ranging make feeds the circuit through about this much; low enough that the
 # open-circuit voltage is reached across anything over the top of its range. Chosen.
@@ -76,9 +84,7 @@ def _show(bank: Bank, ask: Question) -> Shown:
     return _over(bank, ask.setup, (ask.red, ask.black), hertz, lambda one: _metered(one, ask))
 
 
-def _over(
-    bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look: Callable[[Bank], Shown]
-) -> Shown:
+def _over(bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look: Callable[[Bank], Shown]) -> Shown:
     """What all draws of a bank show at these places, looked up in the banks that it was split into; hertz: of the
     signal, or nought.
 

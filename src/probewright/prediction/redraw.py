@@ -201,13 +201,11 @@ def drawn(
         drawn, nats = _sample(laws, facts, mine, draws, stream, often)
         z.append(drawn)
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
-    z = np.stack(z, axis=1)
-    return laws.with_fine(bank_at(laws, facts, cells, z, np.tile(np.arange(draws), (len(cells), 1))), np.concatenate(start))
+    led = np.tile(np.arange(draws), (len(cells), 1))
+    return laws.with_fine(bank_at(laws, facts, cells, np.stack(z, axis=1), led), np.concatenate(start))
 
 
-def bank_at(
-    laws: Laws, facts: Facts, cells: Sequence[int], z: np.ndarray, led: np.ndarray | None = None
-) -> Bank:
+def bank_at(laws: Laws, facts: Facts, cells: Sequence[int], z: np.ndarray, led: np.ndarray | None = None) -> Bank:
     """A bank of these cells with latents z (latent + 1 + other, cell, draw).
 
     led (cell, draw): where areas are solved for themselves, in which sound machine each stands outside its own.
@@ -218,14 +216,15 @@ def bank_at(
 
 
 def _bank(laws: Laws, facts: Facts, spans: Sequence[Span], z: np.ndarray, led: np.ndarray | None) -> Bank:
-    """A bank of these spans; z (latent + 1 + other, variant) outside a draw's own areas becomes that of a sound machine."""
+    """A bank of these spans; z (latent + 1 + other, variant), which outside a draw's own areas becomes that of a sound
+    machine, in place."""
     ring = laws.base.ring
     if ring is not None:
         assert led is not None, "a draw of a large machine stands in a sound one"
         ring = Ring(ring.calm, led % ring.calm.size, areas_read(laws, facts))
         for span in spans:
             here, away = slice(span.start, span.stop), ~own_latents(laws, facts, span.cell)
-            z[: len(away), here] = np.where(away[:, None], ring.calm.z[: len(away), ring.led[here]], z[: len(away), here])
+            z[np.flatnonzero(away), here] = ring.calm.z[np.flatnonzero(away)][:, ring.led[here]]
     return Bank(laws.model, spans, z, middle=laws.base.middle, base=laws.base, others=laws.others, ring=ring)
 
 
@@ -233,7 +232,9 @@ def areas_read(laws: Laws, facts: Facts) -> frozenset[int]:
     """Areas in which something was read."""
     areas, asked = laws.model.areas, {reading.question for reading in facts.readings}
     works = {one.name: one.measure for one in laws.model.machine.works}
-    places = {(works[ask.red].place, works[ask.red].other) if ask.instrument == "works" else (ask.red, ask.black) for ask in asked}
+    told = [works[ask.red] for ask in asked if ask.instrument == "works"]
+    places = {(one.place, one.other) for one in told}
+    places |= {(ask.red, ask.black) for ask in asked if ask.instrument != "works"}
     touched = [sorted(areas.of_place(place)) for pair in places for place in pair]
     return frozenset(some[0] for some in touched if some) - {0}
 
@@ -341,7 +342,8 @@ def slopes_of(
     laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray, led: np.ndarray | None = None
 ) -> tuple[np.ndarray, np.ndarray]:
     """Predictions (cell, reading) and their slopes (cell, reading, latent + 1), by small steps in
-    the latents that are felt (latent + 1,) bool and a cell's own; nought for the others. led (cell,): as for `bank_at`."""
+    the latents that are felt (latent + 1,) bool and a cell's own; nought for the others. led (cell,): as for
+    `bank_at`."""
     own = np.ones((len(cells), len(felt)), bool)
     for n, cell in enumerate(cells):
         mine = own_latents(laws, facts, cell)

@@ -34,7 +34,7 @@ def small_signal(circuit: Circuit, batch: Batch, rest: Rest, hertz: float) -> Ph
     """
     volts = np.zeros(rest.volts.shape, complex)
     ohms = np.zeros(rest.volts.shape, complex)
-    for here, block in blocks(batch, np.arange(batch.size)):
+    for here, block in blocks(circuit, batch, np.arange(batch.size)):
         volts[:, here], ohms[:, here] = _block(circuit, block, rest.volts[:, here], 2.0 * np.pi * hertz)
     return Phasors(volts, ohms, rest.solved & np.all(np.isfinite(volts), axis=0))
 

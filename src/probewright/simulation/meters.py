@@ -86,7 +86,7 @@ def all_volts_fed(
     circuit: Circuit, batch: Batch, rest: Rest, pairs: Sequence[tuple[str, str]], open_volts: float, series_ohms: float,
 ) -> list[Shown]:  # fmt: skip
     """The same between many pairs (red, black), one after the other, solved together: a block costs much the same
-    whatever its size."""
+    whatever its size. What lies round a piece is taken to stay as it is."""
     found: list[Shown] = []
     for red, black in pairs:
         circuit = circuit.with_room(red, black)
@@ -95,13 +95,13 @@ def all_volts_fed(
         here, ends = pairs[first : first + some], [(n * batch.size, (n + 1) * batch.size) for n in range(some)]
         wide = batch.times(len(here))
         paths = [Path(red, black, *end, series_ohms) for (red, black), end in zip(here, ends, strict=False)]
-        pushes = [Push(red, black, open_volts / series_ohms, *end) for (red, black), end in zip(here, ends, strict=False)]
+        amps = open_volts / series_ohms
+        pushes = [Push(red, black, amps, *end) for (red, black), end in zip(here, ends, strict=False)]
         tested = replace(wide, paths=(*wide.paths, *paths), pushes=tuple(pushes))
         fed = come_to_rest(circuit, tested, Start(np.tile(rest.volts, len(here))))
-        judged = fed.solved & circuit.in_frame(tested, fed.volts)
         for (red, black), (start, stop) in zip(here, ends, strict=False):
             volts = circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts)
-            found.append(Shown(volts[start:stop], judged[start:stop]))
+            found.append(Shown(volts[start:stop], fed.solved[start:stop]))
     return found
 
 
@@ -136,7 +136,7 @@ def impedance_between(circuit: Circuit, batch: Batch, rest: Rest, red: str, blac
     """
     driven = replace(batch, pushes=(*batch.pushes, Push(red, black, 1.0)))  # one ampere in, and the volts are the ohms
     volts = np.zeros(rest.volts.shape, complex)
-    for here, block in blocks(driven, np.arange(batch.size)):
+    for here, block in blocks(circuit, driven, np.arange(batch.size)):
         sheet = Sheet(circuit, block, 2.0 * np.pi * hertz)
         matrix, right = sheet.base, sheet.pushed.astype(complex)
         for which, _, companion in sheet.companions(rest.volts[:, here], None):

@@ -14,6 +14,7 @@ from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 
 BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
+FILLED = 2_000_000  # chosen: entries of the matrices of one block, 16 MB; a large circuit gains nothing from more
 STEPS = 66  # Newton steps from a cold start before a variant is handed to `_settle`
 FIRST_STEPS = 18  # the same in the first pass; stragglers of all blocks go on together
 # Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
@@ -344,10 +345,11 @@ def _settle(circuit: Circuit, batch: Batch, start: np.ndarray) -> tuple[np.ndarr
     return volts, ~held & (moved <= NOISE_VOLTS + 1e-8 * size) & (sign > 0)
 
 
-def blocks(batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch]]:
-    """The chosen variants a block at a time: their indices and the block."""
-    for first in range(0, len(chosen), BLOCK):
-        here = chosen[first : first + BLOCK]
+def blocks(circuit: Circuit, batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch]]:
+    """The chosen variants a block at a time: their indices and the block, smaller where the circuit is large."""
+    most = min(BLOCK, max(FILLED // len(circuit.pattern.slot), 1)) if circuit.pattern.slot else BLOCK
+    for first in range(0, len(chosen), most):
+        here = chosen[first : first + most]
         yield here, batch if len(here) == batch.size else batch.take(here)
 
 
@@ -362,13 +364,13 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
     volts = np.zeros((circuit.size + 1, batch.size))
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
     for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
-        for here, block in blocks(batch, np.flatnonzero(~solved)):
+        for here, block in blocks(circuit, batch, np.flatnonzero(~solved)):
             # a pivot of nought gives figures that are no numbers; `_newton` sees them and says unsolved
             volts[:, here], solved[here], stable[here] = _newton(
                 circuit, block, None if begin is None else begin.take(here), steps
             )
     unstable = solved & ~stable
-    for here, block in blocks(batch, np.flatnonzero(~(solved & stable))):
+    for here, block in blocks(circuit, batch, np.flatnonzero(~(solved & stable))):
         balance = np.where(solved[here], volts[:, here], 0.0)
         # each node by another size, or a latch of two halves exactly alike would stay in balance
         nudge = SETTLE_NUDGE * np.linspace(1.0, 2.0, circuit.size)[:, None]
@@ -400,17 +402,21 @@ def mutual_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:
     Entry (a, b): volts at a for one ampere sent into b.
     """
     found = np.zeros((len(circuit.pattern.slot), batch.size))
-    for here, block in blocks(batch, np.arange(batch.size)):
+    for here, block in blocks(circuit, batch, np.arange(batch.size)):
         matrix, right, _, _ = Sheet(circuit, block).linearise(rest.volts[:, here], None)
         eliminate(circuit.pattern, matrix, right)
         found[:, here] = selected_inverse(circuit.pattern, matrix)
     return found
 
 
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
 def source_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:
     """Resistance seen from each node to ground for small changes, (node + 1, variant), ohm."""
     found = np.zeros_like(rest.volts)
-    found[:-1] = mutual_ohms(circuit, batch, rest)[: circuit.size]
+    for here, block in blocks(circuit, batch, np.arange(batch.size)):
+        matrix, right, _, _ = Sheet(circuit, block).linearise(rest.volts[:, here], None)
+        eliminate(circuit.pattern, matrix, right)
+        found[:-1, here] = selected_inverse(circuit.pattern, matrix)[: circuit.size]
     return found
 
 

@@ -1,4 +1,4 @@
-"""What lies round a piece of a circuit: reduced to the piece's ports once, for every variant that changes only the piece.
+"""What lies round a piece of a circuit: reduced to the piece's ports once, for variants that change the piece alone.
 
 A large circuit is solved whole for a few machines. A variant that differs from one of them inside a piece alone then
 needs the piece's own nodes; all else is a matrix of conductances and a current at each port (Norton's theorem for many
@@ -135,27 +135,27 @@ class Surroundings:
 
     @cached_property
     def _astray(self) -> tuple[np.ndarray, np.ndarray]:
-        """By how much the straight surroundings are wrong with one port so far away: amps at each port (tried, port moved,
-        port, machine), and volts at each node (tried, port moved, node, machine).
+        """By how much the straight surroundings are wrong with one port so far away: amps at each port (tried, port
+        moved, port, machine), and volts at each node (tried, port moved, node, machine).
 
-        The surroundings are solved by themselves, every port held near where it is put. A bend that grows at least as the
-        square is bounded by it at every smaller distance.
+        The surroundings are solved by themselves, every port held near where it is put. A bend that grows at least as
+        the square is bounded by it at every smaller distance.
         """
         found, ports, machines = self.at(0.0), [self.outer.node[port] for port in self.ports], self.batch.size
         ways = [(n, side * volts) for volts in TRIED for n in range(len(ports)) for side in (-1.0, 1.0)]
         size, again = self.outer.size, np.tile(np.arange(machines), len(ways))
         straight = np.tile(self.rest.volts[self.nodes], len(ways))
-        for at, (n, volts) in enumerate(ways):
-            straight[:, at * machines : (at + 1) * machines] += volts * found.reach[:, n]
+        for way, (n, volts) in enumerate(ways):
+            straight[:, way * machines : (way + 1) * machines] += volts * found.reach[:, n]
         whole = self.batch.take(again)
         held = [Path(port, GROUND, 0, whole.size, HOLD_OHMS) for port in self.ports]
         pushes = [
-            Push(port, GROUND, float(straight[node, at]) / HOLD_OHMS, at, at + 1)
+            Push(port, GROUND, float(straight[node, one]) / HOLD_OHMS, one, one + 1)
             for port, node in zip(self.ports, ports, strict=True)
-            for at in range(whole.size)
+            for one in range(whole.size)
         ]
         solvable = replace(self.outer, pattern=find_pattern(size, self.outer.pattern.slot))
-        home = Rest(np.vstack([self.rest.volts[self.nodes], np.zeros((1, machines))]), self.rest.solved, self.rest.unstable)
+        home = replace(self.rest, volts=np.vstack([self.rest.volts[self.nodes], np.zeros((1, machines))]))
         start = start_at(solvable, self.batch, home, again)
         rest = come_to_rest(solvable, replace(whole, paths=tuple(held), pushes=tuple(pushes)), start)
         at = rest.volts[ports]
@@ -164,8 +164,8 @@ class Surroundings:
         foretold = found.still[:, again] + np.einsum("npm,pm->nm", found.reach[:, :, again], at)
         shape = (len(TRIED), len(ports), 2, machines)
         off = (np.abs(taken - meant), np.abs(rest.volts[:size] - foretold))
-        worst = [np.where(rest.solved, one, np.inf).reshape(-1, *shape).max(axis=3).transpose(1, 2, 0, 3) for one in off]
-        return worst[0], worst[1]
+        worst = [np.where(rest.solved, one, np.inf).reshape(-1, *shape).max(axis=3) for one in off]
+        return worst[0].transpose(1, 2, 0, 3), worst[1].transpose(1, 2, 0, 3)
 
     def _signal_bends(self, hertz: float) -> np.ndarray:
         """(port, machine) share by which signals change per volt that a port goes away."""
