@@ -75,6 +75,7 @@ class Surroundings:
             return np.zeros(len(led))
         return found.still[node][led] + np.sum(found.reach[node][:, led] * at_ports, axis=0)
 
+    @np.errstate(invalid="ignore")  # what is no number is no proof that it holds
     def holds(
         self, at_ports: np.ndarray, led: np.ndarray, ohms: np.ndarray | None = None, afar: Collection[str] = ()
     ) -> np.ndarray:
@@ -83,12 +84,14 @@ class Surroundings:
 
         ohms (port, variant): resistance seen at each port; without it that of the rest alone, which is more.
         """
+        if not self.ports:
+            return np.ones(len(led), bool)
         away = np.abs(at_ports - self._home(led))
         step, rows = np.searchsorted(TRIED, away), np.arange(len(self.ports))[:, None]
         amps, volts = (_beyond(tried) for tried in self._astray)
         if ohms is None:
             ohms = 1.0 / np.abs(np.einsum("ppm->pm", self.at(0.0).siemens))[:, led]
-        wrong = np.sum(amps[step, rows, :, led[None]] * ohms.T, axis=2)
+        wrong = np.sum(amps[step, rows, :, led[None]] * np.abs(ohms).T, axis=2)
         for net in afar:
             wrong += volts[step, rows, self.outer.node[net], led[None]]
         tried = np.array([*TRIED, np.inf])
@@ -97,6 +100,8 @@ class Surroundings:
 
     def holds_signal(self, hertz: float, at_ports: np.ndarray, led: np.ndarray) -> np.ndarray:
         """(variant,) bool: with its ports at these direct volts (port, variant) the rest passes a signal as it did."""
+        if not self.ports:
+            return np.ones(len(led), bool)
         if any(group.kind.swing is not None for group in self.outer.groups):
             return np.zeros(len(led), bool)  # an output out here may meet its rail
         if hertz not in self._bends:
