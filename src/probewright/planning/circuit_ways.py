@@ -74,7 +74,8 @@ class CircuitWays:
         if not self.population.suspects or self._suspects()[0].id in (NOTHING_WRONG, NOT_LISTED):
             return []
         asked = [a for a in self.possible() if a.kind == "reading" and a.ask is not None]
-        found = [(self._sharpness(action.ask), action) for action in asked if action.ask is not None]
+        healthy = self.population.belief.laws.middling([action.ask for action in asked if action.ask is not None])
+        found = [(self._sharpness(action.ask, usual), action) for action, usual in zip(asked, healthy, strict=True)]
         return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
 
     def refuting(self, leader: int, rivals: tuple[int, ...]) -> list[tuple[tuple[int, ...], Action]]:
@@ -102,13 +103,13 @@ class CircuitWays:
         items = items_left(belief.laws.model.machine, belief.suspects[leader], fitted(belief.readings))
         return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
-    def _sharpness(self, ask: Question) -> float:
+    def _sharpness(self, ask: Question | None, healthy: float) -> float:
         """Standard deviations between what the leader and a healthy machine show."""
+        assert ask is not None
         shown = self.population.answer(ask).value[self.population.member == 0]
         shown = shown[np.isfinite(shown)]
         if not shown.size or ask.instrument not in METERED:
             return 0.0
-        _, healthy, _ = self.population.belief.laws.healthy(ask, quick=True)
         middle = float(np.median(shown))
         error = float(np.hypot(np.hypot(*spread(Reading(ask, middle, ""), middle)), np.std(shown)))
         return abs(middle - healthy) / error

@@ -12,7 +12,7 @@ from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
 from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
-from probewright.prediction.outcomes import quick_show, show, show_at, unharmed
+from probewright.prediction.outcomes import fed_ahead, quick_show, show, show_at, unharmed
 from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.readings import Question, Reading
 
@@ -157,6 +157,11 @@ class Laws:
             return middle, middle, middle
         low, high = np.quantile(value, (0.025, 0.975), method="nearest")
         return float(low), middle, float(high)
+
+    def middling(self, asks: Sequence[Question]) -> list[float]:
+        """What the middle of all sound machines shows, good enough for choosing a reading."""
+        fed_ahead(self.base.middle, asks)
+        return [float(quick_show(self.base.middle, ask).value[0]) for ask in asks]
 
     @property
     def sound(self) -> Bank:
