@@ -17,7 +17,7 @@ from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import absent
 
 AND = " and "  # between two items mended in one go
-TESTED = 60  # chosen: tests at single parts thought of in a machine of many areas
+TESTED = 60  # chosen: tests at single parts, and suspects to be mended, thought of in a machine of many areas
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
 
@@ -99,7 +99,8 @@ def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> I
 def _repairs(population: DrawnPopulation, new: tuple[str, ...]) -> Iterator[Action]:
     """Repairs of each item that is still suspected and, where one machine has two faults, of both at once."""
     machine, suspects = population.belief.laws.model.machine, population.belief.suspects
-    left = [items_left(machine, suspects[n], new) for n in population.suspects]
+    thought_of = population.suspects[:TESTED] if population.belief.laws.model.by_areas else population.suspects
+    left = [items_left(machine, suspects[n], new) for n in thought_of]
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
         rows = [_repair_row(machine, item) for item in items]

@@ -36,7 +36,8 @@ class CircuitWays:
         if known is None:
             self.population.work_ahead([one.ask for one in found if one.ask is not None])  # together it costs much less
             return found
-        found = [action for action in found if action.kind != "reading" or action.ask in known]
+        at_hand = frozenset(known)
+        found = [action for action in found if action.kind != "reading" or action.ask in at_hand]
         if any(action.kind == "reading" for action in found):
             return found
         taken = {reading.question for reading in self.population.belief.readings}

@@ -347,9 +347,8 @@ def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
                 for p in pins[max(0, at - 1) : at + 2]
                 if p != pin and p in machine.parts[part].pins
             ]
-    nodes = bank.middle.solved(ask.setup).circuit.node
     seen = dict.fromkeys(machine.net_of(place) for place in near)
-    return tuple(replace(ask, red=other) for other in seen if other not in (net, GROUND) and other in nodes)[:SLIPS]
+    return tuple(replace(ask, red=other) for other in seen if other not in (net, GROUND))[:SLIPS]
 
 
 def quick_show(bank: Bank, ask: Question) -> Shown:
