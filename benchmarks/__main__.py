@@ -18,6 +18,7 @@ from benchmarks.page import on_screen
 from benchmarks.quick import cards
 from benchmarks.solving import growth, race, solved
 from benchmarks.table import Row
+from benchmarks.timing import timing
 from benchmarks.weight import install
 
 BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
@@ -25,6 +26,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "growth": growth,
     "solved": solved,
     "agreement": agreement,
+    "time": timing,
     "belief": belief,
     "readings": answering,
     "cards": cards,

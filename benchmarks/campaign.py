@@ -49,6 +49,7 @@ PLANS = (
     Plan("value", replace(BROUGHT, misfit="value"), 30),
     Plan("gain", replace(BROUGHT, misfit="gain"), 30),
     Plan("net", replace(BROUGHT, misfit="net"), 30),
+    Plan("pairs", replace(BROUGHT, pairs=True, felt=True), 12),
 )
 
 
@@ -110,6 +111,15 @@ def figures(name: str, plan: Plan, rows: Rows) -> Iterator[Row]:
         vain = [one for one in decided(rows) if one.wrong_parts]
         yield share(what + "decided, and something sound is mended before the cure", vain, rows)
         yield share(what + "not explained", [one for one in rows if one.finding == "unexplained"], rows)
+        return
+    if plan.terms.pairs:
+        found = [one for one in rows if one.found]
+        yield share(what + "both found, one after the other or together", found, rows, 0.7)
+        yield share(what + "the same, and nothing sound mended", [one for one in found if not one.wrong_parts], rows)
+        yield share(what + "both named before any repair", [one for one in rows if one.both], rows)
+        yield share(what + "nothing complained of in the end", [one for one in rows if one.cured], rows)
+        yield Row(what + "parts mended in vain, mean", _mean(rows, lambda one: one.wrong_parts))
+        yield Row(what + "bench minutes, mean", _mean(rows, lambda one: one.minutes), "min")
         return
     faulty = [one for one in rows if one.hidden != NOTHING_WRONG]
     yield share(what + "faults decided", decided(faulty), faulty, 0.85)

@@ -48,7 +48,8 @@ def across(*ohms: float) -> float:
 @pytest.mark.parametrize(
     "said",
     ["meter left on MID to ground", "second meter on MID", "meter on FREE to MID", "bench supply 5V limit 0.5A on V5",
-     "power off, bench supply 3V3 limit 200mA on V5, unplug U1", "bench supply -12V limit 1A on MID"],
+     "power off, bench supply 3V3 limit 200mA on V5, unplug U1", "bench supply -12V limit 1A on MID",
+     "load 1k on V5", "test load 4R7 on A to B", "added load 100k on MID, load 1k on V5", "load 22k from FREE to ground"],
 )  # fmt: skip
 def test_what_is_said_is_written_kept_and_read_back_the_same(said):
     setup = read_setup(said, BOARD)
@@ -60,12 +61,25 @@ def test_what_is_said_is_written_kept_and_read_back_the_same(said):
     ("said", "word"),
     [("meter on MID to MID", "both ends"), ("bench supply 5V on V5", "current limit"), ("bench supply 5X limit 1A on V5", "5X"),
      ("bench supply 5V limit 1A on ground", "no bench supply"), ("bench supply 500V limit 1A on V5", "60 V"),
-     ("bench supply 5V limit 1A on V55", "V5"), ("bench supply 5V limit 1A on V5, bench supply 6V limit 1A on V5", "twice")],
+     ("bench supply 5V limit 1A on V55", "V5"), ("bench supply 5V limit 1A on V5, bench supply 6V limit 1A on V5", "twice"),
+     ("load on V5", "ohms"), ("load 1k on V55", "V55"), ("load 1k on GND", "both ends"), ("load 0R on V5", "link"),
+     ("load 1X on V5", "1X")],
 )  # fmt: skip
 def test_a_set_up_that_cannot_be_is_refused_with_its_mend(said, word):
     with pytest.raises(BadInput) as refused:
         read_setup(said, BOARD)
     assert word in str(refused.value)
+
+
+def test_a_load_that_no_file_speaks_of_loads_any_place_as_ohms_law_says():
+    """1 M and 1 M from 10 V, 1 M more from the middle to ground, and the meter's own 10 M: 10 V x 0.476 / 1.476."""
+    lower = across(1e6, 1e6, 10e6)
+    loaded = reads("MID", read_setup("unplug U1, load 1M on MID", BOARD))
+    assert loaded == pytest.approx(10.0 * lower / (1e6 + lower), rel=1e-3)
+    # 1 M from MID back to VIN: 0.5 M above, 1 M below
+    lifted = reads("MID", read_setup("unplug U1, load 1M on MID to VIN", BOARD))
+    lower = across(1e6, 10e6)
+    assert lifted == pytest.approx(10.0 * lower / (0.5e6 + lower), rel=1e-3)
 
 
 def test_a_second_meter_loads_a_high_resistance_divider_as_ohms_law_says():

@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pytest
 
+from benchmarks import timing
 from benchmarks.__main__ import BENCHMARKS, main
 from benchmarks.answering import answering
 from benchmarks.beside import agreement
@@ -177,3 +178,18 @@ def test_the_command_writes_what_it_prints(monkeypatch: pytest.MonkeyPatch, tmp_
     assert all(row["what"] in printed for row in rows)
     assert rows[-1]["what"] == "peak memory"
     assert rows[-1]["figure"] > 1.0
+
+
+def test_the_race_through_time_counts_both_sides(ngspice, monkeypatch):
+    """On the least sizes: both sides answer, and the ripples of the same variants agree."""
+    for name, least in (("PORTIONS", 1), ("OF_NGSPICE", 4), ("STOP", 0.04), ("MANY_SLOW", 2)):
+        monkeypatch.setattr(timing, name, least)
+    rows = list(timing.race(6))
+    assert [row.unit for row in rows] == ["variants/s", "variants/s", "times"]  # no row says that they lie apart
+    assert all(math.isfinite(row.figure) for row in rows) and rows[0].figure > 0.0
+    assert "100.00%" in rows[0].note
+
+
+def test_the_eight_circuits_are_compared_by_name(ngspice):
+    rows = list(timing.beside(1, ("bridge",)))
+    assert len(rows) == 1 and rows[0].met and "2 variants, 0 not by ngspice, 0 not by us" in rows[0].note

@@ -246,6 +246,12 @@ def test_a_free_name_is_matched_or_asked(name: str, place: str, others: tuple[st
     assert (found.place, found.others) == (place, others)
 
 
+@pytest.mark.parametrize("name", ["U2 left leg", "r2 upper end", "C2 one side"])
+def test_a_leg_of_a_part_that_the_file_does_not_have_is_no_test_point(name: str):
+    found = match(name, read_machine(BOARD.replace("BASE", "TP2"), "board"))
+    assert (found.place, found.others) == ("", ())
+
+
 def test_readings_are_tied_without_retyping(book: Book):
     case = entered(book, opened(book), "Q7 c 11.8 b .9 e 0", "R31 left leg 12.1", "R31 burnt")
     text = adding.propose_tie(case, BOARD, "board.yaml", {"R31 left leg": "R31.1"})

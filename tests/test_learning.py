@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from httpx import Response
+from starlette.testclient import TestClient
 
 from probewright.errors import BadInput
 from probewright.jobs import bench
@@ -16,6 +19,7 @@ from probewright.jobs.teaching import learn
 from probewright.jobs.weighing import weighed_of
 from probewright.readings import Question
 from probewright.record import Book, open_book
+from probewright.web.app import make_app
 
 NOW = "2026-01-01T00:00:00Z"
 INTAKE = Intake("other", model="Model 7", key="k")
@@ -98,3 +102,56 @@ def test_on_a_machine_file_a_lesson_is_weighed_as_a_sister_and_the_card_says_so(
     if view.card.ask is not None and view.card.ask.instrument == "dc":
         assert f"learnt from job {teacher.number}" in view.learnt
     assert view.search.finding == "undecided"
+
+
+# On its page ------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def page(tmp_path: Path):
+    with TestClient(make_app(open_book(tmp_path / "bench.book"), "secret"), base_url="http://127.0.0.1:8620") as client:
+        yield client
+
+
+def posted(page: TestClient, at: str, **said: str) -> Response:
+    """A form of the page at this address, sent as a browser without a script would."""
+    text = page.get(at).text
+    form = text[text.rindex("<form") :]
+    told = {name: re.findall(rf'name="{name}" value="([^"]*)"', form)[-1] for name in ("token", "once")}
+    return page.post(at, data={**told, **said})
+
+
+def test_a_page_shows_what_was_learnt_and_takes_over_more(page: TestClient, book: Book) -> None:
+    teacher = job_with(book, "U2.7 5.1 V", "D3 diode test 0.58", ending="nothing wrong")
+    case = job_with(book, intake=replace(INTAKE, ticks={"sound right": "good"}, kind="amplifier"))
+    bench.enter_line(book, case, "right preamp out 0.32 Vpp", NOW)
+    at = f"/jobs/{case.number}/healthy"
+    before = page.get(at).text
+    assert "Read on the right channel, which works" in before and "320 mV" in before
+    assert f"Job {teacher.number}, nothing wrong: 2 healthy values" in before
+    after = posted(page, at, **{"from": str(teacher.number), "meter": "M1"}).text
+    assert f"Learnt from job {teacher.number}, with meter M1" in after and "5.1 V" in after
+    assert "another meter: only a hint" in after and "No other job of Model 7" in after
+    (lesson,) = bench.find_case(book, case.number).lessons
+    assert (lesson.job, lesson.meter, lesson.same_meter) == (teacher.number, "M1", False)
+    event = re.findall(r'name="event" value="(\d+)"', after)[0]
+    page.post(
+        f"/jobs/{case.number}/undo",
+        data={"token": re.findall(r'name="token" value="([^"]*)"', after)[0], "event": event},
+    )
+    assert not bench.find_case(book, case.number).lessons
+
+
+def test_a_form_sent_twice_teaches_once_and_a_wrong_one_says_why(page: TestClient, book: Book) -> None:
+    teacher = job_with(book, "U2.7 5.1 V", ending="nothing wrong")
+    other = job_with(book, "U2.7 5.1 V", intake=replace(INTAKE, model="Model 8"), ending="nothing wrong")
+    case = job_with(book)
+    at = f"/jobs/{case.number}/healthy"
+    text = page.get(at).text
+    told = {name: re.findall(rf'name="{name}" value="([^"]*)"', text)[-1] for name in ("token", "once")}
+    for _ in range(2):
+        page.post(at, data={**told, "from": str(teacher.number)})
+    assert len(bench.find_case(book, case.number).lessons) == 1
+    refused = page.post(at, data={"token": told["token"], "from": str(other.number)})
+    assert refused.status_code == 422 and "Model 8" in refused.text
+    assert page.post(at, data={"token": told["token"], "from": "x"}).status_code == 422

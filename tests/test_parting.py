@@ -102,7 +102,9 @@ def test_story_a_bridge_that_is_not_listed_is_not_called_the_transistor(
 
 def test_the_iron_is_charged_and_comes_after_the_probes(shorted: jobs.Search) -> None:
     population = sample(shorted.belief)
-    apart = [one for one in ways(population).possible() if one.ask and (one.ask.setup.unplugged or one.ask.setup.lifted)]
+    apart = [
+        one for one in ways(population).possible() if one.ask and (one.ask.setup.unplugged or one.ask.setup.lifted)
+    ]
     plain = [one for one in ways(population).possible() if one.ask and one.ask == BASE_TO_EMITTER]
     assert apart and not plain  # it was asked already
     assert all(one.minutes >= minutes("lift a leg") and one.rung >= 7 for one in apart)

@@ -555,9 +555,15 @@ def some(values):
     return st.lists(values, unique=True, max_size=3).map(lambda found: tuple(sorted(found)))
 
 
+def often(values):
+    """Not unique: a part may be new for the second time."""
+    return st.lists(values, max_size=3).map(lambda found: tuple(sorted(found)))
+
+
 links = st.lists(places, min_size=2, max_size=2, unique=True).map(lambda ends: tuple(sorted(ends)))
+in_place = st.one_of(legs, links.map("~".join), parts.map("contacts of {}".format))
 standing = st.builds(Setup, st.sampled_from(["on", "off"]), st.sampled_from(["", *M.stimuli]),
-                     some(legs), some(parts), some(links), some(parts))  # fmt: skip
+                     some(legs), some(parts), some(links), often(parts), often(in_place))  # fmt: skip
 
 
 @given(standing)
@@ -800,6 +806,16 @@ def test_every_new_part_on_the_page_is_understood(root):
         assert [one.question.setup.replaced for one in said] == [(), ("C5", "R1") if "R1" in form else ("C5",)]
     for form in back:
         assert lines.read_readings(f"replaced C5\n{form}\nOUT 2", M)[0].question.setup == Setup()
+
+
+def test_everything_mended_in_place_on_the_page_is_understood(root):
+    page = rows(root, "Mended in place")
+    assert len(page) == 4
+    for typed, _ in page:
+        for form in typed:
+            said = lines.read_readings(f"OUT 1\n{form}\nOUT 2", M)
+            assert said[0].question.setup == Setup() and said[1].question.setup.mended
+            assert setups.read_setup(setups.write(said[1].question.setup), M) == said[1].question.setup
 
 
 def test_every_piece_of_a_set_up_on_the_page_is_understood(root):

@@ -21,6 +21,7 @@ from probewright import machine
 from probewright.cli.rehearsing import show_progress
 from probewright.errors import BadInput
 from probewright.hypotheses import NOTHING_WRONG
+from probewright.hypotheses.suspects import pair
 from probewright.jobs import campaign
 from probewright.jobs.misfits import with_misfit
 from probewright.jobs.pretend_bench import PretendBench
@@ -363,6 +364,21 @@ def test_the_printed_campaign_counts_only_results_without_a_gap(tmp_path: Path):
     assert printed[f"ds-3 {plan.name}: right when decided"].figure == 1.0
 
 
+def test_two_faults_are_counted_as_found_and_as_found_with_nothing_sound_mended():
+    plan = next(one for one in bench_campaign.PLANS if one.terms.pairs)
+    assert plan.terms.felt and plan.terms.brought
+    found = {"both": False, "found": True, "cured": True, "felt": True}
+    rows = [
+        row("located", True, **found), row("located", True, **found, wrong_parts=1),
+        row("undecided", False, both=False, found=False, cured=False, felt=True),
+    ]  # fmt: skip
+    printed = {one.what.removeprefix("ds-3 pairs: "): one for one in bench_campaign.figures("ds-3", plan, rows)}
+    assert printed["both found, one after the other or together"].figure == pytest.approx(2 / 3)
+    assert printed["both found, one after the other or together"].goal == 0.7
+    assert printed["the same, and nothing sound mended"].figure == pytest.approx(1 / 3)
+    assert printed["both named before any repair"].figure == 0.0
+
+
 def test_a_part_named_on_a_sound_machine_is_a_false_alarm():
     plan = next(one for one in bench_campaign.PLANS if one.terms.sound)
     rows = [row("healthy", True), row("located", False), row("undecided", False), row("unexplained", False)]
@@ -419,3 +435,92 @@ def test_the_hidden_machine_has_the_misfit_and_the_search_has_not(small: machine
     rehearsals = Rehearsals(small, replace(TERMS, misfit="value"))
     bench_machine = rehearsals.bench(0).machine
     assert bench_machine != small and rehearsals.search().machine == small
+
+
+# Two faults -----------------------------------------------------------------------------------
+
+# Invented: two dividers side by side, each with a function of its own, so that one fault hides nothing of the other,
+# and a resistor that nobody misses.
+SIDE = """\
+machine: Two dividers side by side
+extras:
+  SUPPLY: source 12V 2% series 1R       VIN > GND
+known good: [SUPPLY]
+parts:
+  R1: resistor 10k                      VIN > ONE
+  R2: resistor 10k                      ONE > GND
+  R3: resistor 22k                      VIN > OTHER
+  R4: resistor 47k                      OTHER > GND
+  R5: resistor 1k                       VIN > GND
+stimuli:
+  idle: {do: switch it on}
+works:
+  one: ONE dc at idle; below 70% of healthy = low; above 130% of healthy = high
+  other: OTHER dc at idle; below 70% of healthy = low; above 130% of healthy = high
+"""
+BOTH = Terms("test", most=14, pairs=True)
+
+
+@pytest.fixture(scope="module")
+def side() -> machine.Machine:
+    return machine.read(SIDE, "side.yaml")
+
+
+def two_hidden(side: machine.Machine, one: str, other: str, key: str = "k") -> PretendBench:
+    model = build_model(side)
+    return PretendBench(model, pair(model.suspects[model.index[one]], model.suspects[model.index[other]]), key)
+
+
+def told(side: machine.Machine, one: str, other: str, monkeypatch: pytest.MonkeyPatch) -> Rehearsed:
+    rehearsals = Rehearsals(side, BOTH)
+    monkeypatch.setattr(rehearsals, "bench", lambda number: two_hidden(side, one, other))
+    return rehearsals.rehearse(0)
+
+
+@pytest.mark.parametrize(("one", "other"), [("R1 open", "R4 open"), ("R2.1 joint-open", "R3 drift-up")])
+def test_story_two_faults_are_found_one_after_the_other_or_together_until_nothing_is_complained_of(
+    side: machine.Machine, one: str, other: str, monkeypatch: pytest.MonkeyPatch
+):
+    end = told(side, one, other, monkeypatch)
+    assert end.complaint and end.felt
+    assert end.cured and end.found
+    assert 1 <= end.repairs <= 2 + end.wrong_parts
+    assert end.readings <= BOTH.most
+
+
+def test_story_a_second_fault_that_nobody_feels_is_found_only_where_it_was_mended_too(
+    side: machine.Machine, monkeypatch: pytest.MonkeyPatch
+):
+    end = told(side, "R1 open", "R5 open", monkeypatch)  # the supply gives 12 V with and without R5
+    assert end.complaint and not end.felt
+    assert end.cured and end.wrong_parts == 0
+    assert end.found == (end.repairs == 2)
+
+
+def test_the_owner_is_asked_again_with_what_was_repaired(side: machine.Machine):
+    one = two_hidden(side, "R1 open", "R4.2 joint-open")
+    assert [said.answer for said in one.owner()] == ["low", "high"]
+    half, whole = Setup(replaced=("R1",)), Setup(replaced=("R1",), mended=("R4.2",))
+    assert [said.answer for said in one.owner(half)] == ["ok", "high"]
+    assert all(said.question.setup.replaced == ("R1",) for said in one.owner(half))
+    assert [said.answer for said in one.owner(whole)] == ["ok", "ok"]
+    assert one.felt and not two_hidden(side, "R1 open", "R5 open").felt
+
+
+def test_what_is_counted_of_two_faults_is_what_a_hand_counts():
+    found = score([
+        row("located", True, both=True, found=True, cured=True, felt=True, repairs=1),
+        row("located", False, both=False, found=True, cured=True, felt=True, repairs=3, wrong_parts=1),
+        row("located", False, both=False, found=False, cured=True, felt=False, repairs=1),
+        row("undecided", False, both=False, found=False, cured=False, felt=True, repairs=0),
+    ])  # fmt: skip
+    assert found.both == pytest.approx(1 / 4) and found.found == pytest.approx(2 / 4)
+    assert found.cured == pytest.approx(3 / 4) and found.found_clean == pytest.approx(1 / 4)
+    assert found.ci95["found"] == wilson(2, 4)
+    assert score([row("located", True)]).found is None  # one fault: nothing to count
+
+
+def test_two_faults_that_are_both_felt_are_complained_of_each(side: machine.Machine):
+    rehearsals = Rehearsals(side, replace(BOTH, felt=True))
+    assert all(rehearsals.bench(n).felt for n in range(8))
+    assert not all(Rehearsals(side, replace(BOTH, brought=True)).bench(n).felt for n in range(30))

@@ -117,7 +117,7 @@ BENT = [kind for kind in every_kind() if kind.nonlinear is not None]
 def test_a_stamp_creates_no_current_and_feels_only_differences(kind: Kind, omega: float) -> None:
     """Kirchhoff: columns sum to nought. No pin is special: rows sum to nought. Both but for the stated leak."""
     circuit = compile_circuit(one_of(kind))
-    sheet = Sheet(circuit, healthy_batch(circuit), omega)
+    sheet = Sheet(circuit, healthy_batch(circuit), 1j * omega if omega else 0.0)
     matrix = sheet.base.copy()
     for which, _, companion in sheet.companions(scattered(circuit.size, 1), None):
         slope = companion.slope

@@ -308,10 +308,9 @@ def test_volts_that_no_supply_could_give_are_no_caution(monkeypatch: pytest.Monk
     real = danger.bare_volts
 
     def wild(bank: Any, asked: Question) -> Any:
-        shown = real(bank, asked)
-        value, judged = shown.value.copy(), shown.judged.copy()
-        value[:3], judged[:3] = 1e150, False
-        return Shown(value, judged)
+        value, solved = real(bank, asked).value.copy(), real(bank, asked).judged.copy()
+        value[:3], solved[:3] = 1e150, False
+        return Shown(value, solved)
 
     monkeypatch.setattr(danger, "bare_volts", wild)
     warned = caution(entered.belief, ask)

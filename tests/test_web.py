@@ -625,3 +625,18 @@ def test_a_zone_of_a_job_is_on_its_page(page, book):
     showing(page, "leak around C14 C15", "yes")
     assert "leak around C14, C15" in page.get("/jobs/1").text
     assert "leak around C14, C15" in page.get("/jobs/1/zones").text
+
+
+@pytest.mark.parametrize(("at", "pressed"), [("/jobs/99", "see “Jobs”"), ("/jobs/99/healthy", "see “Jobs”")])
+def test_a_mend_says_what_to_press_and_no_command(page, at, pressed):
+    answer = page.get(at)
+    assert answer.status_code == 400
+    assert pressed in answer.text and "probewright job" not in answer.text
+
+
+def test_a_closed_job_says_where_it_is_taken_up_again(page, book):
+    opened(page)
+    bench.close(book, bench.find_case(book, 1), "returned", "", "2026-11-25T10:00:00+00:00")
+    told = {"token": hidden(page.get("/jobs").text, "token"), "line": "Q7 c 11.8", "seen": "Q7 c 11.8"}
+    text = page.post("/jobs/1/lines", data={**told, "token": hidden(page.get("/jobs/1").text, "token")}).text
+    assert "probewright job" not in text and "Take it up again" in unescape(text)

@@ -6,13 +6,14 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 import brute_force
+import hidden
 from conftest import Run
+from hidden import broken, reads
 from probewright.errors import BadInput
-from probewright.hypotheses import Fault, Suspect
+from probewright.hypotheses import Fault
 from probewright.hypotheses.earlier import hands_table, touched
 from probewright.hypotheses.modes import edits
 from probewright.hypotheses.priors import rows
@@ -27,9 +28,6 @@ from probewright.jobs.view import plain
 from probewright.jobs.weighing import begin
 from probewright.machine import read, write
 from probewright.machine.model import Machine, Zone
-from probewright.prediction.bank import Bank, Span
-from probewright.prediction.cells import Cell, Model, build_model
-from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
 from probewright.readings.hearing import Context, hear
 from probewright.record import Book, open_book
@@ -81,29 +79,14 @@ def book(tmp_path: Path):
 
 def opened(book: Book, text: str) -> Case:
     """A job with this machine file tied to it."""
-    case = bench.open_job(book, Intake("amplifier", ticks={}, words="", key="zones"), NOW)
-    return adding.tie(book, case, text, adding.propose_tie(case, text, "file.yaml", {}), NOW)
-
-
-def broken(machine: Machine, *faults: Fault) -> Bank:
-    """A machine in the middle of its tolerances with these faults: what the hidden board reads."""
-    suspect = Suspect("hidden", faults, 1.0, 1.0, "", "")
-    model = build_model(machine, "hidden")
-    model = Model(machine, (suspect,), (Cell(0, 0),), model.latents, "hidden")
-    return Bank(model, [Span(0, 0, 1)], np.zeros((len(model.latents.keys) + 1, 1)))
-
-
-def reads(hidden: Bank, ask: Question) -> float:
-    shown = show(hidden, ask)
-    assert shown.judged[0]
-    return float(shown.value[0])
+    return hidden.opened(book, text, key="zones").case
 
 
 # Two repairs -----------------------------------------------------------------------------------
 
 
 def test_a_leak_around_three_parts_two_corroded_tracks_and_the_list_finds_both(book: Book):
-    hidden = broken(read(PANEL), Fault("T1-2", "open"), Fault("T2", "open"))
+    board = broken(read(PANEL), Fault("T1-2", "open"), Fault("T2", "open"))
     case = bench.enter_line(book, opened(book, PANEL), "leak around C1 R1 R2", NOW)
     (zone,) = zones_of(case).zones
     assert zone.kind == "leak" and {"C1", "R1", "R2", "T1-2", "T2"} <= set(zone.parts)
@@ -111,7 +94,7 @@ def test_a_leak_around_three_parts_two_corroded_tracks_and_the_list_finds_both(b
     bad = []
     for one in tracks:
         assert one.ohms is not None
-        figure = reads(hidden, Question("ohms", one.red, one.black, OFF))
+        figure = reads(board, Question("ohms", one.red, one.black, OFF))
         if not one.ohms.low <= figure <= one.ohms.high:
             bad.append(one.where)
     assert sorted(bad) == ["T1-2", "T2"]
@@ -123,14 +106,14 @@ def test_a_leak_around_three_parts_two_corroded_tracks_and_the_list_finds_both(b
 
 def test_a_diode_fitted_backwards_by_an_earlier_hand_comes_first_because_it_was_said_to_be_touched(book: Book):
     machine = read(RECTIFIER)
-    hidden = broken(machine, Fault("D2", "backwards"))
+    board = broken(machine, Fault("D2", "backwards"))
     plain = opened(book, RECTIFIER)
     case = bench.enter_line(book, opened(book, RECTIFIER), "resoldered: D2", NOW)
     for place in ("MID", "OUT"):
-        figure = reads(hidden, Question("dc", place))
+        figure = reads(board, Question("dc", place))
         line = f"{place} {max(figure, 0.0):.3f} V"
         plain, case = (bench.enter_line(book, one, line, NOW) for one in (plain, case))
-    across = reads(hidden, Question("diode", "D2.k", "D2.a", OFF))  # it conducts the way it should not
+    across = reads(board, Question("diode", "D2.k", "D2.a", OFF))  # it conducts the way it should not
     line = f"D2.k to D2.a {across:.3f} V diode off"
     plain, case = (bench.enter_line(book, one, line, NOW) for one in (plain, case))
     assert not any(line.status == "asked" for line in case.lines), case.lines

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from PIL import Image, ImageDraw
 
-from probewright.jobs import adding, bench, picturing
+from probewright.jobs import adding, bench, picturing, teaching
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.standing import stand
 from probewright.record import Book, open_book
@@ -57,6 +57,9 @@ SHEETS = (
     Sheet("machine-of-a-stage", "/jobs/{new}/machine?stage=class-b"),
     Sheet("machine-of-a-chain", "/jobs/{chain}/machine"),
     Sheet("machine", "/jobs/{mixer}/machine"),
+    Sheet("healthy-none", "/jobs/{new}/healthy"),
+    Sheet("healthy-to-learn", "/jobs/{mixer}/healthy"),
+    Sheet("healthy", "/jobs/{zoned}/healthy"),
     Sheet("help", "/help"),
     Sheet("wrong", "/jobs/99", 400),
 )
@@ -118,6 +121,9 @@ def make_book(path: Path) -> dict[str, str]:
         tie(book, 6)
         for line in ("leak around C11L", "resoldered: U2L R11L", "set-up: power on, tone", "DRVL 0.1 Vpp; not showing"):
             enter(book, 6, line)
+        for number in (3, 6):
+            enter(book, number, "V8 7.98 V on the sister")
+        teaching.learn(book, bench.find_case(book, 6), 3, "M1", False, NOW)
         for number in range(1, 7):
             stand(book, bench.find_case(book, number), NOW)
     return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo}

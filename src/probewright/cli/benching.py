@@ -210,8 +210,9 @@ def learn(
 
     def made(book: Book, case: Case) -> Made:
         from probewright.jobs.teaching import learn as learn_from
+        from probewright.report import bench as words
 
-        return stood(book, learn_from(book, case, source, meter, same_meter, now()))
+        return stood(book, learn_from(book, case, source, meter, same_meter, now()), words.entered(1))
 
     with_case(number, made, as_json)
 

@@ -41,7 +41,8 @@ def rehearse(
     quick: Annotated[
         bool, typer.Option("--quick", help="Take steps from the quick answer; findings stay refined.")
     ] = False,
-    pairs: Annotated[bool, typer.Option("--pairs", help="Two faults are hidden in each machine.")] = False,
+    pairs: Annotated[bool, typer.Option("--pairs", help="Two faults are hidden in each, and repaired on.")] = False,
+    felt: Annotated[bool, typer.Option("--felt", help="With --pairs: each fault alone is complained of.")] = False,
     keep: Annotated[
         Path | None, typer.Option("--keep", help="File of results; a run that was ended goes on where it was.")
     ] = None,
@@ -55,7 +56,7 @@ def rehearse(
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs)
+        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt)
         view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, processes or None, show_progress)
         return view, rehearsals.campaign, DONE
 

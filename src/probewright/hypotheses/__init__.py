@@ -28,14 +28,14 @@ class Fault:
     """One thing wrong: an item, a mode of the mode table, a severity law when there is one.
 
     item: a part ("C12"), a pin's joint ("C12.1"), two places ("U1.out~U1.minus") or a net with
-    something hanging on it ("load on OUT"). again: a new part has it too, so that replacing the part cures nothing.
+    something hanging on it ("load on OUT"). again: it outlasts so many repairs: a new part has it too.
     """
 
     item: str
     mode: str
     severity: Severity | None = None
     comes_and_goes: bool = False
-    again: bool = False
+    again: int = 0
 
 
 @dataclass(frozen=True)

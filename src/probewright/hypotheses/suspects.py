@@ -14,12 +14,13 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
+from probewright.hypotheses.causes import together
 from probewright.hypotheses.classes import class_of, joined_pins, joint_class_of, kind_name
 from probewright.hypotheses.earlier import touched, ways_of
 from probewright.hypotheses.modes import NoSuchMode, builder_of, edits, mode_of, units_in
 from probewright.hypotheses.priors import ClassPrior, Standing, handbook, has_row, old_machine, rows, standing
 from probewright.hypotheses.strangers import strangers
-from probewright.hypotheses.zones import inside, neighbour_pins, raised, shared, surfaces
+from probewright.hypotheses.zones import neighbour_pins, raised, surfaces
 from probewright.machine.chains import is_chain, played_sources
 from probewright.machine.edits import AddPath, Edit
 from probewright.machine.kinds import KINDS
@@ -60,7 +61,7 @@ def suspects_of(machine: Machine, pair_of: Sequence[tuple[str, str]] = ()) -> tu
     )  # fmt: skip
     listed = {one.id: one for one in found}
     assert len(listed) == len(found), "two suspects share an id"
-    pairs = tuple(pair(listed[a], listed[b], _together(machine, found, listed[a], listed[b])) for a, b in pair_of)
+    pairs = tuple(pair(listed[a], listed[b], together(machine, found, listed[a], listed[b])) for a, b in pair_of)
     last = len(unlisted) + len(STANDING)
     return _normalised((*found[:-last], *pairs, *found[-last:]))
 
@@ -81,27 +82,20 @@ def pair(a: Suspect, b: Suspect, often: Standing | None = None) -> Suspect:
     )
 
 
-def _together(machine: Machine, listed: Sequence[Suspect], a: Suspect, b: Suspect) -> Standing | None:
-    """How much oftener two faults of one zone come together: `second-fault-zone` further ones, by the zone's shares."""
-    zone = next((shared(machine, x, y) for x in a.faults for y in b.faults), None)
-    if zone is None:
-        return None
-    further = standing("second-fault-zone")
-    whole = sum(
-        one.prior for one in listed if one.faults and not one.unlisted and inside(machine, zone, one.faults[0].item)
-    )
-    return Standing(further.value / whole, f"both in one zone ({zone.kind}): {further.source}")
+def bad_again(suspect: Suspect, often: Standing | None = None) -> Suspect:
+    """The same fault after one repair more: what killed the part is still there, the new one is no good, or what was
+    mended in place is not mended.
 
-
-def bad_again(suspect: Suspect) -> Suspect:
-    """The same fault in the part's replacement too: what killed it is still there, or the new one is no good."""
-    often = standing("new-part-bad")
+    often: chance of that; without it that of a new part, and of the next one where one was bad already.
+    """
+    before = max(fault.again for fault in suspect.faults)
+    often = often or standing("next-part-bad" if before else "new-part-bad")
     return Suspect(
         id=f"{suspect.id}{AGAIN}",
-        faults=tuple(replace(fault, again=True) for fault in suspect.faults),
+        faults=tuple(replace(fault, again=fault.again + 1) for fault in suspect.faults),
         prior=often.value * suspect.prior,
         handbook=often.value * suspect.handbook,
-        says=f"{suspect.says}, and so with the new one",
+        says=f"{suspect.says}, and so {'with the next one' if before else 'after the repair'}",
         source=often.source,
     )
 
@@ -111,7 +105,7 @@ def made_of(listed: Mapping[str, Suspect], name: str) -> Suspect:
     if name in listed:
         return listed[name]
     if name.endswith(AGAIN):
-        return bad_again(listed[name.removesuffix(AGAIN)])
+        return bad_again(made_of(listed, name.removesuffix(AGAIN)))
     a, _, b = name.partition(AND)
     return pair(listed[a], listed[b])
 
@@ -400,17 +394,30 @@ def _on_nets(machine: Machine, mode: str) -> tuple[Suspect, ...]:
 
 
 def _of_board(machine: Machine, board: AddedBoard) -> Iterator[Entry]:
-    """What an owner's board does to its taps and, where it is known to be fitted, what breaks on it.
-
-    With `fitted: unknown` its taps stay under suspicion, at the chance that it is there at all.
-    """
+    """What an owner's board does to its taps, and what breaks on it; at the chance that it is there at all."""
     if board.fitted == "no":
         return
     yield from _taps(machine, board)
-    if board.fitted == "yes":
-        parts = [machine.parts[name] for name in board.parts if not machine.parts[name].known_good]
-        yield from _filling(BOARD_ITSELF, [entry for part in parts for entry in _of_part(machine, part)])
-        yield from _filling(BOARD_JOINT, [entry for part in parts for entry in _joints(machine, part)])
+    parts = [machine.parts[name] for name in board.parts if not machine.parts[name].known_good]
+    chance = chance_fitted(board)
+    yield from _filling(BOARD_ITSELF, [entry for part in parts for entry in _of_part(machine, part)], chance)
+    yield from _filling(BOARD_JOINT, [entry for part in parts for entry in _joints(machine, part)], chance)
+
+
+def chance_fitted(board: AddedBoard) -> float:
+    """Chance that an owner's board is there, before any reading."""
+    return {"yes": 1.0, "no": 0.0, "unknown": standing("unknown-board").value}[board.fitted]
+
+
+def board_of(machine: Machine, fault: Fault) -> str:
+    """Name of the added board that a fault is on, at its tap, or on a net that only the board has; "" for none."""
+    for board in machine.added_boards:
+        here = {fault.item, fault.item.rpartition(".")[0], *fault.item.split("~")}
+        mine = {*board.parts, *(f"{board.name} on {net}" for net in machine.nets)}
+        pins = machine.pins_on(fault.item) if fault.item in machine.nets else ()
+        if here & mine or pins and all(part in board.parts for part, _ in pins):
+            return board.name
+    return ""
 
 
 def _board_rate(said: str) -> float:
@@ -423,10 +430,10 @@ def _board_rows() -> tuple[dict[str, str], ...]:
     return tuple(row for row in rows("old_machine") if row["class"] == ADDED_BOARD)
 
 
-def _filling(said: str, entries: Sequence[Entry]) -> Iterator[Entry]:
-    """The same entries, scaled so that together they have the rate of this row for boards."""
+def _filling(said: str, entries: Sequence[Entry], chance: float) -> Iterator[Entry]:
+    """The same entries, scaled so that together they have the rate of this row for boards, times the chance of one."""
     total, board = sum(one.weight for one in entries), old_machine(ADDED_BOARD).source_of("")
-    scale = _board_rate(said) / total if total else 0.0
+    scale = chance * _board_rate(said) / total if total else 0.0
     for one in entries:
         source = f"{one.source}; on an added board: {board}"
         yield replace(one, weight=scale * one.weight, handbook=scale * one.weight, source=source)
@@ -436,9 +443,8 @@ def _taps(machine: Machine, board: AddedBoard) -> Iterator[Entry]:
     """The nets a board shares with the machine, but ground, each with something hanging on it."""
     nets = _tapped(machine, board)
     row = mode_of("board-loads")
-    chance = standing("unknown-board").value if board.fitted == "unknown" else 1.0
     for net in nets:
-        item, rate = f"{board.name} on {net}", chance * _board_rate(BOARD_LOADS) / len(nets)
+        item, rate = f"{board.name} on {net}", chance_fitted(board) * _board_rate(BOARD_LOADS) / len(nets)
         fault = Fault(item, row.name, row.severity, row.comes_and_goes)
         yield Entry(fault, rate, rate, row.words.format(item=item), old_machine(ADDED_BOARD).source_of(row.name))
 

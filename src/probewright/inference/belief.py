@@ -109,6 +109,12 @@ class Belief(Generic[LawsT]):
         """(suspect,) probability, summing to one."""
         return np.bincount(self.suspect_of, self.weight, len(self.suspects))
 
+    def fitted(self, parts: Sequence[str]) -> float:
+        """Chance that an added board with these parts is there."""
+        cells = self.laws.model.cells
+        there = np.array([not set(parts) <= set(cell.absent) for cell in cells])  # type: ignore[attr-defined]
+        return float(np.sum(self.weight[there[self.laws.cell_of]]))
+
     @cached_property
     def in_cell(self) -> np.ndarray:
         """(variant,) weight of each draw over that of the heaviest of its cell."""

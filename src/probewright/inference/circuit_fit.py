@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from probewright.hypotheses import NOTHING_WRONG
+from probewright.hypotheses.mending import is_repaired
 from probewright.inference.belief import Belief, weigh
 from probewright.inference.fit import LED, SURPRISE, Fit, Surprise
 from probewright.inference.lookalikes import LookAlikes
@@ -12,7 +13,7 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import below
 from probewright.prediction.likelihood import EAR, is_exact, spread
 from probewright.prediction.outcomes import CHANGED
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, Setup
 
 SPAN = (0.16, 0.5, 0.84)  # one standard deviation of a normal law to either side of the middle
 NEAR = 3.0  # chosen: standard deviations within which a reading agrees with what was foretold
@@ -24,7 +25,25 @@ def fit_circuit(belief: Belief[Laws], top: LookAlikes) -> Fit:
     parts = belief.laws.model.machine.parts
     items = {f.item for n in top.members for f in belief.suspects[n].faults}
     outside = all(item in parts and parts[item].role == "extra" for item in items)
-    return Fit(find_surprises(belief), joint_tail(belief, top), is_verified(belief, top), outside)
+    over = is_over(belief, top.members[0])
+    return Fit(find_surprises(belief), joint_tail(belief, top), is_verified(belief, top), outside, over)
+
+
+def uncured(belief: Belief) -> bool:
+    """Something does not work after the last repair."""
+    if not belief.readings:
+        return False
+    last = belief.readings[-1].question.setup
+    since = last.replaced, last.mended
+    asked = [(r.question.setup, r.answer) for r in belief.readings if r.question.instrument == "works"]
+    return any(since) and any((s.replaced, s.mended) == since and answer != "ok" for s, answer in asked)
+
+
+def is_over(belief: Belief[Laws], suspect: int) -> bool:
+    """A suspect is repaired, every fault of it, and something still does not work."""
+    faults, last = belief.suspects[suspect].faults, belief.readings[-1].question.setup if belief.readings else Setup()
+    machine = belief.laws.model.machine
+    return bool(faults) and uncured(belief) and all(is_repaired(machine, fault, last) for fault in faults)
 
 
 def metered(belief: Belief[Laws]) -> list[int]:
@@ -51,8 +70,13 @@ def find_surprises(belief: Belief[Laws]) -> tuple[Surprise, ...]:
                 m != n and r.question == reading.question and r.hookup != reading.hookup
                 for m, r in enumerate(belief.readings)
             )
-            found.append(Surprise(n, _tail_of(belief, n), again))
+            found.append(Surprise(n, _tail_of(belief, n), again, _stood(reading) != _stood(belief.readings[-1])))
     return tuple(found)
+
+
+def _stood(reading: Reading) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What was new and mended when a reading was taken."""
+    return reading.question.setup.replaced, reading.question.setup.mended
 
 
 def _tail_of(belief: Belief[Laws], n: int) -> float:
@@ -134,11 +158,11 @@ def _error(reading: Reading, value: float) -> float:
 def _ill(belief: Belief[Laws], ask: Question, chosen: np.ndarray, middle: float) -> float:
     """How far from healthy the chosen draws are at a place, in the unit of the answer.
 
-    Where levels are known as ratios only, each draw is compared with itself unharmed.
+    Where levels are known as ratios only, or a board may be there or not, each draw is compared with itself unharmed.
     """
     if ask.instrument == "share":
         return abs(middle - 1.0)
-    if not belief.laws.model.unknown:
+    if not (belief.laws.model.unknown or belief.laws.model.unsure_boards):
         return float(abs(middle - belief.laws.healthy(ask)[1]))
     gap = np.abs(belief.laws.outcome(ask).value - belief.laws.unharmed(ask).value)[chosen]
     order = np.argsort(gap)

@@ -26,6 +26,7 @@ from probewright.prediction.likelihood import (
     loose_ruler,
 )  # fmt: skip
 from probewright.prediction.outcomes import FAINT, fed_ahead, quick_show, show, unharmed
+from probewright.prediction.provoking import comes_and_goes
 from probewright.readings import Question
 from probewright.readings.instruments import law
 from probewright.simulation.meters import Shown
@@ -79,6 +80,12 @@ class DrawnPopulation:
         return self.known is not None
 
     @property
+    def asleep(self) -> bool:
+        """The fault was not to be seen at the last reading of this machine."""
+        mine = (one for one in reversed(self.belief.readings) if not one.question.setup.sister)
+        return next((one.showing for one in mine), "yes") == "no"
+
+    @property
     def chance(self) -> np.ndarray:
         """(suspect,) probability of each considered suspect."""
         return np.bincount(self.member, self.weight, len(self.suspects))
@@ -100,6 +107,16 @@ class DrawnPopulation:
     def work_ahead(self, asks: Sequence[Question]) -> None:
         """Solve what these questions will be asked, those that can be together."""
         fed_ahead(self.bank, asks)
+
+    def now(self, ask: Question) -> Shown:
+        """What the question would show as the fault is now: while it is not to be seen, what comes and goes reads as if
+        it were sound. A quick look has no such answers at hand."""
+        shown, belief = self.answer(ask), self.belief
+        if self.hasty or not self.asleep:
+            return shown
+        shy = np.array([comes_and_goes(belief.suspects[n]) for n in self.suspects])[self.member]
+        sound = self._picked(unharmed(self.bank, lambda bank: quick_show(bank, ask)))
+        return Shown(np.where(shy, sound.value, shown.value), np.where(shy, sound.judged, shown.judged))
 
     def quantiles(self, ask: Question, suspect: int, shares: Sequence[float]) -> np.ndarray:
         """Figures below which these shares of a suspect's weight lie; NaN where none of its draws was judged.
@@ -136,6 +153,11 @@ class DrawnPopulation:
         middle, sd = _signatures(self, ask)
         with np.errstate(invalid="ignore"):
             return np.abs(middle[:, None] - middle) / np.hypot(sd[:, None], sd) > ALIKE
+
+
+def _at_once(bank: Bank, ask: Question) -> Shown:
+    """What the question shows, ohms by the quick ohmmeter."""
+    return quick_show(bank, ask) if ask.instrument == "ohms" else show(bank, ask)
 
 
 def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
@@ -199,7 +221,7 @@ def redrawn_population(before: DrawnPopulation, belief: Belief[Laws]) -> DrawnPo
 
 
 def _answers(population: DrawnPopulation, ask: Question) -> Table:
-    shown, tool = population.answer(ask), law(ask.instrument)
+    shown, tool = population.now(ask), law(ask.instrument)
     gain = float(np.hypot(np.hypot(tool.gain_sd, tool.own_gain_sd), MODEL_SD))
     floor = float(np.hypot(tool.floor_sd, tool.shared_floor_sd)) or 1e-6
     value = np.clip(np.where(np.isfinite(shown.value), shown.value, tool.high), -tool.high, tool.high)

@@ -10,20 +10,29 @@ LED = 0.5  # a class more probable than not had been named before the reading wa
 
 @dataclass(frozen=True)
 class Surprise:
-    """A reading that the leading explanation does not give. tail: chance of one so far off."""
+    """A reading that the leading explanation does not give. tail: chance of one so far off; past: it was taken before a
+    repair, so that nobody can take it again."""
 
     reading: int
     tail: float
     remeasured: bool
+    past: bool = False
+
+    @property
+    def waits(self) -> bool:
+        """It can be measured again, and was not."""
+        return not (self.remeasured or self.past)
 
 
 @dataclass(frozen=True)
 class Fit:
     """tail: chance that honest readings of the class lie as far off as these did, all together;
     verified: some reading, foretold before it was taken, was sharp and unhealthy (or, for "nothing
-    wrong", any two agree); outside: mending what is outside the machine cures every member."""
+    wrong", any two agree); outside: mending what is outside the machine cures every member; over: the likeliest
+    member is repaired, and something still does not work."""
 
     surprises: tuple[Surprise, ...]
     tail: float
     verified: bool
     outside: bool
+    over: bool = False

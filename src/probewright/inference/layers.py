@@ -7,12 +7,15 @@ from functools import singledispatch
 import numpy as np
 
 from probewright.inference.belief import AnyLaws, Belief, LawsT, refine, weigh
-from probewright.inference.circuit_fit import find_surprises, joint_tail, metered
+from probewright.inference.circuit_fit import find_surprises, joint_tail, metered, uncured
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import TAIL
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.growing import grow, is_plain, second_ones
+from probewright.readings import Question
 
+PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
+MOST = 64  # chosen: the same once a repair did not cure, when what is left is a search of its own among all suspects
 LIVING = 6  # chosen: suspects of which a second fault is thought; a card shows as many steps
 SLIPS = 2  # chosen: one reading is a slip now and then, two of one job are rather a second fault
 
@@ -37,7 +40,8 @@ def _(laws: Laws, before: Belief[Laws], found: Belief[Laws]) -> Belief[Laws]:
     draws = _living(found)
     rows, cells = len(laws.model.latents.keys) + 1, [int(n) for n in found.laws.cell_of[draws]]
     living = list(found.laws.latents_of(draws)[:rows].T)
-    more = second_ones(laws, found.readings, living, cells, found.laws.ring_of(draws))
+    most = MOST if uncured(found) else PAIRS
+    more = second_ones(laws, found.readings, living, cells, most, found.laws.ring_of(draws))
     return refine(weigh(grow(laws, more), found.readings)) if more else found
 
 
@@ -57,17 +61,16 @@ def is_short(belief: Belief[Laws]) -> bool:
     )
 
 
-def uncured(belief: Belief) -> bool:
-    """Something still does not work with a new part in."""
-    asked = [(r.question, r.answer) for r in belief.readings if r.question.instrument == "works"]
-    return any(ask.setup.replaced and answer != "ok" for ask, answer in asked)
+def _is_repaired(ask: Question) -> bool:
+    """Asked once a part was new, or something was mended in place."""
+    return bool(ask.setup.replaced or ask.setup.mended)
 
 
 def _living(belief: Belief[Laws]) -> np.ndarray:
     """The most probable suspects with a fault, and before any repair too: the draw (variant of the laws) of each that
     the readings favour most."""
     laws = belief.laws
-    earlier = [n for n, r in enumerate(belief.readings) if not r.question.setup.replaced]
+    earlier = [n for n, r in enumerate(belief.readings) if not _is_repaired(r.question)]
     before = weigh(laws, [belief.readings[n] for n in earlier]) if len(earlier) < len(belief.readings) else belief
     found: dict[int, int] = {}
     for one in (belief, before):

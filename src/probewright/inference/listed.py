@@ -23,6 +23,11 @@ class ListedPopulation:
     hasty = False  # tables are exact at once
 
     @property
+    def asleep(self) -> bool:
+        """A table knows no faults that come and go."""
+        return False
+
+    @property
     def chance(self) -> np.ndarray:
         """(suspect,) probability of each considered cause, summing to one."""
         kept = self.belief.probability[list(self.suspects)]

@@ -51,6 +51,10 @@ class Population(Protocol):
         """A quick look at what was foreseen: rough, and slow questions are left out."""
 
     @property
+    def asleep(self) -> bool:
+        """The fault was not to be seen at the last reading: nothing that comes and goes can be put to the test now."""
+
+    @property
     def chance(self) -> np.ndarray:
         """(suspect,) probability of each, summing to one."""
 

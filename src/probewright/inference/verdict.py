@@ -56,7 +56,7 @@ def _finding(belief: Belief, top: LookAlikes, fit: Fit, so_far: Verdict) -> str:
     if belief.suspects[top.members[0]].unlisted:
         whole = sum(belief.probability[n] for n, one in enumerate(belief.suspects) if one.unlisted)
         return "unexplained" if whole > SURE and not so_far.rivals else "undecided"
-    if top.probability <= SURE or not fit.verified or so_far.rivals or not all(s.remeasured for s in fit.surprises):
+    if fit.over or top.probability <= SURE or not fit.verified or so_far.rivals or any(s.waits for s in fit.surprises):
         return "undecided"
     if NOTHING_WRONG in ids:
         # it meets the bar by itself, or faults that read like a sound machine are still in play

@@ -44,6 +44,8 @@ def rehearse(
     if count < 1 or terms.most < 1 or terms.tolerance_x <= 0.0:
         wrong = "numbers of rehearsals, of readings and the factor on tolerances must be above nought"
         raise BadInput(Complaint("", 1, 1, wrong, "write for example --campaign 100"))
+    if terms.felt and not terms.pairs:
+        raise BadInput(Complaint("", 1, 1, "--felt is for two faults", "write --pairs beside it"))
     Rehearsals(machine, terms)  # complains here, before any process is started
     kept = Kept(keep, heading(text, terms))
     found = {one.number: one for one in kept.rows if one.number < count}
@@ -64,10 +66,16 @@ def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignVi
     }
     if terms.withhold:
         groups = {name.replace("listed", "withheld"): some for name, some in groups.items()}
+    if terms.pairs:
+        groups = {
+            "two faults, each complained of by itself": [r for r in rows if r.felt],
+            "two faults, one of them not complained of by itself": [r for r in rows if not r.felt],
+        }
     scores = {name: score(some) for name, some in groups.items() if some}
     return CampaignView(
         **vars(score(rows)), machine=machine.name, key=terms.key, withhold=terms.withhold,
         tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick, pairs=terms.pairs,
+        felt=terms.felt,
         most_readings=terms.most, groups=scores,
     )  # fmt: skip
 

@@ -186,6 +186,44 @@ class ZonesView:
 
 
 @dataclasses.dataclass(frozen=True)
+class TaughtRowView:
+    """A healthy value in words: the place, the figure, and a hint where it weighs nothing here, "" where it does."""
+
+    where: str
+    figure: str
+    hint: str
+
+
+@dataclasses.dataclass(frozen=True)
+class LessonView:
+    """Healthy values and what taught them. event: the line that took them over, 0 for readings of this very job."""
+
+    source: str
+    event: int
+    rows: tuple[TaughtRowView, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class TeacherView:
+    """Another job of the model that can teach this one, and how many healthy readings it has."""
+
+    job: int
+    says: str
+    readings: int
+
+
+@dataclasses.dataclass(frozen=True)
+class TaughtView:
+    """What was learnt on this job: from the sister, from a channel that works, from other jobs; and who could teach."""
+
+    job: int
+    model: str
+    lessons: tuple[LessonView, ...]
+    teachers: tuple[TeacherView, ...]
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
 class CaseListView:
     """Every job, oldest first."""
 

@@ -237,7 +237,8 @@ def _learned(case: Case, event: Event) -> Case:
     lesson = Lesson(
         told["job"], told["meter"], told["same_meter"], tuple(kept_reading(one) for one in told["readings"])
     )
-    return _with(case, Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), lesson=lesson))
+    line = Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), lesson=lesson)
+    return _with(case, replace(line, once=told.get("once", "")))
 
 
 def _with(case: Case, line: Line) -> Case:
@@ -331,7 +332,7 @@ def keep_bench(bench: Bench) -> dict[str, Any]:
     return {
         "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
         "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
-        "fitted": list(bench.fitted),
+        "fitted": list(bench.fitted), "mended": list(bench.mended),
     }  # fmt: skip
 
 
@@ -346,4 +347,5 @@ def _kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
         plain["hookups"],
         plain.get("power_said", False),
         tuple(plain.get("fitted", ())),
+        tuple(plain.get("mended", ())),
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from probewright.hypotheses.mending import repair_item
 from probewright.hypotheses.strangers import JOINS
 from probewright.inference.belief import Belief, weighted_quantiles
 from probewright.inference.lookalikes import LookAlikes, splitting
@@ -18,10 +19,36 @@ from probewright.planning.actions import AND
 from probewright.planning.choosing import Choice
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
-from probewright.readings import Question, Reading, echo
+from probewright.readings import PROVOKE, Question, Reading, echo
 from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
 from probewright.units import write_reading
+
+# What mends a part, by mode and kind of part ("" any kind), where it is not a new one. Common practice, no source.
+MENDS = {
+    ("backwards", ""): "Turn {} round",
+    ("backwards", "capacitor"): "Fit a new {}, the right way round",
+    ("left-out", ""): "Fit {}, which was left out",
+    ("decade-up", ""): "Fit {} with its right value",
+    ("decade-down", ""): "Fit {} with its right value",
+    ("wrong-type", ""): "Fit {} of the right type",
+    ("wrong-type-high", ""): "Fit {} of the right type",
+    ("wrong-type-low", ""): "Fit {} of the right type",
+    ("contact-resistance", ""): "Clean the contact of {}, or exchange it",
+    ("contact-resistance", "track"): "Bridge {} with a wire",
+    ("contact-resistance", "wire"): "Replace the wire {}",
+    ("contact-resistance", "lead"): "Fit a new {}",
+    ("contact-resistance", "fuse"): "Clean the holder of {}, or fit a new one",
+    ("open", "track"): "Bridge {} with a wire",
+    ("open", "wire"): "Replace the wire {}",
+    ("make-resistance", ""): "Clean the contacts of {}, or exchange it",
+    ("break-resistance", ""): "Clean the contacts of {}, or exchange it",
+    ("track-contact", ""): "Clean the track of {}, or exchange it",
+    ("wrong-setting", ""): "Set {} as it should be",
+    ("lifted-pad", ""): "Mend the pad of {} with a wire",
+    ("not-reaching", ""): "Join {} to the next part with a wire",
+    ("surface-leak", ""): "Clean the board between {}",
+}
 
 
 @dataclass(frozen=True)
@@ -46,7 +73,8 @@ class CircuitWords:
     def live(self, choice: Choice) -> bool:
         """Probes go on with power on."""
         ask = choice.action.ask
-        return ask is not None and ask.setup.power == "on" and choice.action.kind == "reading"
+        powered = ask is not None and (ask.setup.power == "on" or bool(ask.setup.supplied))
+        return powered and choice.action.kind in ("reading", "provoke")
 
     def name(self, n: int) -> str:
         """A suspect, short; of a stranger what it acts like, for its id says too little."""
@@ -58,18 +86,28 @@ class CircuitWords:
         if AND in item:
             first, *more = [self.mend(one) for one in item.split(AND)]
             return AND.join([first, *(one[0].lower() + one[1:] for one in more)])
+        part = self.machine.parts.get(item)
+        mode = self._likeliest_mode(item)
+        if said := MENDS.get((mode, part.kind if part else ""), MENDS.get((mode, ""))):
+            return said.format(item.replace("~", " and "))
         if "~" in item:
             return f"Clear the bridge between {item.replace('~', ' and ')}"
         if item in self.machine.parts or any(p.package == item for p in self.machine.parts.values()):
             return f"Fit a new {item}"
         return f"Find what hangs on {item} and take it off" if item in self.machine.nets else f"Resolder {item}"
 
+    def _likeliest_mode(self, item: str) -> str:
+        """How the item is thought to have gone wrong; "" where no suspect lies in it."""
+        order = np.argsort(-self.belief.probability, kind="stable")
+        faults = (fault for n in order for fault in self.belief.suspects[n].faults)
+        return next((fault.mode for fault in faults if repair_item(self.machine, fault) == item), "")
+
     def healthy(self, choice: Choice) -> RangeView | WordView:
         """What a healthy machine answers."""
         ask = choice.action.ask
         if ask is None:
             return WordView("cured")
-        if ask.instrument == "swap":
+        if ask.instrument in ("swap", PROVOKE):
             return WordView("same")
         if ask.instrument == "share":
             return WordView("ok")
@@ -80,7 +118,10 @@ class CircuitWords:
         """Answers gathered below, within and above the healthy range (or the two words): bins (bin,)."""
         table, ask = choice.table, choice.action.ask
         if table.words:
-            return [(word, np.array([n])) for n, word in enumerate(table.words)]
+            return [
+                (echo.ANSWERED.get(word, word) if ask and ask.instrument == PROVOKE else word, np.array([n]))
+                for n, word in enumerate(table.words)
+            ]
         assert ask is not None
         now = healthy_now(self.belief, ask)
         low, _, high = (
@@ -94,6 +135,8 @@ class CircuitWords:
 
     def verifies(self, choice: Choice, leader: str) -> str:
         """Why a step would settle it."""
+        if any(reading.question == choice.action.ask for reading in self.belief.readings):
+            return f"Place the probes anew. If it is {leader}, it reads the same again. That would settle it."
         return f"If it is {leader}, this place reads something sharp and unhealthy. That would settle it."
 
     def refutes(self, choice: Choice, leader: str) -> str:

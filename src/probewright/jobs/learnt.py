@@ -52,14 +52,14 @@ def healthy_now(belief: Belief[Laws], ask: Question) -> Range:
     would show without its fault, so that whatever narrowed the draws narrows the answer.
     """
     laws = belief.laws
-    if not laws.model.unknown or ask.instrument in FEEDING:
+    if not (laws.model.unknown or laws.model.unsure_boards) or ask.instrument in FEEDING:
         return Range(*laws.healthy(ask))
     outcome, weight = laws.unharmed(ask), _honest_weight(belief)
     use = outcome.judged & (weight > 0.0)
     if not use.any():
         return Range(*laws.healthy(ask))
     low, mid, high = (float(one) for one in weighted_quantiles(outcome.value[use], weight[use], SHARES))
-    return Range(low, mid, high, _teacher(belief, ask))
+    return Range(low, mid, high, _teacher(belief, ask) if laws.model.unknown else None)
 
 
 def _honest_weight(belief: Belief[Laws]) -> np.ndarray:

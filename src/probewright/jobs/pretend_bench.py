@@ -9,15 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 
 from probewright.hypotheses import NOTHING_WRONG, Suspect
+from probewright.hypotheses.mending import repair_item
+from probewright.hypotheses.provoking import reaction
 from probewright.hypotheses.suspects import pair
 from probewright.machine.model import Works
-from probewright.planning.actions import cures
+from probewright.planning.actions import AS_BROUGHT, after, cures, items_left
 from probewright.prediction.bank import Bank, Span
-from probewright.prediction.cells import Cell, Model
+from probewright.prediction.cells import Cell, Model, ways_fitted
 from probewright.prediction.growing import go_together
 from probewright.prediction.latents import SECOND, draw_latents, draw_one, random_stream
 from probewright.prediction.likelihood import (
@@ -32,8 +35,15 @@ from probewright.prediction.likelihood import (
     chance_of_share,
 )  # fmt: skip
 from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show
-from probewright.readings import Question, Reading, Setup
+from probewright.prediction.provoking import chances, comes_and_goes
+from probewright.readings import PROVOKE, Question, Reading, Setup
 from probewright.readings.instruments import FEEDING, law
+
+
+def is_complaint(said: Iterable[Reading]) -> bool:
+    """The owner says that something does not work."""
+    return any(one.answer != "ok" for one in said)
+
 
 TOLD = {"none": 0.0, "half": 0.5, "ok": 1.0}  # share of healthy that each word of SHARE_WORDS is entered as
 
@@ -50,7 +60,9 @@ class PretendBench:
         suspects = (hidden, sound) if hidden is not sound else (sound,)
         severity = hidden.faults[0].severity if hidden.faults else None
         which = int(random_stream(key, ("bin",)).integers(severity.bins)) if severity else 0
-        cells = (Cell(0, which), *(Cell(n, 0) for n in range(1, len(suspects))))
+        ways = ways_fitted(model.machine, hidden)
+        fitted = _pick(np.array([chance for _, chance in ways]), random_stream(key, ("boards",)))
+        cells = (Cell(0, which, ways[fitted][0]), *(Cell(n, 0, ways[fitted][0]) for n in range(1, len(suspects))))
         keys = model.latents.keys if len(hidden.faults) < 2 else (*model.latents.keys, SECOND)
         latents = replace(model.latents, keys=keys)
         z = draw_latents(latents, key, 1)
@@ -63,10 +75,17 @@ class PretendBench:
 
     # What the owner says -------------------------------------------------------------------------
 
-    def owner(self, new: tuple[str, ...] = ()) -> tuple[Reading, ...]:
-        """What the owner says of every function that can be judged, in the order of the file; new: parts fitted."""
-        found = (self._of_function(works, new) for works in self.machine.works)
+    def owner(self, since: Setup = AS_BROUGHT) -> tuple[Reading, ...]:
+        """What the owner says of every function that can be judged, in the order of the file; since: what was
+        repaired."""
+        found = (self._of_function(works, since) for works in self.machine.works)
         return tuple(reading for reading in found if reading is not None)
+
+    @cached_property
+    def felt(self) -> bool:
+        """Each of two faults is complained of by itself, the other being mended."""
+        alone = [after(self.machine, repair_item(self.machine, one)) for one in self.hidden.faults]
+        return len(alone) > 1 and all(since is not None and is_complaint(self.owner(since)) for since in alone)
 
     def fails(self) -> bool:
         """Whether something that can be judged really does not work, whatever the owner says."""
@@ -74,8 +93,8 @@ class PretendBench:
         heard = [chance_works(self.bank, one, setup) for one, setup in setups if self._can_tell(one, setup)]
         return any(judged[0] and good[0] < 0.5 for good, judged in heard)
 
-    def _of_function(self, works: Works, new: tuple[str, ...]) -> Reading | None:
-        setup = Setup(stimulus=works.measure.stimulus, replaced=new)
+    def _of_function(self, works: Works, since: Setup) -> Reading | None:
+        setup = replace(since, stimulus=works.measure.stimulus)
         if not self._can_tell(works, setup):
             return None
         good, judged = chance_works(self.bank, works, setup)
@@ -86,9 +105,10 @@ class PretendBench:
         if not words:
             words, chance = ["bad"], [float(good[0]), 1.0 - float(good[0])]
         heard = FLOOR / len(chance) + (1.0 - FLOOR) * np.array(chance) / max(sum(chance), 1e-9)
-        stream = random_stream(self.key, ("owner", works.name))
+        done = (*since.replaced, *since.mended)
+        stream = random_stream(self.key, ("owner", works.name, *done))
         answer = ["ok", *words][_pick(heard, stream)]
-        return Reading(Question("works", works.name, setup=setup), answer, " ".join(("owner:", works.name, *new)))
+        return Reading(Question("works", works.name, setup=setup), answer, " ".join(("owner:", works.name, *done)))
 
     def _can_tell(self, works: Works, setup: Setup) -> bool:
         """Where the function it depends on is dead nobody can tell."""
@@ -103,6 +123,8 @@ class PretendBench:
         A swap that cures is put back once, and only where that brings the fault back it says anything, twice
         (see `weighing.believed_swaps`): a plug that was moved cures by chance and stays cured.
         """
+        if ask.instrument == PROVOKE:
+            return (self._provoked(ask),)
         shown = show(self.bank, ask)
         if not shown.judged[0] or np.isnan(shown.value[0]):
             return ()
@@ -122,6 +144,15 @@ class PretendBench:
                 beeps = PROBED_FLOOR + (1.0 - 2.0 * PROBED_FLOOR) * float(chance_of_beep(shown.value)[0])
                 return (Reading(ask, "beeps" if hand.random() < beeps else "no beep", hookup),)
         return (Reading(ask, self.metered(ask.instrument, self._slipped(ask, value, hand), hand), hookup),)
+
+    def _provoked(self, ask: Question) -> Reading:
+        """What a provocation does: whether this fault answers to it at all is drawn once for its place and way."""
+        self._hookups += 1
+        law, shy = reaction(self.machine, self.hidden, ask.black, ask.red), comes_and_goes(self.hidden)
+        answers = random_stream(self.key, ("answers", ask.red, ask.black)).random() < law.chance
+        words = chances(law, answers, shy)
+        which = _pick(np.array(list(words.values())), random_stream(self.key, (f"hook-up {self._hookups}",)))
+        return Reading(ask, list(words)[which], f"hook-up {self._hookups}")
 
     def _level(self, share: float, hand: np.random.Generator) -> str:
         """A word for a level, by the law that weighs it."""
@@ -186,9 +217,13 @@ class PretendBench:
         """Whether mending this item cures the machine."""
         return cures(self.machine, self.hidden, item)
 
-    def mends_one(self, item: str) -> bool:
-        """Whether mending this item takes away one of several faults."""
-        return any(cures(self.machine, replace(self.hidden, faults=(one,)), item) for one in self.hidden.faults)
+    def mends_one(self, item: str, since: Setup = AS_BROUGHT) -> bool:
+        """Whether mending this item takes away one of the faults that the repairs so far left."""
+        return any(cures(self.machine, replace(self.hidden, faults=(one,)), item, since) for one in self.hidden.faults)
+
+    def left(self, since: Setup) -> tuple[str, ...]:
+        """What is still to be mended after these repairs."""
+        return items_left(self.machine, self.hidden, since)
 
 
 def _pick(chance: np.ndarray, stream: np.random.Generator) -> int:

@@ -2,33 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
+from probewright.hypotheses.mending import repair_item
 from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import Verdict
 from probewright.jobs.misfits import with_misfit
-from probewright.jobs.pretend_bench import PretendBench, hide, hide_two
+from probewright.jobs.pretend_bench import PretendBench, hide, hide_two, is_complaint
 from probewright.jobs.scoring import Rehearsed
 from probewright.jobs.searching import Search, enter_readings, open_search, quick_look, refine_anew
 from probewright.jobs.telling import ACTIONS, decide
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
-from probewright.planning.actions import repair_item
+from probewright.planning.actions import AND, AS_BROUGHT, Action, after
 from probewright.planning.choosing import Choice
 from probewright.planning.minutes import minutes
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.latents import random_stream
 from probewright.readings import Reading
-from probewright.readings.setups import parts_called
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
 TRIES = 200  # chosen: machines made up in vain until one is complained of
+MOST_REPAIRS = 8  # chosen: a machine that so many repairs did not cure goes back to its owner
 MENDED = "mended"  # how a rehearsal ends in which a repair on suspicion cured
 
 
@@ -42,7 +43,7 @@ class Terms:
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
     are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
     misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
-    faults are hidden in each machine.
+    faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself.
     """
 
     key: str
@@ -54,11 +55,7 @@ class Terms:
     quick: bool = False
     misfit: str = ""
     pairs: bool = False
-
-
-def is_complaint(said: Iterable[Reading]) -> bool:
-    """The owner says that something does not work."""
-    return any(one.answer != "ok" for one in said)
+    felt: bool = False
 
 
 def kind_of(machine: Machine, fault: Fault) -> str:
@@ -114,7 +111,8 @@ class Rehearsals:
         """The made-up machine of this rehearsal. BadInput where none that was tried is complained of."""
         for attempt in range(TRIES):
             bench = self._made_up(f"rehearsal {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
-            if self.terms.sound or not self.terms.brought or (bench.fails() and is_complaint(bench.owner())):
+            brought = self.terms.sound or not self.terms.brought or (bench.fails() and is_complaint(bench.owner()))
+            if brought and (bench.felt or not self.terms.felt):
                 return bench
         wrong = f"none of {TRIES} such machines makes its owner complain"
         raise BadInput(
@@ -161,7 +159,7 @@ class Rehearsals:
 
     def rehearse(self, number: int) -> Rehearsed:
         """One rehearsal, from the owner's words to the finding and its mending; same number, same end."""
-        return _Course(self, self.bench(number)).run(number)
+        return (_Story if self.terms.pairs else _Course)(self, self.bench(number)).run(number)
 
 
 class _Course:
@@ -174,15 +172,12 @@ class _Course:
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
         self.mended = False
-        self.new: tuple[str, ...] = ()
 
     def run(self, number: int) -> Rehearsed:
         """Readings as proposed, until it is decided or nothing is left; then the mending."""
         owner = self.bench.owner()
         self.search = self._entered(owner)
         verdict, classes = self._searched()
-        while verdict.finding in ("located", "outside") and self._goes_on(classes[0]):
-            verdict, classes = self._searched()
         if verdict.finding in ("located", "outside"):
             self._mend(classes[0])
         return self._ended(number, is_complaint(owner), verdict.finding, classes)
@@ -191,7 +186,7 @@ class _Course:
         """Steps as proposed, until it is decided or nothing is left."""
         while True:
             _, verdict, classes, choices = decide(self.search.belief, self.search.population)
-            waits = any(not one.remeasured for one in verdict.surprises)
+            waits = any(one.waits for one in verdict.surprises)
             ended = verdict.finding != "undecided" and not (verdict.finding == "unexplained" and waits)
             step = None if ended or self.mended or self.readings >= self.terms.most else self._next(choices)
             if step is not None:
@@ -200,21 +195,6 @@ class _Course:
                 self.search = refine_anew(self.search, self.search.readings)
             else:
                 return verdict, classes
-
-    def _goes_on(self, top: LookAlikes) -> bool:
-        """Of two faults the one that was named is mended by a new part, and something is still complained of."""
-        hidden = self.bench.hidden.faults
-        if len(hidden) < 2 or self.new or {f.item for f in hidden} == set(self._items_of(top.members[0])):
-            return False
-        named = [item.partition(".")[0] for item in self._items(top)]
-        part = next((one for one in named if parts_called(self.machine, one) and self.bench.mends_one(one)), None)
-        if part is None:
-            return False
-        self.new = parts_called(self.machine, part)
-        self.wrong += len(dict.fromkeys(named[: named.index(part)]))
-        said = self.bench.owner(self.new)
-        self.search = self._entered(said)
-        return is_complaint(said)
 
     def _ended(self, number: int, complaint: bool, finding: str, classes: list[LookAlikes]) -> Rehearsed:
         belief = self.search.belief
@@ -236,12 +216,8 @@ class _Course:
         return all(self.bench.is_cured_by(item) for item in items) if items else not self.bench.hidden.faults
 
     def _places_of_truth(self) -> set[int]:
-        """Indices of what is right in the belief; none for two faults that were never thought of together."""
-        model = self.search.belief.laws.model
-        if len(self.bench.hidden.faults) < 2:
-            return {model.index[one] for one in self.truths}
-        hidden = set(self.bench.hidden.faults)
-        return {n for n, one in enumerate(model.suspects) if set(one.faults) == hidden}
+        """Indices of what is right in the belief."""
+        return {self.search.belief.laws.model.index[one] for one in self.truths}
 
     def _entered(self, said: tuple[Reading, ...]) -> Search:
         return (quick_look if self.terms.quick else enter_readings)(self.search, said)
@@ -254,10 +230,7 @@ class _Course:
         """A step made on the made-up machine; what cannot be answered is not tried again."""
         action = step.action
         if action.kind == "repair":
-            self.minutes += action.minutes
-            self.mended = self.bench.is_cured_by(action.item)
-            self.wrong += not (self.mended or self.bench.mends_one(action.item))
-            self.tried.add((action.kind, action.item))
+            self._repair(action)
             return
         assert action.ask is not None
         said = self.bench.answers(action.ask)
@@ -269,12 +242,19 @@ class _Course:
         self.minutes += action.minutes + minutes("swap") * (len(said) - 1)
         self.search = self._entered(said)
 
+    def _repair(self, action: Action) -> None:
+        """A repair on suspicion: it cures and ends the rehearsal, or was in vain."""
+        self.minutes += action.minutes
+        self.mended = self.bench.is_cured_by(action.item)
+        self.wrong += not self.mended
+        self.tried.add((action.kind, action.item))
+
     def _mend(self, top: LookAlikes) -> None:
         """What was named is mended, the most probable first, until the machine is cured."""
         for item in dict.fromkeys(self._items(top)):
             if self.bench.is_cured_by(item):
                 return
-            self.wrong += not self.bench.mends_one(item)
+            self.wrong += 1
 
     def _items(self, top: LookAlikes) -> Iterator[str]:
         for n in top.members:
@@ -282,3 +262,53 @@ class _Course:
 
     def _items_of(self, suspect: int) -> list[str]:
         return [repair_item(self.machine, fault) for fault in self.search.belief.suspects[suspect].faults]
+
+
+class _Story(_Course):
+    """A machine with two faults, repaired on: what is named is mended, the owner asked again, until nothing is
+    complained of or nothing is left to do."""
+
+    def __init__(self, rehearsals: Rehearsals, bench: PretendBench) -> None:
+        super().__init__(rehearsals, bench)
+        self.since, self.repairs = AS_BROUGHT, 0
+
+    def run(self, number: int) -> Rehearsed:
+        """To the first finding, which is judged as it is; then repairs, each with the owner's words after it."""
+        owner = self.bench.owner()
+        self.search = self._entered(owner)
+        verdict, classes = self._searched()
+        first, unrepaired = self._ended(number, is_complaint(owner), verdict.finding, classes), self.repairs == 0
+        while not self.mended and verdict.finding in ("located", "outside") and self._cures():
+            verdict, classes = self._searched()
+        return replace(
+            first, both=first.right and unrepaired, found=not self.bench.left(self.since), cured=self.mended,
+            felt=self.bench.felt, repairs=self.repairs, wrong_parts=self.wrong, readings=self.readings,
+            minutes=self.minutes,
+        )  # fmt: skip
+
+    def _places_of_truth(self) -> set[int]:
+        """The suspects of both faults; none while nobody thought of the two together."""
+        hidden = set(self.bench.hidden.faults)
+        return {n for n, one in enumerate(self.search.belief.suspects) if set(one.faults) == hidden}
+
+    def _cures(self) -> bool:
+        """The repair, or first the swap, that the card names is made; False when it names none that was not tried."""
+        _, _, _, choices = decide(self.search.belief, self.search.population)
+        cure = next((one for one in choices if one.why == "cure"), None)
+        if cure is None or self.repairs >= MOST_REPAIRS or (cure.action.kind, cure.action.item) in self.tried:
+            return False
+        self._do(cure)
+        return True
+
+    def _repair(self, action: Action) -> None:
+        """Each item of it is mended, and the owner says what works now."""
+        self.minutes += action.minutes
+        for item in action.item.split(AND):
+            since = after(self.machine, item, self.since)
+            if since is None:
+                self.tried.add((action.kind, action.item))
+                return
+            self.wrong += not self.bench.mends_one(item, self.since)
+            self.since, self.repairs = since, self.repairs + 1
+        said = self.bench.owner(self.since)
+        self.search, self.mended = self._entered(said), not is_complaint(said)

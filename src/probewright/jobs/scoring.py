@@ -25,6 +25,10 @@ class Rehearsed:
     hold the truth; truth: chance of the look-alikes that hold it; cures: mending what the leading suspect lies in
     cures the machine; class_size: members of the leading class; wrong_parts: items mended in vain;
     readings: besides what the owner said; minutes: of readings, swaps and set-ups up to the finding.
+
+    With two faults the finding is the first one, and it is repaired on: both: the two were named together before
+    any repair; found: both are mended in the end; cured: nothing is complained of in the end; felt: each of the two
+    is complained of by itself; repairs: items mended, also in vain, which wrong_parts counts. None with one fault.
     """
 
     number: int
@@ -41,6 +45,11 @@ class Rehearsed:
     wrong_parts: int
     readings: int
     minutes: float
+    both: bool | None = None
+    found: bool | None = None
+    cured: bool | None = None
+    felt: bool | None = None
+    repairs: int = 0
 
 
 @dataclass(frozen=True)
@@ -53,7 +62,8 @@ class Score:
     right_when_confident: share of the decided. ece, brier: of the chance said of the leading look-alikes
     against their holding the truth. log_score: mean natural logarithm of the chance given to the look-alikes
     that hold the truth, nought at best. class_size_mean: look-alikes named, where decided. wrong_parts,
-    readings, minutes: means a rehearsal. ci95: Wilson's interval of each share.
+    readings, minutes: means a rehearsal. Of those with two faults, shares: both, named before any repair; found, both
+    mended in the end; found_clean, and nothing mended in vain; cured. ci95: Wilson's interval of each share.
     """
 
     n: int
@@ -72,6 +82,10 @@ class Score:
     minutes: float | None
     ci95: dict[str, tuple[float, float] | None]
     findings: dict[str, int]
+    both: float | None = None
+    found: float | None = None
+    found_clean: float | None = None
+    cured: float | None = None
 
 
 @dataclass(frozen=True)
@@ -89,6 +103,7 @@ class CampaignView(Score):
     brought: bool = False
     quick: bool = False
     pairs: bool = False
+    felt: bool = False
     most_readings: int = 0
     interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"
     groups: dict[str, Score] = field(default_factory=dict)
@@ -106,6 +121,13 @@ def score(rows: Sequence[Rehearsed]) -> Score:
         "unexplained": (sum(one.finding == "unexplained" for one in rows), n),
         "called_listed": (sum(one.listed for one in sure), n),
         "called_elsewhere": (sum(one.listed and not one.cures for one in sure), n),
+    }
+    two = [one for one in rows if one.found is not None]
+    counts |= {
+        "both": (sum(bool(one.both) for one in two), len(two)),
+        "found": (sum(bool(one.found) for one in two), len(two)),
+        "found_clean": (sum(bool(one.found) and not one.wrong_parts for one in two), len(two)),
+        "cured": (sum(bool(one.cured) for one in two), len(two)),
     }
     said = [(one.sure, one.right) for one in rows]
     return Score(

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
+from probewright.jobs.case_view import TaughtRowView
 from probewright.jobs.cases import Case, Lesson
 from probewright.jobs.comparing import UNITS, compare, same_question
-from probewright.readings import Question, Reading, Setup, echo
+from probewright.machine import Machine
+from probewright.readings import Question, Reading, Setup, echo, on_this_one, setups
 from probewright.readings.instruments import UNPOWERED
 from probewright.units import write_reading
 
@@ -35,10 +38,10 @@ def _cured(case: Case, reading: Reading) -> bool:
         return True
     own = [one for one in case.readings if not one.question.setup.sister]
     last = own[-1]
-    fitted = last.question.setup.replaced
-    with_it = reading.question.setup.replaced == fitted if fitted else reading.sitting == last.sitting
-    setup = reading.question.setup
-    return ending == "repaired" and with_it and not (setup.lifted or setup.unplugged or setup.supplied)
+    setup, ended = reading.question.setup, last.question.setup
+    fitted = (ended.replaced, ended.mended)
+    with_it = (setup.replaced, setup.mended) == fitted if any(fitted) else reading.sitting == last.sitting
+    return ending == "repaired" and with_it and not (setup.lifted or setup.unplugged or setup.supplied or setup.loaded)
 
 
 def weighs(lesson: Lesson, reading: Reading) -> bool:
@@ -77,6 +80,20 @@ def beside_learnt(case: Case, reading: Reading) -> str:
             hint = "" if weighs(lesson, reading) else ", another meter: only a hint"
             return f"{beside.replace('that on the sister', 'a healthy one')}, {lesson.source}{hint}"
     return ""
+
+
+def say_rows(
+    readings: Iterable[Reading], machine: Machine | None, lesson: Lesson | None = None
+) -> tuple[TaughtRowView, ...]:
+    """Healthy readings in words, the last of each question; of a lesson with a hint where it weighs nothing here."""
+    found = {}
+    for one in readings:
+        if one.question.instrument in TAUGHT:
+            hint = "" if lesson is None or weighs(lesson, one) else "another meter: only a hint"
+            where = f"{echo.where(one.question)}, {setups.say(on_this_one(one.question.setup), machine)}"
+            figure = one.answer if isinstance(one.answer, str) else echo.figure(one)
+            found[one.question] = TaughtRowView(where, figure, hint)
+    return tuple(found.values())
 
 
 def _figure(reading: Reading) -> str:

@@ -11,12 +11,14 @@ import numpy as np
 from probewright.inference.answers import Population, sample
 from probewright.inference.belief import AnyLaws, Belief
 from probewright.inference.explanation import explain
+from probewright.inference.fit import Surprise
 from probewright.inference.lookalikes import LookAlikes, look_alikes
 from probewright.inference.verdict import Verdict, judge
 from probewright.jobs.circuit_words import CircuitWords
 from probewright.jobs.table_words import TableWords
 from probewright.jobs.view import (
     ActionView,
+    BoardView,
     ClassView,
     EvidenceView,
     FaultView,
@@ -99,11 +101,18 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         tuple(_class(words, population, n, one) for n, one in enumerate(classes)),
         _stop(population) + tuple(_action(words, population, n, one) for n, one in enumerate(choices[:ACTIONS])),
         tuple(
-            SurpriseView(s.reading + 1, s.tail, _advice(words, belief.readings[s.reading], s.remeasured))
+            SurpriseView(s.reading + 1, s.tail, _advice(words, belief.readings[s.reading], s))
             for s in verdict.surprises
         ),
         QualityView(*belief.quality),
+        _boards(machine, belief),
     )
+
+
+def _boards(machine: Machine | None, belief: Belief) -> tuple[BoardView, ...]:
+    """Added boards that nobody knows to be fitted."""
+    unsure = [] if machine is None else [one for one in machine.added_boards if one.fitted == "unknown"]
+    return tuple(BoardView(one.name, belief.fitted(one.parts)) for one in unsure)
 
 
 def expect_ahead(machine: Machine | None, belief: Belief, population: Population) -> Iterator[Choice]:
@@ -255,5 +264,7 @@ def _grouped(words: Words, population: Population, choice: Choice) -> list[tuple
     return sorted(found, key=lambda one: -one[1])
 
 
-def _advice(words: Words, reading: Reading, remeasured: bool) -> str:
-    return "Measured again since; the other reading is believed." if remeasured else words.advice(reading)
+def _advice(words: Words, reading: Reading, surprise: Surprise) -> str:
+    if surprise.remeasured:
+        return "Measured again since; the other reading is believed."
+    return "Taken before the repair: it cannot be measured again." if surprise.past else words.advice(reading)

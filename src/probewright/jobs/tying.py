@@ -14,6 +14,7 @@ from probewright.readings import EXCHANGE, KEPT, PROVOKE
 from probewright.readings.hearing import Context, hear
 
 LEG = re.compile(r"(?i)(?:left|right|top|bottom|upper|lower|one|other)?\s*(?:leg|end|side)$")
+PRINTED = re.compile(r"(?i)[a-z]{1,3}\d+[a-z]?")  # a part as it is printed on a board
 WORDS = re.compile(r"[a-z]+|\d+")
 
 NO_PLACES = ("works", "swap", "swap back", "test", "look", PROVOKE, EXCHANGE)  # they name functions, extras and parts
@@ -52,8 +53,8 @@ def match(name: str, machine: Machine) -> Match:
     heard = hear(f"{name} 1.00 V", Context(machine=machine, sure=True))
     if len(heard.readings) == 1 and not heard.doubts:
         return Match(name, heard.readings[0].question.red)
-    if pins := legs(name, machine):
-        return Match(name, "", pins)
+    if LEG.search(name) and PRINTED.fullmatch(LEG.sub("", name).strip()):
+        return Match(name, "", legs(name, machine))  # a leg of a part is no net, even where they share a figure
     ranked = sorted(likely(name, machine), key=lambda one: (-one[0], one[1]))
     places = [place for _, place in ranked[:4]]
     sure = ranked and (len(ranked) == 1 or ranked[0][0] > ranked[1][0])

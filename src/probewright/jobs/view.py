@@ -131,6 +131,14 @@ class QualityView:
 
 
 @dataclasses.dataclass(frozen=True)
+class BoardView:
+    """An added board that nobody knows to be fitted, and how sure it is by now that it is."""
+
+    name: str
+    fitted: float
+
+
+@dataclasses.dataclass(frozen=True)
 class JobView:
     """Finding, suspects, look-alikes, what to do next, and what does not fit."""
 
@@ -142,6 +150,7 @@ class JobView:
     actions: tuple[ActionView, ...]
     surprises: tuple[SurpriseView, ...]
     quality: QualityView
+    boards: tuple[BoardView, ...] = ()
     schema: str = SCHEMA
 
 

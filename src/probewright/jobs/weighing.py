@@ -15,6 +15,8 @@ from probewright.machine import Machine
 from probewright.machine.tables import TableSection
 from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
 from probewright.readings.elsewhere import hertz_said, with_hertz
+from probewright.readings.plausible import is_charge
+from probewright.readings.setups import CONTACTS
 
 CURED = ("cured", "better")
 SWAP, BACK = "swap", "swap back"
@@ -113,6 +115,8 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
     ask = reading.question
     if ask.instrument in KEPT or ask.instrument == "test":
         return None, "kept, not weighed on a circuit yet"
+    if is_charge(reading) and not any(part.off == "stays" for part in machine.parts.values()):
+        return None, "a charge left with power off: kept, not weighed"
     if ask.instrument == "works":
         name = known.functions.get(ask.red, ask.red)
         work = next((one for one in machine.works if one.name == name), None)
@@ -163,17 +167,26 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
     lifted = tuple(names.get(place, place) for place in setup.lifted)
     unplugged = tuple(names.get(part, part) for part in setup.unplugged)
     replaced = tuple(names.get(part, part) for part in setup.replaced)
+    mended = tuple("~".join(names.get(end, end) for end in one.split("~")) for one in setup.mended)
     linked = tuple((names.get(a, a), names.get(b, b)) for a, b in setup.linked)
     metered = tuple((names.get(a, a), names.get(b, b)) for a, b in setup.metered)
+    loaded = tuple((names.get(a, a), names.get(b, b), ohms) for a, b, ohms in setup.loaded)
     supplied = tuple((names.get(place, place), volts, amps) for place, volts, amps in setup.supplied)
-    places = [*lifted, *(place for pair in (*linked, *metered) for place in pair), *(one[0] for one in supplied)]
+    places = [
+        *lifted,
+        *(place for pair in (*linked, *metered) for place in pair),
+        *(place for one in loaded for place in one[:2]),
+        *(one[0] for one in supplied),
+    ]
+    cleaned = [one.removeprefix(CONTACTS) for one in mended if one.startswith(CONTACTS)]
+    places += [end for one in mended if not one.startswith(CONTACTS) for end in one.split("~")]
     if not all(is_place(place, machine) for place in places):
         return None
-    if any(part not in machine.parts for part in (*unplugged, *replaced)):
+    if any(part not in machine.parts for part in (*unplugged, *replaced, *cleaned)):
         return None
     return replace(
-        setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, linked=linked,
-        metered=metered, supplied=supplied, hertz=hertz,
+        setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, mended=mended, linked=linked,
+        metered=metered, loaded=loaded, supplied=supplied, hertz=hertz,
     )  # fmt: skip
 
 

@@ -6,26 +6,30 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from probewright.hypotheses import Fault, Suspect
+from probewright.hypotheses.mending import is_repaired, repair_item, takes_away
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
+from probewright.planning.danger import off_limits
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
+from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.readings import Question, Reading, Setup
-from probewright.readings.setups import absent
+from probewright.readings.setups import absent, parts_called
 
 AND = " and "  # between two items mended in one go
 TESTED = 60  # chosen: tests at single parts, and suspects to be mended, thought of in a machine of many areas
+AS_BROUGHT = Setup()  # nothing repaired yet
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
 
 @dataclass(frozen=True)
 class Action:
-    """One thing to do: a reading, a swap of an extra, or a repair.
+    """One thing to do: a reading, a swap of an extra, a provocation, or a repair.
 
-    kind: "reading", "swap" or "repair"; ask: the question (for a repair, none); item: what is
+    kind: "reading", "swap", "provoke" or "repair"; ask: the question (for a repair, none); item: what is
     swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS.
     """
 
@@ -37,17 +41,23 @@ class Action:
 
 
 def bench_now(readings: tuple[Reading, ...]) -> tuple[Setup | None, str]:
-    """Set-up and instrument as the last metered reading left them, with the parts that are new since."""
-    new = fitted(readings)
+    """Set-up and instrument as the last metered reading left them, with what was repaired since; whoever has seen what
+    works after a repair has the power on."""
+    since = repaired(readings)
     for reading in reversed(readings):
+        stood = reading.question.setup
+        if reading.question.instrument == "works" and since != Setup() and repaired((reading,)) == since:
+            return stood, ""
         if reading.question.instrument in (*METERED, "share", "beep"):
-            return replace(reading.question.setup, replaced=new), reading.question.instrument
-    return (Setup(replaced=new) if new else None), ""
+            setup = replace(reading.question.setup, replaced=since.replaced, mended=since.mended)
+            return setup, reading.question.instrument
+    return (since if since != Setup() else None), ""
 
 
-def fitted(readings: tuple[Reading, ...]) -> tuple[str, ...]:
-    """Parts that are new, by the set-up of the last reading."""
-    return readings[-1].question.setup.replaced if readings else ()
+def repaired(readings: tuple[Reading, ...]) -> Setup:
+    """Parts that are new and what was mended in place, by the set-up of the last reading, and nothing else of it."""
+    last = readings[-1].question.setup if readings else Setup()
+    return Setup(replaced=last.replaced, mended=last.mended)
 
 
 def possible(population: DrawnPopulation) -> list[Action]:
@@ -56,8 +66,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
     taken = {reading.question for reading in belief.readings}
-    whole = put_back(machine, now) if now else Setup()
-    live = replace(whole, power="on", hertz=0.0, sister=False)
+    live = _live_setup(machine, now)
     found: list[Action] = []
     chain = belief.laws.model.playing
     asks = (
@@ -65,6 +74,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if chain
         else [
             *_live(machine, population, live),
+            *(_live(machine, population, _switched_on(machine, live)) if live.power == "off" else ()),
             *_near(population, _unpowered(machine, live)),
             *_capacitors(machine, belief.readings, live),
         ]
@@ -72,9 +82,11 @@ def possible(population: DrawnPopulation) -> list[Action]:
     for ask in asks:
         if ask not in taken and _allowed(machine, ask):
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
-            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), rung(ask.instrument)))
+            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), _rung(ask)))
     if not chain:
-        found += _parted(population, live, taken)
+        found += _parted(population, replace(live, supplied=()), taken)
+        powered = live if live.power == "on" else _switched_on(machine, live)
+        found += [_provoking(ask, now) for ask in provocations(machine, population, powered)]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -83,7 +95,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     ]
     for name in to_swap:
         found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap"), rung("swap")))
-    found += [one for one in _repairs(population, fitted(belief.readings)) if one.item not in to_swap]
+    found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
     return found  # exchanging an extra for a try comes before its repair, and is as quick
 
 
@@ -96,41 +108,53 @@ def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> I
             yield Action("reading", ask, ask.red, spent, rung(row))
 
 
-def _repairs(population: DrawnPopulation, new: tuple[str, ...]) -> Iterator[Action]:
+def _provoking(ask: Question, now: Setup | None) -> Action:
+    return Action("provoke", ask, ask.red, minutes(ask.black) + change(now, ask.setup, "", ""), rung(ask.black))
+
+
+def _live_setup(machine: Machine, now: Setup | None) -> Setup:
+    """The set-up for live readings, this machine's own: the bench supply that feeds it as it stands, else power on and
+    the board whole."""
+    if now is None:
+        return Setup()
+    if now.power == "off" and now.supplied:
+        return replace(now, hertz=0.0, sister=False)
+    return replace(put_back(machine, now), power="on", hertz=0.0, sister=False)
+
+
+def _switched_on(machine: Machine, fed: Setup) -> Setup:
+    """The same with the bench supply taken off, the board whole and the machine's own power on."""
+    return replace(put_back(machine, fed), power="on", supplied=())
+
+
+def _rung(ask: Question) -> int:
+    """Place in the order of risk: what a bench supply with its limit feeds comes before the machine's own power."""
+    limited = ask.setup.power == "off" and ask.setup.supplied
+    return rung("limited power") if limited else rung(ask.instrument)
+
+
+def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     """Repairs of each item that is still suspected and, where one machine has two faults, of both at once."""
     machine, suspects = population.belief.laws.model.machine, population.belief.suspects
     thought_of = population.suspects[:TESTED] if population.belief.laws.model.by_areas else population.suspects
-    left = [items_left(machine, suspects[n], new) for n in thought_of]
+    left = [items_left(machine, suspects[n], since) for n in thought_of]
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
         rows = [_repair_row(machine, item) for item in items]
         yield Action("repair", None, AND.join(items), sum(minutes(row) for row in rows), max(rung(row) for row in rows))
 
 
-def items_left(machine: Machine, suspect: Suspect, new: tuple[str, ...]) -> tuple[str, ...]:
-    """What is to be mended of a suspect once these parts are new: a new part brings new joints too."""
-    left = [fault for fault in suspect.faults if fault.again or not _is_new(machine, fault, new)]
+def items_left(machine: Machine, suspect: Suspect, since: Setup) -> tuple[str, ...]:
+    """What is to be mended of a suspect after the repairs of a set-up: a new part brings new joints too."""
+    left = [fault for fault in suspect.faults if not is_repaired(machine, fault, since)]
     return tuple(dict.fromkeys(repair_item(machine, fault) for fault in left))
-
-
-def _is_new(machine: Machine, fault: Fault, new: tuple[str, ...]) -> bool:
-    cases = {machine.parts[part].package for part in new} - {""}
-    return any(_mends(machine, part, repair_item(machine, fault)) for part in (*new, *cases))
-
-
-def _mends(machine: Machine, item: str, what: str) -> bool:
-    """Mending the one mends the other: it, what belongs to it, or whatever joins the same two nets."""
-    if what == item or what.startswith(f"{item}."):
-        return True
-    ends = [{machine.net_of(end) for end in one.split("~")} for one in (item, what) if "~" in one]
-    return len(ends) == 2 and ends[0] == ends[1]
 
 
 def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
     """Volts at every net and, where a joint is suspected, at the pins on both sides of it; signals
     at each stimulus that puts one on."""
     places = [*_nets(machine), *_doubted_joints(population)]
-    signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency]
+    signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency and setup.power == "on"]
     quiet = [name for name, stimulus in machine.stimuli.items() if not stimulus.frequency]
     for place in dict.fromkeys(places):
         if not _is_place(machine, place):
@@ -169,7 +193,7 @@ def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Itera
             yield Question("pp", place, setup=playing)
             if place not in measured:
                 yield Question("share", place, setup=playing)
-    off = replace(setup, power="off", stimulus="")
+    off = replace(setup, power="off", stimulus="", supplied=())
     doubted = _doubted_nodes(machine, population)
     yield from (Question("ohms", net, setup=off) for net in _nets(machine) if net in doubted)
     yield from (ask for ask in _unpowered(machine, setup) if _is_plain(machine.parts[ask.red.rpartition(".")[0]]))
@@ -215,12 +239,16 @@ def _is_place(machine: Machine, place: str) -> bool:
 
 
 def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
-    """With power off: ohms across every part of two pins, and the diode range across every junction, both ways."""
-    off = replace(setup, power="off", stimulus="")
+    """With power off: ohms across every part of two pins and every winding or contact at rest of one with more, and
+    the diode range across every junction, both ways."""
+    off = replace(setup, power="off", stimulus="", supplied=())
     for part in machine.parts.values():
         kind = KINDS[part.kind]
-        if len(kind.pins) == 2 and not kind.feeds and len(set(part.pins.values())) == 2:
-            yield Question("ohms", f"{part.name}.{kind.pins[0]}", f"{part.name}.{kind.pins[1]}", off)
+        ends = kind.pins if len(kind.pins) == 2 and not kind.feeds else ()
+        for one, other in (*kind.across, *([ends] if ends else [])):
+            nets = {part.pins[one], part.pins[other]}
+            if len(nets) == 2 and not any(net.startswith("nc:") for net in nets):
+                yield Question("ohms", f"{part.name}.{one}", f"{part.name}.{other}", off)
         for anode, cathode in kind.junctions:
             for red, black in ((anode, cathode), (cathode, anode)):
                 yield Question("diode", f"{part.name}.{red}", f"{part.name}.{black}", off)
@@ -243,7 +271,7 @@ def _near(population: DrawnPopulation, asks: Iterator[Question]) -> list[Questio
 
 def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -> Iterator[Question]:
     """What an ESR meter and a capacitance meter say of each capacitor, once this bench has shown that it has one."""
-    off = replace(setup, power="off", stimulus="")
+    off = replace(setup, power="off", stimulus="", supplied=())
     at_hand = {reading.question.instrument for reading in readings} & {"esr", "farads"}
     for part in machine.parts.values():
         if part.kind == "capacitor":
@@ -256,10 +284,7 @@ def _allowed(machine: Machine, ask: Question) -> bool:
         return False
     if ask.setup.power == "off":
         return True
-    off_limits = {machine.net_of(place) if _known(machine, place) else place for place in machine.never_live} | set(
-        machine.never_live
-    )
-    return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits)
+    return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
 
 
 def _is_absent(machine: Machine, place: str) -> bool:
@@ -270,25 +295,27 @@ def _is_absent(machine: Machine, place: str) -> bool:
     return part in gone or bool(pins) and all(one in gone for one, _ in pins)
 
 
-def _known(machine: Machine, place: str) -> bool:
-    return place in machine.nets or place in machine.points or place.rpartition(".")[0] in machine.parts
-
-
 def _slip_minutes(ask: Question) -> float:
     """A live probe on a chip's own pin is charged for the chance of a slip."""
     return minutes("inner pin") if "." in ask.red and ask.setup.power == "on" else 0.0
 
 
-def repair_item(machine: Machine, fault: Fault) -> str:
-    """What is exchanged or mended to cure a fault: a part, its case, a joint, a pair of places, a net."""
-    part = machine.parts.get(fault.item)
-    return part.package if part is not None and part.package else fault.item
+def after(machine: Machine, item: str, since: Setup = AS_BROUGHT) -> Setup | None:
+    """What was repaired once this item is too: a part or a case is new, anything else mended in place; None for what
+    is mended otherwise, as an added board."""
+    units = parts_called(machine, item)
+    if units:
+        return replace(since, replaced=tuple(sorted((*since.replaced, *units))))
+    place = item if "~" in item or item.rpartition(".")[0] else "~".join(sorted((item, GROUND)))
+    if " on " in item:
+        return None
+    return replace(since, mended=tuple(sorted((*since.mended, place))))
 
 
-def cures(machine: Machine, suspect: Suspect, item: str, new: tuple[str, ...] = ()) -> bool:
-    """Mending this item, or these ("C12 and R5"), cures the suspect where these parts are new already."""
-    items = items_left(machine, suspect, new)
-    return bool(items) and all(any(_mends(machine, one, what) for one in item.split(AND)) for what in items)
+def cures(machine: Machine, suspect: Suspect, item: str, since: Setup = AS_BROUGHT) -> bool:
+    """Mending this item, or these ("C12 and R5"), cures the suspect after the repairs of this set-up."""
+    items = items_left(machine, suspect, since)
+    return bool(items) and all(any(takes_away(machine, one, what) for one in item.split(AND)) for what in items)
 
 
 def _repair_row(machine: Machine, item: str) -> str:

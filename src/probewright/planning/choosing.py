@@ -47,7 +47,8 @@ def rank(belief: Belief) -> tuple[Population, list[Choice]]:
 def ranked(population: Population) -> list[Choice]:
     """The same for a sample at hand."""
     how = ways(population)
-    choices = [_weigh(population, how, action) for action in how.possible()]
+    unseen = ("swap", "repair") if population.asleep else ()  # whether they cured nobody sees while nothing shows
+    choices = [_weigh(population, how, action) for action in how.possible() if action.kind not in unseen]
     choices = [c for c in choices if c.gain > 1e-4]
     choices.sort(key=lambda c: (-c.rate, c.action.minutes, c.action.item))
     if not choices:
@@ -71,11 +72,11 @@ def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Ch
     urgent = [
         replace(_weigh(population, how, how.again(belief.readings[s.reading].question)), why="measure again")
         for s in verdict.surprises
-        if not s.remeasured and not population.hasty  # on few draws what looks like a slip may be none
+        if s.waits and not population.hasty  # on few draws what looks like a slip may be none
     ]
     if verdict.finding in ("located", "outside"):
         urgent += _cure(population, how)
-    elif not urgent and top.probability > CLEAR and not verdict.vague:
+    elif not urgent and top.probability > CLEAR and not verdict.vague and not population.asleep:
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)
@@ -91,10 +92,11 @@ def _weigh(population: Population, how: Ways, action: Action) -> Choice:
 
 
 def _cure(population: Population, how: Ways) -> list[Choice]:
-    """The shortest repair that cures the leading suspect."""
+    """The shortest repair that cures the leading suspect; of an extra that was not swapped yet, its swap for a try."""
     leader = population.belief.suspects[population.suspects[0]]
     repairs = [action for action in how.repairs() if how.cures(leader, action.item)]
-    shortest = sorted(repairs, key=lambda action: action.minutes)[:1]
+    swaps = [action for action in how.possible() if action.kind == "swap" and how.cures(leader, action.item)]
+    shortest = sorted(repairs or swaps, key=lambda action: action.minutes)[:1]
     return [replace(_weigh(population, how, action), why="cure") for action in shortest]
 
 

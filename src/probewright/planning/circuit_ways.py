@@ -10,11 +10,13 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.planning import danger
-from probewright.planning.actions import AND, Action, bench_now, cures, fitted, items_left, possible
+from probewright.planning.actions import AND, Action, bench_now, cures, items_left, possible, repaired
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
+from probewright.planning.provoking import answers
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading
+from probewright.readings.instruments import UNPOWERED
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
@@ -54,29 +56,42 @@ class CircuitWays:
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
 
     def tells(self, action: Action) -> Table:
-        """Answer bins of a reading; whether a swap helps."""
+        """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""
         if action.kind == "swap":
             on_it = [any(f.item.split(".")[0] == action.item for f in s.faults) for s in self._suspects()]
             return told([SWAP_TELLS if here else 1.0 - SWAP_TELLS for here in on_it], ("better", "same"))
         assert action.ask is not None
+        if action.kind == "provoke":
+            return answers(self.population, action.ask)
         return self.population.table(action.ask)
 
     def _suspects(self) -> list[Suspect]:
         return [self.population.belief.suspects[n] for n in self.population.suspects]
 
     def cures(self, suspect: Suspect, item: str) -> bool:
-        """A new part brings new joints too."""
+        """After the repairs so far; a new part brings new joints too."""
         belief = self.population.belief
-        return cures(belief.laws.model.machine, suspect, item, fitted(belief.readings))
+        return cures(belief.laws.model.machine, suspect, item, repaired(belief.readings))
 
     def verifying(self) -> list[tuple[float, Action]]:
         """Readings at which the leader says something sharp and far from healthy, with the distance
-        in standard deviations."""
+        in standard deviations; where there is no such place left, one that was read, with the probes placed anew."""
         if not self.population.suspects or self._suspects()[0].id in (NOTHING_WRONG, NOT_LISTED):
             return []
-        asked = [a for a in self.possible() if a.kind == "reading" and a.ask is not None]
-        healthy = self.population.belief.laws.middling([action.ask for action in asked if action.ask is not None])
-        found = [(self._sharpness(action.ask, usual), action) for action, usual in zip(asked, healthy, strict=True)]
+        asked = [a for a in self.possible() if a.kind == "reading"]
+        return self._sharp(asked) or self._sharp([self.again(ask) for ask in self._metered()])
+
+    def _metered(self) -> list[Question]:
+        """Questions of this very machine that a meter has answered; a quick look asks nothing again."""
+        said = () if self.population.hasty else self.population.belief.readings
+        return list(
+            dict.fromkeys(r.question for r in said if r.question.instrument in METERED and not r.question.setup.sister)
+        )
+
+    def _sharp(self, actions: list[Action]) -> list[tuple[float, Action]]:
+        asked = [(one, one.ask) for one in actions if one.ask is not None and one.ask.instrument in METERED]
+        healthy = self.population.belief.laws.middling([ask for _, ask in asked])
+        found = [(self._sharpness(ask, usual), one) for (one, ask), usual in zip(asked, healthy, strict=True)]
         return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
 
     def refuting(self, leader: int, rivals: tuple[int, ...]) -> list[tuple[tuple[int, ...], Action]]:
@@ -101,15 +116,14 @@ class CircuitWays:
     def _same_repair(self, leader: int, rival: int) -> bool:
         """Mending what the leader lies in would cure the rival too."""
         belief = self.population.belief
-        items = items_left(belief.laws.model.machine, belief.suspects[leader], fitted(belief.readings))
+        items = items_left(belief.laws.model.machine, belief.suspects[leader], repaired(belief.readings))
         return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
-    def _sharpness(self, ask: Question | None, healthy: float) -> float:
+    def _sharpness(self, ask: Question, healthy: float) -> float:
         """Standard deviations between what the leader and a healthy machine show."""
-        assert ask is not None
-        shown = self.population.answer(ask).value[self.population.member == 0]
+        shown = self.population.now(ask).value[self.population.member == 0]
         shown = shown[np.isfinite(shown)]
-        if not shown.size or ask.instrument not in METERED:
+        if not shown.size:
             return 0.0
         middle = float(np.median(shown))
         error = float(np.hypot(np.hypot(*spread(Reading(ask, middle, ""), middle)), np.std(shown)))
@@ -119,7 +133,7 @@ class CircuitWays:
         """Questions asked, and every live reading this bench permits."""
         asked = [r.question for r in self.population.belief.readings if r.question.instrument in METERED]
         live = [a.ask for a in self.possible() if a.ask is not None and a.kind == "reading"]
-        return list(dict.fromkeys([*asked, *(ask for ask in live if ask.setup.power == "on")]))
+        return list(dict.fromkeys([*asked, *(ask for ask in live if ask.instrument not in UNPOWERED)]))
 
     def caution(self, ask: Question) -> str | None:
         """Volts that can hurt; a quick look asks all draws from the prior and those of the sample."""

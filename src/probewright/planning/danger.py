@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from probewright.hypotheses.provoking import AROUND
 from probewright.inference.belief import Belief
 from probewright.machine.edits import SetFigure
 from probewright.machine.kinds import KINDS
@@ -14,7 +15,7 @@ from probewright.machine.model import GROUND, Machine
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import bare_volts
-from probewright.readings import Question
+from probewright.readings import PROVOKE, Question
 from probewright.readings.setups import with_supplies
 from probewright.units import write_reading
 
@@ -51,7 +52,9 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     all those of the laws when not given.
     """
     among = belief.laws.banks if among is None else among
-    if ask.instrument not in ("dc", "pp", "rms") or ask.setup.power != "on":
+    if ask.instrument == PROVOKE:
+        return _under_the_hand(belief, ask, among)
+    if ask.instrument not in ("dc", "pp", "rms") or not (ask.setup.power == "on" or ask.setup.supplied):
         return None
     if _is_low(belief.laws.model.machine, ask):
         return None
@@ -91,6 +94,15 @@ def _is_low(machine: Machine, ask: Question) -> bool:
     return AMPLE * (sum(sources) + sum(signals)) < TOUCH_RMS
 
 
+def _under_the_hand(belief: Belief[Laws], ask: Question, among: Sequence[Bank]) -> Caution | None:
+    """The highest volts on what a hand comes near that taps, presses, warms or chills this part."""
+    machine, name = belief.laws.model.machine, ask.red.removeprefix(AROUND)
+    pins = {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}
+    nets = sorted(net for net in pins if net != GROUND and not net.startswith("nc:"))
+    found = (caution(belief, Question("dc", net, setup=ask.setup), among) for net in nets)
+    return max((one for one in found if one is not None), key=lambda one: one.volts, default=None)
+
+
 def _is_playing(belief: Belief, ask: Question) -> bool:
     stimulus = belief.laws.model.machine.stimuli.get(ask.setup.stimulus)
     return stimulus is not None and stimulus.playing
@@ -104,6 +116,15 @@ def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
     most = np.max(value[solved & np.isfinite(value)], initial=sum(abs(volts.nominal) for volts in feeds))
     value = np.where(solved, value, np.minimum(value, most))[np.concatenate([cells[bank.cell_of] for bank in among])]
     return float(np.max(value[np.isfinite(value)], initial=0.0))
+
+
+def off_limits(machine: Machine) -> set[str]:
+    """Places that the file puts off limits with power on, each with its net."""
+    return set(machine.never_live) | {machine.net_of(one) for one in machine.never_live if _is_known(machine, one)}
+
+
+def _is_known(machine: Machine, place: str) -> bool:
+    return place in machine.nets or place in machine.points or place.rpartition(".")[0] in machine.parts
 
 
 def broken_rule(belief: Belief) -> str | None:

@@ -36,6 +36,8 @@ def change(before: Setup | None, after: Setup, instrument: str, last: str) -> fl
     spent = 0.0
     if before is None or before.power != after.power:
         spent += minutes("power off" if after.power == "off" else "power on")
+    if before is not None and before.supplied and not after.supplied and before.power == after.power:
+        spent += minutes("power off")  # the bench supply is taken off, and what it charged is discharged
     if after.power == "on" and before is not None and before.stimulus != after.stimulus:
         spent += minutes("stimulus")
     if last and last != instrument:

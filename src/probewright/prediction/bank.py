@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
@@ -12,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from probewright.hypotheses import Fault
+from probewright.hypotheses.mending import times_mended
 from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.machine.model import GROUND
 from probewright.prediction.cells import Model
@@ -180,6 +182,7 @@ class Bank:
         self.ring, self.cut = ring, cut
         self._at: dict[int, tuple[Bank, np.ndarray]] = {}
         self._solved: dict[Setup, Solved] = {}
+        self._boards: dict[tuple[str, ...], Bank] = {}
         self._twin: Bank | None = None
         self._gone: Bank | None = None
         self._sound: Bank | None = None
@@ -196,6 +199,42 @@ class Bank:
     def cell_of(self) -> np.ndarray:
         """(variant,) index of the cell."""
         return np.repeat([span.cell for span in self.spans], [span.stop - span.start for span in self.spans])
+
+    @cached_property
+    def absent(self) -> tuple[str, ...]:
+        """Parts of unsure boards that none of its machines has."""
+        return self.model.cells[self.spans[0].cell].absent if self.spans else ()
+
+    @cached_property
+    def by_boards(self) -> tuple[tuple[Bank, np.ndarray], ...]:
+        """Where unsure boards are there in some draws and not in others: a bank of each way, all there first, and which
+        they are (variant,); () where all are alike."""
+        ways = dict.fromkeys(self.model.cells[span.cell].absent for span in self.spans)
+        if len(ways) < 2:
+            return ()
+        begin = {bank.absent: bank for bank, _ in self._base.by_boards} if self._base is not None else {}
+        found = []
+        for absent in sorted(ways, key=len):
+            mine = [span for span in self.spans if self.model.cells[span.cell].absent == absent]
+            rows = np.concatenate([np.arange(span.start, span.stop) for span in mine])
+            ends = np.cumsum([0, *(span.stop - span.start for span in mine)])
+            spans = [Span(span.cell, int(ends[n]), int(ends[n + 1])) for n, span in enumerate(mine)]
+            bank = Bank(
+                self.model, spans, self.z[:, rows], self.faulty, self.middle.with_boards(absent),
+                base=begin.get(absent), others=self.others, whole=self.whole, lasting=self.lasting,
+            )  # fmt: skip
+            found.append((bank, rows))
+        return tuple(found)
+
+    def with_boards(self, absent: tuple[str, ...]) -> Bank:
+        """Of a middle one: the one without these parts of unsure boards."""
+        cell = next((n for n in self.model.healthy_cells if self.model.cells[n].absent == absent), None)
+        if cell is None or absent == self.absent:
+            return self
+        if absent not in self._boards:
+            self._boards[absent] = Bank(self.model, [Span(cell, 0, 1)], self.z)
+            self._boards[absent]._middle = self._boards[absent]
+        return self._boards[absent]
 
     @property
     def middle(self) -> Bank:
@@ -275,10 +314,10 @@ class Bank:
 
     @cached_property
     def healthy(self) -> Bank:
-        """Healthy machines of the same job alone, SOUND of them."""
-        z = draw_latents(self.model.latents, self.model.job, SOUND)
-        span = Span(self.model.healthy_cell, 0, SOUND)
-        return Bank(self.model, [span], np.vstack([z, np.zeros(SOUND)]), middle=self.middle)
+        """Healthy machines of the same job alone, SOUND of them, with unsure boards and without."""
+        z, cells = draw_latents(self.model.latents, self.model.job, SOUND), self.model.healthy_cells
+        spans = [Span(cell, n * SOUND, (n + 1) * SOUND) for n, cell in enumerate(cells)]
+        return Bank(self.model, spans, np.tile(np.vstack([z, np.zeros(SOUND)]), len(cells)), middle=self.middle)
 
     @cached_property
     def sister(self) -> Bank:
@@ -403,8 +442,11 @@ class Bank:
 
     def batch(self, circuit: Circuit, setup: Setup) -> Batch:
         """Every variant's figures and wiring in this set-up."""
-        replaced = {edit.part for edit in setup_edits(setup, self.model.machine) if isinstance(edit, ReplacePart)}
-        replaced |= {self.model.machine.parts[part].package for part in replaced} - {""}
+        edits = setup_edits(setup, self.model.machine)
+        replaced = Counter(edit.part for edit in edits if isinstance(edit, ReplacePart))
+        for part, times in [*replaced.items()]:
+            if case := self.model.machine.parts[part].package:
+                replaced[case] = max(replaced[case], times)
         figures: dict[tuple[str, str], Any] = dict(nominal_figures(circuit))
         present = {name for group in circuit.groups for name in group.parts}
         figures.update(figures_of(self.model.latents, self.z[: len(self.model.latents.keys)], present))
@@ -412,12 +454,12 @@ class Bank:
             if one.name == "signal" and (one.part, "signal") not in circuit.fixed and one.part in present:
                 figures[one.part, "signal"] = 0.0
             if one.part in replaced and one.part in present and one.name != "playing":
-                figures[one.part, one.name] = spare_value(self.model.job, one, self.z)
+                figures[one.part, one.name] = spare_value(self.model.job, one, self.z, replaced[one.part])
         paths, freed = [], []
         owned: set[tuple[str, str]] = set()
         for span in self.spans if self.faulty else ():
             here = slice(span.start, span.stop)
-            for edit in self._faults(span, replaced, present):
+            for edit in self._faults(span, replaced, setup.mended, present):
                 if isinstance(edit, SetFigure):
                     key = edit.part, edit.figure
                     if key not in owned:
@@ -439,11 +481,13 @@ class Bank:
         frame = None if around is None or self.ring is None else Framed(around, self.ring.led)
         return Batch(self.size, figures, tuple(paths), tuple(freed), frame=frame)
 
-    def _faults(self, span: Span, replaced: set[str], present: set[str]) -> Iterator[Edit]:
-        """Edits of the faults that count in this span."""
+    def _faults(self, span: Span, replaced: Counter[str], mended: tuple[str, ...], present: set[str]) -> Iterator[Edit]:
+        """Edits of the faults that count in this span: each outlasts as many repairs as it says."""
         for fault, made in self.model.edits(span.cell, self.z[:, span.start : span.stop], self.whole):
-            cured = set() if fault.again else replaced
-            if not (self.lasting and fault.comes_and_goes) and not self._is_cleared(fault, cured):
+            outlasts = fault.again - times_mended(self.model.machine, fault, mended)
+            cured = {part for part, times in replaced.items() if times > outlasts}
+            there = outlasts >= 0 and not self._is_cleared(fault, cured)
+            if there and not (self.lasting and fault.comes_and_goes):
                 yield from (edit for edit in made if not self._void(edit, cured, present))
 
     def _is_cleared(self, fault: Fault, replaced: set[str]) -> bool:
@@ -464,7 +508,8 @@ class Bank:
 
     def solved(self, setup: Setup) -> Solved:
         """The set-up solved for every variant; cached. Where it rests does not depend on the frequency put on."""
-        setup = replace(setup, hertz=0.0)
+        assert not self.by_boards, "machines with a board and without it have no circuit in common"
+        setup = replace(setup, hertz=0.0, unplugged=tuple(sorted({*setup.unplugged, *self.absent})))
         if setup not in self._solved:
             like = None if self._base is None else self._base._solved.get(setup)
             circuit = self.circuit(setup) if like is None else like.circuit

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Severity, Suspect
 from probewright.hypotheses.modes import edits
-from probewright.hypotheses.suspects import suspects_of, with_more
+from probewright.hypotheses.suspects import board_of, chance_fitted, suspects_of, with_more
 from probewright.machine.chains import played_sources
 from probewright.machine.edits import AddPath, Edit, FreePin
 from probewright.machine.model import Machine
@@ -20,10 +20,16 @@ from probewright.prediction.latents import SECOND, Latents, below, find_latents,
 
 @dataclass(frozen=True)
 class Cell:
-    """One suspect in one severity bin (0 when it has none)."""
+    """One suspect in one severity bin (0 when it has none).
+
+    absent: parts of added boards that nobody knows to be fitted and that this cell's machines do not have; chance: of
+    that before any reading.
+    """
 
     suspect: int
     bin: int
+    absent: tuple[str, ...] = ()
+    chance: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -39,8 +45,8 @@ class Model:
     @cached_property
     def log_prior(self) -> np.ndarray:
         """(cell,) log chance before any reading, in nat."""
-        bins = np.bincount([cell.suspect for cell in self.cells])
-        return np.array([np.log(self.suspects[c.suspect].prior / bins[c.suspect]) for c in self.cells])
+        whole = np.bincount([cell.suspect for cell in self.cells], [cell.chance for cell in self.cells])
+        return np.array([np.log(self.suspects[c.suspect].prior * c.chance / whole[c.suspect]) for c in self.cells])
 
     @cached_property
     def suspect_of(self) -> np.ndarray:
@@ -92,8 +98,18 @@ class Model:
 
     @cached_property
     def healthy_cell(self) -> int:
-        """The cell of "nothing wrong in here"."""
-        return int(np.flatnonzero(self.suspect_of == self.index[NOTHING_WRONG])[0])
+        """The cell of "nothing wrong in here", every added board being there that may be."""
+        return self.healthy_cells[0]
+
+    @cached_property
+    def healthy_cells(self) -> list[int]:
+        """The cells of "nothing wrong in here": one, or one for each way that unsure boards are fitted or not."""
+        return [int(n) for n in np.flatnonzero(self.suspect_of == self.index[NOTHING_WRONG])]
+
+    @property
+    def unsure_boards(self) -> bool:
+        """Nobody knows whether some added board is fitted."""
+        return any(board.fitted == "unknown" for board in self.machine.added_boards)
 
     @cached_property
     def unlisted_cell(self) -> int:
@@ -133,7 +149,11 @@ class Model:
 
     def only_healthy(self) -> Model:
         """The same machine and draws with no suspect but "nothing wrong in here"."""
-        return replace(self, suspects=(self.suspects[self.index[NOTHING_WRONG]],), cells=(Cell(0, 0),))
+        return replace(
+            self,
+            suspects=(self.suspects[self.index[NOTHING_WRONG]],),
+            cells=_cells(self.machine, (self.suspects[self.index[NOTHING_WRONG]],)),
+        )
 
     @cached_property
     def areas(self) -> Areas:
@@ -143,8 +163,8 @@ class Model:
     @property
     def by_areas(self) -> bool:
         """Areas are drawn and solved for themselves; not where levels are known as ratios only: there all hang
-        together."""
-        return self.areas.many and not self.unknown
+        together. Nor with an unsure board: with it and without it are two circuits to cut."""
+        return self.areas.many and not self.unknown and not self.unsure_boards
 
     @cached_property
     def homes(self) -> tuple[frozenset[int] | None, ...]:
@@ -176,8 +196,36 @@ def grown(model: Model, more: Collection[Suspect]) -> Model:
     """
     keys = model.latents.keys if SECOND in model.latents.keys else (*model.latents.keys, SECOND)
     suspects = with_more(model.suspects, tuple(more))
-    cells = tuple(Cell(n, b) for n in range(len(model.suspects), len(suspects)) for b in range(bins_of(suspects[n])))
+    cells = _cells(model.machine, suspects[len(model.suspects) :], len(model.suspects))
     return replace(model, suspects=suspects, cells=(*model.cells, *cells), latents=replace(model.latents, keys=keys))
+
+
+def _cells(machine: Machine, suspects: Sequence[Suspect], first: int = 0) -> tuple[Cell, ...]:
+    """The cells of these suspects, numbered from `first` on: each bin with each way that unsure boards are fitted."""
+    return tuple(
+        Cell(first + n, bin_, absent, chance)
+        for n, suspect in enumerate(suspects)
+        for bin_ in range(bins_of(suspect))
+        for absent, chance in ways_fitted(machine, suspect)
+    )
+
+
+def ways_fitted(machine: Machine, suspect: Suspect) -> list[tuple[tuple[str, ...], float]]:
+    """Each way that unsure boards are fitted or not: parts that are absent, and its chance; all there comes first.
+
+    A board that a fault of the suspect lies on is there.
+    """
+    found: list[tuple[tuple[str, ...], float]] = [((), 1.0)]
+    there = {board_of(machine, fault) for fault in suspect.faults}
+    for board in machine.added_boards:
+        if board.fitted == "unknown" and board.name not in there:
+            chance = chance_fitted(board)
+            found = [
+                (absent + parts, before * share)
+                for parts, share in (((), chance), (board.parts, 1.0 - chance))
+                for absent, before in found
+            ]
+    return found
 
 
 def bins_of(suspect: Suspect) -> int:
@@ -210,5 +258,5 @@ def build_model(machine: Machine, job: str = "", without: Collection[str] = ()) 
         if without
         else listed
     )
-    cells = tuple(Cell(n, b) for n, suspect in enumerate(suspects) for b in range(bins_of(suspect)))
+    cells = _cells(machine, suspects)
     return Model(machine, suspects, cells, find_latents(machine), job)

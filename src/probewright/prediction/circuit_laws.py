@@ -299,7 +299,8 @@ def draw_laws(model: Model, draws: int | None = None) -> Laws:
     )
     spans = [Span(n, n * draws, (n + 1) * draws) for n in range(len(model.cells))]
     copies = len(model.cells)
-    base = Bank(model, spans, np.vstack([np.tile(z, copies), severity]), copies=copies)
+    latents = np.vstack([np.tile(z, copies), severity])
+    base = Bank(model, spans, latents, copies=1 if model.unsure_boards else copies)
     if model.by_areas:
         base.ring = Ring(base.sound, np.tile(np.arange(draws), copies))
     return Laws(model, base)

@@ -13,20 +13,21 @@ from statistics import NormalDist
 
 import numpy as np
 
-from probewright.hypotheses import Fault, Suspect
+from probewright.hypotheses import Suspect
+from probewright.hypotheses.causes import together
+from probewright.hypotheses.mending import stays, times_mended
 from probewright.hypotheses.modes import edits
 from probewright.hypotheses.suspects import bad_again, pair
 from probewright.machine.edits import FreePin
 from probewright.machine.model import Machine
 from probewright.prediction.bank import Bank, Ring, Span
-from probewright.prediction.cells import Cell, Model, bins_of, grown, severity_share
+from probewright.prediction.cells import Cell, Model, bins_of, grown, severity_share, ways_fitted
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import SECOND, draw_latents, draw_one
 from probewright.prediction.likelihood import carries_number, normal_nats
 from probewright.prediction.redraw import Facts, areas_read, facts_of
 from probewright.readings import Reading
 
-PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
 REACH = 8.0  # chosen, nat: a pair this far below the best of the look cannot matter
 GRID = (-1.6, -0.8, 0.0, 0.8, 1.6)  # chosen: standard normal numbers at which a further fault's severity is solved
 BETWEEN = 8  # chosen: steps between two of them, answers put on a straight line
@@ -43,7 +44,7 @@ class JoinedBank(Bank):
         z = first.z if len(first.z) > rows else np.insert(first.z, rows - 1, _second(model, first.size, draws), axis=0)
         super().__init__(
             model, [*first.spans, *shift], np.hstack([z, more.z]), middle=first.middle,
-            copies=len(first.spans) + len(more.spans),
+            copies=1 if model.unsure_boards else len(first.spans) + len(more.spans),
         )  # fmt: skip
         self.pieces = (first, more)
         if first.ring is not None and more.ring is not None:
@@ -97,22 +98,45 @@ def grow(laws: Laws, more: Sequence[Suspect]) -> Laws:
 
 
 def second_ones(
-    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int], ring: Ring | None = None
+    laws: Laws,
+    said: Sequence[Reading],
+    living: Sequence[np.ndarray],
+    cells: Sequence[int],
+    most: int,
+    ring: Ring | None = None,
 ) -> list[Suspect]:
-    """Suspects worth growing after what was said: pairs of a living suspect and any other, and new parts as bad.
+    """Suspects worth growing after what was said: pairs of a living suspect and any other, and repairs in vain.
 
-    cells: one of each living suspect; living: latents (row,) of a draw of it that fits as well as it can; ring: what
-    lies round the areas of those draws. In a machine of areas the other fault is looked for where something was read or
-    the living one lies: elsewhere it would not show.
+    most: pairs at most; cells: one of each living suspect; living: latents (row,) of a draw of it that fits as well
+    as it can; ring: what lies round the areas of those draws. In a machine of areas the other fault is looked for where
+    something was read or the living one lies: elsewhere it would not show.
     """
-    new = {part for reading in said for part in reading.question.setup.replaced}
     again = [
-        bad_again(one)
-        for one in laws.model.suspects
-        if is_plain(one) and any(_on(laws.model.machine, f, new) for f in one.faults)
+        more for one in laws.model.suspects if is_plain(one) for more in _outlasting(laws.model.machine, one, said)
     ]
     tries = _tries(laws, said, living, cells, [0] * len(cells) if ring is None else list(ring.led))
-    return [*again, *_best(laws, said, tries)]
+    return [*again, *_best(laws, said, tries)[:most]]
+
+
+def _outlasting(machine: Machine, one: Suspect, said: Sequence[Reading]) -> list[Suspect]:
+    """The same fault after each repair of it: a new part, or something mended in place."""
+    found: list[Suspect] = []
+    for fault in one.faults:
+        parts = {fault.item, fault.item.rpartition(".")[0]} - {""}
+        new = max((_times(machine, parts, reading.question.setup.replaced) for reading in said), default=0)
+        again = max((times_mended(machine, fault, reading.question.setup.mended) for reading in said), default=0)
+        for n in range(new + again):
+            often = stays()[fault.mode] if again and not (n or new) else None
+            found.append(bad_again(found[-1] if found else one, often))
+    return found
+
+
+def _times(machine: Machine, parts: set[str], replaced: Sequence[str]) -> int:
+    """How often one of these parts or cases is new."""
+    return max(
+        (sum(part == one for part in replaced) for one in replaced if parts & {one, machine.parts[one].package}),
+        default=0,
+    )
 
 
 @dataclass(frozen=True)
@@ -124,11 +148,7 @@ class Try:
     bin: int
     z: np.ndarray
     led: int = 0
-
-
-def _on(machine: Machine, fault: Fault, parts: set[str]) -> bool:
-    """The fault lies in one of these parts, or in a joint of one."""
-    return bool(parts) and bool({fault.item, *(f"{fault.item}".rpartition(".")[:1])} & parts)
+    absent: tuple[str, ...] = ()
 
 
 def _tries(
@@ -147,7 +167,9 @@ def _tries(
             if home and not home & near or not is_plain(other) or key in found:
                 continue
             if go_together(model.machine, one, other):
-                found[key] = [replace(each, led=led) for each in _points(model, latents, cell, one, other)]
+                points, absent = _points(model, latents, cell, one, other), model.cells[cell].absent
+                there = absent in [parts for parts, _ in ways_fitted(model.machine, points[0].pair)]
+                found[key] = [replace(point, led=led, absent=absent if there else ()) for point in points]
     return [each for some in found.values() for each in some]
 
 
@@ -165,7 +187,7 @@ def go_together(machine: Machine, a: Suspect, b: Suspect) -> bool:
 
 def _points(model: Model, latents: np.ndarray, cell: int, one: Suspect, other: Suspect) -> list[Try]:
     """The living fault as bad as its draw has it, the other at a grid of severities."""
-    rows, both = len(model.latents.keys), pair(one, other)
+    rows, both = len(model.latents.keys), pair(one, other, together(model.machine, model.suspects, one, other))
     prior = float(np.log(both.prior))
     mine = latents[rows]  # its severity, inside its bin
     grid = np.array(GRID) if other.faults[0].severity else np.zeros(1)
@@ -190,7 +212,7 @@ def _best(laws: Laws, said: Sequence[Reading], tries: list[Try]) -> list[Suspect
     keys = (*laws.model.latents.keys, SECOND)
     model = replace(
         laws.model, suspects=tuple(one.pair for one in tries),
-        cells=tuple(Cell(n, one.bin) for n, one in enumerate(tries)),
+        cells=tuple(Cell(n, one.bin, one.absent) for n, one in enumerate(tries)),
         latents=replace(laws.model.latents, keys=keys),
     )  # fmt: skip
     ends = np.cumsum([0, *(one.z.shape[1] for one in tries)])
@@ -204,7 +226,7 @@ def _best(laws: Laws, said: Sequence[Reading], tries: list[Try]) -> list[Suspect
     for one, best in zip(tries, _fits(laws, said, Laws(model, bank)), strict=True):
         scores[one.pair.id] = max(one.prior + best, scores.get(one.pair.id, -np.inf))
     pairs = {one.pair.id: one.pair for one in tries}
-    order = sorted(scores, key=lambda name: -scores[name])[:PAIRS]
+    order = sorted(scores, key=lambda name: -scores[name])
     return [pairs[name] for name in order if scores[name] > scores[order[0]] - REACH]
 
 

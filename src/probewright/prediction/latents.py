@@ -24,6 +24,7 @@ STRAY_SHARE, STRAY_TIMES = 0.1, 3.0
 # Equal channels without a stated match: half of the spread is the lot's, half the part's. Chosen.
 LOT_SHARE = 0.5
 # 19 in 20 of what anybody plays lie within this factor of the middle, either way: from a pickup to a line. Chosen.
+FARTHEST = 40.0  # chosen, nat: a figure so far off is open or short to any circuit; redrawing proposes such, and worse
 PLAYED = Usual(1.0, 1000.0)
 # Sources of equal channels that play the same thing agree so well. Chosen: mono material, or a tone.
 PLAYED_ALIKE = 0.1
@@ -210,12 +211,12 @@ def value_of(figure: Figure, z: np.ndarray) -> np.ndarray:
     """The figure, SI, for latent z; laws as in `machine.model.Figure`."""
     sd = figure.spread / 3.0**0.5
     if figure.law == "tolerance":
-        return figure.nominal * np.exp(sd * z)
+        return figure.nominal * np.exp(np.clip(sd * z, -FARTHEST, FARTHEST))
     if figure.law == "offset":
         value = figure.nominal + sd * z
         return np.clip(value, 0.0, 1.0) if figure.unit == "%" else value
     if figure.law == "decades":
-        return figure.nominal * np.exp(figure.spread * z)
+        return figure.nominal * np.exp(np.clip(figure.spread * z, -FARTHEST, FARTHEST))
     if figure.law == "range":
         share = below(z)
         if figure.low > 0.0:
@@ -224,13 +225,16 @@ def value_of(figure: Figure, z: np.ndarray) -> np.ndarray:
     return np.full(np.shape(z), figure.nominal)
 
 
-def spare_value(job: str, one: Free, z: np.ndarray) -> np.ndarray:
-    """(draw,) SI values of a new part's figure, from latents z (latent, draw): fresh tolerance, the same make."""
+def spare_value(job: str, one: Free, z: np.ndarray, fitted: int = 1) -> np.ndarray:
+    """(draw,) SI values of a new part's figure, from latents z (latent, draw): fresh tolerance, the same make.
+
+    fitted: the first new one, or the second after that.
+    """
     key, count = (one.part, one.name), z.shape[1]
     if one.figure.law != "decades":
-        return value_of(one.figure, draw_one(job, key, one.figure.law != "range", count, fitted=1))
+        return value_of(one.figure, draw_one(job, key, one.figure.law != "range", count, fitted=fitted))
     (common, most), (_, rest) = one.terms
-    return value_of(one.figure, most * z[common] + rest * draw_one(job, key, True, count, fitted=1))
+    return value_of(one.figure, most * z[common] + rest * draw_one(job, key, True, count, fitted=fitted))
 
 
 def figures_of(

@@ -14,8 +14,16 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
 from probewright.prediction.bank import Bank
 from probewright.prediction.latents import below, nobody_knows
-from probewright.prediction.outcomes import FAINT, chance_of_word, chance_works, neighbours, show, unharmed
-from probewright.readings import KEPT, Question, Reading, on_this_one
+from probewright.prediction.outcomes import (
+    FAINT,
+    chance_of_word,
+    chance_works,
+    neighbours,
+    nobody_reads,
+    show,
+    unharmed,
+)
+from probewright.readings import KEPT, PROVOKE, Question, Reading, on_this_one
 from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
@@ -134,7 +142,9 @@ def hookup_nats(bank: Bank, said: Sequence[Reading]) -> Judged:
 
 
 def weigh_ahead(bank: Bank, ask: Question) -> None:
-    """Solve all that an answer to this question will be weighed by, whatever the answer."""
+    """Solve all that an answer to this question will be weighed by, whatever the answer; nothing for a provocation."""
+    if ask.instrument == PROVOKE:
+        return
     answer: float | str = {"swap": "same", "beep": "beeps"}.get(ask.instrument, 1.0)
     hookup_nats(bank, [Reading(ask, answer, "ahead")])
 
@@ -259,6 +269,9 @@ def _measured(bank: Bank, said: Sequence[Reading]) -> Judged:
     first = np.broadcast_to(_anything(bank, said), total.shape)
     total = np.logaddexp(total, np.log(SLIP["anything"]) + first)
     total = np.where(np.isnan(total), LEAST, np.maximum(total, LEAST))
+    gone = nobody_reads(bank, said[0].question)  # whoever reads there all the same reads somewhere else
+    total, honest = np.where(gone, np.log(SLIP["anything"]) + first, total), np.where(gone, LEAST, honest)
+    judged = judged | gone
     return Judged(total, np.exp(np.minimum(honest - total, 0.0))[:, None], judged, judged)
 
 

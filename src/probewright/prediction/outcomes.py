@@ -11,6 +11,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
 from probewright.readings import Question, Setup, on_this_one
+from probewright.readings.bench import as_often
 from probewright.readings.instruments import Law, law
 from probewright.simulation.meters import (
     Shown,
@@ -38,9 +39,39 @@ def show(bank: Bank, ask: Question) -> Shown:
     if ask not in bank.shown and bank.pieces:
         parts = [show(one, ask) for one in bank.pieces]
         bank.shown[ask] = Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
+    elif ask not in bank.shown and bank.by_boards:
+        bank.shown[ask] = _scattered(bank, lambda one: show(one, ask))
     elif ask not in bank.shown:
         bank.shown[ask] = _show(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
     return bank.shown[ask]
+
+
+def _scattered(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
+    """What is looked at in the draws with an unsure board, and in those without it."""
+    value, judged = np.zeros(bank.size), np.zeros(bank.size, bool)
+    for one, rows in bank.by_boards:
+        shown = look(one)
+        value[rows], judged[rows] = shown.value, shown.judged
+    return Shown(value, judged)
+
+
+def nobody_reads(bank: Bank, ask: Question) -> np.ndarray:
+    """(variant,) bool: the place is on an unsure board that these machines do not have."""
+    if not bank.model.unsure_boards:
+        return np.zeros(bank.size, bool)
+    places, machine = (ask.red, ask.black), bank.model.machine
+    ways = {cell.absent for cell in bank.model.cells}
+    gone = {absent: any(_is_missing(machine, absent, place) for place in places) for absent in ways}
+    return np.array([gone[cell.absent] for cell in bank.model.cells], bool)[bank.cell_of]
+
+
+def _is_missing(machine: Machine, absent: tuple[str, ...], place: str) -> bool:
+    """A place that is not there without these parts."""
+    if not absent or place == GROUND:
+        return False
+    part = place.rpartition(".")[0]
+    pins = () if part in machine.parts else machine.pins_on(machine.net_of(place))
+    return part in absent or bool(pins) and all(one in absent for one, _ in pins)
 
 
 def show_at(bank: Bank, ask: Question, sitting: int | None) -> Shown:
@@ -69,6 +100,8 @@ def unharmed(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
 
 
 def _show(bank: Bank, ask: Question) -> Shown:
+    if ask.instrument not in ("works", "swap") and nobody_reads(bank, ask).any():
+        return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
     if ask.setup.sister:
         seen = show(bank.sister, replace(ask, setup=on_this_one(ask.setup)))
         return Shown(np.tile(seen.value, bank.copies), np.tile(seen.judged, bank.copies))
@@ -93,6 +126,8 @@ def _over(bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look:
     if bank.pieces:
         parts = [_over(one, setup, places, hertz, look) for one in bank.pieces]
         return Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
+    if bank.by_boards:
+        return _scattered(bank, lambda one: _over(one, setup, places, hertz, look))
     if bank.ring is None or not bank.cut:
         return look(bank)
     if bank.is_split and not bank.may_split(setup):
@@ -217,6 +252,8 @@ def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
 
 def _quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     """The same in draws that are solved together; setup gives the stimulus too."""
+    if any(_is_missing(bank.model.machine, bank.absent, place) for place in (measure.place, measure.other)):
+        return Shown(np.zeros(bank.size), np.ones(bank.size, bool))
     solved = bank.solved(setup)
     if measure.quantity in ("dc", "size of dc"):
         volts = solved.volts_of(measure.place) - solved.volts_of(measure.other)
@@ -229,12 +266,12 @@ def _quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
 
 
 def bare_volts(bank: Bank, ask: Question) -> Shown:
-    """Direct or rms volts between two places before a probe touches them, solved or not: never
-    less than what a meter, which loads them, shows."""
+    """Direct or rms volts between two places before a probe touches them, solved or not: never less than what a
+    meter, which loads them, shows."""
     setup = in_play(bank.model.machine, ask.setup)
     kind = "dc" if ask.instrument == "dc" else "rms"
-    found = quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup)
-    return Shown(np.abs(found.value), found.judged)
+    volts = quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup)
+    return Shown(np.abs(volts.value), volts.judged)
 
 
 def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
@@ -254,6 +291,11 @@ def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
 def healthy_value(bank: Bank, works: Works) -> np.ndarray:
     """A function's figure when healthy: () of the middling machine; (variant,) of each draw's own
     where levels are known as ratios only. Never so near nought that nothing can be divided by it."""
+    if bank.by_boards:
+        found = np.zeros(bank.size)
+        for one, rows in bank.by_boards:
+            found[rows] = healthy_value(one, works)
+        return found
     if not bank.model.unknown:
         middle = works_value(bank.middle, works, Setup()).value[0]
         return np.asarray(middle if abs(middle) > TINY else TINY)
@@ -321,7 +363,7 @@ def swap_change(bank: Bank, ask: Question) -> Shown:
     Before and after are the same draws; "for the better" is nearer to healthy by CHANGED of it.
     """
     before = ask.setup
-    after = replace(before, replaced=tuple(sorted({*before.replaced, ask.red})))
+    after = replace(before, replaced=as_often(before.replaced, (ask.red,)))
     change, judged = np.zeros(bank.size), np.ones(bank.size, bool)
     for works in bank.model.machine.works:
         old, new = works_ratio(bank, works, before), works_ratio(bank, works, after)
@@ -359,14 +401,17 @@ def quick_show(bank: Bank, ask: Question) -> Shown:
     """
     if ask in bank.ahead:
         return bank.ahead[ask]
-    if ask.instrument == "ohms":
-        return _straight_ohms(bank, ask)
-    if ask.instrument == "dc" and bank.model.by_areas and not ask.setup.sister:
+    by_share = ask.instrument == "dc" and bank.model.by_areas and not ask.setup.sister
+    if not (by_share or ask.instrument == "ohms") or nobody_reads(bank, ask).any():
+        return show(bank, ask)
+    if by_share:
         return _straight_volts(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
-    return show(bank, ask)
+    return _straight_ohms(bank, ask)
 
 
 def _straight_ohms(bank: Bank, ask: Question) -> Shown:
+    if bank.by_boards:
+        return _scattered(bank, lambda one: _straight_ohms(one, ask))
     solved, top = bank.solved(ask.setup), law("ohms").high
     if solved.circuit.with_room(ask.red, ask.black) is not solved.circuit:
         return show(bank, ask)  # nothing joins the two places, so the one solve does not speak of them
@@ -387,7 +432,10 @@ def fed_ahead(bank: Bank, asks: Sequence[Question]) -> None:
     A bank that is split solves each of these questions only for the draws in whose areas its places lie. In all others
     the machine about them is the sound one that they stand in, and shows what that shows.
     """
+    if bank.by_boards:
+        return  # two circuits: each question is solved when it is asked
     asks = [ask for ask in dict.fromkeys(asks) if ask.instrument == "diode" and ask not in bank.ahead]
+    asks = [ask for ask in asks if not nobody_reads(bank, ask).any()]
     for setup in dict.fromkeys(ask.setup for ask in asks):
         mine = [ask for ask in asks if ask.setup == setup]
         if bank.has_areas and bank.may_split(setup):

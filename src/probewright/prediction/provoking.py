@@ -7,12 +7,14 @@ chance, and no more. Nothing is solved.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from probewright.hypotheses import Suspect
 from probewright.hypotheses.exchanging import exchanged
 from probewright.hypotheses.provoking import Reaction, reaction
+from probewright.machine.model import Machine
 from probewright.prediction.cells import Model
 from probewright.readings import COMES, EXCHANGE, GOES, PROVOKE, SAME, Question, Reading
 
@@ -39,7 +41,7 @@ def by_provocation(said: Sequence[Reading]) -> dict[Question, list[int]]:
 def provoked_nats(model: Model, said: Sequence[Reading]) -> np.ndarray:
     """(cell,) log-likelihood of what one or more provocations did."""
     total = np.zeros(len(model.suspects))
-    shy = np.array([any(fault.comes_and_goes for fault in one.faults) for one in model.suspects])
+    shy = [comes_and_goes(one) for one in model.suspects]
     for ask, rows in by_provocation(said).items():
         answers = [str(said[n].answer) for n in rows]
         if ask.instrument == EXCHANGE:
@@ -49,6 +51,26 @@ def provoked_nats(model: Model, said: Sequence[Reading]) -> np.ndarray:
         found = [reaction(model.machine, one, ask.black, ask.red) for one in model.suspects]
         total += np.array([_nats(one, by_itself, answers) for one, by_itself in zip(found, shy, strict=True)])
     return total[model.suspect_of]
+
+
+def comes_and_goes(suspect: Suspect) -> bool:
+    """Whether some fault of it is there at times only."""
+    return any(fault.comes_and_goes for fault in suspect.faults)
+
+
+def chances_next(
+    machine: Machine, suspects: Sequence[Suspect], ask: Question, said: Sequence[str]
+) -> list[Mapping[str, float]]:
+    """Chance of each answer of each suspect to this provocation, after these answers to the same one.
+
+    p(a | said) = p(said, a) / p(said): what was answered before says whether the fault answers at all.
+    """
+    found: list[Mapping[str, float]] = []
+    for one in suspects:
+        law, shy = reaction(machine, one, ask.black, ask.red), comes_and_goes(one)
+        before = _nats(law, shy, said)
+        found.append({a: float(np.exp(_nats(law, shy, (*said, a)) - before)) for a in (COMES, GOES, SAME)})
+    return found
 
 
 def _nats(one: Reaction, by_itself: bool, answers: Sequence[str]) -> float:

@@ -19,12 +19,14 @@ COMES, GOES, SAME = "comes", "goes", "same"  # what a provocation does to the fa
 class Setup:
     """How the machine stands while a reading is taken; stored whole in every reading.
 
-    power: "on" or "off" (off and discharged); stimulus: a name from the machine file, "" for as
-    typed; lifted: places "R31.2"; unplugged: parts taken out; linked: pairs of places joined by a
-    wire; replaced: parts exchanged for known good ones, leads and extras included; metered: pairs of places on
-    which a second meter was left; supplied: places fed from a bench supply, with its volts and its limit in A;
-    hertz: the stimulus with another frequency than its own, 0 for its own; sister: read on a healthy machine of the
-    same model and not on this one.
+    power: "on" or "off" (off and discharged); stimulus: a name from the machine file, "" for as typed; lifted:
+    places "R31.2"; unplugged: parts taken out; linked: pairs of places joined by a wire; replaced: parts exchanged
+    for known good ones, leads and extras included, once for each time; mended: what was repaired in place: joints
+    resoldered ("U4.3"), places that touched set apart ("Q1.b~Q1.c", from ground: freed of what hung there),
+    contacts cleaned ("contacts of K1"); metered: pairs of places on which a second meter was left; loaded: pairs of
+    places with the ohms that were hung between them; supplied: places fed from a bench supply, with its volts and
+    its limit in A; hertz: the stimulus with another frequency than its own, 0 for its own; sister: read on a
+    healthy machine of the same model and not on this one.
     All tuples are kept sorted, so equal set-ups compare equal.
     """
 
@@ -34,7 +36,9 @@ class Setup:
     unplugged: tuple[str, ...] = ()
     linked: tuple[tuple[str, str], ...] = ()
     replaced: tuple[str, ...] = ()
+    mended: tuple[str, ...] = ()
     metered: tuple[tuple[str, str], ...] = ()
+    loaded: tuple[tuple[str, str, float], ...] = ()
     supplied: tuple[tuple[str, float, float], ...] = ()
     hertz: float = 0.0
     sister: bool = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 
 from probewright.machine.saying import nearest
@@ -30,8 +31,8 @@ class Bench:
 
     setup: as the last set-up line says; sitting: number of the present one; taken: readings were
     taken in it; disturbed: something was changed since the last reading; last: the last reading;
-    hookups: hook-up ids given so far; power_said: somebody said whether power is on or off; fitted: new parts, in
-    every set-up from now on.
+    hookups: hook-up ids given so far; power_said: somebody said whether power is on or off; fitted: new parts, and
+    mended: what was repaired in place, in every set-up from now on.
     """
 
     setup: Setup = Setup()
@@ -42,6 +43,7 @@ class Bench:
     hookups: int = 0
     power_said: bool = False
     fitted: tuple[str, ...] = ()
+    mended: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -85,10 +87,17 @@ def physical(setup: Setup) -> Setup:
 
 
 def move(bench: Bench, setup: Setup) -> Bench:
-    """The bench after a set-up line; new parts stay in."""
-    setup = replace(setup, replaced=tuple(sorted({*setup.replaced, *bench.fitted})))
+    """The bench after a set-up line; new parts stay in, and what was mended stays mended."""
+    setup = replace(
+        setup, replaced=as_often(setup.replaced, bench.fitted), mended=as_often(setup.mended, bench.mended)
+    )  # fmt: skip
     changed = physical(setup) != physical(bench.setup)
     return replace(bench, setup=setup, disturbed=bench.disturbed or changed, power_said=True)
+
+
+def as_often(one: tuple[str, ...], other: tuple[str, ...]) -> tuple[str, ...]:
+    """Names of both, sorted, each as often as where it stands oftener."""
+    return tuple(sorted((Counter(one) | Counter(other)).elements()))
 
 
 def scope_or_meter(instrument: str) -> str:

@@ -25,6 +25,14 @@ PUT_BACK = {"back": "fault back", "away": "fault stays away"}
 PROVOKED = {
     "tap": "tapped", "flex": "board bent", "press": "pressed", "warm": "warmed", "cold": "chilled", "probe": "probed",
 }  # fmt: skip
+PROVOKE_SO = {
+    "tap": "Tap lightly {}, with something that insulates",
+    "flex": "Bend the board a little {}, with something that insulates",
+    "press": "Press on {}, with something that insulates",
+    "warm": "Warm {} alone, no more than a hand can bear",
+    "cold": "Chill {} alone, with freezer spray",
+    "probe": "Touch {} with one probe",
+}
 EXCHANGED = {"followed": "followed the part", "stayed": "stayed with the place", "gone": "gone"}
 ANSWERED = {COMES: "the fault comes", GOES: "the fault goes", SAME: "nothing changes"}
 SHOWING = {"yes": "", "no": "fault not showing", "can't tell": "can't tell whether the fault was showing"}
@@ -164,6 +172,10 @@ def ask(question: Question, machine: Machine | None) -> str:
         return f"{standing} {look(question.red, machine)}"
     if question.instrument == "swap":
         return f"{standing} Exchange {question.red} for a known good one: same, better or cured?"
+    if question.instrument == PROVOKE:
+        return (
+            f"{PROVOKE_SO[question.black].format(question.red)}: does the fault come, go or stay the same? {standing}"
+        )
     if question.instrument == "ohms":
         return f"{standing} {probes(question, machine)} {instrument_words(question)}."
     if question.instrument == "share":

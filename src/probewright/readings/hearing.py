@@ -20,7 +20,7 @@ from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
 from probewright.readings.plausible import doubts, is_capacitor, notes
-from probewright.readings.provoking import to_provocation
+from probewright.readings.provoking import to_answer, to_provocation
 from probewright.readings.repairing import to_repair
 from probewright.readings.rewriting import spelled_out
 from probewright.readings.scanning import scan
@@ -89,7 +89,7 @@ def one_line(text: str, context: Context) -> Heard:
             stands = f"set-up: {setups.say(bench.setup, context.machine)}"
             return Heard((), bench, marked=context.marked, echo=(*said, stands))
         bare, tails = without_tails(text)
-        if reading := to_table(bare, context):
+        if reading := to_table(bare, context) or to_answer(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)
         if zone := to_zone(text, context):
             return Heard((), context.bench, marked=context.marked, echo=(f"zone: {say_zone(zone)}",), zones=(zone,))

@@ -20,6 +20,7 @@ SUPPLY_TIMES = 1.5  # chosen: a raw supply without load stands up to a half abov
 SWING_TIMES = 3.0  # chosen: twice that, peak to peak
 THOUSAND = (300.0, 3000.0)  # chosen: a slip of the prefix, with the spread of one place's readings
 MANY_VOLTS, FEW_VOLTS = 100.0, 60.0  # chosen: 650 typed for 650 mV beside pins of low-voltage equipment
+LEFT = 0.1  # V, chosen: a quarter of what a low-voltage ohmmeter feeds; less hardly moves it
 BELOW_MARK, ABOVE_MARK = 0.95, 1.1  # chosen: tolerance of an ordinary resistor, and a tenth above
 OVER = float("inf")
 
@@ -33,7 +34,16 @@ def doubts(readings: Sequence[Reading], line: Surveyed, context: Context) -> tup
     for number, reading in enumerate(readings):
         earlier = (*context.said, *readings[:number])
         found.extend(
-            filter(None, (fed(reading), beyond(reading, highest), moving(reading, line), slipped(reading, earlier)))
+            filter(
+                None,
+                (
+                    fed(reading),
+                    charged(reading, earlier),
+                    beyond(reading, highest),
+                    moving(reading, line),
+                    slipped(reading, earlier),
+                ),
+            )
         )
     return tuple(dict.fromkeys(found))
 
@@ -72,6 +82,32 @@ def fed(reading: Reading) -> Doubt | None:
     if ask.instrument not in UNPOWERED or not ask.setup.supplied:
         return None
     return Doubt("power", *beside_supply(ask.setup))
+
+
+def is_charge(reading: Reading) -> bool:
+    """Volts on a board that nothing feeds: what a capacitor has kept."""
+    ask, value = reading.question, reading.answer
+    unfed = ask.instrument == "dc" and ask.setup.power == "off" and not ask.setup.supplied
+    return unfed and not isinstance(value, str) and abs(value) >= LEFT
+
+
+def charged(reading: Reading, earlier: Sequence[Reading]) -> Doubt | None:
+    """A meter that feeds the board itself, where volts were left and nobody has read since that they are gone."""
+    if reading.question.instrument not in UNPOWERED:
+        return None
+    last = {one.question.red: one for one in earlier if one.question.instrument == "dc" and not is_live(one)}
+    left = next((one for one in last.values() if is_charge(one)), None)
+    if left is None:
+        return None
+    assert not isinstance(left.answer, str)
+    text = f"{write_reading(left.answer, 'V')} was left at {left.question.red} with power off"
+    mend = f"discharge it, prove it (`{left.question.red} 0 V`), read again; if it is gone, say that it is so"
+    return Doubt("charge", text, mend, can_insist=True)
+
+
+def is_live(reading: Reading) -> bool:
+    """Read with power on, or with a bench supply."""
+    return reading.question.setup.power == "on" or bool(reading.question.setup.supplied)
 
 
 def moving(reading: Reading, line: Surveyed) -> Doubt | None:
@@ -136,7 +172,9 @@ def notes(readings: Iterable[Reading], line: Surveyed, context: Context) -> Iter
     for reading in readings:
         ask, value = reading.question, reading.answer
         part = ask.red.rpartition(".")[0] or ask.red
-        if is_capacitor(part) and (value in (OVER, "no beep")):
+        if is_charge(reading):
+            yield f"{part}: a charge is left with power off; discharge it and prove it before ohms or the diode range"
+        elif is_capacitor(part) and (value in (OVER, "no beep")):
             yield f"{part}: a capacitor blocks direct current, so this says little of it"
         elif ask.instrument == "ohms" and not line.lifted and isinstance(value, float):
             yield from against_mark(part, value, {**context.marked, **line.marked}, context.machine)

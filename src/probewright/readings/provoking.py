@@ -65,6 +65,14 @@ def to_provocation(text: str, context: Context) -> Reading | None:
     return Reading(Question(PROVOKE, place, how, replace(context.bench.setup, power="on")), answer, "")
 
 
+def to_answer(text: str, context: Context) -> Reading | None:
+    """A bare "comes", "goes" or "same" where the card asks for a provocation; None for anything else."""
+    ask, said = context.asked, " ".join(text.casefold().strip(" .").split()).removeprefix("it ").removeprefix("the ")
+    if ask is None or ask.instrument != PROVOKE or said not in words("answer"):
+        return None
+    return Reading(ask, words("answer")[said], "")
+
+
 def _unanswered(text: str) -> None:
     """Ask where something was provoked and no known answer stands behind a colon; a figure is a reading."""
     head, colon, answer = text.partition(":")

@@ -1,4 +1,4 @@
-"""A new part fitted: every fault on the old one is out of the machine from that line on."""
+"""A new part fitted, or something mended in place: the fault is out of the machine from that line on."""
 
 from __future__ import annotations
 
@@ -8,11 +8,25 @@ from dataclasses import replace
 
 from probewright.machine.model import Machine
 from probewright.readings.bench import Bench, move
-from probewright.readings.setups import Piece, find, known, parts_called
+from probewright.readings.setups import (
+    Draft,
+    Piece,
+    find,
+    known,
+    mended_in_words,
+    parts_called,
+    take_cleaned,
+    take_cleared,
+    take_freed,
+    take_mended,
+)
 
 NEW = r"(?:(?:an?|the|my)\s+)?(?:brand[- ])?(?:new|another|fresh|replacement|good|nos)"
 HAVE = r"(?:(?:i|i've|we)\s+)?(?:have\s+|just\s+|now\s+)*"
 WAS = r"(?:(?:is|are|was|were|has been|have been)\s+)?(?:(?:now|just)\s+)?"
+JOINT = r"(?:the\s+)?(?:joints?\s+(?:of|at)\s+)?"
+CONTACT = r"(?:the\s+)?(?:contacts?\s+of\s+)?"
+BRIDGE = r"(?:the\s+)?(?:solder\s+)?bridge\s+(?:between\s+|from\s+)?"
 DONE = r"(?:fitted|put in|installed|soldered in)"
 ONE = r"(?:\s+(?:with|by|for)\s+(?:an?\s+)?(?:new|good|fresh|replacement)(?:\s+one)?)?"
 # common practice, no source: how it is said at the bench
@@ -26,6 +40,16 @@ FITTED = tuple(
         r"(?P<what>.+?)\s+(?:is|are)\s+(?:now\s+)?new(?:\s+now)?",
     )
 )
+# common practice, no source: what is mended where it is, and how that is said
+IN_PLACE = (
+    (rf"{HAVE}resoldered\s+{JOINT}(?P<what>.+?)", take_mended),
+    (rf"{JOINT}(?P<what>.+?)\s+{WAS}resoldered", take_mended),
+    (rf"{HAVE}cleaned\s+{CONTACT}(?P<what>.+?)", take_cleaned),
+    (rf"{CONTACT}(?P<what>.+?)\s+{WAS}cleaned", take_cleaned),
+    (rf"{HAVE}(?:cleared|removed)\s+{BRIDGE}(?P<what>.+?)", take_cleared),
+    (rf"{BRIDGE}(?P<what>.+?)\s+{WAS}(?:cleared|removed)", take_cleared),
+    (rf"{HAVE}(?:freed\s+|(?:took|taken)\s+off\s+(?:what(?:ever)?\s+hung\s+on\s+))(?P<what>.+?)", take_freed),
+)
 TAKEN_BACK = re.compile(
     rf"{HAVE}(?:put|fitted)\s+(?:back\s+)?the\s+old\s+(?P<what>.+?)(?:\s+back)?(?:\s+in)?", re.IGNORECASE
 )
@@ -34,7 +58,8 @@ DESIGNATOR = re.compile(r"[A-Za-z]{1,4}\d+[A-Za-z]?")
 
 
 def to_repair(piece: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench, tuple[str, ...]] | None:
-    """The bench after "fitted a new C12" or "put the old C12 back", and what to say; None for any other line.
+    """The bench after "fitted a new C12", "put the old C12 back" or "resoldered U4.3", and what to say; None for any
+    other line.
 
     BadInput for a part that the machine does not have. Leads and extras are swapped, not repaired.
     """
@@ -50,15 +75,28 @@ def to_repair(piece: Piece, bench: Bench, machine: Machine | None) -> tuple[Benc
     for form in FITTED:
         if (found := form.fullmatch(line.text)) and (parts := _parts(line.cut(*found.span("what")), machine)):
             return _fitted(parts, bench)
+    return _in_place(line, bench, machine)
+
+
+def _in_place(line: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench, tuple[str, ...]] | None:
+    """The bench after something was mended where it is; None for any other line."""
+    for form, take in IN_PLACE:
+        if found := re.fullmatch(form, line.text, re.IGNORECASE):
+            draft, what = Draft(machine), line.cut(*found.span("what"))
+            for one in [what] if take is take_cleared else what.split(AND):
+                take(one, draft)
+            after = replace(bench, mended=tuple(sorted((*bench.mended, *draft.mended))), disturbed=True)
+            said = ", ".join(mended_in_words(draft.mended))
+            return move(after, bench.setup), (f"{said} from here on; readings taken before stay as they were taken",)
     return None
 
 
 def _fitted(parts: tuple[str, ...], bench: Bench) -> tuple[Bench, tuple[str, ...]]:
     twice = [part for part in parts if part in bench.fitted]
-    after = replace(bench, fitted=tuple(sorted({*bench.fitted, *parts})), disturbed=True)
+    after = replace(bench, fitted=tuple(sorted((*bench.fitted, *parts))), disturbed=True)
     said = [f"{_and(parts)} new from here on; readings taken before stay as they were taken"]
     if twice:
-        said.append(f"{_and(twice)} was new already: one new part is taken to be as good as another")
+        said.append(f"{_and(twice)} was new already: this is another one, and the one before may have been bad")
     return move(after, bench.setup), tuple(said)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
@@ -24,6 +25,7 @@ ON = ("on", "power on", "powered", "powered on")
 OFF = ("off", "power off", "powered off", "unpowered", "off and discharged", "power off and discharged")
 SISTER = ("sister", "on sister", "on the sister", "on a sister", "on the sister machine")
 HERTZ = r"\d+(?:[.,]\d+)?\s*[kK]?[hH][zZ]"  # a frequency as it is said
+CONTACTS = "contacts of "  # before the name of a part whose contacts were cleaned
 AS_TYPED = ("as typed", "no stimulus", "stimulus as typed")
 
 
@@ -151,8 +153,10 @@ class Draft:
     lifted: set[str] = field(default_factory=set)
     unplugged: set[str] = field(default_factory=set)
     linked: set[tuple[str, str]] = field(default_factory=set)
-    replaced: set[str] = field(default_factory=set)
+    replaced: list[str] = field(default_factory=list)
+    mended: list[str] = field(default_factory=list)
     metered: set[tuple[str, str]] = field(default_factory=set)
+    loaded: set[tuple[str, str, float]] = field(default_factory=set)
     supplied: dict[str, tuple[float, float]] = field(default_factory=dict)
     hertz: float = 0.0
     sister: bool = False
@@ -179,7 +183,9 @@ class Draft:
             unplugged=tuple(sorted(self.unplugged)),
             linked=tuple(sorted(self.linked)),
             replaced=tuple(sorted(self.replaced)),
+            mended=tuple(sorted(self.mended)),
             metered=tuple(sorted(self.metered)),
+            loaded=tuple(sorted(self.loaded)),
             supplied=tuple((place, *fed) for place, fed in sorted(self.supplied.items())),
             hertz=self.hertz,
             sister=self.sister,
@@ -224,11 +230,56 @@ def take_unplug(piece: Piece, draft: Draft) -> None:
 
 
 def take_replaced(piece: Piece, draft: Draft) -> None:
-    """One part, or every unit of one case, exchanged for a known good one."""
+    """One part, or every unit of one case, exchanged for a known good one, "C5 twice" for another one after that."""
     machine = draft.machine
+    piece, times = how_often(piece)
     names = () if machine is None else (*machine.parts, *(one.package for one in machine.parts.values() if one.package))
     name = draft.known(piece, names, "parts")
-    draft.replaced.update([name] if machine is None else parts_called(machine, name))
+    called = [name] if machine is None else [*parts_called(machine, name)]
+    draft.replaced.extend(one for one in called if one not in draft.replaced for _ in range(times))
+
+
+def how_often(piece: Piece) -> tuple[Piece, int]:
+    """What is meant by "C5", "C5 twice" or "C5 3 times", and how often."""
+    told = re.fullmatch(r"(.+?)\s+(?:(twice)|(\d)\s+times)", piece.text, re.IGNORECASE)
+    if told is None:
+        return piece, 1
+    return piece.cut(*told.span(1)), 2 if told[2] else max(int(told[3]), 1)
+
+
+def take_mended(piece: Piece, draft: Draft) -> None:
+    """One joint resoldered, or every joint of one part."""
+    piece, times = how_often(piece)
+    machine = draft.machine
+    part = find(piece.text, machine.parts) if machine is not None else ()
+    if machine is not None and part:
+        joints = [f"{part[0]}.{pin}" for pin in machine.parts[part[0]].pins]
+    else:
+        joints = [draft.place(piece)]
+    if machine is not None and joints[0] in machine.nets:
+        raise piece.wrong(f"{joints[0]} is a net, and a joint is at a pin", lift_mend(joints[0], machine))
+    draft.mended.extend(one for one in joints for _ in range(times))
+
+
+def take_cleaned(piece: Piece, draft: Draft) -> None:
+    """The contacts of one part cleaned."""
+    piece, times = how_often(piece)
+    name = draft.known(piece, draft.machine.parts if draft.machine else (), "parts")
+    draft.mended.extend([f"{CONTACTS}{name}"] * times)
+
+
+def take_cleared(piece: Piece, draft: Draft) -> None:
+    """Two places that touched, set apart."""
+    piece = replace(piece, text=re.sub(r"^(?:between|from)\s+", "", piece.text, flags=re.IGNORECASE))
+    draft.mended.append("~".join(two_places(piece, draft, "bridge", "bridge A to B cleared")))
+
+
+def take_freed(piece: Piece, draft: Draft) -> None:
+    """One net freed of what hung on it."""
+    where = draft.place(piece)
+    if where == GROUND:
+        raise piece.wrong("everything hangs on ground", "name the net that was freed")
+    draft.mended.append("~".join(sorted((where, GROUND))))
 
 
 def parts_called(machine: Machine, name: str) -> tuple[str, ...]:
@@ -245,6 +296,22 @@ def take_meter(piece: Piece, draft: Draft) -> None:
     """A second meter that stays on two places, or on one and ground."""
     whole = piece if re.search(r"\s(?:to|and)\s", piece.text) else replace(piece, text=f"{piece.text} to ground")
     draft.metered.add(two_places(whole, draft, "meter", "meter left on A to B"))
+
+
+def take_load(piece: Piece, draft: Draft) -> None:
+    """A resistor hung on any place, to ground or to another place: "1k on OUT", "1k from A to B"."""
+    told = re.fullmatch(r"(\S+(?:\s*(?:ohms?|Ω|kΩ|MΩ))?)\s+(?:on|from|across)\s+(.+)", piece.text, re.IGNORECASE)
+    if told is None:
+        raise piece.wrong("a load has its ohms and a place", "write `load 1k on OUT` or `load 1k on A to B`")
+    try:
+        ohms = read_value(told[1], "ohm").si
+    except NotAValue as bad:
+        raise piece.wrong(bad.text, bad.mend) from None
+    if ohms < WIRE_OHMS:
+        raise piece.wrong("so little is a wire", "write `link A to B`")
+    where = piece.cut(*told.span(2))
+    whole = where if re.search(r"\s(?:to|and)\s", where.text) else replace(where, text=f"{where.text} to ground")
+    draft.loaded.add((*two_places(whole, draft, "load", "load 1k on A to B"), ohms))
 
 
 def two_places(piece: Piece, draft: Draft, what: str, example: str) -> tuple[str, str]:
@@ -292,12 +359,25 @@ ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
     (r"(?:unplug|unplugged|take out|taken out)\s+(?P<what>.+)|(?P<whom>.+)\s+(?:unplugged|taken out)", take_unplug),
     (r"(?:link|linked|wire from)\s+(?P<what>.+)", take_link),
     (r"(?:replace|replaced|new)\s+(?P<what>.+)|(?P<whom>.+)\s+replaced", take_replaced),
+    (r"(?:resolder|resoldered)\s+(?P<what>.+)|(?P<whom>.+)\s+resoldered", take_mended),
+    (r"(?:clean|cleaned)\s+(?P<what>.+)|(?P<whom>.+)\s+cleaned", take_cleaned),
+    (r"(?:clear|cleared)\s+(?:the\s+)?bridge\s+(?P<what>.+)|bridge\s+(?P<whom>.+)\s+cleared", take_cleared),
+    (r"(?:free|freed)\s+(?P<what>.+)|(?P<whom>.+)\s+freed", take_freed),
     (r"(?:second )?meter\s+(?:left\s+)?on\s+(?P<what>.+)", take_meter),
     (r"bench supply\s+(?P<what>.+)", take_supply),
+    (r"(?:test |added |dummy )?load\s+(?P<what>.+)", take_load),
 )
 
 
-WHOLE = (take_link, take_hertz, take_stimulus, take_meter, take_supply)  # their objects are not lists
+WHOLE = (
+    take_link,
+    take_cleared,
+    take_hertz,
+    take_stimulus,
+    take_meter,
+    take_supply,
+    take_load,
+)  # their objects are not lists
 
 
 def act(piece: Piece, draft: Draft) -> bool:
@@ -383,8 +463,10 @@ def write(setup: Setup) -> str:
             *(f"lift {leg}" for leg in setup.lifted),
             *(f"unplug {part}" for part in setup.unplugged),
             *(f"link {a} to {b}" for a, b in setup.linked),
-            *(f"replaced {part}" for part in setup.replaced),
+            *(f"replaced {part}" for part in counted(setup.replaced)),
+            *mended_in_words(setup.mended),
             *(f"meter left on {a} to {b}" for a, b in setup.metered),
+            *(f"load {write_value(ohms, 'ohm')} on {a} to {b}" for a, b, ohms in setup.loaded),
             *(f"bench supply {write_value(v, 'V')} limit {write_value(a, 'A')} on {p}" for p, v, a in setup.supplied),
             *(["on the sister"] if setup.sister else []),
         )
@@ -406,6 +488,28 @@ def is_soldered(name: str, machine: Machine | None) -> bool:
     return part is not None and part.role == "part" and part.kind not in ("contact", "jack")
 
 
+def counted(names: Iterable[str]) -> list[str]:
+    """Each name once, with how often: "C5", "C5 twice", "C5 3 times"."""
+    often = Counter(names)
+    return [name + {1: "", 2: " twice"}.get(times, f" {times} times") for name, times in often.items()]
+
+
+def mended_in_words(mended: Iterable[str]) -> list[str]:
+    """What was repaired in place, as it is typed."""
+    often = Counter(mended)
+    told = zip(often, counted(often.elements()), strict=True)
+    return [_mended(name, said) for name, said in told for _ in range(often[name] if "~" in name else 1)]
+
+
+def _mended(name: str, often: str) -> str:
+    ends = name.split("~")
+    if GROUND in ends and len(ends) == 2:
+        return f"freed {next(end for end in ends if end != GROUND)}"
+    if len(ends) == 2:
+        return f"bridge {ends[0]} to {ends[1]} cleared"
+    return f"cleaned {often.removeprefix(CONTACTS)}" if name.startswith(CONTACTS) else f"resoldered {often}"
+
+
 def say(setup: Setup, machine: Machine | None) -> str:
     """The set-up in words for a person: power, stimulus with what to do, and every change."""
     return ", ".join(
@@ -416,8 +520,10 @@ def say(setup: Setup, machine: Machine | None) -> str:
             *(f"{leg} lifted" for leg in setup.lifted),
             *(f"{part} {'taken out' if is_soldered(part, machine) else 'unplugged'}" for part in setup.unplugged),
             *(f"wire from {a} to {b}" for a, b in setup.linked),
-            *(f"{part} replaced" for part in setup.replaced),
+            *(f"{part} replaced" for part in counted(setup.replaced)),
+            *mended_in_words(setup.mended),
             *(f"meter left on {a} to {b}" for a, b in setup.metered),
+            *(f"load {write_value(ohms, 'ohm')} on {a} to {b}" for a, b, ohms in setup.loaded),
             *(
                 f"bench supply {write_reading(v, 'V')} limit {write_reading(a, 'A')} on {p}"
                 for p, v, a in setup.supplied
@@ -465,6 +571,7 @@ def edits(setup: Setup, machine: Machine) -> tuple[Edit, ...]:
         *(AddPath(a, b, WIRE_OHMS) for a, b in setup.linked),
         *(ReplacePart(part) for part in setup.replaced),
         *(AddPath(a, b, law("dc").input_ohms) for a, b in setup.metered),
+        *(AddPath(a, b, ohms) for a, b, ohms in setup.loaded),
     )
 
 

@@ -14,6 +14,12 @@ SHARES = (
     ("called_listed", "called a listed fault"),
     ("called_elsewhere", "called a listed fault elsewhere"),
 )
+OF_TWO = (
+    ("both", "both named before a repair"),
+    ("found", "both mended in the end"),
+    ("found_clean", "the same, none in vain"),
+    ("cured", "nothing complained of"),
+)
 FIGURES = (
     ("ece", "calibration error"),
     ("brier", "Brier score (0 is best)"),
@@ -29,6 +35,7 @@ def campaign(view: CampaignView) -> str:
     """The table: all rehearsals, then each kind of machine."""
     what = [f"{view.withhold} withheld"] if view.withhold else []
     what += ["two faults hidden in each"] if view.pairs else []
+    what += ["each complained of by itself"] if view.felt else []
     what += [f"tolerances x {view.tolerance_x:g}"] if view.tolerance_x != 1.0 else []
     what += ["only what is complained of"] if view.brought else []
     what += ["steps by the quick answer"] if view.quick else []
@@ -40,7 +47,7 @@ def campaign(view: CampaignView) -> str:
 
 
 def _scores(score: Score) -> Iterator[str]:
-    for name, words in SHARES:
+    for name, words in (*SHARES, *(OF_TWO if score.found is not None else ())):
         share, span = getattr(score, name), score.ci95[name]
         said = "-" if share is None or span is None else f"{share:7.1%}  ({span[0]:.1%} to {span[1]:.1%})"
         yield f"  {words:<28}{said}"

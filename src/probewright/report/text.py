@@ -28,6 +28,7 @@ FINDINGS = {
 BAR = 20  # characters of a full bar
 OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
 NOTHING = 1e-3  # V, chosen: what a hand-held meter at a bench shows as nought
+BOARD_SURE = 0.9  # chosen: from here on an added board is said to be fitted, or not
 LISTED = 6  # suspects listed
 DOCUMENT = re.compile(r"MIL-HDBK-\w+ \([^)]*\)")  # a handbook by name and date
 
@@ -72,6 +73,18 @@ def ranking(view: JobView) -> Iterator[str]:
             says = strangers(view)
             yield f"      These read alike: {', '.join(says.get(member, member) for member in one.members[:5])}."
             yield f"      To tell them apart: {one.split_by}"
+    yield from boards(view)
+
+
+def boards(view: JobView) -> Iterator[str]:
+    """Whether each added board that nobody knows of is fitted, by the readings."""
+    for one in view.boards:
+        sure, said = max(one.fitted, 1.0 - one.fitted), "fitted" if one.fitted > 0.5 else "not fitted"
+        yield f"{one.name}, an added board: " + (
+            f"{said}, {percent(sure)} sure"
+            if sure > BOARD_SURE
+            else "nobody knows yet whether it is fitted; look, and write it in the machine file"
+        )
 
 
 def strangers(view: JobView) -> dict[str, str]:

@@ -41,7 +41,7 @@ def small_signal(circuit: Circuit, batch: Batch, rest: Rest, hertz: float) -> Ph
 
 def _block(circuit: Circuit, batch: Batch, at_rest: np.ndarray, omega: float) -> tuple[np.ndarray, np.ndarray]:
     """Phasors and impedances (node + 1, variant) of one block; twice where an output meets a rail."""
-    sheet = Sheet(circuit, batch, omega)
+    sheet = Sheet(circuit, batch, 1j * omega)
     groups = sheet.companions(at_rest, None)
     volts, ohms = _solve(sheet, groups, omega, {})
     held: dict[int, tuple[np.ndarray, np.ndarray]] = {}
@@ -55,7 +55,7 @@ def _block(circuit: Circuit, batch: Batch, at_rest: np.ndarray, omega: float) ->
                 held[which] = past, np.where(past, out / np.maximum(np.abs(out), 1e-12) * reach, 0.0)
     if held:
         these = np.flatnonzero(np.any([np.any(past, axis=0) for past, _ in held.values()], axis=0))
-        again = Sheet(circuit, batch.take(these), omega)
+        again = Sheet(circuit, batch.take(these), 1j * omega)
         kept = {which: (past[:, these], phasor[:, these]) for which, (past, phasor) in held.items()}
         at = again.companions(at_rest[:, these], None)
         volts[:, these], ohms[:, these] = _solve(again, at, omega, kept)

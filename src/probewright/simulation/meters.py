@@ -137,12 +137,12 @@ def impedance_between(circuit: Circuit, batch: Batch, rest: Rest, red: str, blac
     driven = replace(batch, pushes=(*batch.pushes, Push(red, black, 1.0)))  # one ampere in, and the volts are the ohms
     volts = np.zeros(rest.volts.shape, complex)
     for here, block in blocks(circuit, driven, np.arange(batch.size)):
-        sheet = Sheet(circuit, block, 2.0 * np.pi * hertz)
+        sheet = Sheet(circuit, block, 2j * np.pi * hertz)
         matrix, right = sheet.base, sheet.pushed.astype(complex)
         for which, _, companion in sheet.companions(rest.volts[:, here], None):
             kind, slope = circuit.groups[which].kind, companion.slope
             if kind.alternating is not None:
-                slope = kind.alternating(sheet.figures[which], slope, sheet.omega)
+                slope = kind.alternating(sheet.figures[which], slope, 2.0 * np.pi * hertz)
             sheet.stamp_slopes(matrix, which, slope)
         eliminate(circuit.pattern, matrix, right)
         volts[:-1, here] = back_substitute(circuit.pattern, matrix, right)

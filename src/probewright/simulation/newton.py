@@ -9,13 +9,14 @@ from typing import Any
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Stay
+from probewright.machine.kinds import Companion, Stay, Store
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group, Push
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
+from probewright.simulation.storing import admittance
 
 BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
 FILLED = 2_000_000  # chosen: entries of the matrices of one block, 16 MB; a large circuit gains nothing from more
-STEPS = 66  # Newton steps from a cold start before a variant is handed to `_settle`
+STEPS = 66  # Newton steps from a cold start before a variant is handed to `settle`
 FIRST_STEPS = 18  # the same in the first pass; stragglers of all blocks go on together
 # Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
 DAMPED = ((18, 0.4), (30, 1.0), (38, 0.2), (50, 1.0))
@@ -42,7 +43,7 @@ class Start:
         """The start of these variants."""
         if self.controls is None:
             return Start(self.volts[:, chosen])
-        return Start(self.volts[:, chosen], _keep(self.controls, chosen, self.volts.shape[1]))
+        return Start(self.volts[:, chosen], keep(self.controls, chosen, self.volts.shape[1]))
 
     def memory(self) -> dict[int, Any] | None:
         """What the kinds are told before the first step."""
@@ -66,20 +67,28 @@ class Rest:
 
 
 class Sheet:
-    """One block of variants with its linear parts stamped: what every Newton step starts from."""
+    """One block of variants with its linear parts stamped: what every Newton step starts from.
 
-    def __init__(self, circuit: Circuit, batch: Batch, omega: float = 0.0) -> None:
-        self.circuit, self.batch, self.omega = circuit, batch, omega
+    rate: what d/dt is: nought at rest, j w for a signal, 1/s or (variant,) in a step of time (see `admittance`).
+    """
+
+    def __init__(self, circuit: Circuit, batch: Batch, rate: Any = 0.0) -> None:
+        self.circuit, self.batch = circuit, batch
         self.width = batch.size
-        kind_of = complex if omega else float
+        kind_of = complex if np.iscomplexobj(rate) else float
         self.base = np.zeros((len(circuit.pattern.slot), batch.size), kind_of)
         self.base[: circuit.size] = LEAST_SIEMENS
         self.figures: list[dict[str, Any]] = [self._figures(group) for group in circuit.groups]
         self.spans = [self._spans(group) for group in circuit.groups]
-        for group, figures, spans in zip(circuit.groups, self.figures, self.spans, strict=True):
+        self.stores: dict[int, tuple[Store, np.ndarray]] = {}  # group number -> its branches, how they conduct
+        for which, (group, figures) in enumerate(zip(circuit.groups, self.figures, strict=True)):
             if group.kind.linear is not None:
-                for a, b, plus, minus, siemens in group.kind.linear(figures, omega):
-                    self._stamp_branch(group, spans, (a, b, plus, minus), siemens)
+                for a, b, plus, minus, siemens in group.kind.linear(figures):
+                    self._stamp_branch(group, self.spans[which], (a, b, plus, minus), siemens)
+            if group.kind.storing is not None:
+                store = group.kind.storing(figures)
+                self.stores[which] = store, admittance(store, rate)
+                self._stamp_store(which)
         for path in batch.paths:
             for span, (one, other) in self.segments(circuit, batch, (path.a, path.b), path.start, path.stop):
                 self._stamp_pair(one, other, span, 1.0 / np.maximum(_cut(path.ohms, span, path.start), LINK_OHMS_LEAST))
@@ -98,9 +107,9 @@ class Sheet:
                     if node >= 0:
                         self.pushed[node, span] += amps
         # signals from outside the piece
-        self.driven = np.zeros((circuit.size, batch.size if omega else 1), kind_of)
+        self.driven = np.zeros((circuit.size, batch.size if np.iscomplexobj(rate) else 1), kind_of)
         if batch.frame is not None:
-            self._stamp_frame(batch.frame)
+            self._stamp_frame(batch.frame, rate)
 
     def _end(self, push: Push) -> int:
         return self.width if push.stop is None else push.stop
@@ -115,6 +124,7 @@ class Sheet:
             for figures in self.figures
         ]
         taken.spans = [taken._spans(group) for group in self.circuit.groups]
+        taken.stores = {}  # stamped already; a step of Newton's method asks for them no more
         return taken
 
     @staticmethod
@@ -174,15 +184,17 @@ class Sheet:
             if row >= 0 and column >= 0:
                 self.base[slot[row, column], span] += sign * siemens
 
-    def _stamp_frame(self, frame: Framed) -> None:
-        """What the surroundings of the piece take and give at its ports."""
-        reduced = frame.surround.at(self.omega)
+    def _stamp_frame(self, frame: Framed, rate: Any) -> None:
+        """What the surroundings of the piece take and give at its ports, at rest or for a signal."""
+        signal = np.iscomplexobj(rate)
+        assert signal or not np.any(rate), "a step of time is solved whole: surroundings keep nothing"
+        reduced = frame.surround.at(float(np.imag(rate)))
         nodes = [self.circuit.node[port] for port in frame.surround.ports]
         for row, one in enumerate(nodes):
             for column, other in enumerate(nodes):
                 self.base[self.circuit.pattern.slot[one, other]] += reduced.siemens[row, column][frame.led]
             amps = reduced.amps[row][frame.led]
-            if self.omega:
+            if signal:
                 self.driven[one] += amps
             else:
                 self.pushed[one] += amps
@@ -198,6 +210,14 @@ class Sheet:
                 for row, node, sign in ((a, plus, 1), (a, minus, -1), (b, plus, -1), (b, minus, 1)):
                     if row >= 0 and node >= 0:
                         self.base[slot[row, node], span] += sign * g
+
+    def _stamp_store(self, which: int) -> None:
+        """The branches of one group that keep something, each coupled to every other."""
+        group, (store, siemens) = self.circuit.groups[which], self.stores[which]
+        for row, ours in enumerate(store.ends):
+            for column, theirs in enumerate(store.ends):
+                if np.any(siemens[row, column]):
+                    self._stamp_branch(group, self.spans[which], (*ours, *theirs), siemens[row, column])
 
     def pin_volts(self, which: int, volts: np.ndarray) -> np.ndarray:
         """(pin, part, variant) of group number `which`, from volts (node + 1, variant)."""
@@ -267,8 +287,8 @@ def _cut(ohms: Any, span: slice, start: int) -> Any:
     return ohms if np.ndim(ohms) == 0 else ohms[span.start - start : span.stop - start]
 
 
-def _keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int, Any]:
-    """Memory of the chosen variants."""
+def keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int, Any]:
+    """Controls of the chosen variants; width: how many there were."""
     return {
         which: {
             name: value[:, chosen] if np.ndim(value) == 2 and value.shape[1] == width else value
@@ -309,27 +329,26 @@ def _newton(
             if np.count_nonzero(done) * 3 > len(left) or len(left) < 64:
                 going = np.flatnonzero(~done)
                 left, volts = left[going], volts[:, going]
-                memory = _keep(memory, going, len(done))
+                memory = keep(memory, going, len(done))
                 sheet = sheet.take(going)
         bad = ~np.all(np.isfinite(volts), axis=0)
         if bad.any():
             volts[:, bad] = 0.0
-            memory = _keep(memory, np.arange(len(left)), -1)
+            memory = keep(memory, np.arange(len(left)), -1)
     final[:, left] = volts
     return final, solved, stable
 
 
-def _settle(circuit: Circuit, batch: Batch, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def settle(sheet: Sheet, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Let variants run down to a lasting rest from `start`: volts and solved.
 
     Every node is given a capacitance and time runs on in ever longer steps (pseudo-transient
     continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35, 1998), so a balance that cannot last
     is left and a circuit on which Newton's method hops is walked to its end.
     """
-    sheet = Sheet(circuit, batch)
-    volts, memory = start.copy(), None
+    circuit, volts, memory = sheet.circuit, start.copy(), None
     diagonal = slice(0, circuit.size)
-    held = np.ones(batch.size, bool)
+    held = np.ones(sheet.width, bool)
     for step in range(SETTLE_STEPS):
         inertia = SETTLE_FIRST * SETTLE_RATIO**step if step < SETTLE_STEPS - 10 else 0.0
         matrix, right, memory, held = sheet.linearise(volts, memory)
@@ -375,7 +394,7 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
         # each node by another size, or a latch of two halves exactly alike would stay in balance
         nudge = SETTLE_NUDGE * np.linspace(1.0, 2.0, circuit.size)[:, None]
         balance[:-1] += np.where(here % 2 == 0, nudge, -nudge)
-        volts[:, here], solved[here] = _settle(circuit, block, balance)
+        volts[:, here], solved[here] = settle(Sheet(circuit, block), balance)
     return Rest(volts, solved, unstable)
 
 

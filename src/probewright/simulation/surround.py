@@ -116,7 +116,7 @@ class Surroundings:
     def _reduced(self, omega: float) -> Norton:
         """The surroundings at one frequency."""
         pattern, volts = self.outer.pattern, np.vstack([self.rest.volts[self.nodes], np.zeros((1, self.batch.size))])
-        sheet = Sheet(self.outer, self.batch, omega)
+        sheet = Sheet(self.outer, self.batch, 1j * omega if omega else 0.0)
         if omega:
             matrix, right = stamped(sheet, sheet.companions(volts, None), omega, {})
         else:

@@ -22,6 +22,7 @@ from probewright.record import Book
 from probewright.web.bench_pages import BenchPages
 from probewright.web.desk import Desk
 from probewright.web.guarding import HEADERS, Guard, Refused
+from probewright.web.healthy_pages import HealthyPages
 from probewright.web.help_pages import HelpPages
 from probewright.web.job_pages import JobPages
 from probewright.web.machine_pages import MachinePages
@@ -29,10 +30,10 @@ from probewright.web.pairing import Pairing
 from probewright.web.pairing_pages import PairingPages
 from probewright.web.photo_pages import PhotoPages
 from probewright.web.picture_pages import PicturePages
-from probewright.web.sheets import HERE, Sheets
+from probewright.web.sheets import HERE, Sheets, on_page
 
 # each has `routes()`; a new page is one file and its name here
-PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages)
+PAGES = (JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages)
 UNSAID = ("token", "once", "mark", "asked", "seen")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")
 
@@ -44,7 +45,7 @@ def make_app(book: Book, secret: str, shared: Pairing | None = None) -> Starlett
 
     async def complained(request: Request, problem: Exception) -> Response:
         assert isinstance(problem, BadInput)
-        said = [one.says for one in problem.complaints]
+        said = [on_page(one.says) for one in problem.complaints]
         typed = {name: text for name, text in getattr(request.state, "said", {}).items() if name not in UNSAID and text}
         return sheets.page(request, "wrong.html", 400, said=said, typed=typed)
 

@@ -21,7 +21,7 @@ from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web import setting, showing
 from probewright.web.lighting import lit_of
-from probewright.web.sheets import Sheets, number, posted, to
+from probewright.web.sheets import Sheets, number, on_page, posted, to
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
 
@@ -86,7 +86,7 @@ class BenchPages:
         try:
             made = bench.understand(case, line, question)
         except BadInput as bad:
-            said = [one.says for one in bad.complaints]
+            said = [on_page(one.says) for one in bad.complaints]
             return {"kind": "refused", "says": said, "line": line, "insist": False}
         doubts = made.heard.doubts if made.heard else ()
         says = made.payload.get("says") or [f"{one.text}; {one.mend}" for one in doubts]

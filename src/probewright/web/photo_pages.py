@@ -18,7 +18,7 @@ from probewright.machine import Machine
 from probewright.readings import echo
 from probewright.record import stamp
 from probewright.report.bench import what
-from probewright.web.sheets import Sheets, posted, to
+from probewright.web.sheets import Sheets, on_page, posted, to
 from probewright.web.uploads import Upload, keep_all, sent
 
 KINDS = {".jpg": "image/jpeg", ".png": "image/png"}
@@ -254,5 +254,5 @@ def _share(per_cent: str) -> float:
 
 def sentences(problem: BadInput | None) -> tuple[str, ...]:
     """What is wrong, each in one sentence."""
-    said = [one.says for one in problem.complaints] if problem else []
+    said = [on_page(one.says) for one in problem.complaints] if problem else []
     return tuple(f"{one[:1].upper()}{one[1:]}" for one in said)

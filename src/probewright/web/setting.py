@@ -62,9 +62,13 @@ def _chips(now: Setup, machine: Machine | None) -> Iterator[Chip]:
         soldered = setups.is_soldered(part, machine)
         state, back = ("Taken out", "it is fitted again") if soldered else ("Unplugged", "it is plugged in again")
         yield Chip(part, state, line, back, changed=True)
-    for part in now.replaced:
+    for part in dict.fromkeys(now.replaced):
         line = line_of(replace(now, replaced=_without(now.replaced, part)))
         yield Chip(part, "Swapped", line, "the old one is back", changed=True)
+    for one in dict.fromkeys(now.mended):
+        (said,) = setups.mended_in_words([one])
+        line = line_of(replace(now, mended=_without(now.mended, one)))
+        yield Chip(said, "Mended", line, "it is as before", changed=True)
     for pair in now.linked:
         line = line_of(replace(now, linked=tuple(one for one in now.linked if one != pair)))
         yield Chip(" to ".join(pair), "Joined", line, "the wire is gone", changed=True)
@@ -72,6 +76,11 @@ def _chips(now: Setup, machine: Machine | None) -> Iterator[Chip]:
     for pair in now.metered:
         line = line_of(replace(now, metered=tuple(one for one in now.metered if one != pair)))
         yield Chip(" to ".join(pair), "Second meter", line, "the meter is gone", changed=True)
+    for load in now.loaded:
+        line = line_of(replace(now, loaded=tuple(one for one in now.loaded if one != load)))
+        yield Chip(
+            f"{load[0]} to {load[1]}", f"Load {write_reading(load[2], 'ohm')}", line, "the load is off", changed=True
+        )
     for fed in now.supplied:
         line = line_of(replace(now, supplied=tuple(one for one in now.supplied if one != fed)))
         state = f"Bench supply {write_reading(fed[1], 'V')}"
@@ -115,8 +124,10 @@ def _changes(now: Setup, there: Setup, machine: Machine | None) -> Iterator[str]
         (had_out[0], has_out[0], "Take out", "Fit again"),
         (had_out[1], has_out[1], "Unplug", "Plug in again"),
         (now.replaced, there.replaced, "Swap in a good", "Put back the old"),
+        (_mended(now), _mended(there), "Mend:", "Undo:"),
         (_said(now.linked), _said(there.linked), "Join", "Take away the wire from"),
         (_said(now.metered), _said(there.metered), "Leave a meter on", "Take away the meter from"),
+        (_loads(now), _loads(there), "Hang on", "Take off"),
         (_fed(now), _fed(there), "Bench supply:", "Take away the bench supply:"),
     ):
         yield from (f"{into} {one}." for one in has if one not in had)
@@ -127,6 +138,14 @@ def _by_iron(setup: Setup, machine: Machine | None) -> tuple[tuple[str, ...], tu
     """What is out: parts that were desoldered, and what was unplugged."""
     out = tuple(part for part in setup.unplugged if setups.is_soldered(part, machine))
     return out, tuple(part for part in setup.unplugged if part not in out)
+
+
+def _mended(setup: Setup) -> tuple[str, ...]:
+    return tuple(setups.mended_in_words(setup.mended))
+
+
+def _loads(setup: Setup) -> tuple[str, ...]:
+    return tuple(f"{write_reading(ohms, 'ohm')} from {a} to {b}" for a, b, ohms in setup.loaded)
 
 
 def _fed(setup: Setup) -> tuple[str, ...]:

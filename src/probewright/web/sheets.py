@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Callable
 from functools import cache
@@ -19,6 +20,13 @@ from probewright.units import write_reading
 from probewright.web.desk import Desk
 
 HERE = files(__package__)
+# A command that a mend names -> where the same is done on the pages.
+ON_PAGE = (
+    (re.compile("`probewright job list`"), "“Jobs”"),
+    (re.compile("`probewright job open`"), "“New job” on “Jobs”"),
+    (re.compile(r"`probewright job reopen \d+`"), "“Take it up again” at the end of the bench"),
+    (re.compile("`probewright reading list`"), "“Readings” on the bench"),
+)
 
 
 class Sheets:
@@ -29,6 +37,7 @@ class Sheets:
         self.html = Jinja2Templates(directory=str(HERE / "templates"))
         self.html.env.globals.update(static=static, script=has_script())
         self.html.env.filters["figure"] = write_reading
+        self.html.env.filters["here"] = on_page
 
     def page(self, request: Request, name: str, code: int = 200, **told: Any) -> Response:
         """A page or a piece of one."""
@@ -60,6 +69,13 @@ def number(text: str) -> int | None:
 def to(path: str) -> Response:
     """Go and look there; a reload sends no form again."""
     return RedirectResponse(path, 303)
+
+
+def on_page(text: str) -> str:
+    """What is wrong, or how to mend it, with a command that it names said as what is pressed here."""
+    for command, pressed in ON_PAGE:
+        text = command.sub(pressed, text)
+    return text
 
 
 @cache  # every page names several; a new version comes with a new program

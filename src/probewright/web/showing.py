@@ -32,7 +32,8 @@ RULER = 430  # px, chosen: the ruler as drawn on a laptop
 PROBED = (*METERED, "beep")  # questions with a black and a red probe
 
 TITLES = {
-    "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "repair": "Repair", "stop": "Switch off now",
+    "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
+    "repair": "Repair", "stop": "Switch off now",
 }  # fmt: skip
 
 

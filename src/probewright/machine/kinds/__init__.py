@@ -68,6 +68,34 @@ class Companion:
     held: Any
 
 
+@dataclass(frozen=True)
+class Store:
+    """Branches that keep a charge or a flux: U = R I + L dI/dt + W, dW/dt = S I.
+
+    One law for the rest point, for a signal and for steps in time. ends: (from, to) of each branch; ohms: R of each;
+    henry: L, a row of columns for each, the fields of others off the diagonal, () without; per_farad: S = 1 / C
+    of each, () where nothing is charged. Figures are (part, variant).
+    """
+
+    ends: tuple[tuple[str, str], ...]
+    ohms: tuple[Any, ...]
+    henry: tuple[tuple[Any, ...], ...] = ()
+    per_farad: tuple[Any, ...] = ()
+
+
+@dataclass(frozen=True)
+class Lag:
+    """A part that follows its inputs late, by one state (part, variant).
+
+    at_rest: (pin volts, figures) -> state; within: (figures, state, seconds of the step) -> figures that the law at
+    rest is taken with in the step; after: (pin volts at the end, figures, state, seconds) -> state.
+    """
+
+    at_rest: Callable[[Any, Values], Any]
+    within: Callable[[Values, Any, Any], Values]
+    after: Callable[[Any, Values, Any, Any], Any]
+
+
 @dataclass(frozen=True, eq=False)
 class Kind:
     """One kind of part. Build one in its own file and hand it to `register`."""
@@ -86,11 +114,15 @@ class Kind:
     stress_units: tuple[str, ...] = ("V", "W", "A", "°C")  # a second value in these is a rating
     # (anode pin, cathode pin) that the diode range can open
     junctions: tuple[tuple[str, str], ...] = ()
+    # pins of a part with more than two between which an ohmmeter tells of it: a winding, a contact at rest
+    across: tuple[tuple[str, str], ...] = ()
     units_share: tuple[str, ...] = ()  # pins that sit on the package when one case holds several
-    linear: Callable[[Values, float], Sequence[Branch]] | None = None  # (figures, rad/s)
+    linear: Callable[[Values], Sequence[Branch]] | None = None
+    storing: Callable[[Values], Store] | None = None
     nonlinear: Callable[[Any, Values, Mapping[str, Any] | None], Companion] | None = None
     alternating: Callable[[Values, Mapping[tuple[str, str], Any], float], Mapping[Any, Any]] | None = None
     drive: Callable[[Values, Mapping[tuple[str, str], Any]], Mapping[str, Any]] | None = None
+    lag: Lag | None = None
     # (pin volts at rest, figures) -> peak volts (part, variant) that pin "out" can swing for a signal
     swing: Callable[[Any, Values], Any] | None = None
     feeds: bool = False  # brings power: open when power is off

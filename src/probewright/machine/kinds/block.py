@@ -25,7 +25,7 @@ USUAL: Mapping[str, Usual] = {
 }
 
 
-def black_box(p: Values, omega: float):
+def black_box(p: Values):
     """The input takes a little, the output sits behind its resistance; a supply that counts is drawn on."""
     g_out = 1.0 / p["output"]
     drawn = (p["needs"] > 0.0) / SUPPLY_OHMS

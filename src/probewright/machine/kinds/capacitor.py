@@ -1,15 +1,17 @@
 """Capacitor: C in series with its ESR, both across its leakage."""
 
-from probewright.machine.kinds import Draft, Kind, Parameter, Values, assumed, register
+from probewright.machine.kinds import Draft, Kind, Parameter, Store, Values, assumed, register
 from probewright.machine.model import Figure
 
 
-def admittance(p: Values, omega: float):
-    """Y = 1/R_leak + 1/(ESR + 1/(j w C)); at rest only the leak conducts."""
-    leak = 1.0 / p["leak"]
-    if omega == 0.0:
-        return [("1", "2", "1", "2", leak)]
-    return [("1", "2", "1", "2", leak + 1.0 / (p["esr"] + 1.0 / (1j * omega * p["capacitance"])))]
+def leakage(p: Values):
+    """At rest only the leak conducts."""
+    return [("1", "2", "1", "2", 1.0 / p["leak"])]
+
+
+def plates(p: Values) -> Store:
+    """U = ESR I + W, dW/dt = I / C."""
+    return Store((("1", "2"),), (p["esr"],), per_farad=(1.0 / p["capacitance"],))
 
 
 def typical_esr(draft: Draft) -> Figure:
@@ -56,6 +58,7 @@ register(
         polar=True,
         tame=True,
         symbol="capacitor",
-        linear=admittance,
+        linear=leakage,
+        storing=plates,
     )
 )

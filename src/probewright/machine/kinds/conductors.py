@@ -43,7 +43,7 @@ conductor(
 )
 
 
-def switch(p: Values, omega: float):
+def switch(p: Values):
     """Closed: the contact's resistance; open: as good as nothing."""
     closed = p["closed"]
     return [("1", "2", "1", "2", closed / p["resistance"] + (1.0 - closed) / OPEN_OHMS)]

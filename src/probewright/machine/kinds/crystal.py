@@ -1,14 +1,18 @@
 """Crystal: nothing at rest; its case and plates are a small capacitance."""
 
-from probewright.machine.kinds import Kind, Parameter, Values, assumed, register
+from probewright.machine.kinds import Kind, Parameter, Store, Values, assumed, register
 
 LEAK_OHMS = 5e8  # insulation of a sound crystal, at least 500 Mohm in data sheets, from memory
 
 
-def plates(p: Values, omega: float):
-    """Y = 1 / R_leak + j w C. Its own resonance is not computed."""
-    leak = 1.0 / LEAK_OHMS
-    return [("1", "2", "1", "2", leak if omega == 0.0 else leak + 1j * omega * p["capacitance"])]
+def insulation(p: Values):
+    """At rest there is the leak alone."""
+    return [("1", "2", "1", "2", 1.0 / LEAK_OHMS)]
+
+
+def plates(p: Values) -> Store:
+    """U = W, dW/dt = I / C. Its own resonance is not computed."""
+    return Store((("1", "2"),), (0.0,), per_farad=(1.0 / p["capacitance"],))
 
 
 register(
@@ -28,6 +32,7 @@ register(
             ),
         ),
         symbol="crystal",
-        linear=plates,
+        linear=insulation,
+        storing=plates,
     )
 )

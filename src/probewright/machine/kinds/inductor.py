@@ -1,13 +1,11 @@
 """Inductor: its wire at rest, and its inductance for a signal."""
 
-from probewright.machine.kinds import Kind, Parameter, Values, assumed, register
+from probewright.machine.kinds import Kind, Parameter, Store, Values, assumed, register
 
 
-def wound(p: Values, omega: float):
-    """Y = 1 / (R + j w L)."""
-    if omega == 0.0:
-        return [("1", "2", "1", "2", 1.0 / p["resistance"])]
-    return [("1", "2", "1", "2", 1.0 / (p["resistance"] + 1j * omega * p["inductance"]))]
+def wound(p: Values) -> Store:
+    """U = R I + L dI/dt."""
+    return Store((("1", "2"),), (p["resistance"],), henry=((p["inductance"],),))
 
 
 register(
@@ -34,6 +32,6 @@ register(
             ),
         ),
         symbol="inductor",
-        linear=wound,
+        storing=wound,
     )
 )

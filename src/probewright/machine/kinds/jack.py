@@ -11,7 +11,7 @@ def plugged(draft: Draft) -> Figure:
     return Figure(float("plugged" in draft.classes), "1")
 
 
-def springs(p: Values, omega: float):
+def springs(p: Values):
     """With a plug: tip to plug. Without: tip to rest, the break contact."""
     inside = p["plugged"]
     gone = 1.0 / OPEN_OHMS
@@ -49,6 +49,7 @@ register(
         classes={"empty": "rests without a plug", "plugged": "rests with a plug in"},
         default_class="empty",
         tame=True,
+        across=(("tip", "rest"),),
         symbol="jack with break contact",
         linear=springs,
         settings={"plugged": ("plugged", 1.0), "empty": ("plugged", 0.0)},

@@ -46,7 +46,7 @@ def voice(name: str, synonyms: tuple[str, ...], share: float, symbol: str) -> No
                 Parameter("inductance", "H", word="-", default=coil),
             ),
             symbol=symbol,
-            linear=wound,
+            storing=wound,
             hangs=True,
         )
     )

@@ -6,7 +6,7 @@ MOST = 9  # the longest case in a row of ten pins
 ENDS = tuple(str(n) for n in range(1, MOST + 1))
 
 
-def star(p: Values, omega: float):
+def star(p: Values):
     """Ohm's law from the common pin to every other."""
     return [("com", end, "com", end, 1.0 / (p["resistance"] * p[f"whole{end}"])) for end in ENDS]
 
@@ -23,6 +23,7 @@ register(
             *(Parameter(f"whole{end}", "1", word="-", default=assumed(1.0, "1", "unbroken")) for end in ENDS),
         ),
         tame=True,
+        across=tuple(("com", end) for end in ENDS),
         symbol="resistor network",
         linear=star,
     )

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Draft, Kind, Lag, Parameter, Values, assumed, last_control, register
 from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled, positive_part
 from probewright.machine.model import Figure
 
@@ -15,6 +15,7 @@ CLASSES = {
 }
 LEAST_HALF = 0.2  # chosen, V: swing left to an amplifier without enough supply, so that its gain fades
 ALIVE_VOLTS = 0.5  # chosen: swing at which the output stage is awake
+FULL = 3.0  # chosen: drive in halves of the swing at which tanh has levelled off, 0.995
 IDLE_AMPS = 1e-3  # chosen: half of it crosses both output transistors when nothing is asked
 
 
@@ -122,6 +123,26 @@ def one_pole(p: Values, slope, omega: float):
     }
 
 
+def lagging(p: Values, seconds):
+    """Share of the way to its inputs that the lagging drive goes in a step: dy/dt = (2 pi GBW / A) (vd - y), backward
+    Euler, which rings nowhere however fast the feedback makes the part."""
+    turn = 2.0 * np.pi * p["bandwidth"] / p["gain"] * seconds
+    return turn / (1.0 + turn)
+
+
+def late(p: Values, drive, seconds) -> Values:
+    """Gain and offset that make the law at rest that of one step: A (y + share (vd - y) + offset)."""
+    share = lagging(p, seconds)
+    return {**p, "gain": p["gain"] * share, "offset": (p["offset"] + (1.0 - share) * drive) / share}
+
+
+def caught_up(v, p: Values, drive, seconds):
+    """The lagging drive after the step, V; no further than FULL takes it, or it would leave a rail late."""
+    half = 0.5 * positive_part((v[3] - v[4]) - p["headroom_high"] - p["headroom_low"], 0.05)[0]
+    most = FULL * np.sqrt(half * half + LEAST_HALF * LEAST_HALF) / p["gain"]
+    return np.clip(drive + lagging(p, seconds) * (v[0] - v[1] - drive), -most - p["offset"], most - p["offset"])
+
+
 register(
     Kind(
         name="opamp",
@@ -203,6 +224,7 @@ register(
         inputs=("plus", "minus"),
         nonlinear=rails,
         alternating=one_pole,
+        lag=Lag(lambda v, p: v[0] - v[1], late, caught_up),
         swing=to_the_rail,
     )
 )

@@ -20,7 +20,7 @@ def track_fraction(position, bend):
     return np.where(bend > 0.5, log, np.where(bend < -0.5, antilog, position))
 
 
-def star(p: Values, omega: float):
+def star(p: Values):
     """Upper track, lower track and wiper contact meet inside: star to triangle."""
     lower = track_fraction(p["position"], p["bend"])
     end = END_FRACTION * p["resistance"]

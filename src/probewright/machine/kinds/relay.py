@@ -23,7 +23,7 @@ def coil_ohms(draft: Draft) -> Figure:
     return assumed(volts.nominal**2 / COIL_WATTS, "ohm", reason, law="tolerance", spread=0.3)
 
 
-def coil(p: Values, omega: float):
+def coil(p: Values):
     """The coil's wire; what it does to a signal is left out."""
     return [("coil1", "coil2", "coil1", "coil2", 1.0 / (p["coil"] * p["broken"]))]
 
@@ -101,6 +101,7 @@ register(
         ),
         stress_units=("W", "A", "°C"),
         symbol="relay",
+        across=(("coil1", "coil2"), ("com", "nc")),
         linear=coil,
         nonlinear=armature,
         settings={"energised": ("finger", FORCED), "released": ("finger", -FORCED)},

@@ -8,7 +8,7 @@ ICE = 273.15  # K at 0 C, by definition
 MARKED = 25.0  # C at which the resistance is marked, IEC 60539-1, from memory
 
 
-def beta_law(p: Values, omega: float):
+def beta_law(p: Values):
     """R = R25 exp(B (1/T - 1/T25)), temperatures in K."""
     warm = p["beta"] * (1.0 / (p["temperature"] + ICE) - 1.0 / (MARKED + ICE))
     return [("1", "2", "1", "2", 1.0 / (p["resistance"] * np.exp(warm)))]

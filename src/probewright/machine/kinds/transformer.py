@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from probewright.machine.kinds import Draft, Kind, Parameter, Values, assumed, register
+from probewright.machine.kinds import Draft, Kind, Parameter, Store, Values, assumed, register
 from probewright.machine.model import Figure
 
 WINDINGS = (("p1", "p2"), ("s1", "tap"), ("tap", "s2"))
@@ -34,34 +34,16 @@ def henry(draft: Draft) -> Figure:
     return assumed(HENRY[draft.classes[0]], "H", f"small {draft.classes[0]} transformer, from memory")
 
 
-def impedances(p: Values, omega: float):
-    """Z (part, variant, winding, winding) of coupled coils: R on the diagonal, j w M beside it.
+def wound(p: Values) -> Store:
+    """U = R I + M dI/dt with M = k sqrt(L L'), k^2 = 1 - leakage.
 
-    M = k sqrt(L L'), k^2 = 1 - leakage; each half of the secondary has half the turns, and both
-    halves lie in one field.
+    Each half of the secondary has half the turns, and both halves lie in one field.
     """
     half = p["inductance"] / (2.0 * p["ratio"]) ** 2
     over = np.sqrt(1.0 - p["leakage"]) * p["inductance"] / (2.0 * p["ratio"])
-    one, two = p["primary"], 0.5 * p["secondary"]
-    self_ = [[p["inductance"], over, over], [over, half, half], [over, half, half]]
-    loss = [[one, 0.0, 0.0], [0.0, two * p["upper"], 0.0], [0.0, 0.0, two * p["lower"]]]
-    rows = [[r + 1j * omega * m for r, m in zip(a, b, strict=True)] for a, b in zip(loss, self_, strict=True)]
-    flat = np.broadcast_arrays(*(entry for row in rows for entry in row))
-    return np.moveaxis(np.array(flat).reshape(3, 3, *flat[0].shape), (0, 1), (-2, -1))
-
-
-def wound(p: Values, omega: float):
-    """I = Y U with Y the inverse of the impedances; at rest three plain resistances."""
-    if omega == 0.0:
-        half = 0.5 * p["secondary"]
-        ohms = (p["primary"], half * p["upper"], half * p["lower"])
-        return [(a, b, a, b, 1.0 / r) for (a, b), r in zip(WINDINGS, ohms, strict=True)]
-    siemens = np.linalg.inv(impedances(p, omega))
-    return [
-        (*ours, *theirs, siemens[..., row, column])
-        for row, ours in enumerate(WINDINGS)
-        for column, theirs in enumerate(WINDINGS)
-    ]
+    two = 0.5 * p["secondary"]
+    fields = ((p["inductance"], over, over), (over, half, half), (over, half, half))
+    return Store(WINDINGS, (p["primary"], two * p["upper"], two * p["lower"]), henry=fields)
 
 
 WHOLE = assumed(1.0, "1", "an unbroken winding")
@@ -89,7 +71,8 @@ register(
         ),
         classes={"mains": "from the mains to the rectifier", "audio": "driver, output or line transformer"},
         default_class="mains",
+        across=(*WINDINGS, ("s1", "s2")),
         symbol="transformer",
-        linear=wound,
+        storing=wound,
     )
 )

@@ -1,0 +1,201 @@
+"""Circuits in time: beside ngspice, against its speed, and how soon a slow circuit is settled."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import statistics
+import sys
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from benchmarks.reference import INSTALL, run
+from benchmarks.table import Row
+from probewright import machine
+from probewright.machine.waves import Course, Sine, Step
+from probewright.simulation import scope
+from probewright.simulation.circuit import Batch, Circuit, compile_circuit, healthy_batch
+from probewright.simulation.repeating import repeat
+from probewright.simulation.stepping import STRAY_FARADS
+from probewright.simulation.tracing import trace
+
+TESTS = Path(__file__).parent.parent / "tests"  # the circuits and the deck for ngspice stand there
+SOME = 32  # changed variants of each circuit
+VARIANTS = 2048  # of the race
+PORTIONS = 5  # of it, in turn with ngspice
+OF_NGSPICE = (
+    24  # variants it is given in each portion, and a quarter of them in the short run that counts its start out
+)
+MANY_SLOW = 128  # variants of what settles slowly
+STEP = 1e-4  # s
+STOP = 0.12  # s: six periods of the mains
+MAINS = (Course("V1", swing=Sine(50.0)),)
+SUPPLY = """
+  V1: source 0V series 0.8R  AC > GND
+  D1: diode rectifier  AC > RAW
+  C1: capacitor 2200u electrolytic  RAW > GND
+  U1: regulator 12V  in=RAW out=OUT com=GND
+  C2: capacitor 47u electrolytic  OUT > GND
+  R1: resistor 47R  OUT > GND"""
+SPREAD = {
+    ("C1", "capacitance"): 0.5,
+    ("C1", "esr"): 1.0,
+    ("C1", "leak"): 2.0,
+    ("R1", "resistance"): 0.3,
+    ("C2", "esr"): 1.0,
+}
+TIMER = """
+  VP: source 12V series 0.5R  VCC > GND
+  R1: resistor 100k  VCC > REF
+  R2: resistor 100k  REF > GND
+  R3: resistor 100k  REF > OUT
+  R4: resistor 470k  OUT > RC
+  C1: capacitor 15u leak 1G  RC > GND
+  U1: opamp single-supply  plus=REF minus=RC out=OUT vplus=VCC vminus=GND
+  R5: resistor 10k  OUT > GND"""
+
+
+def timing(faults: int = SOME, names: Sequence[str] = (), variants: int = VARIANTS) -> Iterator[Row]:
+    """The eight circuits beside ngspice, the race on one of them, and what settles slowly."""
+    yield from beside(faults, names)
+    yield from race(variants)
+    yield from slow()
+
+
+def beside(faults: int, names: Sequence[str] = ()) -> Iterator[Row]:
+    """How far what a scope reads lies apart, as a share of 10 mV and 1 %; what differs is named."""
+    if shutil.which("ngspice") is None:
+        yield Row(f"ngspice is not installed, time beside it is left out; {INSTALL}", float("nan"))
+        return
+    if str(TESTS) not in sys.path:
+        sys.path.append(str(TESTS))
+    import in_time
+
+    for name in names or in_time.CIRCUITS:
+        found = in_time.compare(name, faults)
+        note = f"{found.compared} variants, {len(found.refused)} not by ngspice, {len(found.unsolved)} not by us"
+        yield Row(f"{name}: apart, most, of what may be", found.worst, "", 1.0, "<=", note)
+        for fault, says, theirs, ours in found.apart:
+            yield Row(f"  apart: {fault}, {says}"[:66], ours, "", note=f"ngspice {theirs:.6g}")
+
+
+def supply(count: int) -> tuple[Circuit, Batch]:
+    """Variants of a small mains supply that ngspice can be told by `alter`: reservoirs, leaks, loads."""
+    circuit = compile_circuit(machine.read(f"machine: supply\nparts:{SUPPLY}\n", "supply"))
+    random, healthy = np.random.default_rng(5), healthy_batch(circuit)
+    figures: dict[tuple[str, str], Any] = {**healthy.figures, ("V1", "signal"): 21.0}
+    for key, spread in SPREAD.items():
+        figures[key] = figures[key] * np.exp(spread * random.standard_normal(count))
+    return circuit, replace(healthy, size=count, figures=figures)
+
+
+def race(variants: int) -> Iterator[Row]:
+    """Variants a second of 120 ms of a mains supply, in turn with ngspice on variants of the same batch."""
+    circuit, batch = supply(variants)
+    found = trace(circuit, batch, MAINS, ["RAW"], STOP, STEP, since=STOP - 0.02)
+    ours, theirs, ratios = [], [], []
+    there = shutil.which("ngspice") is not None
+    for portion in range(PORTIONS):
+        begin = time.perf_counter()
+        trace(circuit, batch, MAINS, ["RAW"], STOP, STEP, since=STOP - 0.02)
+        ours.append((time.perf_counter() - begin) / variants)
+        if there:
+            chosen = range(portion * OF_NGSPICE, (portion + 1) * OF_NGSPICE)
+            short, _ = run(deck(circuit, batch, chosen[: OF_NGSPICE // 4]))
+            long, printed = run(deck(circuit, batch, chosen))
+            theirs.append((long - short) / (OF_NGSPICE - OF_NGSPICE // 4))
+            ratios.append(theirs[-1] / ours[-1])
+            yield from _agree(found.volts["RAW"][list(chosen)], printed)
+    where = f"mains supply, {circuit.size} nodes, {STOP / STEP:.0f} steps"
+    note = f"solved {found.solved.mean():.2%}"
+    yield Row(f"time, {where}: ours", 1.0 / statistics.median(ours), "variants/s", note=note)
+    if there:
+        yield Row(
+            "time, mains supply: ngspice, alter and tran in a loop", 1.0 / statistics.median(theirs), "variants/s"
+        )
+        yield Row("time, mains supply: ours to ngspice", statistics.median(ratios), "times", 2.0)
+
+
+def _agree(volts: np.ndarray, printed: str) -> Iterator[Row]:
+    """A row where the ripples of the last period lie further apart than 10 mV and 1 %."""
+    tops, valleys = (
+        np.array([float(x) for x in re.findall(rf"^{word} = (\S+)", printed, re.M)]) for word in ("top", "valley")
+    )
+    ripple = scope.peak_to_peak(volts)
+    if len(tops) != len(ripple):
+        yield Row(f"  ngspice answered {len(tops)} of {len(ripple)}", float(len(tops)))
+        return
+    off = np.abs(tops - valleys - ripple) / (0.01 + 0.01 * ripple)
+    if off.max() > 1.0:
+        yield Row("  ripple apart, of 10 mV and 1 %", float(off.max()), note=f"{np.sum(off > 1.0)} of {len(off)}")
+
+
+def deck(circuit: Circuit, batch: Batch, chosen: Sequence[int]) -> str:
+    """One circuit, altered and run through time for each chosen variant; with a plain source, which is quicker."""
+
+    def of(part: str, name: str, variant: int = 0) -> float:
+        return float(np.broadcast_to(batch.figures[part, name], batch.size)[variant])
+
+    node = {name: f"n{index}" if index >= 0 else "0" for name, index in circuit.node.items()}
+    volts, drop, most, ohms, quiet = (of("U1", name) for name in ("volts", "drop", "limit", "r_out", "quiescent"))
+    i, o = f"v({node['RAW']})", f"v({node['OUT']})"
+    # nodes inside hold the steps of the regulator's law: ngspice reckons each once
+    small = f"min({volts},{i}-{drop})-0.05*ln(1+exp(-abs({volts}-{i}+{drop})/0.05))"
+    low = f"max(v(s),0)+0.05*ln(1+exp(-abs(v(s))/0.05))-{0.2 * ohms * most}*(1-tanh(v(s)/0.1))"
+    lines = [
+        "* the same supply, figures altered",
+        f"v1 x 0 sin(0 {of('V1', 'signal')} 50)",
+        f"r9 x {node['AC']} {of('V1', 'series')}",
+        f".model m d(is={of('D1', 'saturation')} n={of('D1', 'ideality')})",
+        f"d1 {node['AC']} {node['RAW']} m",
+        f"b3 s 0 v={small}",
+        f"b4 p 0 v=({low}-{o})/{ohms * most}",
+        f"b1 {node['RAW']} {node['OUT']} i={most}*tanh(min(max(v(p),0)+0.02*ln(1+exp(-abs(v(p))/0.02)),20))",
+        f"b2 {node['RAW']} 0 i={quiet}*tanh({i}/2)",
+        f"r1 {node['OUT']} 0 47",
+    ]
+    lines += [f"c{n} {one} 0 {STRAY_FARADS}" for n, one in enumerate(node.values(), 10) if one != "0"]
+    for name, place in (("C1", "RAW"), ("C2", "OUT")):
+        lines += [
+            f"{name} {name}x 0 {of(name, 'capacitance')}",
+            f"r{name} {node[place]} {name}x 0.1",
+            f"rl{name} {node[place]} 0 1e6",
+        ]
+    lines += [".control", "set numdgt=10"]
+    for variant in chosen:
+        for name in ("C1", "C2"):
+            lines.append(f"alter {name} = {of(name, 'capacitance', variant)}")
+            lines.append(f"alter r{name} = {of(name, 'esr', variant)}")
+            lines.append(f"alter rl{name} = {of(name, 'leak', variant)}")
+        lines += [f"alter r1 = {of('R1', 'resistance', variant)}", f"tran {STEP} {STOP} {STOP - 0.02:g} {STEP}"]
+        for word, what in (("top", "vecmax"), ("valley", "vecmin")):
+            lines += [f"let {word} = {what}({i})", f"print {word}"]
+        lines.append("destroy all")
+    return "\n".join([*lines, "quit 0", ".endc", ".end", ""])
+
+
+def slow() -> Iterator[Row]:
+    """What takes long to settle: a large reservoir hardly loaded, and a timer that beats once in some ten seconds."""
+    circuit, batch = supply(MANY_SLOW)
+    changed = {("C1", "capacitance"): 2.0 * batch.figures["C1", "capacitance"], ("R1", "resistance"): 1e4}
+    batch = replace(batch, figures={**batch.figures, **changed})
+    begin = time.perf_counter()
+    found = repeat(circuit, batch, MAINS, ["RAW"], 0.02, STEP)
+    taken = 1e3 * (time.perf_counter() - begin) / MANY_SLOW
+    note = f"{found.periods} periods run, settled {found.trace.solved.mean():.1%}"
+    yield Row("time, 4400 uF hardly loaded: a settled period", taken, "ms/variant", note=note)
+    circuit = compile_circuit(machine.read(f"machine: timer\nparts:{TIMER}\n", "timer"))
+    healthy, random = healthy_batch(circuit), np.random.default_rng(6)
+    figures = {**healthy.figures, ("R4", "resistance"): 470e3 * np.exp(0.3 * random.standard_normal(MANY_SLOW))}
+    batch, on = replace(healthy, size=MANY_SLOW, figures=figures), [Course("VP", share=Step(0.0, 0.1))]
+    begin = time.perf_counter()
+    seen = trace(circuit, batch, on, ["OUT"], 60.0, 0.05, from_nought=True, since=5.0)
+    taken = 1e3 * (time.perf_counter() - begin) / MANY_SLOW
+    period = scope.period(seen.seconds, seen.volts["OUT"])
+    note = f"period {np.nanmin(period):.1f} to {np.nanmax(period):.1f} s, {np.isfinite(period).mean():.0%} beat"
+    yield Row("time, 60 s of a slow timer", taken, "ms/variant", note=note)
