@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,10 @@ from probewright.inference.belief import Belief
 from probewright.inference.population import CONSIDERED, considered
 from probewright.machine.model import Machine
 from probewright.prediction.areas import find_areas
+from probewright.prediction.cells import build_model
+from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.latents import find_latents
+from probewright.prediction.outcomes import fed_ahead, quick_show
 from probewright.prediction.redraw import stands_apart
 from probewright.readings import Question, Reading, Setup
 
@@ -83,3 +88,33 @@ def test_the_planner_thinks_of_a_crowd_and_of_the_parts_most_in_doubt(line: Mach
     chosen, chance = considered(job.belief), job.belief.probability
     assert len(chosen) >= 200 > np.count_nonzero(chance >= CONSIDERED)
     assert min(chance[list(chosen)]) >= max(np.delete(chance, list(chosen)))
+
+
+def test_a_joint_resoldered_in_a_large_machine_is_out_of_the_search(line: Machine) -> None:
+    """Two rooms at once: a section solved for itself and something mended in place, of which nothing round it knows."""
+    said = hidden(line, "R23", "open", ["C2", "E2"])
+    mended = replace(said[0].question.setup, mended=("R23.1", "R23.2"))
+    more = [
+        replace(one, question=replace(one.question, setup=mended), hookup=f"again {one.hookup}", sitting=1)
+        for one in said
+    ]
+    before = jobs.enter_readings(jobs.open_search(line), said)
+    found = jobs.enter_readings(before, more)
+    assert found.laws.base.ring is not None
+    chance, index = found.belief.probability, found.laws.model.index
+    assert chance[index["R23 open"]] > 0.9 and before.belief.probability[index["R23.1 joint-open"]] > 0.01
+    assert chance[[index["R23.1 joint-open"], index["R23.2 joint-open"]]].max() < 1e-3
+
+
+def test_a_large_machine_with_an_unsure_board_is_solved_whole() -> None:
+    board = "added boards:\n  lamp:\n    fitted: unknown\n    parts:\n      R7: resistor 1k 1%  O2 > LAMP\n"
+    board += "      R8: resistor 1 1%   LAMP > GND\n"
+    model = build_model(machine.read(long_line(3) + board, "line.yaml"))
+    assert model.areas.many and not model.by_areas
+    laws = draw_laws(model, 2)
+    assert laws.base.ring is None
+    ask = Question("diode", "R7.1", "R7.2", Setup(power="off"))
+    fed_ahead(laws.base, [ask])
+    shown, there = quick_show(laws.base, ask), np.array([not model.cells[n].absent for n in laws.base.cell_of])
+    assert there.any() and not there.all()
+    assert not shown.judged[~there].any() and shown.judged[there].mean() > 0.95
