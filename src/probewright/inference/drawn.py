@@ -155,11 +155,6 @@ class DrawnPopulation:
             return np.abs(middle[:, None] - middle) / np.hypot(sd[:, None], sd) > ALIKE
 
 
-def _at_once(bank: Bank, ask: Question) -> Shown:
-    """What the question shows, ohms by the quick ohmmeter."""
-    return quick_show(bank, ask) if ask.instrument == "ohms" else show(bank, ask)
-
-
 def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     """Draws of the suspects still considered, each suspect in proportion but never too few.
 
