@@ -15,7 +15,7 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import Judged
 from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
-from probewright.prediction.redraw import redraw, redraw_about, scout
+from probewright.prediction.redraw import redraw, redraw_about, scout, stands_apart
 from probewright.prediction.straying import heavy_of, stray_chance
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
@@ -228,15 +228,32 @@ def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
         return weigh(redraw_ratios(laws, belief.readings), belief.readings)
     laws = laws.for_sittings(belief.readings)
     belief = belief if laws is belief.laws else weigh(laws, belief.readings)
-    first = _worn(belief, scouted=True)
+    apart = stands_apart(laws, belief.readings)
+    first = _worn(belief, scouted=True, apart=apart)
     if not first:
         return belief
     belief = weigh(redraw(belief.laws, belief.readings, first, FRESH), belief.readings)
-    thin = [c for c in _worn(belief, scouted=False) if any(c in one.cells for one in belief.laws.fine)]
+    thin = [c for c in _worn(belief, False, apart) if any(c in one.cells for one in belief.laws.fine)]
     belief = _draw_about(belief, thin[:SECOND], FRESH)
     for least, most, draws in DEEP:
-        belief = _draw_about(belief, _contested(belief, least, most), draws)
-    return belief
+        belief = _draw_about(belief, [c for c in _contested(belief, least, most) if not apart[c]], draws)
+    return _leaning(belief, apart)
+
+
+def _leaning(belief: Belief[Laws], apart: np.ndarray) -> Belief[Laws]:
+    """The few draws of cells that stand apart from what was read, put right by "nothing wrong", which has more now.
+
+    They are the same machines as those of "nothing wrong" as far as the readings go; so the chance of the readings in
+    them is wrong by the same factor (a ratio estimate: Cochran, Sampling techniques, 1977, chapter 6).
+    """
+    laws, healthy = belief.laws, belief.laws.model.healthy_cell
+    if not apart.any() or not any(healthy in one.cells for one in laws.fine):
+        return belief
+    here, base = laws.cell_of == healthy, np.arange(len(laws.cell_of)) < laws.base.size
+    nats, _ = total_nats(laws, belief.readings)
+    before = np.logaddexp.reduce(nats[here & base]) - np.log(np.count_nonzero(here & base))
+    now = np.logaddexp.reduce((laws.log_prior + nats)[here & ~base]) - laws.model.log_prior[healthy]
+    return weigh(replace(laws, lean=np.where(apart, now - before, 0.0)), belief.readings)
 
 
 def _contested(belief: Belief[Laws], least: float, most: float) -> list[int]:
@@ -254,7 +271,7 @@ def _draw_about(belief: Belief[Laws], cells: list[int], draws: int) -> Belief[La
     """These cells drawn once more about their best draws; the new draws stand where they are worth more."""
     if not cells:
         return belief
-    begin = np.stack([_heaviest_draws(belief, cell, POINTS) for cell in cells], axis=1)
+    begin = np.stack([_heaviest_draws(belief, cell, POINTS) for cell in cells])
     keen = [_straying(belief, cell) for cell in cells]
     tried = weigh(redraw_about(belief.laws, belief.readings, cells, draws, begin, keen), belief.readings)
     if tried.laws is belief.laws:
@@ -272,9 +289,9 @@ def _straying(belief: Belief[Laws], cell: int) -> np.ndarray:
 
 
 def _heaviest_draws(belief: Belief[Laws], cell: int, count: int) -> np.ndarray:
-    """(latent + 1, count) the draws of a cell that the readings favour most."""
-    favour = np.where(belief.laws.cell_of == cell, belief.log_weight, -np.inf)
-    return belief.laws.latents_of(np.argsort(-favour, kind="stable")[:count])
+    """(count,) the draws of a cell that the readings favour most."""
+    mine = np.flatnonzero(belief.laws.cell_of == cell)
+    return np.resize(mine[np.argsort(-belief.log_weight[mine], kind="stable")][:count], count)
 
 
 def _missing(belief: Belief[Laws]) -> np.ndarray:
@@ -287,8 +304,9 @@ def _missing(belief: Belief[Laws]) -> np.ndarray:
     return found
 
 
-def _worn(belief: Belief[Laws], scouted: bool) -> list[int]:
-    """Cells worth drawing afresh, the most probable first.
+def _worn(belief: Belief[Laws], scouted: bool, apart: np.ndarray) -> list[int]:
+    """Cells worth drawing afresh, the most probable first; apart (cell,) bool: those that need not, but "nothing wrong"
+    then stands for them.
 
     scouted: also those that the scout holds for probable and whose draws all missed a reading. Draws that miss
     alike, and call it a slip, count alike: nothing of that shows in their effective number.
@@ -302,6 +320,7 @@ def _worn(belief: Belief[Laws], scouted: bool) -> list[int]:
         seen = scout(laws, belief.readings)
         score = np.maximum(score, seen - seen.max())
         worn |= _missing(belief)
-    worn &= score > -REACH
+    worn &= (score > -REACH) & ~apart
+    worn[laws.model.healthy_cell] |= apart.any()
     order = np.argsort(-score, kind="stable")
     return [int(c) for c in order if worn[c]][:REDRAWN]

@@ -10,7 +10,7 @@ import numpy as np
 
 from probewright.hypotheses import NOT_LISTED
 from probewright.inference.belief import Belief, weigh, weighted_quantiles
-from probewright.inference.population import Table, considered
+from probewright.inference.population import CROWD, Table, considered
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import below
@@ -25,7 +25,7 @@ from probewright.prediction.likelihood import (
     is_loose,
     loose_ruler,
 )  # fmt: skip
-from probewright.prediction.outcomes import FAINT, quick_show, show, unharmed
+from probewright.prediction.outcomes import FAINT, fed_ahead, quick_show, show, unharmed
 from probewright.prediction.provoking import comes_and_goes
 from probewright.readings import Question
 from probewright.readings.instruments import law
@@ -102,7 +102,11 @@ class DrawnPopulation:
         if self.known is not None and ask not in self.known and self.belief.laws.has(ask):
             kept = self.belief.laws.outcome(ask)  # what was read has been worked out for every draw
             return Shown(kept.value[self.origin[self.row]], kept.judged[self.origin[self.row]])
-        return self._picked(_at_once(self.bank, ask))
+        return self._picked(quick_show(self.bank, ask))
+
+    def work_ahead(self, asks: Sequence[Question]) -> None:
+        """Solve what these questions will be asked, those that can be together."""
+        fed_ahead(self.bank, asks)
 
     def now(self, ask: Question) -> Shown:
         """What the question would show as the fault is now: while it is not to be seen, what comes and goes reads as if
@@ -111,7 +115,7 @@ class DrawnPopulation:
         if self.hasty or not self.asleep:
             return shown
         shy = np.array([comes_and_goes(belief.suspects[n]) for n in self.suspects])[self.member]
-        sound = self._picked(unharmed(self.bank, lambda bank: _at_once(bank, ask)))
+        sound = self._picked(unharmed(self.bank, lambda bank: quick_show(bank, ask)))
         return Shown(np.where(shy, sound.value, shown.value), np.where(shy, sound.judged, shown.judged))
 
     def quantiles(self, ask: Question, suspect: int, shares: Sequence[float]) -> np.ndarray:
@@ -151,11 +155,6 @@ class DrawnPopulation:
             return np.abs(middle[:, None] - middle) / np.hypot(sd[:, None], sd) > ALIKE
 
 
-def _at_once(bank: Bank, ask: Question) -> Shown:
-    """What the question shows, ohms by the quick ohmmeter."""
-    return quick_show(bank, ask) if ask.instrument == "ohms" else show(bank, ask)
-
-
 def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     """Draws of the suspects still considered, each suspect in proportion but never too few.
 
@@ -170,7 +169,8 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     edges = np.flatnonzero(np.diff(cells)) + 1
     starts, stops = [0, *edges.tolist()], [*edges.tolist(), len(cells)]
     spans = [Span(int(cells[a]), a, b) for a, b in zip(starts, stops, strict=True)]
-    bank = Bank(belief.laws.model, spans, z, middle=belief.laws.base.middle, others=belief.laws.others)
+    laws = belief.laws
+    bank = Bank(laws.model, spans, z, middle=laws.base.middle, others=laws.others, ring=laws.ring_of(order), cut=False)
     row, total = np.arange(len(order)), weight[by_cell]
     return DrawnPopulation(belief, bank, suspects, order, row, member[by_cell], total / total.sum())
 
@@ -185,7 +185,8 @@ def _drawn_evenly(
     picked, member, share = [], [], []
     for position, n in enumerate(suspects):
         mine = np.flatnonzero(here(n) & (weight > 0.0))
-        count = min(max(FEWEST, int(POPULATION * belief.probability[n])), 4 * len(mine))
+        least = FEWEST if len(suspects) < CROWD else FEWEST // 2
+        count = min(max(least, int(POPULATION * belief.probability[n])), 4 * len(mine))
         steps = np.cumsum(weight[mine])
         picked.append(
             mine[np.minimum(np.searchsorted(steps, (np.arange(count) + 0.5) / count * steps[-1]), len(mine) - 1)]

@@ -37,8 +37,11 @@ def _(laws: Laws, before: Belief[Laws], found: Belief[Laws]) -> Belief[Laws]:
     """Where levels are known as ratios only, no figure is sharp enough to tell one fault from two."""
     if laws.model.playing or not is_short(found):
         return found
-    living, cells = _living(found)
-    more = second_ones(laws, found.readings, living, cells, MOST if uncured(found) else PAIRS)
+    draws = _living(found)
+    rows, cells = len(laws.model.latents.keys) + 1, [int(n) for n in found.laws.cell_of[draws]]
+    living = list(found.laws.latents_of(draws)[:rows].T)
+    most = MOST if uncured(found) else PAIRS
+    more = second_ones(laws, found.readings, living, cells, most, found.laws.ring_of(draws))
     return refine(weigh(grow(laws, more), found.readings)) if more else found
 
 
@@ -63,10 +66,10 @@ def _is_repaired(ask: Question) -> bool:
     return bool(ask.setup.replaced or ask.setup.mended)
 
 
-def _living(belief: Belief[Laws]) -> tuple[list[np.ndarray], list[int]]:
-    """The most probable suspects with a fault, and before any repair too: the latents (row,) of the draw of each
-    that the readings favour most, and its cell."""
-    laws, rows = belief.laws, len(belief.laws.model.latents.keys) + 1
+def _living(belief: Belief[Laws]) -> np.ndarray:
+    """The most probable suspects with a fault, and before any repair too: the draw (variant of the laws) of each that
+    the readings favour most."""
+    laws = belief.laws
     earlier = [n for n, r in enumerate(belief.readings) if not _is_repaired(r.question)]
     before = weigh(laws, [belief.readings[n] for n in earlier]) if len(earlier) < len(belief.readings) else belief
     found: dict[int, int] = {}
@@ -75,6 +78,4 @@ def _living(belief: Belief[Laws]) -> tuple[list[np.ndarray], list[int]]:
         for n in order[:LIVING]:
             favour = np.where(one.suspect_of == n, one.log_weight, -np.inf)
             found.setdefault(n, int(np.argmax(favour)))
-    draws = np.array(list(found.values()))
-    latents = laws.latents_of(draws)
-    return [latents[:rows, n] for n in range(len(draws))], [int(laws.cell_of[n]) for n in draws]
+    return np.array(list(found.values()))

@@ -13,6 +13,11 @@ from probewright.inference.rivals import rivals
 from probewright.readings import Question
 
 CONSIDERED = 2e-3  # chosen: probability below which the planner forgets a suspect
+# chosen: suspects that the planner thinks of at least where there are that many and none stands out: each of some
+# thousands is less probable than CONSIDERED
+CROWD = 200
+FORGOTTEN = 1e-4  # chosen: no suspect less probable than this is thought of even so
+CROWDED = 1000  # chosen: suspects of a belief from which on there is a crowd
 LEADS = 0.5  # chosen: from here on the planner thinks of what else the leader could be
 
 
@@ -65,7 +70,10 @@ def considered(belief: Belief) -> tuple[int, ...]:
     leader stays however rare it is."""
     order = np.argsort(-belief.probability, kind="stable")
     beside = rivals(belief, int(order[0])) if belief.probability[order[0]] > LEADS else ()
-    return tuple(int(n) for n in order if belief.probability[n] >= CONSIDERED or n in beside)
+    least = CONSIDERED
+    if len(order) >= CROWDED:
+        least = min(least, max(float(belief.probability[order[CROWD]]), FORGOTTEN))
+    return tuple(int(n) for n in order if belief.probability[n] >= least or n in beside)
 
 
 def told(chance_of_first: Sequence[float], words: tuple[str, str]) -> Table:

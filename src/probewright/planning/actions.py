@@ -20,6 +20,7 @@ from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import absent, parts_called
 
 AND = " and "  # between two items mended in one go
+TESTED = 60  # chosen: tests at single parts, and suspects to be mended, thought of in a machine of many areas
 AS_BROUGHT = Setup()  # nothing repaired yet
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
@@ -74,7 +75,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
         else [
             *_live(machine, population, live),
             *(_live(machine, population, _switched_on(machine, live)) if live.power == "off" else ()),
-            *_unpowered(machine, live),
+            *_near(population, _unpowered(machine, live)),
             *_capacitors(machine, belief.readings, live),
         ]
     )
@@ -135,7 +136,8 @@ def _rung(ask: Question) -> int:
 def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     """Repairs of each item that is still suspected and, where one machine has two faults, of both at once."""
     machine, suspects = population.belief.laws.model.machine, population.belief.suspects
-    left = [items_left(machine, suspects[n], since) for n in population.suspects]
+    thought_of = population.suspects[:TESTED] if population.belief.laws.model.by_areas else population.suspects
+    left = [items_left(machine, suspects[n], since) for n in thought_of]
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
         rows = [_repair_row(machine, item) for item in items]
@@ -250,6 +252,21 @@ def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
         for anode, cathode in kind.junctions:
             for red, black in ((anode, cathode), (cathode, anode)):
                 yield Question("diode", f"{part.name}.{red}", f"{part.name}.{black}", off)
+
+
+def _near(population: DrawnPopulation, asks: Iterator[Question]) -> list[Question]:
+    """In a machine of many areas, of tests at single parts those at the parts most suspected: of all others a test says
+    that they are sound."""
+    found, model = list(asks), population.belief.laws.model
+    if not model.by_areas:
+        return found
+    doubt: dict[str, float] = {}
+    for n, chance in zip(population.suspects, population.chance, strict=True):
+        for item in {place for fault in population.belief.suspects[n].faults for place in fault.item.split("~")}:
+            part = item if item in model.machine.parts else item.rpartition(".")[0]
+            doubt[part] = doubt.get(part, 0.0) + float(chance)
+    kept = sorted(found, key=lambda ask: -doubt.get(ask.red.rpartition(".")[0], 0.0))[:TESTED]
+    return [ask for ask in found if ask in kept]
 
 
 def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -> Iterator[Question]:

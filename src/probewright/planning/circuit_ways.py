@@ -36,8 +36,10 @@ class CircuitWays:
         """
         found, known = possible(self.population), self.population.known
         if known is None:
+            self.population.work_ahead([one.ask for one in found if one.ask is not None])  # together it costs much less
             return found
-        found = [action for action in found if action.kind != "reading" or action.ask in known]
+        at_hand = frozenset(known)
+        found = [action for action in found if action.kind != "reading" or action.ask in at_hand]
         if any(action.kind == "reading" for action in found):
             return found
         taken = {reading.question for reading in self.population.belief.readings}
@@ -87,7 +89,9 @@ class CircuitWays:
         )
 
     def _sharp(self, actions: list[Action]) -> list[tuple[float, Action]]:
-        found = [(self._sharpness(action.ask), action) for action in actions if action.ask is not None]
+        asked = [(one, one.ask) for one in actions if one.ask is not None and one.ask.instrument in METERED]
+        healthy = self.population.belief.laws.middling([ask for _, ask in asked])
+        found = [(self._sharpness(ask, usual), one) for (one, ask), usual in zip(asked, healthy, strict=True)]
         return [(min(sharp, SHARPEST), action) for sharp, action in found if sharp > SHARP_ENOUGH]
 
     def refuting(self, leader: int, rivals: tuple[int, ...]) -> list[tuple[tuple[int, ...], Action]]:
@@ -115,13 +119,12 @@ class CircuitWays:
         items = items_left(belief.laws.model.machine, belief.suspects[leader], repaired(belief.readings))
         return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
-    def _sharpness(self, ask: Question) -> float:
+    def _sharpness(self, ask: Question, healthy: float) -> float:
         """Standard deviations between what the leader and a healthy machine show."""
         shown = self.population.now(ask).value[self.population.member == 0]
         shown = shown[np.isfinite(shown)]
-        if not shown.size or ask.instrument not in METERED:
+        if not shown.size:
             return 0.0
-        _, healthy, _ = self.population.belief.laws.healthy(ask, quick=True)
         middle = float(np.median(shown))
         error = float(np.hypot(np.hypot(*spread(Reading(ask, middle, ""), middle)), np.std(shown)))
         return abs(middle - healthy) / error

@@ -9,18 +9,21 @@ import numpy as np
 
 from probewright.hypotheses.provoking import AROUND
 from probewright.inference.belief import Belief
+from probewright.machine.edits import SetFigure
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import bare_volts
 from probewright.readings import PROVOKE, Question
+from probewright.readings.setups import with_supplies
 from probewright.units import write_reading
 
 # Limits of what may be touched: 60 V d.c. and 30 V rms (42.4 V peak) up to 1 kHz, IEC 62368-1 ES1
 # (Ed. 3, 5.2.2.2, table 4). Above them the caution is shown.
 TOUCH_DC = 60.0
 TOUCH_RMS = 30.0
+AMPLE = 1.3  # chosen: how far above its figure a source may stand
 PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
 
 
@@ -53,6 +56,8 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
         return _under_the_hand(belief, ask, among)
     if ask.instrument not in ("dc", "pp", "rms") or not (ask.setup.power == "on" or ask.setup.supplied):
         return None
+    if _is_low(belief.laws.model.machine, ask):
+        return None
     prior = np.array([s.prior for s in belief.suspects])
     plausible = (belief.probability > PLAUSIBLE) | ((prior > PLAUSIBLE) & (len(belief.readings) == 0))
     cells = plausible[belief.laws.model.suspect_of]
@@ -69,6 +74,24 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
         if rms > TOUCH_RMS and (worst is None or rms > worst.volts):
             worst = Caution(red, rms, True)
     return worst
+
+
+def _is_low(machine: Machine, ask: Question) -> bool:
+    """No place of this machine can hurt, whatever is broken in it, so nothing need be solved to know it.
+
+    Where all but its sources gives no more volts than it gets, no two nodes are further apart than all sources and
+    signals together (the no-gain property: Willson, IEEE Trans. CAS-22, 1975). With charged capacitors they may
+    be twice that apart for an instant; an alternating voltage between such ends has no more than half of it rms.
+    """
+    fed = with_supplies(ask.setup, machine).parts.values()
+    if not all(KINDS[part.kind].tame or KINDS[part.kind].feeds for part in fed if part.kind in KINDS):
+        return False
+    stimulus = machine.stimuli.get(ask.setup.stimulus)
+    edits = stimulus.edits if stimulus is not None else ()
+    put_on = [one for one in edits if isinstance(one, SetFigure) and one.figure in ("signal", "volts")]
+    signals = [abs(float(one.value)) for one in put_on]
+    sources = [abs(part.figures["volts"].nominal) for part in fed if KINDS[part.kind].feeds]
+    return AMPLE * (sum(sources) + sum(signals)) < TOUCH_RMS
 
 
 def _under_the_hand(belief: Belief[Laws], ask: Question, among: Sequence[Bank]) -> Caution | None:
@@ -88,7 +111,7 @@ def _is_playing(belief: Belief, ask: Question) -> bool:
 def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
     """Highest figure in a draw of these cells (cell,) bool."""
     shown = [bare_volts(bank, ask) for bank in among]
-    value, solved = (np.concatenate([getattr(one, name) for one in shown]) for name in ("value", "judged"))
+    value, solved = np.concatenate([one.value for one in shown]), np.concatenate([one.judged for one in shown])
     feeds = [p.figures["volts"] for p in among[0].model.machine.parts.values() if KINDS[p.kind].feeds]
     most = np.max(value[solved & np.isfinite(value)], initial=sum(abs(volts.nominal) for volts in feeds))
     value = np.where(solved, value, np.minimum(value, most))[np.concatenate([cells[bank.cell_of] for bank in among])]

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import combinations, pairwise
 from typing import Any
 
 import numpy as np
@@ -14,13 +15,14 @@ import numpy as np
 from probewright.hypotheses import Fault
 from probewright.hypotheses.mending import times_mended
 from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
+from probewright.machine.model import GROUND
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import carried, draw_latents, figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.setups import edits as setup_edits
 from probewright.readings.setups import with_supplies
 from probewright.simulation.alternating import Phasors, small_signal
-from probewright.simulation.circuit import Batch, Circuit, Freed, Path, compile_circuit, nominal_figures
+from probewright.simulation.circuit import Batch, Circuit, Framed, Freed, Path, compile_circuit, nominal_figures
 from probewright.simulation.meters import Shown
 from probewright.simulation.newton import (
     Rest,
@@ -32,6 +34,7 @@ from probewright.simulation.newton import (
     start_at,
     start_like,
 )
+from probewright.simulation.surround import Surroundings
 
 SOUND = 200  # chosen: healthy machines behind every range shown
 
@@ -45,13 +48,35 @@ class Span:
     stop: int
 
 
+@dataclass(frozen=True)
+class Ring:
+    """What lies round the areas that some draws have to themselves.
+
+    calm: sound machines, solved whole; led (variant,): which of them each draw is outside its areas; wide: areas
+    that are every draw's own, besides its fault's; window: the areas of all draws, None while they differ.
+    """
+
+    calm: Bank
+    led: np.ndarray
+    wide: frozenset[int] = frozenset()
+    window: frozenset[int] | None = None
+
+    def take(self, chosen: np.ndarray) -> Ring:
+        """The ring of these draws."""
+        return replace(self, led=self.led[chosen])
+
+
 @dataclass
 class Solved:
-    """One set-up solved for every variant of a bank; source resistances and phasors on demand."""
+    """One set-up solved for every variant of a bank; source resistances and phasors on demand.
+
+    around: what lies round the piece of the machine that was solved; None where it was solved whole.
+    """
 
     circuit: Circuit
     batch: Batch
     rest: Rest
+    around: Surroundings | None = None
     _ohms: np.ndarray | None = None
     _mutual: np.ndarray | None = None
     _phasors: dict[float, Phasors] = field(default_factory=dict)
@@ -63,6 +88,43 @@ class Solved:
             if name in self.circuit.node:
                 volts[index] = self.rest.volts[self.circuit.node[name]]
         return Start(volts)
+
+    def knows(self, place: str) -> bool:
+        """The place is a node of the circuit that was solved, not of what lies round it."""
+        return place in self.circuit.node or self.circuit.machine.net_of(place) in self.circuit.node
+
+    def volts_of(self, place: str) -> np.ndarray:
+        """(variant,) direct volts of a place, here or in the surroundings, before a meter loads it."""
+        return self._of(place, 0.0, self.rest.volts)
+
+    def phasor_of(self, place: str, hertz: float) -> np.ndarray:
+        """(variant,) the same for the signal, peak V."""
+        return self._of(place, 2.0 * np.pi * hertz, self.phasors(hertz).volts)
+
+    def _of(self, place: str, omega: float, volts: np.ndarray) -> np.ndarray:
+        if self.around is None or self.knows(place):
+            return self.circuit.volts_at(place, self.batch, volts)
+        assert self.batch.frame is not None
+        return self.around.volts_at(self.circuit.machine.net_of(place), omega, volts[self._ports], self.batch.frame.led)
+
+    @property
+    def _ports(self) -> list[int]:
+        """Nodes that the piece shares with its surroundings."""
+        return [] if self.around is None else [self.circuit.node[port] for port in self.around.ports]
+
+    def holds(self, places: tuple[str, ...], hertz: float = 0.0) -> np.ndarray:
+        """(variant,) bool: the surroundings are as straight as they were taken to be, for what these places show at
+        this frequency."""
+        if self.around is None or self.batch.frame is None:
+            return self.rest.solved
+        afar = {self.circuit.machine.net_of(place) for place in places if not self.knows(place)} - {GROUND}
+        ports = self._ports
+        direct = self.rest.solved & self.around.holds(
+            self.rest.volts[ports], self.batch.frame.led, self.ohms[ports], afar
+        )
+        if not hertz:
+            return direct
+        return direct & self.around.holds_signal(hertz, self.rest.volts[ports], self.batch.frame.led)
 
     @property
     def ohms(self) -> np.ndarray:
@@ -94,7 +156,8 @@ class Bank:
     same draws with no fault applied (a fault that comes and goes, while it is gone). copies: the
     latents are so many repeats of the same draws, one for each span. near: a bank of as many variants
     that come to rest where these do, or close to it. base: a bank with draws of every cell of this one;
-    where it has been solved, its draws are begun from.
+    where it has been solved, its draws are begun from. ring: the sound machines whose figures the draws have outside
+    their own areas, with those areas; such a bank is not solved whole but split.
     """
 
     def __init__(
@@ -110,10 +173,13 @@ class Bank:
         others: tuple[int, ...] = (),
         whole: bool = False,
         lasting: bool = False,
+        ring: Ring | None = None,
+        cut: bool = True,
     ) -> None:
         self.model, self.spans, self.z, self.faulty = model, tuple(spans), z, faulty
         self._middle, self.copies, self._near, self._base = middle, copies, near, base
         self.size, self.others, self.whole, self.lasting = z.shape[1], others, whole, lasting
+        self.ring, self.cut = ring, cut
         self._at: dict[int, tuple[Bank, np.ndarray]] = {}
         self._solved: dict[Setup, Solved] = {}
         self._boards: dict[tuple[str, ...], Bank] = {}
@@ -123,6 +189,10 @@ class Bank:
         self.pieces: tuple[Bank, ...] = ()  # banks that stand one behind the other in this one
         self.grown: dict[tuple[str, ...], Any] = {}  # ids of suspects grown besides -> laws with them
         self.shown: dict[Question, Shown] = {}
+        self.ahead: dict[Question, Shown] = {}  # answers good enough for choosing
+        self._surroundings: dict[tuple[frozenset[str], Setup], Surroundings] = {}
+        self._wider: dict[frozenset[int], Bank] = {}
+        self._uncut: dict[bytes, Bank] = {}
         self.said: dict[tuple[Reading, ...], Any] = {}  # hook-up -> how probable it is, kept by the laws
 
     @cached_property
@@ -194,7 +264,8 @@ class Bank:
                 begin = spans[-1].stop
             index, own = np.concatenate(rows), len(self.model.latents.keys)
             z = np.vstack([self.z[:own, index], self.z[own + 1 + self.others.index(sitting), index][None]])
-            self._at[sitting] = (Bank(self.model, spans, z, middle=self.middle, whole=True), index)
+            ring = None if self.ring is None else self.ring.take(index)
+            self._at[sitting] = (Bank(self.model, spans, z, middle=self.middle, whole=True, ring=ring), index)
         return self._at[sitting]
 
     def with_others(self, others: tuple[int, ...], severities: np.ndarray) -> Bank:
@@ -207,7 +278,8 @@ class Bank:
     def twin(self) -> Bank:
         """The same draws with their faults away, as when a fault that comes and goes is gone."""
         if self._twin is None:
-            self._twin = Bank(self.model, self.spans, self.z, faulty=False, middle=self.middle, near=self._like())
+            near = self._like()
+            self._twin = Bank(self.model, self.spans, self.z, False, self.middle, near=near, ring=self.ring)
         return self._twin
 
     @property
@@ -216,8 +288,18 @@ class Bank:
         if not self.model.lasting[self.cell_of].any():
             return self.twin
         if self._gone is None:
-            self._gone = Bank(self.model, self.spans, self.z, middle=self.middle, lasting=True)
+            self._gone = Bank(self.model, self.spans, self.z, middle=self.middle, lasting=True, ring=self.ring)
         return self._gone
+
+    @cached_property
+    def away(self) -> tuple[np.ndarray, Bank]:
+        """The draws in which something comes and goes, and a bank of them while it is gone; where the same draws repeat
+        and nothing else is wrong in them, of each different one once."""
+        shy = self.model.shy[self.cell_of]
+        index = np.flatnonzero(shy)
+        if self.copies > 1 and not self.model.lasting[self.cell_of].any():
+            return index, self.sound
+        return index, self.gone.part(index, None if self.ring is None else self.ring.take(index))
 
     @property
     def sound(self) -> Bank:
@@ -254,7 +336,7 @@ class Bank:
 
     def circuit(self, setup: Setup) -> Circuit:
         """The machine on the bench in this set-up, wide enough for every cell of the model."""
-        joined, freed = self.model.wiring if self.faulty else ([], [])
+        joined, freed = self._wiring
         bench = setup_edits(setup, self.model.machine)
         gone = {edit.part for edit in bench if isinstance(edit, Unplug)}
         kept = [
@@ -263,7 +345,100 @@ class Bank:
             if not any(p not in self.model.machine.nets and p.rpartition(".")[0] in gone for p in pair)
         ]
         fed = with_supplies(setup, self.model.machine)
-        return compile_circuit(fed, bench, kept, [(p, pin) for p, pin in freed if p not in gone])
+        around = self._around(setup)
+        if around is not None:
+            kept += list(combinations(around.ports, 2))
+        return compile_circuit(fed, bench, kept, [(p, pin) for p, pin in freed if p not in gone], self._inside)
+
+    @property
+    def _wiring(self) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+        if not self.faulty:
+            return [], []
+        if self._inside is None:
+            return self.model.wiring
+        return self.model.wiring_of([self.model.suspects[n] for n in np.unique(self.model.suspect_of[self.cell_of])])
+
+    @property
+    def _inside(self) -> frozenset[str] | None:
+        """Parts of the areas that are solved; None for the whole machine."""
+        if self.ring is None or self.ring.window is None:
+            return None
+        return self.model.areas.within(self.ring.window)
+
+    def _around(self, setup: Setup) -> Surroundings | None:
+        """What lies round these areas in this set-up; None where the machine is solved whole."""
+        inside = self._inside
+        return None if inside is None or self.ring is None else self.ring.calm.surroundings(inside, setup)
+
+    def surroundings(self, inside: frozenset[str], setup: Setup) -> Surroundings:
+        """What lies round these parts in this set-up, in each of these machines; cached."""
+        setup = replace(setup, hertz=0.0)
+        if (inside, setup) not in self._surroundings:
+            whole = self.solved(setup)
+            self._surroundings[inside, setup] = Surroundings(whole.circuit, whole.batch, whole.rest, inside)
+        return self._surroundings[inside, setup]
+
+    @property
+    def has_areas(self) -> bool:
+        """Each draw is a sound machine outside areas of its own."""
+        return self.ring is not None and self.ring.window is None
+
+    @property
+    def is_split(self) -> bool:
+        """It is solved area by area."""
+        return self.ring is not None and self.ring.window is None and self.cut
+
+    def may_split(self, setup: Setup) -> bool:
+        """No lead of the bench and no lifted pin joins or parts areas."""
+        return not any(isinstance(edit, AddPath | FreePin) for edit in setup_edits(setup, self.model.machine))
+
+    @cached_property
+    def split(self) -> list[tuple[np.ndarray, Bank]]:
+        """The draws of each window of areas: which they are, and a bank of them."""
+        assert self.ring is not None
+        by_window: dict[frozenset[int] | None, list[Span]] = {}
+        for span in self.spans:
+            home = self.model.homes[self.model.cells[span.cell].suspect]
+            by_window.setdefault(None if home is None else home | self.ring.wide, []).append(span)
+        found = []
+        for window, spans in by_window.items():
+            index = np.concatenate([np.arange(span.start, span.stop) for span in spans])
+            ring = None if window is None else replace(self.ring.take(index), window=window)
+            found.append((index, self.part(index, ring)))
+        return found
+
+    def part(self, index: np.ndarray, ring: Ring | None) -> Bank:
+        """A bank of some draws (ascending), solved as this ring says."""
+        cells, spans = self.cell_of[index], []
+        marks = np.flatnonzero(np.diff(cells, prepend=-1, append=-1))
+        for start, stop in pairwise(marks.tolist()):
+            spans.append(Span(int(cells[start]), start, stop))
+        base = None if self._base is None or ring is None else self._base.window_like(ring.window)
+        z = self.z if len(index) == self.size else self.z[:, index]  # all of them: no copy, they are large
+        return Bank(
+            self.model, spans, z, self.faulty, self.middle, base=base, others=self.others,
+            whole=self.whole, lasting=self.lasting, ring=ring,
+        )  # fmt: skip
+
+    def window_like(self, window: frozenset[int] | None) -> Bank | None:
+        """Its bank of these areas, if it has one."""
+        if not self.is_split or self.pieces:
+            return None
+        return next((bank for _, bank in self.split if bank.ring is not None and bank.ring.window == window), None)
+
+    def wider(self, places: tuple[str, ...]) -> Bank:
+        """The same draws, solved with the areas of these places too."""
+        assert self.ring is not None and self.ring.window is not None
+        window = self.ring.window.union(*(frozenset(sorted(self.model.areas.of_place(p))[:1]) for p in places))
+        if window not in self._wider:
+            self._wider[window] = self.part(np.arange(self.size), replace(self.ring, window=window))
+        return self._wider[window]
+
+    def uncut(self, index: np.ndarray) -> Bank:
+        """Some of its draws (ascending), to be solved whole; cached."""
+        if index.tobytes() not in self._uncut:
+            self._uncut[index.tobytes()] = self.part(index, None)
+        return self._uncut[index.tobytes()]
 
     def batch(self, circuit: Circuit, setup: Setup) -> Batch:
         """Every variant's figures and wiring in this set-up."""
@@ -297,10 +472,14 @@ class Bank:
                     freed.append(Freed(edit.part, edit.pin, span.start, span.stop, edit.ohms))
         stimulus = self.model.machine.stimuli.get(setup.stimulus)
         for key, value in circuit.fixed.items():
+            if key[0] not in present:
+                continue
             figures[key] = figures[key] * value if key[1] == "signal" else value
             if key[1] == "signal" and stimulus is not None and stimulus.playing:
                 figures[key] = figures[key] * figures.get((key[0], "playing"), 1.0)
-        return Batch(self.size, figures, tuple(paths), tuple(freed))
+        around = self._around(setup)
+        frame = None if around is None or self.ring is None else Framed(around, self.ring.led)
+        return Batch(self.size, figures, tuple(paths), tuple(freed), frame=frame)
 
     def _faults(self, span: Span, replaced: Counter[str], mended: tuple[str, ...], present: set[str]) -> Iterator[Edit]:
         """Edits of the faults that count in this span: each outlasts as many repairs as it says."""
@@ -336,7 +515,7 @@ class Bank:
             circuit = self.circuit(setup) if like is None else like.circuit
             batch = self.batch(circuit, setup)
             begin = self._start(circuit, batch, setup, like)
-            self._solved[setup] = Solved(circuit, batch, come_to_rest(circuit, batch, begin))
+            self._solved[setup] = Solved(circuit, batch, come_to_rest(circuit, batch, begin), self._around(setup))
         return self._solved[setup]
 
     def leaders(self, rest: Rest) -> np.ndarray:
@@ -360,6 +539,11 @@ class Bank:
             which, led = np.unique(leaders[self.cell_of], return_inverse=True)
             kept = Rest(like.rest.volts[:, which], like.rest.solved[which], like.rest.unstable[which])
             return start_at(circuit, like.batch.take(which), kept, led)
+        if self.ring is not None and self.ring.window is not None:
+            calm = self.ring.calm
+            at_rest = replace(calm.solved(setup).rest, volts=calm.solved(setup).start_for(circuit).volts)
+            here = Bank(self.model, calm.spans, calm.z, False, ring=replace(self.ring, led=np.arange(calm.size)))
+            return start_at(circuit, here.batch(circuit, setup), at_rest, self.ring.led)
         if len(self.spans) * 8 > self.size:
             return None
         first = np.array([span.start for span in self.spans])

@@ -14,6 +14,7 @@ from probewright.hypotheses.suspects import board_of, chance_fitted, suspects_of
 from probewright.machine.chains import played_sources
 from probewright.machine.edits import AddPath, Edit, FreePin
 from probewright.machine.model import Machine
+from probewright.prediction.areas import Areas, find_areas
 from probewright.prediction.latents import SECOND, Latents, below, find_latents, is_unknown
 
 
@@ -155,10 +156,30 @@ class Model:
         )
 
     @cached_property
+    def areas(self) -> Areas:
+        """Sections that can be drawn and solved for themselves."""
+        return find_areas(self.machine, self.latents)
+
+    @property
+    def by_areas(self) -> bool:
+        """Areas are drawn and solved for themselves; not where levels are known as ratios only: there all hang
+        together. Nor with an unsure board: with it and without it are two circuits to cut."""
+        return self.areas.many and not self.unknown and not self.unsure_boards
+
+    @cached_property
+    def homes(self) -> tuple[frozenset[int] | None, ...]:
+        """(suspect,) areas inside which each changes something; None where that is not known."""
+        return tuple(self.areas.home(suspect) for suspect in self.suspects)
+
+    @cached_property
     def wiring(self) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
         """Every pair of places some cell joins, every (part, pin) some cell frees."""
+        return self.wiring_of(self.suspects)
+
+    def wiring_of(self, suspects: Collection[Suspect]) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+        """Every pair of places that some of these join, every (part, pin) that some of them free."""
         joined, freed = [], []
-        every = dict.fromkeys(fault for suspect in self.suspects for fault in suspect.faults)
+        every = dict.fromkeys(fault for suspect in suspects for fault in suspect.faults)
         for fault in every:
             for edit in edits(self.machine, fault):
                 if isinstance(edit, AddPath):

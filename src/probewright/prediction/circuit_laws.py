@@ -8,15 +8,16 @@ from functools import cached_property
 
 import numpy as np
 
-from probewright.prediction.bank import Bank, Span
+from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
 from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
-from probewright.prediction.outcomes import quick_show, show, show_at, unharmed
+from probewright.prediction.outcomes import fed_ahead, quick_show, show, show_at, unharmed
 from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
+FEW_DRAWS = 8  # chosen: the same in a large machine, whose cells are many
 ACTIVE = 0.7  # chosen: chance that a fault that comes and goes shows in a sitting
 MARK = 0.05  # chosen: chance that a "showing" mark is wrong
 
@@ -48,13 +49,15 @@ class Laws:
     base: every cell with draws from the prior; fine: some cells drawn afresh where the readings
     put them, each bank in place of the draws that its cells had before. Variants are numbered base
     first, then fine in order. few: some of all these draws, which stand for them where an answer is
-    wanted at once; then there are no other variants, and nothing is drawn afresh.
+    wanted at once; then there are no other variants, and nothing is drawn afresh. lean (cell,): log of what the base
+    draws of a cell are to be multiplied by, see `redraw.leaning`.
     """
 
     model: Model
     base: Bank
     fine: tuple[Fine, ...] = ()
     few: Fine | None = None
+    lean: np.ndarray | None = None
 
     @property
     def banks(self) -> tuple[Bank, ...]:
@@ -87,6 +90,7 @@ class Laws:
             return self.few.log_start
         counts = np.array([s.stop - s.start for s in self.base.spans])
         starts = np.array([self.model.log_prior[s.cell] for s in self.base.spans]) - np.log(counts)
+        starts += 0.0 if self.lean is None else self.lean[[s.cell for s in self.base.spans]]
         found = np.concatenate([np.repeat(starts, counts), *(one.log_start for one in self.fine)])
         at = self.base.size
         for one in self.fine:
@@ -99,6 +103,14 @@ class Laws:
     def has(self, ask: Question) -> bool:
         """What the question would show is at hand for every draw."""
         return all(ask in bank.shown for bank in self.banks)
+
+    def ring_of(self, variants: np.ndarray) -> Ring | None:
+        """What lies round the areas of these variants; None where nothing is solved by areas."""
+        if self.base.ring is None:
+            return None
+        led = np.concatenate([np.zeros(0, int) if bank.ring is None else bank.ring.led for bank in self.banks])
+        wide = frozenset[int]().union(*(bank.ring.wide for bank in self.banks if bank.ring is not None))
+        return Ring(self.base.ring.calm, led[variants], wide)
 
     @property
     def others(self) -> tuple[int, ...]:
@@ -138,13 +150,18 @@ class Laws:
 
         quick: good enough for choosing a reading, never for showing one.
         """
-        look = quick_show if quick and ask.instrument == "ohms" else show
+        look = quick_show if quick else show
         shown, middle = look(self.sound, ask), float(look(self.base.middle, ask).value[0])
         value = shown.value[shown.judged]
         if not value.size:
             return middle, middle, middle
         low, high = np.quantile(value, (0.025, 0.975), method="nearest")
         return float(low), middle, float(high)
+
+    def middling(self, asks: Sequence[Question]) -> list[float]:
+        """What the middle of all sound machines shows, good enough for choosing a reading."""
+        fed_ahead(self.base.middle, asks)
+        return [float(quick_show(self.base.middle, ask).value[0]) for ask in asks]
 
     @property
     def sound(self) -> Bank:
@@ -159,24 +176,21 @@ class Laws:
         """
         rest = [n for n, one in enumerate(said) if not is_provoked(one)]
         read = [said[n] for n in rest]
-        found = [self._bank_sitting(bank, read) for bank in self.banks]
-        nats, told, judged, solved = (
-            np.concatenate([getattr(j, name) for j in found]) for name in ("nats", "honest", "judged", "solved")
-        )
+        one = _in_a_row([self._bank_sitting(bank, read) for bank in self.banks])
         if len(rest) == len(said):
-            return Judged(nats, told, judged, solved)
-        honest = np.ones((len(nats), len(said)))
-        honest[:, rest] = told
-        return Judged(nats + provoked_nats(self.model, said)[self.cell_of], honest, judged, solved)
+            return one
+        honest = np.ones((len(one.nats), len(said)))
+        honest[:, rest] = one.honest
+        return Judged(one.nats + provoked_nats(self.model, said)[self.cell_of], honest, one.judged, one.solved)
 
     def _bank_sitting(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         there = self._as_then(bank, said)
         marks = [r.showing for r in said]
         nats, honest = there.nats, there.honest
         yes, no = marks.count("yes"), marks.count("no")
-        if yes < len(marks):
-            shy = self.model.shy[bank.cell_of]
-            gone = self._together(bank.gone, said)
+        shy = self.model.shy[bank.cell_of]
+        if yes < len(marks) and shy.any():
+            gone = self._away(bank, said)
             # the marks say which it was; they are no evidence of their own against anything
             on = np.log(ACTIVE) + yes * np.log1p(-MARK) + no * np.log(MARK)
             off = np.log1p(-ACTIVE) + yes * np.log(MARK) + no * np.log1p(-MARK)
@@ -185,6 +199,22 @@ class Laws:
             nats = np.where(shy, np.logaddexp(on, off), nats)
             honest = np.where((shy & (off > on))[:, None], gone.honest, honest)
         return Judged(nats, honest, there.judged, there.solved)
+
+    def _away(self, bank: Bank, said: Sequence[Reading]) -> Judged:
+        """The same while what comes and goes is gone; it stands for nothing where nothing does."""
+        if bank.pieces:
+            return _in_a_row([self._away(one, said) for one in bank.pieces])
+        if self.model.unknown:
+            return self._together(bank.gone, said)
+        index, sound = bank.away
+        whole = np.ones(bank.size, bool)
+        found = Judged(np.zeros(bank.size), np.ones((bank.size, len(said))), whole, whole.copy())
+        if not index.size:
+            return found
+        one = self._together(sound, said)
+        for name in ("nats", "honest", "judged", "solved"):
+            getattr(found, name)[index] = np.tile(getattr(one, name).T, len(index) // sound.size).T
+        return found
 
     def _as_then(self, bank: Bank, said: Sequence[Reading]) -> Judged:
         """Hook-ups of one sitting multiplied, each fault as bad as it was then."""
@@ -242,6 +272,12 @@ class Laws:
         return replace(self, fine=(*self.fine, Fine(bank, log_start, frozenset(span.cell for span in bank.spans))))
 
 
+def _in_a_row(found: Sequence[Judged]) -> Judged:
+    """What was judged of some banks, one behind the other."""
+    names = ("nats", "honest", "judged", "solved")
+    return Judged(*(np.concatenate([getattr(one, name) for one in found]) for name in names))
+
+
 def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
     """One reading for each question asked."""
     first: dict[Question, Reading] = {}
@@ -250,12 +286,21 @@ def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
     return list(first.values())
 
 
-def draw_laws(model: Model, draws: int = DRAWS) -> Laws:
-    """Every cell with draws from the prior; the same latents in every cell, so cells compare draw by draw."""
+def draw_laws(model: Model, draws: int | None = None) -> Laws:
+    """Every cell with draws from the prior; the same latents in every cell, so cells compare draw by draw.
+
+    draws: per cell, as many as is usual when not given. A large machine has fewer, and is solved area by area.
+    """
+    if draws is None:
+        draws = FEW_DRAWS if model.by_areas else DRAWS
     z = draw_latents(model.latents, model.job, draws)
     severity = np.concatenate(
         [draw_one(model.job, ("severity", model.suspects[c.suspect].id, str(c.bin)), False, draws) for c in model.cells]
     )
     spans = [Span(n, n * draws, (n + 1) * draws) for n in range(len(model.cells))]
-    cells = np.vstack([np.tile(z, len(model.cells)), severity])
-    return Laws(model, Bank(model, spans, cells, copies=1 if model.unsure_boards else len(model.cells)))
+    copies = len(model.cells)
+    latents = np.vstack([np.tile(z, copies), severity])
+    base = Bank(model, spans, latents, copies=1 if model.unsure_boards else copies)
+    if model.by_areas:
+        base.ring = Ring(base.sound, np.tile(np.arange(draws), copies))
+    return Laws(model, base)

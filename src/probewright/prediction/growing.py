@@ -20,14 +20,13 @@ from probewright.hypotheses.modes import edits
 from probewright.hypotheses.suspects import bad_again, pair
 from probewright.machine.edits import FreePin
 from probewright.machine.model import Machine
-from probewright.prediction.bank import Bank, Solved, Span
+from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Cell, Model, bins_of, grown, severity_share, ways_fitted
-from probewright.prediction.circuit_laws import DRAWS, Laws
+from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import SECOND, draw_latents, draw_one
 from probewright.prediction.likelihood import carries_number, normal_nats
-from probewright.prediction.redraw import Facts, facts_of
-from probewright.readings import Reading, Setup
-from probewright.simulation.newton import Rest
+from probewright.prediction.redraw import Facts, areas_read, facts_of
+from probewright.readings import Reading
 
 REACH = 8.0  # chosen, nat: a pair this far below the best of the look cannot matter
 GRID = (-1.6, -0.8, 0.0, 0.8, 1.6)  # chosen: standard normal numbers at which a further fault's severity is solved
@@ -41,23 +40,15 @@ class JoinedBank(Bank):
 
     def __init__(self, model: Model, first: Bank, more: Bank) -> None:
         shift = [Span(s.cell, s.start + first.size, s.stop + first.size) for s in more.spans]
-        rows = len(model.latents.keys)
-        z = first.z if len(first.z) > rows else np.insert(first.z, rows - 1, _second(model, first.size), axis=0)
+        rows, draws = len(model.latents.keys), first.size // len(first.spans)
+        z = first.z if len(first.z) > rows else np.insert(first.z, rows - 1, _second(model, first.size, draws), axis=0)
         super().__init__(
             model, [*first.spans, *shift], np.hstack([z, more.z]), middle=first.middle,
             copies=1 if model.unsure_boards else len(first.spans) + len(more.spans),
         )  # fmt: skip
         self.pieces = (first, more)
-
-    def solved(self, setup: Setup) -> Solved:
-        """The set-up solved for both, one behind the other; cached."""
-        if setup not in self._solved:
-            a, b = (one.solved(setup) for one in self.pieces)
-            assert a.circuit.node == b.circuit.node, "two banks of one machine have one circuit"
-            both = ((getattr(a.rest, name), getattr(b.rest, name)) for name in ("volts", "solved", "unstable"))
-            rest = Rest(*(np.concatenate(pair, axis=-1) for pair in both))
-            self._solved[setup] = Solved(a.circuit, a.batch.followed_by(b.batch), rest)
-        return self._solved[setup]
+        if first.ring is not None and more.ring is not None:
+            self.ring = Ring(first.ring.calm, np.concatenate([first.ring.led, more.ring.led]))
 
     @cached_property
     def healthy(self) -> Bank:
@@ -82,22 +73,24 @@ class JoinedBank(Bank):
         return found
 
 
-def _second(model: Model, size: int) -> np.ndarray:
+def _second(model: Model, size: int, draws: int) -> np.ndarray:
     """(variant,) the latent of the second fault where the same draws repeat."""
-    return np.tile(draw_one(model.job, SECOND, False, DRAWS), size // DRAWS)
+    return np.tile(draw_one(model.job, SECOND, False, draws), size // draws)
 
 
 def grow(laws: Laws, more: Sequence[Suspect]) -> Laws:
     """The laws as before any reading with these suspects besides; the draws of all others stay as they were."""
     ids = tuple(suspect.id for suspect in more)
     if ids not in laws.base.grown:
-        model = grown(laws.model, more)
+        model, draws = grown(laws.model, more), laws.base.size // len(laws.base.spans)
         cells = range(len(laws.model.cells), len(model.cells))
-        z = np.tile(draw_latents(model.latents, model.job, DRAWS), len(cells))
+        z = np.tile(draw_latents(model.latents, model.job, draws), len(cells))
         keys = [("severity", model.suspects[model.cells[n].suspect].id, str(model.cells[n].bin)) for n in cells]
-        bad = np.concatenate([draw_one(model.job, key, False, DRAWS) for key in keys])
-        spans = [Span(cell, n * DRAWS, (n + 1) * DRAWS) for n, cell in enumerate(cells)]
-        fresh = Bank(model, spans, np.vstack([z, bad]), middle=laws.base.middle)
+        bad = np.concatenate([draw_one(model.job, key, False, draws) for key in keys])
+        spans = [Span(cell, n * draws, (n + 1) * draws) for n, cell in enumerate(cells)]
+        first = laws.base.ring
+        ring = None if first is None else Ring(first.calm, np.tile(np.arange(draws), len(cells)))
+        fresh = Bank(model, spans, np.vstack([z, bad]), middle=laws.base.middle, ring=ring)
         laws.base.grown.clear()  # the last alone is kept: a reading more grows others
         laws.base.grown[ids] = Laws(model, JoinedBank(model, laws.base, fresh))
     found: Laws = laws.base.grown[ids]
@@ -105,17 +98,23 @@ def grow(laws: Laws, more: Sequence[Suspect]) -> Laws:
 
 
 def second_ones(
-    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int], most: int
+    laws: Laws,
+    said: Sequence[Reading],
+    living: Sequence[np.ndarray],
+    cells: Sequence[int],
+    most: int,
+    ring: Ring | None = None,
 ) -> list[Suspect]:
     """Suspects worth growing after what was said: pairs of a living suspect and any other, and repairs in vain.
 
     most: pairs at most; cells: one of each living suspect; living: latents (row,) of a draw of it that fits as well
-    as it can.
+    as it can; ring: what lies round the areas of those draws. In a machine of areas the other fault is looked for where
+    something was read or the living one lies: elsewhere it would not show.
     """
     again = [
         more for one in laws.model.suspects if is_plain(one) for more in _outlasting(laws.model.machine, one, said)
     ]
-    tries = _tries(laws.model, living, cells)
+    tries = _tries(laws, said, living, cells, [0] * len(cells) if ring is None else list(ring.led))
     return [*again, *_best(laws, said, tries)[:most]]
 
 
@@ -142,26 +141,35 @@ def _times(machine: Machine, parts: set[str], replaced: Sequence[str]) -> int:
 
 @dataclass(frozen=True)
 class Try:
-    """A pair with the bin of its first fault and latents (row, point) to try."""
+    """A pair with the bin of its first fault and latents (row, point) to try; led: in which sound machine it stands."""
 
     pair: Suspect
     prior: float
     bin: int
     z: np.ndarray
+    led: int = 0
     absent: tuple[str, ...] = ()
 
 
-def _tries(model: Model, living: Sequence[np.ndarray], cells: Sequence[int]) -> list[Try]:
-    """Every pair of a living suspect and any other that one machine can have, once each."""
+def _tries(
+    laws: Laws, said: Sequence[Reading], living: Sequence[np.ndarray], cells: Sequence[int], leds: Sequence[int]
+) -> list[Try]:
+    """Every pair of a living suspect and any other that one machine can have and that would show, once each."""
     found: dict[frozenset[str], list[Try]] = {}
-    for latents, cell in zip(living, cells, strict=True):
-        one = model.suspects[model.cells[cell].suspect]
-        for other in model.suspects:
+    model = laws.model
+    read = areas_read(laws, facts_of(laws, said)) if laws.base.ring is not None else frozenset[int]()
+    for latents, cell, led in zip(living, cells, leds, strict=True):
+        number = model.cells[cell].suspect
+        one, near = model.suspects[number], read | (model.homes[number] or frozenset())
+        for n, other in enumerate(model.suspects):
+            home = model.homes[n] if laws.base.ring is not None else None
             key = frozenset((one.id, other.id))
-            if is_plain(other) and key not in found and go_together(model.machine, one, other):
+            if home and not home & near or not is_plain(other) or key in found:
+                continue
+            if go_together(model.machine, one, other):
                 points, absent = _points(model, latents, cell, one, other), model.cells[cell].absent
                 there = absent in [parts for parts, _ in ways_fitted(model.machine, points[0].pair)]
-                found[key] = [replace(point, absent=absent if there else ()) for point in points]
+                found[key] = [replace(point, led=led, absent=absent if there else ()) for point in points]
     return [each for some in found.values() for each in some]
 
 
@@ -209,7 +217,11 @@ def _best(laws: Laws, said: Sequence[Reading], tries: list[Try]) -> list[Suspect
     )  # fmt: skip
     ends = np.cumsum([0, *(one.z.shape[1] for one in tries)])
     spans = [Span(n, int(ends[n]), int(ends[n + 1])) for n in range(len(tries))]
-    bank = Bank(model, spans, np.hstack([one.z for one in tries]), middle=laws.base.middle)
+    ring = laws.base.ring
+    if ring is not None:
+        led = np.repeat([one.led for one in tries], np.diff(ends))
+        ring = Ring(ring.calm, led, areas_read(laws, facts_of(laws, said)))
+    bank = Bank(model, spans, np.hstack([one.z for one in tries]), middle=laws.base.middle, ring=ring)
     scores: dict[str, float] = {}
     for one, best in zip(tries, _fits(laws, said, Laws(model, bank)), strict=True):
         scores[one.pair.id] = max(one.prior + best, scores.get(one.pair.id, -np.inf))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +13,15 @@ from probewright.prediction.bank import Bank, Solved
 from probewright.readings import Question, Setup, on_this_one
 from probewright.readings.bench import as_often
 from probewright.readings.instruments import Law, law
-from probewright.simulation.meters import Shown, ac_volts, dc_volts, impedance_between, ohms_between, volts_fed
+from probewright.simulation.meters import (
+    Shown,
+    ac_volts,
+    all_volts_fed,
+    dc_volts,
+    impedance_between,
+    ohms_between,
+    volts_fed,
+)
 
 # An ohmmeter of auto-ranging make feeds the circuit through about this much; low enough that the
 # open-circuit voltage is reached across anything over the top of its range. Chosen.
@@ -105,7 +113,57 @@ def _show(bank: Bank, ask: Question) -> Shown:
         return share_of_healthy(bank, ask)
     if ask.instrument == "beep":
         return show(bank, replace(ask, instrument="ohms"))
+    hertz = frequency(bank, ask.setup) if ask.instrument in ("pp", "rms") else 0.0
+    return _over(bank, ask.setup, (ask.red, ask.black), hertz, lambda one: _metered(one, ask))
+
+
+def _over(bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look: Callable[[Bank], Shown]) -> Shown:
+    """What all draws of a bank show at these places, looked up in the banks that it was split into; hertz: of the
+    signal, or nought.
+
+    Draws whose surroundings do not stay as straight as they were taken to be are solved whole.
+    """
+    if bank.pieces:
+        parts = [_over(one, setup, places, hertz, look) for one in bank.pieces]
+        return Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
+    if bank.by_boards:
+        return _scattered(bank, lambda one: _over(one, setup, places, hertz, look))
+    if bank.ring is None or not bank.cut:
+        return look(bank)
+    if bank.is_split and not bank.may_split(setup):
+        return look(bank.uncut(np.arange(bank.size)))
+    if not bank.is_split:
+        shown, bent = _framed(bank, setup, places, hertz, look)
+        return _mended(bank, shown, np.flatnonzero(bent), look)
+    value, judged, bent = np.zeros(bank.size), np.zeros(bank.size, bool), np.zeros(bank.size, bool)
+    for index, one in bank.split:
+        shown, bent[index] = _framed(one, setup, places, hertz, look)
+        value[index], judged[index] = shown.value, shown.judged
+    return _mended(bank, Shown(value, judged), np.flatnonzero(bent), look)
+
+
+def _framed(
+    bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look: Callable[[Bank], Shown]
+) -> tuple[Shown, np.ndarray]:
+    """What draws of some areas show, and which have to be solved whole (variant,) bool."""
+    shown = look(bank)
+    return shown, ~(shown.judged & bank.solved(setup).holds(places, hertz))
+
+
+def _mended(bank: Bank, shown: Shown, bent: np.ndarray, look: Callable[[Bank], Shown]) -> Shown:
+    """The same with these draws solved whole."""
+    if not bent.size:
+        return shown
+    again, value, judged = look(bank.uncut(bent)), shown.value.copy(), shown.judged.copy()
+    value[bent], judged[bent] = again.value, again.judged
+    return Shown(value, judged)
+
+
+def _metered(bank: Bank, ask: Question) -> Shown:
+    """What an instrument shows in draws that are solved together."""
     solved, tool = bank.solved(ask.setup), law(ask.instrument)
+    if not (solved.knows(ask.red) and solved.knows(ask.black)):
+        return _seen_from_afar(bank, solved, ask)
     if ask.instrument == "ohms":
         return ohms_between(
             solved.circuit, solved.batch, solved.rest, ask.red, ask.black, tool.open_volts, OHMMETER_SERIES, tool.high
@@ -131,6 +189,25 @@ def _show(bank: Bank, ask: Question) -> Shown:
         tool.input_farads,
     )
     return Shown(peak.value * (2.0 if ask.instrument == "pp" else 0.5**0.5), peak.judged)
+
+
+def _seen_from_afar(bank: Bank, solved: Solved, ask: Question) -> Shown:
+    """What an instrument shows outside the areas that were solved.
+
+    Volts follow from those of the ports; a meter takes from them the share that it takes from a sound machine.
+    Anything fed in is fed into those areas and the ones of its places together.
+    """
+    if ask.instrument not in ("dc", "pp", "rms"):
+        places = (ask.red, ask.black)
+        return _over(bank.wider(places), ask.setup, places, 0.0, lambda one: _metered(one, ask))
+    assert bank.ring is not None
+    setup, led = ask.setup, bank.ring.led
+    measure = Measure(ask.red, ask.instrument, setup.stimulus, ask.black)
+    seen, bare = show(bank.ring.calm, ask), quantity(bank.ring.calm, measure, setup)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        kept = np.where(np.abs(bare.value) > TINY, seen.value / bare.value, 1.0)
+    here = _quantity(bank, measure, setup)
+    return Shown(here.value * kept[led], here.judged & seen.judged[led])
 
 
 def _by_impedance(solved: Solved, ask: Question, tool: Law) -> Shown:
@@ -168,25 +245,24 @@ def _works_named(bank: Bank, name: str) -> Works:
 
 def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     """A quantity without an instrument, in every variant; setup gives all but the stimulus."""
-    if bank.by_boards and bank.pieces:
-        parts = [quantity(one, measure, setup) for one in bank.pieces]
-        return Shown(np.concatenate([one.value for one in parts]), np.concatenate([one.judged for one in parts]))
-    if bank.by_boards:
-        return _scattered(bank, lambda one: quantity(one, measure, setup))
+    setup = replace(setup, stimulus=measure.stimulus)
+    hertz = 0.0 if measure.quantity in ("dc", "size of dc") else frequency(bank, setup)
+    return _over(bank, setup, (measure.place, measure.other), hertz, lambda one: _quantity(one, measure, setup))
+
+
+def _quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
+    """The same in draws that are solved together; setup gives the stimulus too."""
     if any(_is_missing(bank.model.machine, bank.absent, place) for place in (measure.place, measure.other)):
         return Shown(np.zeros(bank.size), np.ones(bank.size, bool))
-    solved = bank.solved(replace(setup, stimulus=measure.stimulus))
-    circuit, batch = solved.circuit, solved.batch
+    solved = bank.solved(setup)
     if measure.quantity in ("dc", "size of dc"):
-        volts = circuit.volts_at(measure.place, batch, solved.rest.volts) - circuit.volts_at(
-            measure.other, batch, solved.rest.volts
-        )
+        volts = solved.volts_of(measure.place) - solved.volts_of(measure.other)
         return Shown(np.abs(volts) if measure.quantity == "size of dc" else volts, solved.rest.solved)
-    hertz = frequency(bank, replace(setup, stimulus=measure.stimulus))
+    hertz = frequency(bank, setup)
     if hertz == 0.0:
         return Shown(np.zeros(bank.size), solved.rest.solved)
-    peak = ac_volts(circuit, batch, solved.phasors(hertz), measure.place, measure.other, hertz, np.inf, 0.0)
-    return Shown(peak.value * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], peak.judged)
+    peak = np.abs(solved.phasor_of(measure.place, hertz) - solved.phasor_of(measure.other, hertz))
+    return Shown(peak * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], solved.phasors(hertz).solved)
 
 
 def bare_volts(bank: Bank, ask: Question) -> Shown:
@@ -313,24 +389,86 @@ def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
                 for p in pins[max(0, at - 1) : at + 2]
                 if p != pin and p in machine.parts[part].pins
             ]
-    solved = (bank.by_boards[0][0] if bank.by_boards else bank).solved(ask.setup)
     seen = dict.fromkeys(machine.net_of(place) for place in near)
-    return tuple(
-        replace(ask, red=other) for other in seen if other not in (net, GROUND) and other in solved.circuit.node
-    )[:SLIPS]
+    return tuple(replace(ask, red=other) for other in seen if other not in (net, GROUND))[:SLIPS]
 
 
 def quick_show(bank: Bank, ask: Question) -> Shown:
-    """Ohms between two places as if every part were straight: for choosing, never for judging.
+    """What a question shows, where something simpler will do: for choosing, never for judging.
 
-    At the low volts of the meter silicon hardly conducts, so one solve serves every pair.
+    Ohms as if every part were straight: at the low volts of the meter silicon hardly conducts, so one solve serves
+    every pair. In a machine of many areas a voltmeter takes its share from every place as from a straight circuit.
     """
-    if bank.by_boards:
-        return _scattered(bank, lambda one: quick_show(one, ask))
-    if nobody_reads(bank, ask).any():
+    if ask in bank.ahead:
+        return bank.ahead[ask]
+    by_share = ask.instrument == "dc" and bank.model.by_areas and not ask.setup.sister
+    if not (by_share or ask.instrument == "ohms") or nobody_reads(bank, ask).any():
         return show(bank, ask)
+    if by_share:
+        return _straight_volts(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
+    return _straight_ohms(bank, ask)
+
+
+def _straight_ohms(bank: Bank, ask: Question) -> Shown:
+    if bank.by_boards:
+        return _scattered(bank, lambda one: _straight_ohms(one, ask))
     solved, top = bank.solved(ask.setup), law("ohms").high
     if solved.circuit.with_room(ask.red, ask.black) is not solved.circuit:
         return show(bank, ask)  # nothing joins the two places, so the one solve does not speak of them
     value = np.abs(solved.ohms_between(ask.red, ask.black))
     return Shown(np.where(value > top, np.inf, value), solved.rest.solved)
+
+
+def _straight_volts(bank: Bank, ask: Question) -> Shown:
+    solved, places = bank.solved(ask.setup), (ask.red, ask.black)
+    seen = sum(np.abs(solved.circuit.volts_at(place, solved.batch, solved.ohms)) for place in places)
+    share = seen / (seen + law("dc").input_ohms)
+    return Shown((solved.volts_of(ask.red) - solved.volts_of(ask.black)) * (1.0 - share), solved.rest.solved)
+
+
+def fed_ahead(bank: Bank, asks: Sequence[Question]) -> None:
+    """Solve what `quick_show` will be asked of the diode range in one go; kept with the bank.
+
+    A bank that is split solves each of these questions only for the draws in whose areas its places lie. In all others
+    the machine about them is the sound one that they stand in, and shows what that shows.
+    """
+    if bank.by_boards:
+        return  # two circuits: each question is solved when it is asked
+    asks = [ask for ask in dict.fromkeys(asks) if ask.instrument == "diode" and ask not in bank.ahead]
+    asks = [ask for ask in asks if not nobody_reads(bank, ask).any()]
+    for setup in dict.fromkeys(ask.setup for ask in asks):
+        mine = [ask for ask in asks if ask.setup == setup]
+        if bank.has_areas and bank.may_split(setup):
+            _fed_by_area(bank, setup, mine)
+        else:
+            bank.ahead.update(_fed(bank, setup, mine))
+
+
+def _fed(bank: Bank, setup: Setup, asks: Sequence[Question]) -> dict[Question, Shown]:
+    """What the diode range shows in draws that are solved together."""
+    solved, tool = bank.solved(setup), law("diode")
+    pairs = [(ask.red, ask.black) for ask in asks]
+    left = all_volts_fed(solved.circuit, solved.batch, solved.rest, pairs, tool.open_volts, DIODE_SERIES)
+    return {
+        ask: Shown(np.where(one.value > tool.high, np.inf, one.value), one.judged)
+        for ask, one in zip(asks, left, strict=True)
+    }
+
+
+def _fed_by_area(bank: Bank, setup: Setup, asks: Sequence[Question]) -> None:
+    assert bank.ring is not None
+    calm, led = bank.ring.calm, bank.ring.led
+    fed_ahead(calm, asks)
+    for ask in asks:
+        sound = calm.ahead[ask]
+        bank.ahead[ask] = Shown(sound.value[led], sound.judged[led])
+    for index, one in bank.split:
+        mine = [ask for ask in asks if one.ring is None or _reaches(one, ask)]
+        for ask, shown in (_fed(one, setup, mine) if mine else {}).items():
+            bank.ahead[ask].value[index], bank.ahead[ask].judged[index] = shown.value, shown.judged
+
+
+def _reaches(bank: Bank, ask: Question) -> bool:
+    """The places of a question lie in the areas of this bank."""
+    areas, window = bank.model.areas, bank.ring.window if bank.ring is not None else None
+    return window is not None and all(areas.of_place(place) & window for place in (ask.red, ask.black))

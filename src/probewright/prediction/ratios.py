@@ -100,7 +100,7 @@ def _drawn(laws: Laws, facts: Facts, cells: Cells) -> tuple[np.ndarray, np.ndarr
     rest_nats = _tilt(cells, tall, mine, gains)
     drawn[cells.felt] = mine.transpose(1, 0, 2)
     drawn *= scale[:, None, :]
-    before = bank_at(laws, cells.numbers, drawn)
+    before = bank_at(laws, facts, cells.numbers, drawn)
     shown = facts.predict(before).reshape(len(facts.readings), len(cells.numbers), -1)
     # as it would read with every gain in the middle, whatever the other figures of this draw are
     level = tall[:, :, gains]

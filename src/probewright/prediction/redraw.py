@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from probewright.prediction.bank import Bank, Span
+from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import random_stream
 from probewright.prediction.likelihood import EAR, SMALLEST, broad_nats, carries_number, normal_nats, spread
@@ -24,6 +24,7 @@ from probewright.readings import Question, Reading
 
 WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
 UNFELT = 1e-3  # standard deviations of a reading by which a latent must move it to be looked at twice
+UNMOVED = 0.1  # chosen: standard deviations of a reading; a cell that moves none by more tells nothing of it
 STEP = 0.3  # chosen: size of the finite difference, in standard deviations of a latent
 SCALES = (1.0, 0.5, 0.2)  # lengths of the Gauss-Newton step that are tried
 WIDTHS = (1.15, 2.0)  # chosen: proposal standard deviations over those of the linearised posterior
@@ -145,7 +146,8 @@ def redraw(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int
     facts = facts_of(laws, said)
     if not facts.readings or not len(cells):
         return laws
-    centre, here, slopes = fit(laws, facts, list(cells), _best_base_draws(laws, facts, cells))
+    best = _best_base_draws(laws, facts, cells)
+    centre, here, slopes = fit(laws, facts, list(cells), _half_way(laws, best, cells), led=_led(laws, best))
     lines = [[line_of(facts, centre[row], here[row], slopes[row])] for row in range(len(cells))]
     return drawn(laws, facts, cells, lines, draws, "first")
 
@@ -153,7 +155,7 @@ def redraw(laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int
 def redraw_about(
     laws: Laws, said: Sequence[Reading], cells: Sequence[int], draws: int, begin: np.ndarray, keen: Sequence[np.ndarray]
 ) -> Laws:
-    """The laws with these cells drawn afresh about several points each, begin (latent + 1, cell, point).
+    """The laws with these cells drawn afresh about several points each, begin (cell, point) variants of the laws.
 
     For cells that one straight line does not describe: the points are draws that the readings
     favoured, and the cell is made straight about each. keen: for each cell, how often each latent
@@ -162,10 +164,11 @@ def redraw_about(
     facts = facts_of(laws, said)
     if not facts.readings:
         return laws
-    points = begin.shape[2]
+    points = begin.shape[1]
     repeated = [cell for cell in cells for _ in range(points)]
-    centre = begin.reshape(begin.shape[0], -1).T
-    here, slopes = slopes_of(laws, facts, repeated, centre, np.ones(len(begin), bool))
+    centre, ring = laws.latents_of(begin.ravel()).T, laws.ring_of(begin.ravel())
+    led = None if ring is None else ring.led
+    here, slopes = slopes_of(laws, facts, repeated, centre, np.ones(centre.shape[1], bool), led)
     lines = [
         [line_of(facts, centre[n], here[n], slopes[n]) for n in range(row * points, (row + 1) * points)]
         for row in range(len(cells))
@@ -194,57 +197,128 @@ def drawn(
         suspect, bin_ = laws.model.suspects[laws.model.cells[cell].suspect].id, laws.model.cells[cell].bin
         own = () if alike else (suspect, str(bin_))
         stream = random_stream(laws.model.job, ("redraw", turn, *own, str(len(facts.readings))))
-        drawn, nats = _sample(laws, facts, mine, draws, stream, keen[row] if keen is not None else None)
+        often = None if keen is None else _own_keen(laws, facts, cell, keen[row])
+        drawn, nats = _sample(laws, facts, mine, draws, stream, often)
         z.append(drawn)
         start.append(nats + laws.model.log_prior[cell] - np.log(draws))
-    spans = [Span(cell, row * draws, (row + 1) * draws) for row, cell in enumerate(cells)]
-    return laws.with_fine(
-        Bank(laws.model, spans, np.concatenate(z, axis=1), middle=laws.base.middle, base=laws.base, others=laws.others),
-        np.concatenate(start),
-    )
+    led = np.tile(np.arange(draws), (len(cells), 1))
+    return laws.with_fine(bank_at(laws, facts, cells, np.stack(z, axis=1), led), np.concatenate(start))
 
 
-def bank_at(laws: Laws, cells: Sequence[int], z: np.ndarray) -> Bank:
-    """A bank of these cells with latents z (latent + 1 + other, cell, draw)."""
+def bank_at(laws: Laws, facts: Facts, cells: Sequence[int], z: np.ndarray, led: np.ndarray | None = None) -> Bank:
+    """A bank of these cells with latents z (latent + 1 + other, cell, draw).
+
+    led (cell, draw): where areas are solved for themselves, in which sound machine each stands outside its own.
+    """
     count = z.shape[2]
     spans = [Span(cell, n * count, (n + 1) * count) for n, cell in enumerate(cells)]
-    return Bank(
-        laws.model, spans, z.reshape(z.shape[0], -1), middle=laws.base.middle, base=laws.base, others=laws.others
-    )
+    return _bank(laws, facts, spans, z.reshape(z.shape[0], -1), None if led is None else led.ravel())
+
+
+def _bank(laws: Laws, facts: Facts, spans: Sequence[Span], z: np.ndarray, led: np.ndarray | None) -> Bank:
+    """A bank of these spans; z (latent + 1 + other, variant), which outside a draw's own areas becomes that of a sound
+    machine, in place."""
+    ring = laws.base.ring
+    if ring is not None:
+        assert led is not None, "a draw of a large machine stands in a sound one"
+        ring = Ring(ring.calm, led % ring.calm.size, areas_read(laws, facts))
+        for span in spans:
+            here, away = slice(span.start, span.stop), ~own_latents(laws, facts, span.cell)
+            z[np.flatnonzero(away), here] = ring.calm.z[np.flatnonzero(away)][:, ring.led[here]]
+    return Bank(laws.model, spans, z, middle=laws.base.middle, base=laws.base, others=laws.others, ring=ring)
+
+
+def areas_read(laws: Laws, facts: Facts) -> frozenset[int]:
+    """Areas in which something was read."""
+    areas, asked = laws.model.areas, {reading.question for reading in facts.readings}
+    works = {one.name: one.measure for one in laws.model.machine.works}
+    told = [works[ask.red] for ask in asked if ask.instrument == "works"]
+    places = {(one.place, one.other) for one in told}
+    places |= {(ask.red, ask.black) for ask in asked if ask.instrument != "works"}
+    touched = [sorted(areas.of_place(place)) for pair in places for place in pair]
+    return frozenset(some[0] for some in touched if some) - {0}
+
+
+def stands_apart(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
+    """(cell,) bool: nothing read lies in the areas of its fault, and what was read is what the sound machines about it
+    read: these readings tell of it no more than of nothing wrong."""
+    found, base = np.zeros(len(laws.model.cells), bool), laws.base
+    facts = facts_of(laws, said)
+    if base.ring is None or not facts.readings:
+        return found
+    wide = areas_read(laws, facts)
+    homes = [laws.model.homes[cell.suspect] for cell in laws.model.cells]
+    away = np.array([home is not None and bool(home) and not home & wide for home in homes])
+    shown = facts.predict(base).reshape(len(facts.readings), len(base.spans), -1)
+    moved = np.abs(shown - shown[:, [laws.model.healthy_cell]]) / facts.sd[:, None, None]
+    return np.asarray(away & (moved.max(axis=(0, 2)) < UNMOVED))
+
+
+def own_latents(laws: Laws, facts: Facts, cell: int) -> np.ndarray:
+    """(latent,) bool: what a cell's readings can depend on; all of it where areas are not solved for themselves."""
+    areas, home = laws.model.areas, laws.model.homes[laws.model.cells[cell].suspect]
+    if laws.base.ring is None or home is None:
+        return np.ones(len(laws.model.latents.keys), bool)
+    return np.isin(areas.of_latent, [-1, 0, *home, *areas_read(laws, facts)])
+
+
+def _own_keen(laws: Laws, facts: Facts, cell: int, keen: np.ndarray) -> np.ndarray:
+    """How often a cell's latents stray in its keen half: as usual where nothing read depends on them."""
+    if laws.base.ring is None:
+        return keen
+    usual, own = keen_shares(heavy_of(laws), np.zeros((1, len(keen)))), own_latents(laws, facts, cell)
+    return np.where(np.append(own, np.ones(len(keen) - len(own), bool)), keen, usual)
 
 
 def _best_base_draws(laws: Laws, facts: Facts, cells: Sequence[int]) -> np.ndarray:
-    """(cell, latent + 1) a start near the base draw that comes nearest to the readings."""
+    """(cell,) the base draw of each that comes nearest to the readings, counted in its cell."""
     base = laws.base
     per = base.size // len(base.spans)
     predicted = facts.predict(base).reshape(len(facts.readings), len(base.spans), per)[:, cells]
     off = (facts.answers[:, None, None] - predicted) / (facts.sd[:, None, None] * 3.0)
     score = np.sum(-np.log1p(off**2), axis=0)  # a heavy-tailed look: no single reading decides
-    z = base.z.reshape(base.z.shape[0], len(base.spans), per)[:, cells, :]
-    centre = np.take_along_axis(z, np.argmax(score, axis=1)[None, :, None], axis=2)[:, :, 0].T.copy()
+    return np.argmax(score, axis=1)
+
+
+def _led(laws: Laws, best: np.ndarray) -> np.ndarray | None:
+    """(cell,) the sound machine that these base draws stand in."""
+    return None if laws.base.ring is None else best
+
+
+def _half_way(laws: Laws, best: np.ndarray, cells: Sequence[int]) -> np.ndarray:
+    """(cell, latent + 1) a start near these base draws."""
+    base = laws.base
+    z = base.z.reshape(base.z.shape[0], len(base.spans), -1)[:, cells, :]
+    centre = np.take_along_axis(z, best[None, :, None], axis=2)[:, :, 0].T.copy()
     centre[:, : len(laws.model.latents.keys)] *= 0.5  # draws scatter in every latent: start half way to the middle
     return centre
 
 
 def fit(
-    laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, looked: np.ndarray | None = None
+    laws: Laws,
+    facts: Facts,
+    cells: list[int],
+    centre: np.ndarray,
+    looked: np.ndarray | None = None,
+    led: np.ndarray | None = None,
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Linearise each cell near its most probable latents, looking first at centre (cell, latent + 1).
 
-    looked (latent + 1,) bool: latents that can matter at all; None for every one.
+    looked (latent + 1,) bool: latents that can matter at all; None for every one. led (cell,): as for `bank_at`.
 
     Returns centre (cell, latent + 1), predictions there (cell, reading), slopes
     (cell, reading, latent + 1) in the facts' scale per unit of a latent.
     """
     variance = variance_of(laws)
     looked = np.ones(centre.shape[1], bool) if looked is None else looked
-    here, slopes = slopes_of(laws, facts, cells, centre, looked)
+    here, slopes = slopes_of(laws, facts, cells, centre, looked, led)
     centre = centre + _steps(facts, centre, here, slopes, variance)
     felt = np.max(np.abs(slopes) / facts.sd[None, :, None], axis=(0, 1)) > UNFELT
-    here, slopes = slopes_of(laws, facts, cells, centre, felt)
+    here, slopes = slopes_of(laws, facts, cells, centre, felt, led)
     step = _steps(facts, centre, here, slopes, variance)
     tried = np.stack([centre + scale * step for scale in (*SCALES, 0.0)], axis=2).transpose(1, 0, 2)
-    values = facts.predict(bank_at(laws, cells, tried)).reshape(len(facts.readings), len(cells), -1)
+    in_which = None if led is None else np.repeat(led[:, None], tried.shape[2], axis=1)
+    values = facts.predict(bank_at(laws, facts, cells, tried, in_which)).reshape(len(facts.readings), len(cells), -1)
     cost = _cost(facts, values) + 0.5 * np.sum(tried**2 / variance[:, None, None], axis=0)
     chosen = np.argmin(cost, axis=1)
     centre = np.take_along_axis(tried, chosen[None, :, None], axis=2)[:, :, 0].T
@@ -265,19 +339,28 @@ def _cost(facts: Facts, values: np.ndarray) -> np.ndarray:
 
 
 def slopes_of(
-    laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray
+    laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray, led: np.ndarray | None = None
 ) -> tuple[np.ndarray, np.ndarray]:
     """Predictions (cell, reading) and their slopes (cell, reading, latent + 1), by small steps in
-    the latents that are felt (latent + 1,) bool; nought for the others."""
-    moved = np.flatnonzero(felt)
-    z = np.repeat(centre.T[:, :, None], len(moved) + 1, axis=2)
-    step = np.where(centre.T[moved] > 0.0, -STEP, STEP)  # (moved, cell)
-    for n, latent in enumerate(moved):
-        z[latent, :, n + 1] += step[n]
-    values = facts.predict(bank_at(laws, cells, z)).reshape(len(facts.readings), len(cells), len(moved) + 1)
+    the latents that are felt (latent + 1,) bool and a cell's own; nought for the others. led (cell,): as for
+    `bank_at`."""
+    own = np.ones((len(cells), len(felt)), bool)
+    for n, cell in enumerate(cells):
+        mine = own_latents(laws, facts, cell)
+        own[n, : len(mine)] = mine
+    # the points to look at, cell by cell: its centre, then one step in each latent
+    which, latent = np.nonzero(np.column_stack([np.ones(len(cells), bool), own & felt]))
+    z, latent = centre[which].T.copy(), latent - 1
+    moved = np.flatnonzero(latent >= 0)
+    step = np.where(z[latent[moved], moved] > 0.0, -STEP, STEP)
+    z[latent[moved], moved] += step
+    edges = np.searchsorted(which, np.arange(len(cells) + 1))
+    spans = [Span(cell, int(edges[n]), int(edges[n + 1])) for n, cell in enumerate(cells)]
+    values = facts.predict(_bank(laws, facts, spans, z, None if led is None else led[which]))
+    here = values[:, edges[:-1]]
     slopes = np.zeros((len(cells), len(facts.readings), centre.shape[1]))
-    slopes[:, :, moved] = (values[:, :, 1:] - values[:, :, :1]).transpose(1, 0, 2) / step.T[:, None, :]
-    return values[:, :, 0].T, np.where(np.abs(slopes) < 1e6, slopes, 0.0)
+    slopes[which[moved], :, latent[moved]] = ((values[:, moved] - here[:, which[moved]]) / step).T
+    return here.T, np.where(np.abs(slopes) < 1e6, slopes, 0.0)
 
 
 def responsible(facts: Facts, off: np.ndarray, slopes: np.ndarray) -> np.ndarray:

@@ -34,7 +34,7 @@ def small_signal(circuit: Circuit, batch: Batch, rest: Rest, hertz: float) -> Ph
     """
     volts = np.zeros(rest.volts.shape, complex)
     ohms = np.zeros(rest.volts.shape, complex)
-    for here, block in blocks(batch, np.arange(batch.size)):
+    for here, block in blocks(circuit, batch, np.arange(batch.size)):
         volts[:, here], ohms[:, here] = _block(circuit, block, rest.volts[:, here], 2.0 * np.pi * hertz)
     return Phasors(volts, ohms, rest.solved & np.all(np.isfinite(volts), axis=0))
 
@@ -71,7 +71,24 @@ def _solve(
     """One linear solve; held: group -> (which outputs, (part, variant)) that follow a phasor instead
     of their inputs, peak V. Uses up the sheet's matrix."""
     circuit = sheet.circuit
-    matrix, right = sheet.base, np.zeros((circuit.size, sheet.width), complex)
+    matrix, right = stamped(sheet, groups, omega, held)
+    eliminate(circuit.pattern, matrix, right)
+    volts, ohms = np.zeros((2, circuit.size + 1, sheet.width), complex)
+    volts[:-1] = back_substitute(circuit.pattern, matrix, right)
+    ohms[:-1] = selected_inverse(circuit.pattern, matrix)[: circuit.size]
+    return volts, ohms
+
+
+def stamped(
+    sheet: Sheet,
+    groups: list[tuple[int, np.ndarray, Companion]],
+    omega: float,
+    held: dict[int, tuple[np.ndarray, np.ndarray]],
+) -> tuple[np.ndarray, np.ndarray]:
+    """Matrix (slot, variant) and right-hand side (node, variant) of the small signals; held as in `_solve`.
+    Uses up the sheet's matrix."""
+    circuit = sheet.circuit
+    matrix, right = sheet.base, sheet.driven.astype(complex)
     for which, _, companion in groups:
         kind, figures = circuit.groups[which].kind, sheet.figures[which]
         slope = companion.slope
@@ -84,8 +101,4 @@ def _solve(
         sheet.stamp_slopes(matrix, which, slope)
         if kind.drive is not None:
             sheet.stamp_amps(right, which, {pin: -amps for pin, amps in kind.drive(figures, slope).items()})
-    eliminate(circuit.pattern, matrix, right)
-    volts, ohms = np.zeros((2, circuit.size + 1, sheet.width), complex)
-    volts[:-1] = back_substitute(circuit.pattern, matrix, right)
-    ohms[:-1] = selected_inverse(circuit.pattern, matrix)[: circuit.size]
-    return volts, ohms
+    return matrix, right

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, TypeVar
+from itertools import repeat
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 
@@ -59,11 +60,48 @@ Span = TypeVar("Span", Path, Freed)
 
 @dataclass(frozen=True)
 class Push:
-    """A current sent into place a and taken out of place b in every variant, A."""
+    """A current sent into place a and taken out of place b for the variants start..stop (None: all of them), A."""
 
     a: str
     b: str
     amps: float
+    start: int = 0
+    stop: int | None = None
+
+
+class Reduced(Protocol):
+    """What lies round a piece of a circuit, as its ports see it at one frequency."""
+
+    @property
+    def siemens(self) -> np.ndarray:
+        """(port, port, machine) S."""
+
+    @property
+    def amps(self) -> np.ndarray:
+        """(port, machine) A into each port while all ports stand at nought."""
+
+
+class Surround(Protocol):
+    """What lies round a piece of a circuit."""
+
+    @property
+    def ports(self) -> tuple[str, ...]:
+        """Nets that the piece shares with it."""
+
+    def at(self, omega: float) -> Reduced:
+        """At this frequency, rad/s."""
+
+    def holds(self, at_ports: np.ndarray, led: np.ndarray, ohms: np.ndarray | None = None) -> np.ndarray:
+        """(variant,) bool: what was reduced is still true with the ports at these volts, behind so many ohms (port,
+        variant)."""
+
+
+@dataclass(frozen=True)
+class Framed:
+    """The variants stand in these surroundings; led (variant,): in those of which machine."""
+
+    surround: Surround
+    led: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -72,7 +110,7 @@ class Batch:
 
     figures: (part, figure) -> float or (variant,) in SI, every figure of every part of the
     circuit; paths and freed: what differs in the wiring, by spans of variants. At most one pin
-    (or one package pin) is freed in any variant.
+    (or one package pin) is freed in any variant. frame: what lies round a circuit that is a piece.
     """
 
     size: int
@@ -80,6 +118,15 @@ class Batch:
     paths: tuple[Path, ...] = ()
     freed: tuple[Freed, ...] = ()
     pushes: tuple[Push, ...] = ()
+    frame: Framed | None = None
+
+    @cached_property
+    def freed_at(self) -> dict[str, list[Freed]]:
+        """Pin ("part.pin") -> where it is freed."""
+        found: dict[str, list[Freed]] = {}
+        for free in self.freed:
+            found.setdefault(f"{free.part}.{free.pin}", []).append(free)
+        return found
 
     def take(self, chosen: np.ndarray) -> Batch:
         """The variants with these indices, ascending; spans are cut to what is left of them."""
@@ -94,27 +141,31 @@ class Batch:
             {key: value if np.ndim(value) == 0 else value[chosen] for key, value in self.figures.items()},
             tuple(left for left in map(cut, self.paths) if left),
             tuple(left for left in map(cut, self.freed) if left),
-            self.pushes,
+            tuple(left for left in map(self._cut_push, self.pushes, repeat(chosen)) if left),
+            None if self.frame is None else Framed(self.frame.surround, self.frame.led[chosen]),
         )
 
-    def followed_by(self, more: Batch) -> Batch:
-        """These variants with more of the same circuit behind them."""
+    @staticmethod
+    def _cut_push(push: Push, chosen: np.ndarray) -> Push | None:
+        if push.stop is None:
+            return push
+        start, stop = (int(i) for i in np.searchsorted(chosen, [push.start, push.stop]))
+        return None if start == stop else replace(push, start=start, stop=stop)
 
-        def later(one: Span) -> Span:
-            return replace(one, start=one.start + self.size, stop=one.stop + self.size)
+    def times(self, count: int) -> Batch:
+        """The same variants so many times, one after the other."""
+        assert not self.pushes
 
-        def both(key: tuple[str, str]) -> Any:
-            here, there = self.figures[key], more.figures[key]
-            if np.ndim(here) == 0 and np.ndim(there) == 0 and here == there:
-                return here
-            return np.concatenate([np.broadcast_to(here, self.size), np.broadcast_to(there, more.size)])
+        def later(one: Span, turn: int) -> Span:
+            return replace(one, start=one.start + turn * self.size, stop=one.stop + turn * self.size)
 
         return Batch(
-            self.size + more.size,
-            {key: both(key) for key in self.figures},
-            (*self.paths, *map(later, more.paths)),
-            (*self.freed, *map(later, more.freed)),
-            self.pushes,
+            self.size * count,
+            {key: value if np.ndim(value) == 0 else np.tile(value, count) for key, value in self.figures.items()},
+            tuple(later(one, turn) for turn in range(count) for one in self.paths),
+            tuple(later(one, turn) for turn in range(count) for one in self.freed),
+            (),
+            None if self.frame is None else Framed(self.frame.surround, np.tile(self.frame.led, count)),
         )
 
     def with_meter(self, red: str, black: str, ohms: float, volts: float = 0.0) -> Batch:
@@ -145,6 +196,17 @@ class Circuit:
     def size(self) -> int:
         """Number of nodes, ground not counted."""
         return self.pattern.size
+
+    def in_frame(self, batch: Batch, volts: np.ndarray, ohms: np.ndarray | None = None) -> np.ndarray:
+        """(variant,) bool: what lies round this piece is, at these volts (node + 1, variant), what it was taken for.
+
+        ohms (node + 1, variant): source resistances, where they are known.
+        """
+        if batch.frame is None:
+            return np.ones(batch.size, bool)
+        surround, led = batch.frame.surround, batch.frame.led
+        ports = [self.node[port] for port in surround.ports]
+        return surround.holds(volts[ports], led, None if ohms is None else ohms[ports])
 
     def at(self, place: str) -> int:
         """Node of a net, a named point or a pin's metal; -1 for ground. KeyError when unknown."""
@@ -204,16 +266,23 @@ def compile_circuit(
     bench: Sequence[Edit] = (),
     paths: Iterable[tuple[str, str]] = (),
     freed: Iterable[tuple[str, str]] = (),
+    within: Collection[str] | None = None,
 ) -> Circuit:
     """Nodes and elimination order of a machine as it stands on the bench.
 
     bench: edits of the set-up, the same in every variant. paths: pairs of places that some variant
-    may join; freed: (part, pin) that some variant may free; both only widen the pattern.
+    may join; freed: (part, pin) that some variant may free; both only widen the pattern. within: the
+    parts of the piece that is meant, None for all; it has no nodes but theirs, unplugged or not.
     """
     unplugged = frozenset(e.part for e in bench if isinstance(e, Unplug))
     lifted = {f"{e.part}.{e.pin}" for e in bench if isinstance(e, FreePin)}
     parts = [p for p in machine.parts.values() if p.name not in unplugged and p.kind in KINDS]
-    names = dict.fromkeys(net for net in machine.nets if net != GROUND)
+    nets: Iterable[str] = machine.nets
+    if within is not None:
+        parts = [p for p in parts if p.name in within]
+        own = {net for name in within for net in machine.parts[name].pins.values()}
+        nets = [net for net in machine.nets if net in own]
+    names = dict.fromkeys(net for net in nets if net != GROUND)
     names.update(dict.fromkeys(sorted(lifted)))
     node = {GROUND: -1, **{name: index for index, name in enumerate(names)}}
     freed = list(freed)

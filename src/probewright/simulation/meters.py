@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from probewright.simulation.alternating import Phasors
-from probewright.simulation.circuit import Batch, Circuit, Push
-from probewright.simulation.newton import Rest, Sheet, Start, blocks, come_to_rest
+from probewright.simulation.circuit import Batch, Circuit, Path, Push
+from probewright.simulation.newton import BLOCK, Rest, Sheet, Start, blocks, come_to_rest
 from probewright.simulation.pattern import back_substitute, eliminate
 
 # A meter that takes less than this share of the reading is corrected by its share; one that takes
@@ -44,7 +45,7 @@ def dc_volts(
         again = come_to_rest(circuit.with_room(red, black), loaded, Start(rest.volts[:, heavy]))
         value = value.copy()
         value[heavy] = circuit.volts_at(red, loaded, again.volts) - circuit.volts_at(black, loaded, again.volts)
-        judged[heavy] = again.solved
+        judged[heavy] = again.solved & circuit.in_frame(loaded, again.volts, ohms[:, heavy])
     return Shown(value, judged)
 
 
@@ -77,7 +78,31 @@ def volts_fed(
     into red; rest: the answer without the meter."""
     tested = batch.with_meter(red, black, series_ohms, open_volts)
     fed = come_to_rest(circuit.with_room(red, black), tested, Start(rest.volts))
-    return Shown(circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts), fed.solved)
+    judged = fed.solved & circuit.in_frame(tested, fed.volts)
+    return Shown(circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts), judged)
+
+
+def all_volts_fed(
+    circuit: Circuit, batch: Batch, rest: Rest, pairs: Sequence[tuple[str, str]], open_volts: float, series_ohms: float,
+) -> list[Shown]:  # fmt: skip
+    """The same between many pairs (red, black), one after the other, solved together: a block costs much the same
+    whatever its size. What lies round a piece is taken to stay as it is."""
+    found: list[Shown] = []
+    for red, black in pairs:
+        circuit = circuit.with_room(red, black)
+    some = max(1, BLOCK // max(batch.size, 1))
+    for first in range(0, len(pairs), some):
+        here, ends = pairs[first : first + some], [(n * batch.size, (n + 1) * batch.size) for n in range(some)]
+        wide = batch.times(len(here))
+        paths = [Path(red, black, *end, series_ohms) for (red, black), end in zip(here, ends, strict=False)]
+        amps = open_volts / series_ohms
+        pushes = [Push(red, black, amps, *end) for (red, black), end in zip(here, ends, strict=False)]
+        tested = replace(wide, paths=(*wide.paths, *paths), pushes=tuple(pushes))
+        fed = come_to_rest(circuit, tested, Start(np.tile(rest.volts, len(here))))
+        for (red, black), (start, stop) in zip(here, ends, strict=False):
+            volts = circuit.volts_at(red, tested, fed.volts) - circuit.volts_at(black, tested, fed.volts)
+            found.append(Shown(volts[start:stop], fed.solved[start:stop]))
+    return found
 
 
 def ohms_between(
@@ -111,7 +136,7 @@ def impedance_between(circuit: Circuit, batch: Batch, rest: Rest, red: str, blac
     """
     driven = replace(batch, pushes=(*batch.pushes, Push(red, black, 1.0)))  # one ampere in, and the volts are the ohms
     volts = np.zeros(rest.volts.shape, complex)
-    for here, block in blocks(driven, np.arange(batch.size)):
+    for here, block in blocks(circuit, driven, np.arange(batch.size)):
         sheet = Sheet(circuit, block, 2j * np.pi * hertz)
         matrix, right = sheet.base, sheet.pushed.astype(complex)
         for which, _, companion in sheet.companions(rest.volts[:, here], None):

@@ -10,11 +10,12 @@ from typing import Any
 import numpy as np
 
 from probewright.machine.kinds import Companion, Stay, Store
-from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Group
+from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group, Push
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 from probewright.simulation.storing import admittance
 
 BLOCK = 8192  # variants solved together: what a block costs whatever its size outweighs the cache; measured
+FILLED = 2_000_000  # chosen: entries of the matrices of one block, 16 MB; a large circuit gains nothing from more
 STEPS = 66  # Newton steps from a cold start before a variant is handed to `settle`
 FIRST_STEPS = 18  # the same in the first pass; stragglers of all blocks go on together
 # Shortened steps for the few that hop over a corner: (from step, factor). Chosen.
@@ -101,10 +102,17 @@ class Sheet:
             self._stamp_pair(circuit.spare, int(group.nodes[row, column]), slice(free.start, free.stop), siemens)
         self.pushed = np.zeros((circuit.size, batch.size))
         for push in batch.pushes:
-            for span, (one, other) in self.segments(circuit, batch, (push.a, push.b), 0, batch.size):
+            for span, (one, other) in self.segments(circuit, batch, (push.a, push.b), push.start, self._end(push)):
                 for node, amps in ((one, push.amps), (other, -push.amps)):
                     if node >= 0:
                         self.pushed[node, span] += amps
+        # signals from outside the piece
+        self.driven = np.zeros((circuit.size, batch.size if np.iscomplexobj(rate) else 1), kind_of)
+        if batch.frame is not None:
+            self._stamp_frame(batch.frame, rate)
+
+    def _end(self, push: Push) -> int:
+        return self.width if push.stop is None else push.stop
 
     def take(self, chosen: np.ndarray) -> Sheet:
         """The sheet of these variants, ascending; nothing is stamped anew."""
@@ -125,7 +133,7 @@ class Sheet:
     ) -> list[tuple[slice, tuple[int, ...]]]:
         """Spans of variants over which every one of these places stays on one node."""
         spare = -1 if circuit.spare is None else circuit.spare
-        freed = [free for free in batch.freed if f"{free.part}.{free.pin}" in map(circuit.pin_named, places)]
+        freed = [free for place in places for free in batch.freed_at.get(circuit.pin_named(place), ())]
         edges = {start, stop}.union(*({free.start, free.stop} for free in freed)) if freed else {start, stop}
         marks = sorted(edge for edge in edges if start <= edge <= stop)
         segments = []
@@ -175,6 +183,21 @@ class Sheet:
         for row, column, sign in ((a, a, 1), (b, b, 1), (a, b, -1), (b, a, -1)):
             if row >= 0 and column >= 0:
                 self.base[slot[row, column], span] += sign * siemens
+
+    def _stamp_frame(self, frame: Framed, rate: Any) -> None:
+        """What the surroundings of the piece take and give at its ports, at rest or for a signal."""
+        signal = np.iscomplexobj(rate)
+        assert signal or not np.any(rate), "a step of time is solved whole: surroundings keep nothing"
+        reduced = frame.surround.at(float(np.imag(rate)))
+        nodes = [self.circuit.node[port] for port in frame.surround.ports]
+        for row, one in enumerate(nodes):
+            for column, other in enumerate(nodes):
+                self.base[self.circuit.pattern.slot[one, other]] += reduced.siemens[row, column][frame.led]
+            amps = reduced.amps[row][frame.led]
+            if signal:
+                self.driven[one] += amps
+            else:
+                self.pushed[one] += amps
 
     def _stamp_branch(self, group: Group, spans: Any, pins: tuple[str, str, str, str], siemens: Any) -> None:
         """g (v_plus - v_minus) from a to b for every part of the group; siemens (part, variant or 1)."""
@@ -341,10 +364,11 @@ def settle(sheet: Sheet, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return volts, ~held & (moved <= NOISE_VOLTS + 1e-8 * size) & (sign > 0)
 
 
-def blocks(batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch]]:
-    """The chosen variants a block at a time: their indices and the block."""
-    for first in range(0, len(chosen), BLOCK):
-        here = chosen[first : first + BLOCK]
+def blocks(circuit: Circuit, batch: Batch, chosen: np.ndarray) -> Iterator[tuple[np.ndarray, Batch]]:
+    """The chosen variants a block at a time: their indices and the block, smaller where the circuit is large."""
+    most = min(BLOCK, max(FILLED // len(circuit.pattern.slot), 1)) if circuit.pattern.slot else BLOCK
+    for first in range(0, len(chosen), most):
+        here = chosen[first : first + most]
         yield here, batch if len(here) == batch.size else batch.take(here)
 
 
@@ -359,13 +383,13 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
     volts = np.zeros((circuit.size + 1, batch.size))
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
     for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
-        for here, block in blocks(batch, np.flatnonzero(~solved)):
+        for here, block in blocks(circuit, batch, np.flatnonzero(~solved)):
             # a pivot of nought gives figures that are no numbers; `_newton` sees them and says unsolved
             volts[:, here], solved[here], stable[here] = _newton(
                 circuit, block, None if begin is None else begin.take(here), steps
             )
     unstable = solved & ~stable
-    for here, block in blocks(batch, np.flatnonzero(~(solved & stable))):
+    for here, block in blocks(circuit, batch, np.flatnonzero(~(solved & stable))):
         balance = np.where(solved[here], volts[:, here], 0.0)
         # each node by another size, or a latch of two halves exactly alike would stay in balance
         nudge = SETTLE_NUDGE * np.linspace(1.0, 2.0, circuit.size)[:, None]
@@ -397,17 +421,21 @@ def mutual_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:
     Entry (a, b): volts at a for one ampere sent into b.
     """
     found = np.zeros((len(circuit.pattern.slot), batch.size))
-    for here, block in blocks(batch, np.arange(batch.size)):
+    for here, block in blocks(circuit, batch, np.arange(batch.size)):
         matrix, right, _, _ = Sheet(circuit, block).linearise(rest.volts[:, here], None)
         eliminate(circuit.pattern, matrix, right)
         found[:, here] = selected_inverse(circuit.pattern, matrix)
     return found
 
 
+@np.errstate(divide="ignore", invalid="ignore", over="ignore")
 def source_ohms(circuit: Circuit, batch: Batch, rest: Rest) -> np.ndarray:
     """Resistance seen from each node to ground for small changes, (node + 1, variant), ohm."""
     found = np.zeros_like(rest.volts)
-    found[:-1] = mutual_ohms(circuit, batch, rest)[: circuit.size]
+    for here, block in blocks(circuit, batch, np.arange(batch.size)):
+        matrix, right, _, _ = Sheet(circuit, block).linearise(rest.volts[:, here], None)
+        eliminate(circuit.pattern, matrix, right)
+        found[:-1, here] = selected_inverse(circuit.pattern, matrix)[: circuit.size]
     return found
 
 

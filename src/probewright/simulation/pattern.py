@@ -6,7 +6,7 @@ Gauss's elimination can be written down once and run with each scalar a vector o
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -31,8 +31,9 @@ class Pattern:
     """Slots of a sparse matrix with its fill, and the elimination in minimum-degree order.
 
     slot: (row, column) -> index along the first axis of a value array (slot, variant);
-    order: nodes in the order they are eliminated; near: per step, the nodes still left that share
-    an entry with it (rows below and columns to the right alike: the pattern is symmetric).
+    order: nodes in the order they are eliminated, all or all but those kept to the end; near: per step,
+    the nodes still left that share an entry with it (rows below and columns to the right alike: the
+    pattern is symmetric).
     """
 
     size: int
@@ -51,10 +52,11 @@ class Pattern:
         return steps
 
 
-def find_pattern(size: int, pairs: Iterable[tuple[int, int]]) -> Pattern:
+def find_pattern(size: int, pairs: Iterable[tuple[int, int]], kept: Collection[int] = ()) -> Pattern:
     """Pattern of a structurally symmetric matrix of this size with entries at these pairs.
 
-    The node with fewest neighbours left goes first (Tinney and Walker, Proc. IEEE 55, 1967).
+    The node with fewest neighbours left goes first (Tinney and Walker, Proc. IEEE 55, 1967). kept: nodes that
+    are not eliminated: the Schur complement is left in their entries.
     """
     neighbours: list[set[int]] = [set() for _ in range(size)]
     for a, b in pairs:
@@ -69,7 +71,7 @@ def find_pattern(size: int, pairs: Iterable[tuple[int, int]]) -> Pattern:
     for a in range(size):
         for b in sorted(neighbours[a]):
             enter(a, b)
-    left = set(range(size))
+    left = set(range(size)) - set(kept)
     order, nears = [], []
     while left:
         node = min(left, key=lambda n: (len(neighbours[n]), n))

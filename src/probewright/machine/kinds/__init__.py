@@ -126,6 +126,8 @@ class Kind:
     # (pin volts at rest, figures) -> peak volts (part, variant) that pin "out" can swing for a signal
     swing: Callable[[Any, Values], Any] | None = None
     feeds: bool = False  # brings power: open when power is off
+    # puts out no more volts than it is given, whatever breaks: no source, coil or law of its own beyond that
+    tame: bool = False
     hangs: bool = False  # the end of a path, as a load is: nothing lies behind it
     row: bool = False  # may be written as a row of pads, `A > B > C`, a part between each two
     settings: Mapping[str, tuple[str, float]] = field(default_factory=dict)  # word of a stimulus -> figure, value

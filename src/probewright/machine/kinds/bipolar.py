@@ -84,6 +84,7 @@ def transistor(name: str, sign: float, symbol: str) -> None:
             classes={"small-signal": "up to 0.2 A", "medium": "up to 1 A", "power": "bolted down"},
             default_class="small-signal",
             junctions=(("b", "e"), ("b", "c")) if sign > 0.0 else (("e", "b"), ("c", "b")),
+            tame=True,
             symbol=symbol,
             inputs=("b",),
             nonlinear=ebers_moll(sign),

@@ -58,6 +58,7 @@ register(
             ),
             *(Parameter(whole, "1", word="-", default=WHOLE) for _, _, whole in LEGS),
         ),
+        tame=True,
         symbol="bridge rectifier",
         nonlinear=four_junctions,
     )

@@ -56,6 +56,7 @@ register(
         },
         default_class="film",
         polar=True,
+        tame=True,
         symbol="capacitor",
         linear=leakage,
         storing=plates,

@@ -23,6 +23,7 @@ def conductor(name: str, ohms: float, reason: str, symbol: str, **more) -> Kind:
                 ),
                 *more.pop("also", ()),
             ),
+            tame=True,
             symbol=symbol,
             linear=ohm,
             **more,
@@ -67,6 +68,7 @@ register(
         ),
         classes={"closed": "rests closed", "open": "rests open"},
         default_class="closed",
+        tame=True,
         symbol="make contact",
         linear=switch,
     )

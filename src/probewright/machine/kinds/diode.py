@@ -50,6 +50,7 @@ register(
         default_class="small-signal",
         polar=True,
         junctions=(("a", "k"),),
+        tame=True,
         symbol="semiconductor diode",
         nonlinear=shockley,
     )

@@ -48,6 +48,7 @@ register(
         ),
         classes={"empty": "rests without a plug", "plugged": "rests with a plug in"},
         default_class="empty",
+        tame=True,
         across=(("tip", "rest"),),
         symbol="jack with break contact",
         linear=springs,

@@ -98,6 +98,7 @@ def jfet(name: str, letter: str, sign: float) -> None:
                 Parameter("gate_source", "1", word="-", default=whole),
                 Parameter("gate_drain", "1", word="-", default=whole),
             ),
+            tame=True,
             symbol=f"{letter.upper()}-channel junction field-effect transistor",
             inputs=("g",),
             nonlinear=pinched(sign),

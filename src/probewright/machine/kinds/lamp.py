@@ -91,6 +91,7 @@ register(
             Parameter("cold", "%", word="cold", low=0.02, high=1.0, default=cold_share, spread=0.3, law="tolerance"),
         ),
         stress_units=("W",),
+        tame=True,
         symbol="lamp",
         nonlinear=filament,
         hangs=True,

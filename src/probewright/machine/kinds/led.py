@@ -71,6 +71,7 @@ register(
         default_class="red",
         stress_units=("W", "A", "°C"),
         polar=True,
+        tame=True,
         symbol="light-emitting diode",
         nonlinear=shine,
     )

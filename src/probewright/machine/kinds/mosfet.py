@@ -114,6 +114,7 @@ def mosfet(name: str, letter: str, sign: float) -> None:
             ),
             classes={one: row[4] for one, row in CLASSES.items()},
             default_class="small-signal",
+            tame=True,
             symbol=f"{letter.upper()}-channel insulated-gate field-effect transistor",
             inputs=("g",),
             nonlinear=square(sign),

@@ -22,6 +22,7 @@ register(
             Parameter("resistance", "ohm", low=10.0, high=10e6, spread=0.05),
             *(Parameter(f"whole{end}", "1", word="-", default=assumed(1.0, "1", "unbroken")) for end in ENDS),
         ),
+        tame=True,
         across=tuple(("com", end) for end in ENDS),
         symbol="resistor network",
         linear=star,

@@ -63,6 +63,7 @@ def pot(name: str, synonyms: tuple[str, ...], position: Parameter) -> None:
             ),
             classes={"linear": "even track", "log": "15 % at half way", "antilog": "85 % at half way"},
             default_class="linear",
+            tame=True,
             symbol="resistor with moving contact",
             linear=star,
         )

@@ -15,6 +15,7 @@ register(
             "hot": "power, fusible or multi-megohm",
         },
         default_class="film",
+        tame=True,
         symbol="resistor",
         linear=ohm,
     )

@@ -43,6 +43,7 @@ register(
             ),
         ),
         stress_units=("V", "W", "A"),
+        tame=True,
         symbol="thermistor",
         linear=beta_law,
         dial="temperature",

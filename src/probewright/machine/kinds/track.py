@@ -20,6 +20,7 @@ def copper(name: str, ohms: float, reason: str, **more) -> None:
                     default=assumed(ohms, "ohm", reason, law="tolerance", spread=0.5),
                 ),
             ),
+            tame=True,
             symbol="track",
             linear=ohm,
             row=True,

@@ -55,6 +55,7 @@ register(
         stress_units=("W", "A", "°C"),
         polar=True,
         junctions=(("a", "k"),),
+        tame=True,
         symbol="breakdown diode",
         nonlinear=zener,
     )
