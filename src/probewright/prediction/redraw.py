@@ -189,14 +189,12 @@ def drawn(
     draws: int,
     turn: str,
     keen: Sequence[np.ndarray] | None = None,
-    alike: bool = False,
 ) -> Laws:
-    """The laws with a bank of draws about these lines; alike: every cell uses the same random numbers."""
+    """The laws with a bank of draws about these lines."""
     z, start = [], []
     for row, (cell, mine) in enumerate(zip(cells, lines, strict=True)):
         suspect, bin_ = laws.model.suspects[laws.model.cells[cell].suspect].id, laws.model.cells[cell].bin
-        own = () if alike else (suspect, str(bin_))
-        stream = random_stream(laws.model.job, ("redraw", turn, *own, str(len(facts.readings))))
+        stream = random_stream(laws.model.job, ("redraw", turn, suspect, str(bin_), str(len(facts.readings))))
         often = None if keen is None else _own_keen(laws, facts, cell, keen[row])
         drawn, nats = _sample(laws, facts, mine, draws, stream, often)
         z.append(drawn)
