@@ -312,6 +312,25 @@ def test_the_card_asks_for_the_reversal_and_the_job_ends_outside(book: Book):
     assert "lead" in view.search.suspects[0].id
 
 
+def test_a_card_that_an_older_version_wrote_still_takes_a_bare_figure() -> None:
+    asked = Question("dc", "R31.2", setup=Setup(lifted=("R33.1",)))
+    older = plain(asked)
+    for newer in ("mended", "loaded", "sister"):
+        del older["setup"][newer]
+    assert standing.answered(older) == asked
+
+
+def test_a_view_kept_before_it_had_some_field_is_as_good_as_thrown_away(book: Book) -> None:
+    case = opened(book)
+    first = standing.stand(book, case, LATER)
+    case = bench.find_case(book)
+    kept = plain(first)
+    del kept["search"]["finding"]
+    book.keep(case.number, standing._key(case), json.dumps(kept).encode())
+    assert standing.kept_view(book, case) is None
+    assert standing.stand(book, case, LATER).search == first.search
+
+
 # Killing ---------------------------------------------------------------------------------------
 
 WRITER = """

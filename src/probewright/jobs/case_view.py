@@ -284,11 +284,13 @@ def view_photos(photos: tuple[Picture, ...]) -> tuple[PhotoView, ...]:
 def typed(kind: Any, plain: Any) -> Any:
     """The view that `view.plain` made these plain values from.
 
-    kind: a view class or the type of one of its fields.
+    kind: a view class or the type of one of its fields. A field that an older version did not know is as it is by
+    default; KeyError where it has no default.
     """
     if dataclasses.is_dataclass(kind) and isinstance(kind, type):
         hints, make = typing.get_type_hints(kind), typing.cast("typing.Callable[..., Any]", kind)
-        return make(**{f.name: typed(hints[f.name], plain[f.name.rstrip("_")]) for f in dataclasses.fields(kind)})
+        known = [f for f in dataclasses.fields(kind) if f.name.rstrip("_") in plain or not _has_default(f)]
+        return make(**{f.name: typed(hints[f.name], plain[f.name.rstrip("_")]) for f in known})
     origin, inside = typing.get_origin(kind), typing.get_args(kind)
     if origin in (typing.Union, types.UnionType):
         return None if plain is None else _one_of(inside, plain)
@@ -302,11 +304,16 @@ def typed(kind: Any, plain: Any) -> Any:
 
 
 def _one_of(kinds: tuple[Any, ...], plain: Any) -> Any:
-    """The member of a union that has exactly these fields."""
+    """The member of a union that has these fields, and no other without a default."""
     for kind in kinds:
-        if not dataclasses.is_dataclass(kind):
+        if not dataclasses.is_dataclass(kind) or not isinstance(plain, Mapping):
             continue
-        if isinstance(plain, Mapping) and {f.name.rstrip("_") for f in dataclasses.fields(kind)} == set(plain):
+        needed = {f.name.rstrip("_") for f in dataclasses.fields(kind) if not _has_default(f)}
+        if needed <= set(plain) <= {f.name.rstrip("_") for f in dataclasses.fields(kind)}:
             return typed(kind, plain)
     simple = [kind for kind in kinds if kind is not type(None) and not dataclasses.is_dataclass(kind)]
     return typed(simple[0], plain)
+
+
+def _has_default(one: dataclasses.Field[Any]) -> bool:
+    return one.default is not dataclasses.MISSING or one.default_factory is not dataclasses.MISSING

@@ -43,7 +43,10 @@ def kept_view(book: Book, case: Case) -> BenchView | None:
     kept = book.cached(case.number, _key(case))
     if kept is None:
         return None
-    view: BenchView = typed(BenchView, json.loads(kept))
+    try:
+        view: BenchView = typed(BenchView, json.loads(kept))
+    except KeyError:  # worked out before the view had some field: as good as thrown away
+        return None
     return replace(view, case=view_case(case))  # photographs come without anything being weighed anew
 
 
