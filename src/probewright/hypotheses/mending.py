@@ -35,8 +35,13 @@ def takes_away(machine: Machine, item: str, what: str) -> bool:
     same two nets."""
     if item and (what == item or what.startswith(f"{item}.")):
         return True
-    ends = [{machine.net_of(end) for end in one.split("~")} for one in (item, what) if "~" in one]
-    return len(ends) == 2 and ends[0] == ends[1]
+    ends = nets_joined(machine, item)
+    return bool(ends) and ends == nets_joined(machine, what)
+
+
+def nets_joined(machine: Machine, item: str) -> set[str]:
+    """The nets between which "A~B" lies; none where the item joins nothing."""
+    return {machine.net_of(end) for end in item.split("~")} if "~" in item else set()
 
 
 def is_repaired(machine: Machine, fault: Fault, since: Setup) -> bool:
@@ -60,8 +65,8 @@ def _is_at(machine: Machine, item: str, mended: str) -> bool:
     if mended.startswith(CONTACTS):
         return mended == f"{CONTACTS}{item}"
     if "~" in mended:
-        ends = item.split("~") if "~" in item else [item, GROUND] if item in machine.nets else []
-        return {machine.net_of(end) for end in ends} == {machine.net_of(end) for end in mended.split("~")}
+        ends = nets_joined(machine, item) or ({item, GROUND} if item in machine.nets else set())
+        return ends == nets_joined(machine, mended)
     part, _, pin = mended.rpartition(".")
     cases = (machine.parts[part].package,) if part in machine.parts else ()
     return item == mended or item in {f"{case}.{pin}" for case in cases if case}

@@ -33,10 +33,9 @@ def uncured(belief: Belief) -> bool:
     """Something does not work after the last repair."""
     if not belief.readings:
         return False
-    last = belief.readings[-1].question.setup
-    since = last.replaced, last.mended
-    asked = [(r.question.setup, r.answer) for r in belief.readings if r.question.instrument == "works"]
-    return any(since) and any((s.replaced, s.mended) == since and answer != "ok" for s, answer in asked)
+    since = stood(belief.readings[-1])
+    asked = [r for r in belief.readings if r.question.instrument == "works"]
+    return any(since) and any(stood(r) == since and r.answer != "ok" for r in asked)
 
 
 def is_over(belief: Belief[Laws], suspect: int) -> bool:
@@ -70,11 +69,11 @@ def find_surprises(belief: Belief[Laws]) -> tuple[Surprise, ...]:
                 m != n and r.question == reading.question and r.hookup != reading.hookup
                 for m, r in enumerate(belief.readings)
             )
-            found.append(Surprise(n, _tail_of(belief, n), again, _stood(reading) != _stood(belief.readings[-1])))
+            found.append(Surprise(n, _tail_of(belief, n), again, stood(reading) != stood(belief.readings[-1])))
     return tuple(found)
 
 
-def _stood(reading: Reading) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def stood(reading: Reading) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What was new and mended when a reading was taken."""
     return reading.question.setup.replaced, reading.question.setup.mended
 

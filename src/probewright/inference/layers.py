@@ -7,12 +7,11 @@ from functools import singledispatch
 import numpy as np
 
 from probewright.inference.belief import AnyLaws, Belief, LawsT, refine, weigh
-from probewright.inference.circuit_fit import find_surprises, joint_tail, metered, uncured
+from probewright.inference.circuit_fit import find_surprises, joint_tail, metered, stood, uncured
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import TAIL
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.growing import grow, is_plain, second_ones
-from probewright.readings import Question
 
 PAIRS = 16  # chosen: pairs drawn at most; each costs as much as one more suspect, and a bench has hundreds
 MOST = 64  # chosen: the same once a repair did not cure, when what is left is a search of its own among all suspects
@@ -61,16 +60,11 @@ def is_short(belief: Belief[Laws]) -> bool:
     )
 
 
-def _is_repaired(ask: Question) -> bool:
-    """Asked once a part was new, or something was mended in place."""
-    return bool(ask.setup.replaced or ask.setup.mended)
-
-
 def _living(belief: Belief[Laws]) -> np.ndarray:
     """The most probable suspects with a fault, and before any repair too: the draw (variant of the laws) of each that
     the readings favour most."""
     laws = belief.laws
-    earlier = [n for n, r in enumerate(belief.readings) if not _is_repaired(r.question)]
+    earlier = [n for n, r in enumerate(belief.readings) if not any(stood(r))]
     before = weigh(laws, [belief.readings[n] for n in earlier]) if len(earlier) < len(belief.readings) else belief
     found: dict[int, int] = {}
     for one in (belief, before):

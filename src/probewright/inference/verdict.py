@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import singledispatch
 
+import numpy as np
+
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.inference.belief import AnyLaws, Belief
 from probewright.inference.circuit_fit import fit_circuit
@@ -75,12 +77,9 @@ def _places(belief: Belief, top: LookAlikes) -> tuple[str, ...]:
         for fault in belief.suspects[n].faults:
             place = fault.item if "~" in fault.item else fault.item.partition(".")[0]
             share[place] = share.get(place, 0.0) + float(belief.probability[n])
-    found: list[str] = []
-    for place in sorted(share, key=lambda one: -share[one]):
-        if sum(share[one] for one in found) >= NEARLY_ALL * sum(share.values()):
-            break
-        found.append(place)
-    return tuple(found)
+    likeliest = sorted(share, key=lambda one: -share[one])
+    before = np.cumsum([0.0, *(share[one] for one in likeliest)])
+    return tuple(one for one, covered in zip(likeliest, before, strict=False) if covered < NEARLY_ALL * before[-1])
 
 
 @singledispatch

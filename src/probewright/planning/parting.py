@@ -6,11 +6,13 @@ the other, and the leg has to come out for the new part anyway.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 
 from probewright.hypotheses import Fault
+from probewright.hypotheses.mending import nets_joined
+from probewright.hypotheses.modes import units_in
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
@@ -34,7 +36,7 @@ def parted(population: DrawnPopulation, setup: Setup) -> Iterator[tuple[Question
             lifted = replace(off, lifted=(f"{part.name}.{next(iter(part.pins))}",))
             yield from ((ask, LIFT) for ask in _across(part, lifted))
         else:
-            units = [one for one in machine.parts.values() if part.package and one.package == part.package] or [part]
+            units = units_in(machine, part.package or part.name)
             out = replace(off, unplugged=tuple(sorted(one.name for one in units)))
             row = TAKE_OUT_CASE if part.package or len(part.pins) > 3 else TAKE_OUT
             yield from ((ask, row) for ask in _pads(machine, units, population, out))
@@ -72,13 +74,8 @@ def _comes_out(part: Part) -> bool:
 def _parts_at(machine: Machine, fault: Fault) -> set[str]:
     """Parts that a fault lies in, or that lie between the two places it joins."""
     named = {end.partition(".")[0] for end in fault.item.split("~")} & set(machine.parts)
-    nets = _joined(machine, fault)
+    nets = nets_joined(machine, fault.item)
     return named | {part.name for part in machine.parts.values() if len(nets) == 2 and nets <= set(part.pins.values())}
-
-
-def _joined(machine: Machine, fault: Fault) -> set[str]:
-    """The two nets that a fault joins, fewer where it joins none."""
-    return {machine.net_of(end) for end in fault.item.split("~")} if "~" in fault.item else set()
 
 
 def _across(part: Part, lifted: Setup) -> Iterator[Question]:
@@ -93,11 +90,11 @@ def _across(part: Part, lifted: Setup) -> Iterator[Question]:
         yield from (Question(tool, red, black, lifted) for tool in tools)
 
 
-def _pads(machine: Machine, units: list[Part], population: DrawnPopulation, out: Setup) -> Iterator[Question]:
-    """Ohms between the empty pads that some suspect still considered joins, or shorts inside the part."""
+def _pads(machine: Machine, units: Sequence[Part], population: DrawnPopulation, out: Setup) -> Iterator[Question]:
+    """Ohms between the empty pads that some suspect still considered joins."""
     nets = dict.fromkeys(net for unit in units for net in unit.pins.values() if not net.startswith("nc:"))
     faults = [fault for n in population.suspects for fault in population.belief.suspects[n].faults]
-    joined = [_joined(machine, fault) for fault in faults]
+    joined = [nets_joined(machine, fault.item) for fault in faults]
     for a, b in combinations(nets, 2):
         if {a, b} in joined:
             red, black = (b, a) if a == GROUND else (a, b)

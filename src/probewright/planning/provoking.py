@@ -12,7 +12,7 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.inference.population import Table
 from probewright.machine.model import Machine
 from probewright.planning.danger import off_limits
-from probewright.prediction.provoking import chances_next
+from probewright.prediction.provoking import chances_next, comes_and_goes
 from probewright.readings import COMES, GOES, PROVOKE, SAME, Question, Setup
 
 LEAD = 0.5  # chosen: share of the belief on faults that come and go from which on provoking is offered
@@ -26,7 +26,7 @@ WORDS = (COMES, GOES, SAME)
 def is_shy(population: DrawnPopulation) -> bool:
     """Faults that come and go lead."""
     suspects = population.belief.suspects
-    shy = [any(fault.comes_and_goes for fault in suspects[n].faults) for n in population.suspects]
+    shy = [comes_and_goes(suspects[n]) for n in population.suspects]
     return float(sum(chance for chance, one in zip(population.chance, shy, strict=True) if one)) > LEAD
 
 
