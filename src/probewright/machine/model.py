@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from probewright.machine.edits import Edit
+from probewright.machine.waves import Course
 
 GROUND = "GND"
 ZONES = ("leak", "liquid", "heat", "earlier work")
@@ -88,7 +89,9 @@ class Part:
 class Stimulus:
     """Settings of controls and sources, each counted from the values in the part lines.
 
-    frequency: of the signal put on, Hz, 0 when none; playing: "whatever it is playing".
+    frequency: of the signal put on, Hz, 0 when none; playing: "whatever it is playing"; courses: figures that
+    change in time; switched_on: everything is discharged at nought and the power comes on, else it has run for long;
+    read: begin and end, s, of what readings are taken over, None: one settled period.
     """
 
     name: str
@@ -97,6 +100,14 @@ class Stimulus:
     do: str = ""  # the instruction shown to the person
     spot: Spot = Spot()
     playing: bool = False
+    courses: tuple[Course, ...] = ()
+    switched_on: bool = False
+    read: tuple[float, float] | None = None
+
+    @property
+    def in_time(self) -> bool:
+        """What happens here is followed in time, not found at rest."""
+        return bool(self.courses) or self.switched_on
 
 
 @dataclass(frozen=True)
@@ -104,13 +115,16 @@ class Measure:
     """PLACE (to OTHER) QUANTITY at STIMULUS, without an instrument.
 
     place, other: a net or "part.pin"; other is ground by default.
-    quantity: "dc", "size of dc", "pp", "rms" or "level".
+    quantity: "dc", "size of dc", "pp", "rms" or "level"; in time also what `readings.SCOPED` names.
+    level: volts that a rise or a fall goes through; window: begin and end, s, in place of the stimulus' own.
     """
 
     place: str
     quantity: str
     stimulus: str
     other: str = GROUND
+    level: float = 0.0
+    window: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,12 @@ KEPT = {
     "hertz": "Hz", "seconds": "s", "amps": "A", "decibels": "dB",
     "cents": "cents", "celsius": "°C", "percent": "%", "look": "",
 }  # fmt: skip
+# What is read off a trace besides "dc", "pp" and "rms", with the unit of its answer. "1": a share.
+SCOPED = {
+    "top": "V", "valley": "V", "level": "V", "sag": "V", "period": "s", "frequency": "Hz",
+    "rise": "s", "fall": "s", "duty": "1", "tilt": "1", "distortion": "1",
+}  # fmt: skip
+NEVER = float("inf")  # the answer where a trace never rises or falls through a level
 PROVOKE, EXCHANGE = "provoke", "exchange"
 COMES, GOES, SAME = "comes", "goes", "same"  # what a provocation does to the fault
 
@@ -50,6 +56,23 @@ def on_this_one(setup: Setup) -> Setup:
 
 
 @dataclass(frozen=True)
+class Look:
+    """How an oscilloscope is set for one figure.
+
+    coupling: "dc" or "ac"; limit: its bandwidth limit, Hz, 0 for none; level: volts that a rise or a fall goes
+    through; hertz: of the component that a level is read at, 0 for the stimulus' own; window: begin and end, s, of
+    what is looked at, None: as the stimulus says; single: one sweep, caught once, not what repeats.
+    """
+
+    coupling: str = "dc"
+    limit: float = 0.0
+    level: float = 0.0
+    hertz: float = 0.0
+    window: tuple[float, float] | None = None
+    single: bool = False
+
+
+@dataclass(frozen=True)
 class Question:
     """An instrument, two places and a set-up.
 
@@ -60,6 +83,7 @@ class Question:
     name) or "swap" (red is an extra; did the complaint change when it was exchanged), or "provoke" (red is
     a part, a pin, a net or "near " and one of them, black how it was provoked: "tap", "flex", "press", "warm",
     "cold", "probe"), or "exchange" (red and black are two like parts that changed places). The
+    instruments of SCOPED are read off a trace; look: how the oscilloscope is set, where it is not as usual. The
     instruments of KEPT are stored and shown, and not weighed. With no machine file red and black
     are places as the person says them: "R31 left leg".
     """
@@ -68,6 +92,7 @@ class Question:
     red: str
     black: str = GROUND
     setup: Setup = Setup()
+    look: Look = Look()
 
 
 @dataclass(frozen=True)
