@@ -11,8 +11,11 @@ from conftest import Run
 from hidden import HiddenBench, opened, planted, reads, says, sound_one
 from probewright.jobs import open_search
 from probewright.jobs.loading import say_taken
+from probewright.jobs.searching import enter_readings
 from probewright.machine import read
+from probewright.planning.choosing import ranked
 from probewright.readings import Question, Setup
+from probewright.readings.lines import read_readings
 from probewright.record import Book, open_book
 
 
@@ -601,3 +604,12 @@ def test_a_machine_repaired_before_teaches_this_one(probewright: Run, tmp_path: 
     for _ in ("two readings", "the file", "the reading", "what was learnt", ""):
         told("reading", "undo")
     assert "learnt from job 1" not in told("reading", "add", f"IX {says(hidden, asks['IX'])}")
+
+
+@pytest.mark.parametrize(("said", "mends"), [("ok", False), ("bad", True)])
+def test_where_nothing_is_complained_of_nothing_is_mended_on_suspicion(said: str, mends: bool) -> None:
+    """The owner says that all is well: whether a repair cured nobody would see."""
+    made = read(LIGHT)
+    search = enter_readings(open_search(made), read_readings(f"light: {said}\n", made))
+    offered = {one.action.kind for one in ranked(search.population)}
+    assert "reading" in offered and ("repair" in offered) == mends

@@ -1,3 +1,3 @@
 """Probewright: from an owner's complaint to the part, joint or track that explains it."""
 
-__version__ = "0.6.0"
+__version__ = "0.7.0"

@@ -100,3 +100,8 @@ def _(laws: TableLaws, belief: Belief[TableLaws], top: LookAlikes) -> Fit:
 def complaint(belief: Belief) -> bool:
     """The owner says that something does not work."""
     return any(r.question.instrument == "works" and r.answer != "ok" for r in belief.readings)
+
+
+def contented(belief: Belief) -> bool:
+    """The owner says of something that it works, and of nothing that it does not."""
+    return any(r.question.instrument == "works" for r in belief.readings) and not complaint(belief)

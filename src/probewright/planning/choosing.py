@@ -9,7 +9,7 @@ from probewright.inference.answers import Population, Table, gain, sample
 from probewright.inference.belief import Belief
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.rivals import rivals
-from probewright.inference.verdict import Verdict
+from probewright.inference.verdict import Verdict, contented
 from probewright.planning.actions import Action
 from probewright.planning.ways import Ways, table_of, ways
 
@@ -47,7 +47,8 @@ def rank(belief: Belief) -> tuple[Population, list[Choice]]:
 def ranked(population: Population) -> list[Choice]:
     """The same for a sample at hand."""
     how = ways(population)
-    unseen = ("swap", "repair") if population.asleep else ()  # whether they cured nobody sees while nothing shows
+    # whether a repair or a swap cured nobody sees while nothing shows, or where nothing was complained of
+    unseen = ("swap", "repair") if population.asleep or contented(population.belief) else ()
     choices = [_weigh(population, how, action) for action in how.possible() if action.kind not in unseen]
     choices = [c for c in choices if c.gain > 1e-4]
     choices.sort(key=lambda c: (-c.rate, c.action.minutes, c.action.item))
