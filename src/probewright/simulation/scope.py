@@ -66,17 +66,20 @@ def crossings(seconds: np.ndarray, volts: np.ndarray, level: np.ndarray | float,
     way = 1.0 if rising else -1.0
     above = way * (volts - np.broadcast_to(level, len(volts))[:, None])
     needs = ARMED * peak_to_peak(volts)
-    armed = above[:, 0] < 0.0
-    found: list[list[float]] = [[] for _ in range(len(volts))]
-    for n in range(1, volts.shape[1]):
-        hit = armed & (above[:, n] >= 0.0) & (above[:, n - 1] < 0.0)
-        for row in np.flatnonzero(hit):
-            share = above[row, n - 1] / (above[row, n - 1] - above[row, n])
-            found[row].append(seconds[n - 1] + share * (seconds[n] - seconds[n - 1]))
-        armed = (armed & ~hit) | ((above[:, n] <= -needs) & (needs > 0.0))
-    whole = np.full((len(volts), max([1, *(len(one) for one in found)])), np.nan)
-    for mine, one in zip(whole, found, strict=True):
-        mine[: len(one)] = one
+    rows, before = np.nonzero((above[:, 1:] >= 0.0) & (above[:, :-1] < 0.0))
+    if not len(rows):
+        return np.full((len(volts), 1), np.nan)
+    first = np.diff(rows, prepend=-1) > 0  # the first of its variant
+    flat = rows * volts.shape[1] + before + 1
+    since = np.where(first, rows * volts.shape[1], np.concatenate([[0], flat[:-1]]))  # the last one, or the beginning
+    lowest = np.minimum.reduceat(above.ravel(), np.stack([since, flat], axis=1).ravel())[::2]
+    armed = ((lowest <= -needs[rows]) & (needs[rows] > 0.0)) | (first & (above[rows, 0] < 0.0))
+    rows, before = rows[armed], before[armed]
+    a, b = above[rows, before], above[rows, before + 1]
+    found = seconds[before] + a / (a - b) * (seconds[before + 1] - seconds[before])
+    count = np.bincount(rows, minlength=len(volts))
+    whole = np.full((len(volts), max(1, int(count.max()))), np.nan)
+    whole[rows, np.arange(len(rows)) - np.repeat(np.cumsum(count) - count, count)] = found
     return whole
 
 
