@@ -141,7 +141,7 @@ def _volts(
 
     def figure(quantity: str, value: float, own: float, less: float = 0.0, more: float = 0.0) -> Figure:
         error = float(np.sqrt((of.gain_sd * value) ** 2 + reading**2 + own**2))
-        return Figure(quantity, value, error, value - less, value + more)
+        return Figure(quantity, value, error, float(value - less), float(value + more))
 
     mean = float(scope.mean(seconds, whole[None])[0])
     top, valley = float(scope.top(row)[0]), float(scope.valley(row)[0])

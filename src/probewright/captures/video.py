@@ -26,10 +26,12 @@ MOST_LINES = 0.6  # chosen: share of all gaps between line syncs that is one lin
 COARSEST = 1.2e-6  # s between points, chosen: four of them in a line sync
 SMOOTH = 0.4e-6  # s, chosen: mean over so long before slicing; the noise goes and a sync stays
 TIP = 3.0  # per cent, chosen: lower than this lie half of the points of sync, 7 % of a line
-TOP = 99.9  # per cent, chosen: what is higher is noise
+TOP = 99.0  # per cent, chosen: what is higher is noise
+RARE = 1.0  # per cent of the picture, chosen: what is rarer is noise
+BLANKED = 25  # lines of field blanking from the field sync on; ITU-R BT.470-5 has 25 for 625 lines, fewer for 525
 FIRST_SLICE = 0.12  # chosen: half a sync's depth where the picture has white; still inside it where it is black
 PORCH = (0.5e-6, 4.0e-6)  # s behind a line sync, chosen: inside the back porch, where a colour burst is even about it
-PICTURE = (6.5e-6, 8e-6)  # s from the end of sync to the picture, and from it to the next sync, chosen: past blanking
+PICTURE = (6.5e-6, 2e-6)  # s from the end of sync to the picture, and from it to the next sync, chosen: past blanking
 
 
 @dataclass(frozen=True)
@@ -171,7 +173,10 @@ def _described(seconds: np.ndarray, volts: np.ndarray, falls: np.ndarray, rises:
     tip, blanking = _levels(seconds, volts, falls, rises)
     lone = sync & (np.abs(np.diff(falls, append=np.inf) - line) <= ALIKE * line)  # the next one is a line later
     picture = _within(seconds, rises[lone] + PICTURE[0], falls[lone] + line - PICTURE[1])
-    black, white = np.percentile(volts[picture], [100.0 - TOP, TOP]) - blanking
+    starts = falls[width > BROAD]
+    blanked = starts[np.diff(starts, prepend=-np.inf) > BLANKED * line]
+    picture &= ~_within(seconds, blanked, blanked + BLANKED * line)
+    black, white = np.percentile(volts[picture], [RARE, 100.0 - RARE]) - blanking
     broad, field, fields = _field(falls[width > BROAD], line)
     rate = None if field is None else 1.0 / field
     return Video(
