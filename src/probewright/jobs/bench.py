@@ -14,8 +14,8 @@ from typing import Any
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import symptoms
-from probewright.jobs.case_view import CaseView, ClosedView, ComplaintView, LineView, ZoneView, view_photos
-from probewright.jobs.cases import Case, Intake, after, fold, keep_bench
+from probewright.jobs.case_view import CaptureView, CaseView, ClosedView, ComplaintView, LineView, ZoneView, view_photos
+from probewright.jobs.cases import Case, Intake, Line, after, fold, keep_bench
 from probewright.jobs.comparing import compare
 from probewright.jobs.keeping import keep_reading, keep_zone
 from probewright.jobs.moving import say_changed, say_moved
@@ -26,7 +26,7 @@ from probewright.machine import read as read_machine
 from probewright.machine.model import Zone
 from probewright.machine.saying import nearest
 from probewright.machine.tables import TableSection
-from probewright.readings import Question
+from probewright.readings import Question, Reading
 from probewright.readings.hearing import Context, Heard, hear
 from probewright.readings.setups import find
 from probewright.readings.sums import reckon
@@ -155,19 +155,7 @@ def understand(case: Case, text: str, asked: Question | None = None, sure: bool 
     if heard.doubts:
         asks = {"text": text, "doubts": [asdict(doubt) for doubt in heard.doubts], "echo": list(heard.echo)}
         return Understood("asked", asks, heard)
-    says = [*heard.echo, *heard.remarks]
-    for number, reading in enumerate(heard.readings):
-        earlier = (*case.readings, *heard.readings[:number])
-        if beside := compare(reading, earlier, machine):
-            says.append(f"{reading.question.red}: {beside}")
-        if learnt := beside_learnt(case, reading):
-            says.append(f"{reading.question.red}: {learnt}")
-        if drop := say_path(reading, earlier):
-            says.append(drop)
-        if changed := say_changed(reading, earlier):
-            says.append(changed)
-    if moved := say_moved(case.readings, heard.readings):
-        says.append(moved)
+    says = [*heard.echo, *heard.remarks, *say_beside(case, machine, heard.readings)]
     told: dict[str, Any] = {
         "text": text,
         "readings": [keep_reading(reading) for reading in heard.readings],
@@ -178,6 +166,24 @@ def understand(case: Case, text: str, asked: Question | None = None, sure: bool 
         "zones": [keep_zone(zone) for zone in heard.zones],
     }
     return Understood("said", told, heard)
+
+
+def say_beside(case: Case, machine: Machine | None, readings: Sequence[Reading]) -> list[str]:
+    """How new readings stand beside what was read and learnt before."""
+    says: list[str] = []
+    for number, reading in enumerate(readings):
+        earlier = (*case.readings, *readings[:number])
+        if beside := compare(reading, earlier, machine):
+            says.append(f"{reading.question.red}: {beside}")
+        if learnt := beside_learnt(case, reading):
+            says.append(f"{reading.question.red}: {learnt}")
+        if drop := say_path(reading, earlier):
+            says.append(drop)
+        if changed := say_changed(reading, earlier):
+            says.append(changed)
+    if moved := say_moved(case.readings, tuple(readings)):
+        says.append(moved)
+    return says
 
 
 def enter_line(
@@ -259,11 +265,18 @@ def view_case(case: Case) -> CaseView:
         case.opened,
         case.touched,
         case.known.how if case.known else "symptoms",
-        tuple(LineView(line.event, line.at, line.text, line.status, line.says) for line in case.lines),
+        tuple(_line(line) for line in case.lines),
         None if case.closed is None else ClosedView(case.closed["ending"], case.closed["words"], case.closed["at"]),
         view_photos(case.photos),
         tuple(ZoneView(one.kind, say(one), one.places, one.around) for one in case.zones),
     )  # fmt: skip
+
+
+def _line(line: Line) -> LineView:
+    """A line as it is shown, with the waveform it came from."""
+    taken = line.capture
+    capture = CaptureView(taken.name, taken.file, taken.place, taken.channel) if taken else None
+    return LineView(line.event, line.at, line.text, line.status, line.says, capture)
 
 
 def undo(book: Book, case: Case, now: str, event: int | None = None) -> Case:

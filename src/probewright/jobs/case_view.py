@@ -13,14 +13,26 @@ from probewright.jobs.view import SCHEMA, ActionView, JobView, RangeView
 
 
 @dataclasses.dataclass(frozen=True)
+class CaptureView:
+    """A waveform from a file. name: under which it is kept; file: as it was called; channel: from 1."""
+
+    name: str
+    file: str
+    place: str
+    channel: int
+
+
+@dataclasses.dataclass(frozen=True)
 class LineView:
-    """One typed line. status: "counts", "asked", "note" or "undone"; says: what was understood or asked back."""
+    """One typed line. status: "counts", "asked", "note" or "undone"; says: what was understood or asked back;
+    capture: the waveform that its readings were taken from."""
 
     event: int
     at: str
     text: str
     status: str
     says: tuple[str, ...]
+    capture: CaptureView | None = None
 
 
 @dataclasses.dataclass(frozen=True)

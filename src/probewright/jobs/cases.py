@@ -71,6 +71,23 @@ class Lesson:
 
 
 @dataclass(frozen=True)
+class Captured:
+    """A waveform from a file.
+
+    name: under which its file is kept; file: as it was called; place: where it was taken; channel: from 1; single: one
+    sweep from the moment the power comes on; coupled: with the input on AC; level: V of the rise that was looked for.
+    """
+
+    name: str
+    file: str
+    place: str
+    channel: int
+    single: bool = False
+    coupled: bool = False
+    level: float | None = None
+
+
+@dataclass(frozen=True)
 class Line:
     """One line typed at the bench.
 
@@ -78,7 +95,7 @@ class Line:
     "undone"; says: what was understood, or asked back; bench: how it stands afterwards; marked:
     marked values told, part -> (SI, unit); known: the machine file that the line brought; once: mark
     of the form it came by, so that a form sent twice counts once; lesson: healthy readings of another job; zones:
-    that it tells of.
+    that it tells of; capture: the waveform its readings were taken from.
     """
 
     event: int
@@ -93,6 +110,7 @@ class Line:
     once: str = ""
     lesson: Lesson | None = None
     zones: tuple[Zone, ...] = ()
+    capture: Captured | None = None
 
 
 @dataclass(frozen=True)
@@ -211,7 +229,8 @@ def _said(case: Case, event: Event) -> Case:
     marked = {name: (value, unit) for name, (value, unit) in told["marked"].items()}
     line = Line(event.number, event.at, told["text"], COUNTS, tuple(told["says"]), readings, bench, marked)
     zones = tuple(kept_zone(one) for one in told.get("zones", ()))  # no zone in what an earlier version kept
-    return _with(case, replace(line, once=told.get("once", ""), zones=zones))
+    capture = Captured(**told["capture"]) if "capture" in told else None
+    return _with(case, replace(line, once=told.get("once", ""), zones=zones, capture=capture))
 
 
 def _asked(case: Case, event: Event) -> Case:

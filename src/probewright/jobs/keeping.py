@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import asdict, fields
 from typing import Any
 
 from probewright.machine.model import Zone
-from probewright.readings import Question, Reading, Setup
+from probewright.readings import Look, Question, Reading, Setup
 
 OVER = "over limit"  # stands for an infinite figure, which JSON does not know
 
@@ -41,6 +41,8 @@ def keep_reading(reading: Reading) -> dict[str, Any]:
         "about": reading.about,
         "text": reading.text,
     }
+    if look := {name: _listed(value) for name, value in asdict(ask.look).items() if value != getattr(Look(), name)}:
+        kept["look"] = look
     if reading.bound is not None:
         kept["bound"] = [_figure(end) for end in reading.bound]
     return kept
@@ -50,8 +52,9 @@ def kept_reading(plain: Mapping[str, Any]) -> Reading:
     """The reading that `keep_reading` wrote."""
     answer = plain["answer"]
     bound = plain.get("bound")
+    look = Look(**{name: _tupled(value) for name, value in plain.get("look", {}).items()})
     return Reading(
-        Question(plain["instrument"], plain["red"], plain["black"], kept_setup(plain["setup"])),
+        Question(plain["instrument"], plain["red"], plain["black"], kept_setup(plain["setup"]), look),
         answer if plain["word"] else _number(answer),
         plain["hookup"],
         plain["showing"],

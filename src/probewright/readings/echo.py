@@ -6,7 +6,20 @@ from decimal import Decimal
 
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
-from probewright.readings import COMES, EXCHANGE, GOES, KEPT, PROVOKE, SAME, Question, Reading, instruments, setups
+from probewright.readings import (
+    COMES,
+    EXCHANGE,
+    GOES,
+    KEPT,
+    NEVER,
+    PROVOKE,
+    SAME,
+    SCOPED,
+    Question,
+    Reading,
+    instruments,
+    setups,
+)
 from probewright.readings.answers import function_words
 from probewright.units import PREFIXES, write_reading
 
@@ -96,6 +109,8 @@ def one_figure(reading: Reading, answer: float | str) -> str:
     """One figure of a reading with its unit and kind."""
     instrument = reading.question.instrument
     assert not isinstance(answer, str)
+    if answer == NEVER and instrument in SCOPED:
+        return f"never {instrument}"
     if answer == float("inf"):
         return (
             f"OL, over limit (above {write_reading(instruments.law('ohms').high, 'ohm')})"
@@ -104,9 +119,18 @@ def one_figure(reading: Reading, answer: float | str) -> str:
         )
     if instrument in KEPT_UNITS or instrument in ("share", "works"):
         return in_hundredths(answer, instrument)
+    if instrument in SCOPED:
+        return scoped(answer, instrument)
     unit, _, kind = KIND.get(instrument, KEPT.get(instrument, "")).partition(" ")
     size = every_digit(answer, "ohm" if unit == "Ω" else unit)
     return " ".join(filter(None, (size, kind)))
+
+
+def scoped(answer: float, instrument: str) -> str:
+    """A figure read off a trace: 49.98 Hz frequency, 12 ms rise, 48.5 % duty."""
+    if SCOPED[instrument] == "1":
+        return f"{write_reading(answer, '%')} {instrument}"
+    return f"{every_digit(answer, SCOPED[instrument])} {instrument}"
 
 
 def in_hundredths(answer: float, instrument: str) -> str:

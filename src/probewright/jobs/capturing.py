@@ -1,0 +1,318 @@
+"""A waveform from a file becomes readings of a job, and can be shown again.
+
+The file is on the disk before the record names it, whole and as it came, and stays when its line is taken back.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from probewright.captures import Capture, Measured, measure, read_capture, thinned, video_of
+from probewright.captures import video as picture_signal
+from probewright.drawing.traces import CAPTURED, Trace, draw_traces
+from probewright.errors import BadInput, Complaint
+from probewright.jobs.bench import (
+    Understood,
+    complaint,
+    hear_line,
+    is_entered,
+    keep_line,
+    machine_of,
+    readable,
+    say_beside,
+    still_open,
+)
+from probewright.jobs.cases import Case, Captured, Line, keep_bench
+from probewright.jobs.keeping import keep_reading
+from probewright.machine import Machine
+from probewright.photos.shelf import write_whole
+from probewright.readings import NEVER, SCOPED, Look, Question, Reading, echo
+from probewright.readings.bench import Bench
+from probewright.record import Book
+from probewright.units import write_reading
+
+NAME = re.compile(r"[0-9a-f]{64}\.csv")
+COUNTED = ("dc", "pp", "frequency", "rise")  # what suspects are weighed by
+WORDS = {
+    "dc": "mean", "pp": "peak to peak", "rms": "rms of what varies", "rise": "rise through the level",
+}  # fmt: skip
+NARROW = 0.01  # chosen: share of a figure that noise may leave open; more, and it counts as lying between two figures
+TWICE = 2.0  # standard deviations either way within which a mean by a scope counts
+
+
+@dataclass(frozen=True)
+class Asked:
+    """How a capture was taken. at: the place, as typed, with its stimulus if one is said; channel: from 1, None where
+    the file has but one; single: one sweep that begins when the power comes on at nought of the file's own times;
+    coupled: the scope's input was on AC, so that the mean says nothing."""
+
+    at: str
+    channel: int | None = None
+    single: bool = False
+    coupled: bool = False
+
+
+def add_capture(
+    book: Book, case: Case, data: bytes, file: str, asked: Asked, now: str, *, sure: bool = False, once: str = ""
+) -> Case:  # fmt: skip
+    """Put a waveform to the job: its figures become readings of one hook-up, its file is kept beside the book.
+
+    data: the file as it came; file: its name; once: mark of the form it came by, which counts once. BadInput for a file
+    that is no waveform, for a channel it does not have and a place that is asked about; then nothing is kept.
+    """
+    still_open(case)
+    readable(asked.at)
+    name = Path(file).name or "waveform"
+    text = _typed(name, asked)
+    if is_entered(case, text, once):
+        return case
+    capture = read_capture(data, file)
+    made = understand_capture(case, capture, name, asked, sure)
+    kept = _keep(folder_of(book), data)
+    told = Captured(kept, name, made.question.red, made.channel + 1, asked.single, asked.coupled, made.measured.level)
+    payload = {**made.payload, "text": text, "sure": sure, "capture": asdict(told)}
+    return keep_line(book, case, Understood("said", payload), now, once)
+
+
+def _typed(name: str, asked: Asked) -> str:
+    """The line as it stands in the job."""
+    words = [f"waveform {name} at {asked.at.strip()}"]
+    words += [f"channel {asked.channel}"] if asked.channel else []
+    words += ["single"] * asked.single + ["AC"] * asked.coupled
+    return ", ".join(words)
+
+
+# What it says ---------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Made:
+    """What would become of a capture. channel: from 0; readings: those that count; payload: as the record keeps it."""
+
+    question: Question
+    channel: int
+    measured: Measured
+    readings: tuple[Reading, ...]
+    payload: Mapping[str, Any]
+
+
+def understand_capture(case: Case, capture: Capture, name: str, asked: Asked, sure: bool = False) -> Made:
+    """What a capture says on this job; nothing is stored. BadInput for a channel or a place that is not there."""
+    machine = machine_of(case)
+    channel = _channel(capture, asked.channel)
+    bench, doubt = _held(case, machine, asked, sure)
+    assert bench.last is not None
+    question = bench.last.question
+    look = Look(coupling="ac" if asked.coupled else "dc", single=asked.single)
+    measured = measure(capture, channel, _level(question, machine) if asked.single else None)
+    wanted = _wanted(measured, asked, pp=not doubt)
+    readings = tuple(_reading(measured, one, bench.last, look) for one in wanted)
+    if readings:
+        bench = replace(bench, last=readings[-1])
+    says = [*_says(capture, channel, name, measured, question, wanted, machine), *_video(capture, channel)]
+    says += [f"peak to peak is not counted: {doubt}"] if doubt else []
+    says += say_beside(case, machine, readings)
+    says += [f"taken for granted: {'; '.join(capture.remarks)}"] if capture.remarks else []
+    payload = {
+        "readings": [keep_reading(one) for one in readings],
+        "says": says,
+        "bench": keep_bench(bench if readings else case.bench),
+        "marked": {part: list(value) for part, value in case.marked.items()},
+    }
+    return Made(question, channel, measured, readings, payload)
+
+
+def _channel(capture: Capture, wanted: int | None) -> int:
+    """The channel that is meant, from 0. BadInput where there are several and none is said, or it is not there."""
+    named = ", ".join(f"{n} {name}" for n, name in enumerate(capture.names, 1))
+    if wanted is None and len(capture.names) > 1:
+        raise complaint(f"this file has {len(capture.names)} channels: {named}", "say which, like `--channel 1`")
+    if wanted is not None and not 1 <= wanted <= len(capture.names):
+        raise complaint(f"this file has no channel {wanted}", f"take one of: {named}")
+    return (wanted or 1) - 1
+
+
+def _held(case: Case, machine: Machine | None, asked: Asked, sure: bool) -> tuple[Bench, str]:
+    """The bench with the probe where the capture was taken, and why volts peak to peak cannot be asked there, or "".
+
+    BadInput where the place is asked about.
+    """
+    place, stimulus = _parted(asked.at)
+    signal = hear_line(case, machine, f"{place} 1 Vpp{stimulus}", sure=True)
+    if not signal.doubts and len(signal.readings) == 1:
+        return signal.bench, ""
+    steady = hear_line(case, machine, f"{place} 1 V dc{stimulus}", sure=True)
+    if steady.doubts or len(steady.readings) != 1:
+        doubt = (*steady.doubts, *signal.doubts)
+        says, mend = (doubt[0].text, doubt[0].mend) if doubt else (f"{asked.at!r} is not one place", "name one place")
+        raise BadInput(Complaint("", 1, 1, f"where was it taken? {says}", mend))
+    return steady.bench, f"{signal.doubts[0].text}; {signal.doubts[0].mend}" if signal.doubts else "several readings"
+
+
+def _parted(at: str) -> tuple[str, str]:
+    """ "OUT at tone" as the place and what stands behind the figure in a line."""
+    place, at_, stimulus = at.strip().partition(" at ")
+    return place.strip(), f"{at_}{stimulus}"
+
+
+def _level(question: Question, machine: Machine | None) -> float | None:
+    """Volts of the rise that a sentence of the file judges this place by, in this stimulus; None where none does."""
+    for work in machine.works if machine else ():
+        ask = work.measure
+        at = (machine.net_of(ask.place), ask.stimulus) if machine else ()
+        if ask.quantity == "rise" and at == (_net(question.red, machine), question.setup.stimulus):
+            return ask.level
+    return None
+
+
+def _net(place: str, machine: Machine | None) -> str:
+    try:
+        return machine.net_of(place) if machine else ""
+    except KeyError:  # a free name beside the machine file
+        return ""
+
+
+def _wanted(measured: Measured, asked: Asked, pp: bool) -> tuple[str, ...]:
+    """Which figures count: the mean, peak to peak, the frequency where it repeats, else the rise through the level.
+
+    Where the screen cuts, the mean is nothing and peak to peak is at least that.
+    """
+    out = {"pp"} * (not pp) | {"dc"} * (asked.coupled or bool(measured.cut)) | {"rise"} * bool(measured.periods)
+    return tuple(one for one in COUNTED if one not in out and measured.of(one) is not None)
+
+
+def _reading(measured: Measured, quantity: str, held: Reading, look: Look) -> Reading:
+    """One figure as a reading of the hook-up that is held."""
+    figure = measured.of(quantity)
+    assert figure is not None
+    if quantity == "rise":
+        look = replace(look, level=measured.level or 0.0)
+    low, high = figure.low, figure.high
+    if quantity == "dc":
+        low, high = figure.value - TWICE * figure.error, figure.value + TWICE * figure.error
+    value, low, high = (float(f"{one:.6g}") for one in (figure.value, low, high))  # finer than any scope is
+    open_ = quantity == "dc" or high == NEVER > value or value - low > NARROW * value
+    ask = replace(held.question, instrument=quantity, look=look)
+    return replace(held, question=ask, answer=value, bound=(low, high) if open_ else None, text="")
+
+
+# In words -------------------------------------------------------------------------------------
+
+
+def _says(
+    capture: Capture, channel: int, name: str, measured: Measured, ask: Question, counted: tuple[str, ...],
+    machine: Machine | None,
+) -> Iterator[str]:  # fmt: skip
+    """Where it was taken, what counts, what else was measured, how fine it is."""
+    length = measured.interval * (measured.points - 1)
+    where = f"{echo.name(ask.red, machine)} to {echo.name(ask.black, machine)}"
+    yield f"{where}: {capture.names[channel]} of {name}, {measured.points} points over {write_reading(length, 's')}"
+    yield "counted: " + (", ".join(_figure(measured, one) for one in counted) or "nothing")
+    others = [one.quantity for one in measured.figures if one.quantity not in counted]
+    yield "also measured: " + ", ".join(_figure(measured, one) for one in others)
+    yield _fineness(measured)
+    if measured.cut:
+        edge = " and ".join(measured.cut)
+        yield f"the edge of the screen cuts the {edge}: take it again with more volts a division"
+    if "rise" in counted:
+        yield "nought of the file's times is taken as the moment the power comes on"
+
+
+def _figure(measured: Measured, quantity: str) -> str:
+    """One figure with how far it may be off, two standard deviations."""
+    figure = measured.of(quantity)
+    assert figure is not None
+    word = WORDS.get(quantity, quantity)
+    if quantity == "rise" and measured.level is not None:
+        word = f"rise through {write_reading(measured.level, 'V')}"
+    if figure.value == NEVER:
+        return f"{word} never"
+    unit = SCOPED.get(quantity, "V")
+    value, error = (100.0 * figure.value, 200.0 * figure.error) if unit == "1" else (figure.value, 2.0 * figure.error)
+    shown = f"{value:.1f} % within {error:.1g} %" if unit == "1" else _within(value, error, unit)
+    least = "at least " if quantity == "pp" and measured.cut else ""
+    return f"{word} {least}{shown}"
+
+
+def _within(value: float, error: float, unit: str) -> str:
+    return f"{write_reading(value, unit)} within {write_reading(float(f'{error:.2g}'), unit)}"
+
+
+def _fineness(measured: Measured) -> str:
+    """Steps, noise, periods: how good the capture is."""
+    step = f"steps of {write_reading(measured.step, 'V')}, " if measured.step else ""
+    periods = f"{measured.periods} whole periods" if measured.periods else "it does not repeat"
+    return (
+        f"{write_reading(measured.interval, 's')} between points, {step}"
+        f"noise {write_reading(measured.noise, 'V')}, {periods}"
+    )
+
+
+def _video(capture: Capture, channel: int) -> tuple[str, ...]:
+    """What a picture signal has, beside the standard's figures; nothing where it is none."""
+    found = video_of(capture, channel)
+    return () if found is None else (f"picture signal: {'; '.join(picture_signal.say(found))}",)
+
+
+# Kept and shown again -------------------------------------------------------------------------
+
+
+def folder_of(book: Book) -> Path:
+    """The folder of waveforms that stands beside the book."""
+    return book.path.with_name(f"{book.path.name}.captures")
+
+
+def _keep(folder: Path, data: bytes) -> str:
+    """Put a file on the disk under the digest of what is in it, once. BadInput where the disk refuses."""
+    digest = hashlib.sha256(data).hexdigest()
+    path = folder / f"{digest}.csv"
+    try:
+        if not (path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == digest):
+            write_whole(path, data)
+    except OSError as problem:
+        text = f"the waveform cannot be kept here: {problem.strerror or problem}"
+        mend = "make room on the disk and the folder writable, then send it again"
+        raise BadInput(Complaint(str(folder), 1, 1, text, mend)) from problem
+    return path.name
+
+
+def line_of(case: Case, event: int | None = None) -> Line:
+    """The line of a waveform by its number, or the last one. BadInput where there is none."""
+    lines = [line for line in case.lines if line.capture is not None]
+    if event is None and lines:
+        return lines[-1]
+    for line in lines:
+        if line.event == event:
+            return line
+    which = "no waveform" if event is None else f"no waveform in line {event}"
+    raise complaint(f"job {case.number} has {which}", "see its lines: `probewright reading list`")
+
+
+def kept_file(book: Book, taken: Captured) -> bytes:
+    """The file as it came. BadInput where it is gone or no longer what it was."""
+    if not NAME.fullmatch(taken.name):
+        raise complaint(f"{taken.name[:80]!r} is not the name of a waveform", "take the name from the job")
+    try:
+        data = (folder_of(book) / taken.name).read_bytes()
+    except OSError as problem:
+        raise complaint(f"{taken.file} is not in the folder of waveforms", "add it once more") from problem
+    if hashlib.sha256(data).hexdigest() != taken.name.partition(".")[0]:
+        raise complaint(f"{taken.file} in the folder of waveforms is damaged", "add it once more")
+    return data
+
+
+def traces_of(book: Book, taken: Captured) -> tuple[Trace, ...]:
+    """The waveform as it was captured, thin enough for a picture: the first of the traces that `draw_traces` takes."""
+    capture = read_capture(kept_file(book, taken), taken.file)
+    seconds, volts = thinned(*capture.trace(taken.channel - 1))
+    return (Trace(tuple(seconds.tolist()), tuple(volts.tolist()), taken.place, CAPTURED),)
+
+
+def picture_of(book: Book, taken: Captured, width: float) -> str:
+    """The waveform as SVG, so many dots wide."""
+    return draw_traces(traces_of(book, taken), width=width, label=f"{taken.place}, {taken.file}").svg
