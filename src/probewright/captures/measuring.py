@@ -14,6 +14,8 @@ from probewright.simulation import scope
 REPEATS = 0.05  # chosen: periods that scatter by more of their mean do not repeat
 FEWEST_RISES = 3  # chosen: two periods, or nobody can see that it repeats
 TIMEBASE = 1e-4  # limit of a scope's time base as a share, 100 ppm: common practice, no source
+SMOOTHINGS = (1, 5, 25)  # points, chosen: noise goes down to less than a half and to a fifth
+LONGER = 10  # chosen: times the smoothing that a period lasts, so that its shape stays
 STILL = 8  # chosen, points: so many alike in a row are no chance where others wobble by a step
 WOBBLES = 0.7  # chosen, steps: noise from which neighbouring points are seldom alike
 LEVELS = 4096  # chosen: more different figures than 12 bits have are not steps of a converter
@@ -62,16 +64,13 @@ def measure(capture: Capture, channel: int = 0, level: float | None = None) -> M
     seconds, volts = capture.trace(channel)
     step, noise = step_of(volts), noise_of(volts)
     cut = _cut(volts, step, noise, capture.beyond[channel])
-    rises = scope.crossings(seconds, volts[None], scope.middle(volts[None]))[0]
-    gaps = np.diff(rises[np.isfinite(rises)])
-    periods = len(gaps) if _repeats(gaps) else 0
     interval = float((seconds[-1] - seconds[0]) / (len(seconds) - 1))
-    whole = slice(None)
-    if periods:
-        whole = slice(*np.searchsorted(seconds, rises[[0, periods]]))
+    points, rises = _rises(seconds, volts)
+    periods = max(len(rises) - 1, 0)
+    whole = slice(*np.searchsorted(seconds, rises[[0, -1]])) if periods else slice(None)
     figures = [*_volts(seconds[whole], volts[whole], volts, step, noise, cut)]
     if periods:
-        figures += _rhythm(seconds, volts, gaps, interval, noise)
+        figures += _rhythm(seconds, smoothed(volts, points), rises, interval, noise / np.sqrt(points))
     if level is not None:
         figures.append(_rise(seconds, volts, level, interval, noise))
     return Measured(tuple(figures), len(volts), interval, step, noise, periods, cut, level)
@@ -104,9 +103,30 @@ def noise_of(volts: np.ndarray) -> float:
     return float(np.median(np.abs(wobble)) / MIDDLE / np.sqrt(np.sum(WEIGHTS**2)))
 
 
-def _repeats(gaps: np.ndarray) -> bool:
-    """Whether times from rise to rise (gap,) are those of one period."""
-    return len(gaps) + 1 >= FEWEST_RISES and bool(np.std(gaps) <= REPEATS * np.mean(gaps))
+def smoothed(volts: np.ndarray, points: int) -> np.ndarray:
+    """Mean over an odd number of points, (time,) as before; the ends keep their own figures."""
+    points += 1 - points % 2
+    if points == 1 or len(volts) < points:
+        return volts
+    half = points // 2
+    inner = np.convolve(volts, np.full(points, 1.0 / points), mode="valid")
+    return np.concatenate([volts[:half], inner, volts[len(volts) - half :]])
+
+
+def _rises(seconds: np.ndarray, volts: np.ndarray) -> tuple[int, np.ndarray]:
+    """Over how many points noise had to be smoothed, and when it then rises through the middle (rise,), s.
+
+    No rises where it does not repeat: their distances scatter, or a period is hardly longer than the smoothing.
+    """
+    for points in SMOOTHINGS:
+        even = smoothed(volts, points)
+        rises = scope.crossings(seconds, even[None], scope.middle(even[None]))[0]
+        rises = rises[np.isfinite(rises)]
+        gaps = np.diff(rises)
+        steady = len(rises) >= FEWEST_RISES and np.std(gaps) <= REPEATS * np.mean(gaps)
+        if steady and np.sum(seconds < rises[1]) - np.sum(seconds < rises[0]) >= LONGER * (points - 1):
+            return points, rises
+    return 1, np.empty(0)
 
 
 def _cut(volts: np.ndarray, step: float, noise: float, beyond: tuple[int, int]) -> tuple[str, ...]:
@@ -156,9 +176,10 @@ def _volts(
 
 
 def _rhythm(
-    seconds: np.ndarray, volts: np.ndarray, gaps: np.ndarray, interval: float, noise: float
+    seconds: np.ndarray, volts: np.ndarray, rises: np.ndarray, interval: float, noise: float
 ) -> list[Figure]:  # fmt: skip
-    """Period, frequency and duty of a trace that repeats."""
+    """Period, frequency and duty of a trace that repeats; rises (rise,), s."""
+    gaps = np.diff(rises)
     period = float(scope.period(seconds, volts[None])[0])
     span = np.ptp(volts)
     near = float(np.mean(np.abs(volts - scope.middle(volts[None])[0]) < scope.ARMED * span))  # twice in each period

@@ -14,6 +14,7 @@ from importlib.resources import files
 import numpy as np
 
 from probewright.captures.capture import Capture
+from probewright.captures.measuring import smoothed
 from probewright.simulation import scope
 from probewright.units import write_reading
 
@@ -100,7 +101,7 @@ def video_of(capture: Capture, channel: int = 0) -> Video | None:
     interval = float(np.median(np.diff(seconds)))
     if interval > COARSEST or seconds[-1] - seconds[0] < FEWEST_LINES * LINE_PERIOD[0]:
         return None
-    smooth = _smoothed(volts, max(1, round(SMOOTH / interval)))
+    smooth = smoothed(volts, max(1, round(SMOOTH / interval)))
     tip, high = np.percentile(smooth, TIP), np.percentile(smooth, TOP)
     if high <= tip:
         return None
@@ -111,16 +112,6 @@ def video_of(capture: Capture, channel: int = 0) -> Video | None:
     falls, rises = _pulses(seconds, smooth, 0.5 * (tip + blanking))
     line = _line_of(falls, rises)
     return None if line is None else _described(seconds, smooth, falls, rises, line)
-
-
-def _smoothed(volts: np.ndarray, points: int) -> np.ndarray:
-    """Mean over an odd number of points, (time,) as before; the ends keep their own figures."""
-    points += 1 - points % 2
-    if points == 1:
-        return volts
-    half = points // 2
-    inner = np.convolve(volts, np.full(points, 1.0 / points), mode="valid")
-    return np.concatenate([volts[:half], inner, volts[len(volts) - half :]])
 
 
 def _pulses(seconds: np.ndarray, volts: np.ndarray, level: float) -> tuple[np.ndarray, np.ndarray]:

@@ -53,3 +53,27 @@ def read_text(path: Path) -> str:
         raise BadInput(
             Complaint(str(path), 1, 1, "this is not a text file (UTF-8)", "save it as plain text")
         ) from problem
+
+
+def read_bytes(path: Path) -> bytes:
+    """What is in a file, as it is; BadInput when it cannot be read."""
+    from probewright.errors import BadInput, Complaint
+
+    try:
+        return path.read_bytes()
+    except OSError as problem:
+        raise BadInput(
+            Complaint(str(path), 1, 1, f"cannot read the file: {problem.strerror}", "check its name and folder")
+        ) from problem
+
+
+def write_text(path: Path, text: str) -> None:
+    """Put a text into a file; BadInput when the disk refuses."""
+    from probewright.errors import BadInput, Complaint
+
+    try:
+        path.write_text(text, "utf-8")
+    except OSError as problem:
+        raise BadInput(
+            Complaint(str(path), 1, 1, f"cannot write the file: {problem.strerror}", "name another folder")
+        ) from problem

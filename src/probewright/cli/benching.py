@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from probewright.cli.answering import BAD_INPUT, DONE, UNDECIDED, Json, MachineFile, answer, read_text
+from probewright.cli.answering import (
+    BAD_INPUT,
+    DONE,
+    UNDECIDED,
+    Json,
+    MachineFile,
+    answer,
+    read_bytes,
+    read_text,
+    write_text,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -322,10 +332,33 @@ def add(
         list[str] | None, typer.Argument(help="What was read; without it, lines are read one by one.")
     ] = None,
     sure: Annotated[bool, typer.Option("--sure", help="Yes, that is what it reads.")] = False,
+    capture: Annotated[Path | None, typer.Option("--capture", help="A waveform as a file (CSV) from a scope.")] = None,
+    at: Annotated[str, typer.Option("--at", help="Where the waveform was taken: `TP4`, `OUT at tone`.")] = "",
+    channel: Annotated[int | None, typer.Option("--channel", help="Which of its channels, from 1.")] = None,
+    single: Annotated[bool, typer.Option("--single", help="One sweep from the moment the power came on.")] = False,
+    coupled: Annotated[bool, typer.Option("--ac", help="The input of the scope was on AC.")] = False,
     number: JobNumber = None,
     as_json: Json = False,
 ) -> None:
     """Enter what was read, as you would note it: `Q7 c 11.8 b .9 e 0`; see docs/readings.md."""
+
+    def taken(book: Book, case: Case) -> Made:
+        from probewright.jobs import bench
+        from probewright.jobs.capturing import Asked, add_capture
+        from probewright.report import bench as words
+
+        if capture is None:
+            raise bench.complaint("--at belongs to --capture", "name the file too, or write the reading as a line")
+        if line:
+            raise bench.complaint("enter either a line or a waveform", "enter the other one by itself")
+        if not at.strip():
+            raise bench.complaint("where was it taken?", "say it, like `--at TP4`")
+        data = read_bytes(capture)
+        return stood(
+            book,
+            add_capture(book, case, data, str(capture), Asked(at, channel, single, coupled), now()),
+            words.entered(1),
+        )
 
     def made(book: Book, case: Case) -> Made:
         import sys
@@ -341,6 +374,28 @@ def add(
         view, _, _ = stood(book, case)
         asked = any(one.status == "asked" for one in case.lines[-len(typed) :])
         return view, words.entered(len(typed)), BAD_INPUT if asked else DONE
+
+    with_case(number, taken if capture is not None or at else made, as_json)
+
+
+@reading.command()
+def capture(
+    line: Annotated[int | None, typer.Argument(help="Number of its line; default: the last waveform.")] = None,
+    picture: Annotated[Path | None, typer.Option("--picture", help="Write it as a picture (SVG) to this file.")] = None,
+    width: Annotated[int, typer.Option("--width", help="Width of the picture in dots.")] = 700,
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """Show a waveform that was entered: what was measured, and its picture."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import capturing
+        from probewright.report import bench as words
+
+        view = capturing.show_capture(book, case, line, width)
+        if picture is not None:
+            write_text(picture, view.picture)
+        return view, words.capture, DONE
 
     with_case(number, made, as_json)
 

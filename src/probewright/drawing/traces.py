@@ -260,7 +260,9 @@ def _grid(across: _Axis, upward: _Axis, rows: Ticks, words: list[Rect]) -> Itera
     yield _word(words, max(right, text_width(said, LETTERS) + PAD), bottom + 20.0 + LINE, said, "end")
 
 
-def _word(words: list[Rect], x: float, y: float, text: str, anchor: str = "start", style: str = "", size: float = LETTERS) -> str:  # fmt: skip
+def _word(
+    words: list[Rect], x: float, y: float, text: str, anchor: str = "start", style: str = "", size: float = LETTERS
+) -> str:  # fmt: skip
     """A word with its base line at y; the room it takes is noted."""
     wide = text_width(text, size)
     left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]

@@ -265,14 +265,14 @@ def view_case(case: Case) -> CaseView:
         case.opened,
         case.touched,
         case.known.how if case.known else "symptoms",
-        tuple(_line(line) for line in case.lines),
+        tuple(view_line(line) for line in case.lines),
         None if case.closed is None else ClosedView(case.closed["ending"], case.closed["words"], case.closed["at"]),
         view_photos(case.photos),
         tuple(ZoneView(one.kind, say(one), one.places, one.around) for one in case.zones),
     )  # fmt: skip
 
 
-def _line(line: Line) -> LineView:
+def view_line(line: Line) -> LineView:
     """A line as it is shown, with the waveform it came from."""
     taken = line.capture
     capture = CaptureView(taken.name, taken.file, taken.place, taken.channel) if taken else None

@@ -26,8 +26,10 @@ from probewright.jobs.bench import (
     readable,
     say_beside,
     still_open,
+    view_line,
 )
-from probewright.jobs.cases import Case, Captured, Line, keep_bench
+from probewright.jobs.case_view import CaptureShown
+from probewright.jobs.cases import Captured, Case, Line, keep_bench
 from probewright.jobs.keeping import keep_reading
 from probewright.machine import Machine
 from probewright.photos.shelf import write_whole
@@ -37,7 +39,6 @@ from probewright.record import Book
 from probewright.units import write_reading
 
 NAME = re.compile(r"[0-9a-f]{64}\.csv")
-COUNTED = ("dc", "pp", "frequency", "rise")  # what suspects are weighed by
 WORDS = {
     "dc": "mean", "pp": "peak to peak", "rms": "rms of what varies", "rise": "rise through the level",
 }  # fmt: skip
@@ -105,11 +106,13 @@ def understand_capture(case: Case, capture: Capture, name: str, asked: Asked, su
     """What a capture says on this job; nothing is stored. BadInput for a channel or a place that is not there."""
     machine = machine_of(case)
     channel = _channel(capture, asked.channel)
-    bench, doubt = _held(case, machine, asked, sure)
+    measured = measure(capture, channel)
+    bench, doubt = _held(case, machine, asked, measured, sure)
     assert bench.last is not None
     question = bench.last.question
     look = Look(coupling="ac" if asked.coupled else "dc", single=asked.single)
-    measured = measure(capture, channel, _level(question, machine) if asked.single else None)
+    if asked.single and (level := _level(question, machine)) is not None:
+        measured = measure(capture, channel, level)
     wanted = _wanted(measured, asked, pp=not doubt)
     readings = tuple(_reading(measured, one, bench.last, look) for one in wanted)
     if readings:
@@ -137,19 +140,28 @@ def _channel(capture: Capture, wanted: int | None) -> int:
     return (wanted or 1) - 1
 
 
-def _held(case: Case, machine: Machine | None, asked: Asked, sure: bool) -> tuple[Bench, str]:
+def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured, sure: bool) -> tuple[Bench, str]:
     """The bench with the probe where the capture was taken, and why volts peak to peak cannot be asked there, or "".
 
-    BadInput where the place is asked about.
+    The place and the size of the figures are judged as in a line that is typed. BadInput where they are asked about.
     """
     place, stimulus = _parted(asked.at)
-    signal = hear_line(case, machine, f"{place} 1 Vpp{stimulus}", sure=True)
+    span, mean = (measured.of(one) for one in ("pp", "dc"))
+    assert span is not None and mean is not None
+    signal = hear_line(case, machine, f"{place} {span.value:.6f} Vpp{stimulus}", sure=sure)
+    steady = hear_line(case, machine, f"{place} {mean.value:.6f} V dc{stimulus}", sure=sure)
+    for doubt in (*signal.doubts, *(() if asked.coupled else steady.doubts)):
+        if doubt.can_insist:
+            raise BadInput(
+                Complaint("", 1, 1, doubt.text, f"{doubt.mend}; is the factor of the probe set on the scope?")
+            )
     if not signal.doubts and len(signal.readings) == 1:
         return signal.bench, ""
-    steady = hear_line(case, machine, f"{place} 1 V dc{stimulus}", sure=True)
     if steady.doubts or len(steady.readings) != 1:
-        doubt = (*steady.doubts, *signal.doubts)
-        says, mend = (doubt[0].text, doubt[0].mend) if doubt else (f"{asked.at!r} is not one place", "name one place")
+        doubts = (*steady.doubts, *signal.doubts)
+        says, mend = (
+            (doubts[0].text, doubts[0].mend) if doubts else (f"{asked.at!r} is not one place", "name one place")
+        )
         raise BadInput(Complaint("", 1, 1, f"where was it taken? {says}", mend))
     return steady.bench, f"{signal.doubts[0].text}; {signal.doubts[0].mend}" if signal.doubts else "several readings"
 
@@ -182,8 +194,10 @@ def _wanted(measured: Measured, asked: Asked, pp: bool) -> tuple[str, ...]:
 
     Where the screen cuts, the mean is nothing and peak to peak is at least that.
     """
-    out = {"pp"} * (not pp) | {"dc"} * (asked.coupled or bool(measured.cut)) | {"rise"} * bool(measured.periods)
-    return tuple(one for one in COUNTED if one not in out and measured.of(one) is not None)
+    counts = {
+        "dc": not asked.coupled and not measured.cut, "pp": pp, "frequency": True, "rise": not measured.periods,
+    }  # fmt: skip
+    return tuple(one for one, may in counts.items() if may and measured.of(one) is not None)
 
 
 def _reading(measured: Measured, quantity: str, held: Reading, look: Look) -> Reading:
@@ -311,6 +325,13 @@ def traces_of(book: Book, taken: Captured) -> tuple[Trace, ...]:
     capture = read_capture(kept_file(book, taken), taken.file)
     seconds, volts = thinned(*capture.trace(taken.channel - 1))
     return (Trace(tuple(seconds.tolist()), tuple(volts.tolist()), taken.place, CAPTURED),)
+
+
+def show_capture(book: Book, case: Case, event: int | None, width: float) -> CaptureShown:
+    """A waveform that was entered, by the number of its line or the last one: what was said, and its picture."""
+    line = line_of(case, event)
+    assert line.capture is not None
+    return CaptureShown(case.number, view_line(line), picture_of(book, line.capture, width))
 
 
 def picture_of(book: Book, taken: Captured, width: float) -> str:

@@ -36,6 +36,16 @@ class LineView:
 
 
 @dataclasses.dataclass(frozen=True)
+class CaptureShown:
+    """A waveform shown again. line: that brought it; picture: SVG."""
+
+    job: int
+    line: LineView
+    picture: str
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
 class StepView:
     """A look or a swap to be made before anything is measured."""
 

@@ -113,8 +113,8 @@ def _tick(tick: str, function: str, said: str, setup: Setup) -> Reading:
 def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Reading | None, str]:
     """The reading on the file's own names; None with the reason when it cannot be weighed there."""
     ask = reading.question
-    unknown = ask.instrument in SCOPED and ask.instrument not in instruments.table()
-    if ask.instrument in KEPT or ask.instrument == "test" or unknown:
+    lawless = ask.instrument in SCOPED and ask.instrument not in instruments.table()
+    if ask.instrument in KEPT or ask.instrument == "test" or lawless:
         return None, "kept, not weighed on a circuit yet"
     if is_charge(reading) and not any(part.off == "stays" for part in machine.parts.values()):
         return None, "a charge left with power off: kept, not weighed"

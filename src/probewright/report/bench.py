@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 
 from probewright.jobs.case_view import (
     BenchView,
+    CaptureShown,
     CaseListView,
     CaseView,
     LineView,
@@ -153,6 +154,11 @@ def _head(view: CaseView) -> Iterator[str]:
 def lines(view: CaseView) -> str:
     """Every typed line with what was understood."""
     return "\n".join(_lines(view)) or "Nothing was entered yet."
+
+
+def capture(view: CaptureShown) -> str:
+    """A waveform with all that was measured."""
+    return "\n".join(_line(view.line))
 
 
 def _lines(view: CaseView) -> Iterator[str]:
