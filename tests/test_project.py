@@ -33,6 +33,7 @@ PURE = (
     "prediction",
     "inference",
     "planning",
+    "captures",
 )
 
 

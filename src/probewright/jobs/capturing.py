@@ -43,6 +43,7 @@ WORDS = {
     "dc": "mean", "pp": "peak to peak", "rms": "rms of what varies", "rise": "rise through the level",
 }  # fmt: skip
 NARROW = 0.01  # chosen: share of a figure that noise may leave open; more, and it counts as lying between two figures
+SEEN = 0.2  # chosen: of the noise; finer steps are digits of the file and no converter's
 TWICE = 2.0  # standard deviations either way within which a mean by a scope counts
 
 
@@ -249,6 +250,8 @@ def _figure(measured: Measured, quantity: str) -> str:
     unit = SCOPED.get(quantity, "V")
     value, error = (100.0 * figure.value, 200.0 * figure.error) if unit == "1" else (figure.value, 2.0 * figure.error)
     shown = f"{value:.1f} % within {error:.1g} %" if unit == "1" else _within(value, error, unit)
+    if quantity == "pp" and not measured.cut and value - figure.low > NARROW * value:
+        return f"{word} {write_reading(figure.low, 'V')} to {write_reading(value, 'V')}, as the noise leaves it"
     least = "at least " if quantity == "pp" and measured.cut else ""
     return f"{word} {least}{shown}"
 
@@ -259,8 +262,9 @@ def _within(value: float, error: float, unit: str) -> str:
 
 def _fineness(measured: Measured) -> str:
     """Steps, noise, periods: how good the capture is."""
-    step = f"steps of {write_reading(measured.step, 'V')}, " if measured.step else ""
-    periods = f"{measured.periods} whole periods" if measured.periods else "it does not repeat"
+    seen = measured.step >= SEEN * measured.noise and measured.step > 0.0
+    step = f"steps of {write_reading(measured.step, 'V')}, " if seen else ""
+    periods = f"{measured.periods} whole periods" if measured.periods else "no steady period"
     return (
         f"{write_reading(measured.interval, 's')} between points, {step}"
         f"noise {write_reading(measured.noise, 'V')}, {periods}"
@@ -270,7 +274,7 @@ def _fineness(measured: Measured) -> str:
 def _video(capture: Capture, channel: int) -> tuple[str, ...]:
     """What a picture signal has, beside the standard's figures; nothing where it is none."""
     found = video_of(capture, channel)
-    return () if found is None else (f"picture signal: {'; '.join(picture_signal.say(found))}",)
+    return () if found is None else tuple(f"picture signal: {one}" for one in picture_signal.say(found))
 
 
 # Kept and shown again -------------------------------------------------------------------------
