@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from probewright.machine.chains import equal_places
 from probewright.machine.model import Machine
-from probewright.readings import KEPT, SCOPED, Question, Reading, Setup, instruments
+from probewright.readings import KEPT, Question, Reading, Setup, instruments
 from probewright.readings.lines import step_of
 from probewright.units import write_reading
 
@@ -23,7 +23,7 @@ OPPOSITES = (
     ("channel 1", "channel 2"),
 )
 ALIKE = 0.1  # chosen: equal channels of old parts agree to about a tenth
-UNITS = {**{one.instrument: one.unit for one in instruments.table().values()}, **KEPT, **SCOPED}
+UNITS = {**{one.instrument: one.unit for one in instruments.table().values()}, **KEPT}
 
 
 def mirrored(place: str, machine: Machine | None) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import fields
 from typing import Any
 
 from probewright.machine.model import Zone
@@ -25,6 +25,17 @@ def kept_setup(plain: Mapping[str, Any]) -> Setup:
     return Setup(**{name: _tupled(value) for name, value in plain.items()})
 
 
+def keep_look(look: Look) -> dict[str, Any]:
+    """How an oscilloscope is set, what differs from the usual alone."""
+    found = {f.name: getattr(look, f.name) for f in fields(Look)}
+    return {name: _listed(value) for name, value in found.items() if value != getattr(Look(), name)}
+
+
+def kept_look(plain: Mapping[str, Any]) -> Look:
+    """What `keep_look` wrote."""
+    return Look(**{name: _tupled(value) for name, value in plain.items()})
+
+
 def keep_reading(reading: Reading) -> dict[str, Any]:
     """A reading as plain values."""
     ask = reading.question
@@ -41,8 +52,8 @@ def keep_reading(reading: Reading) -> dict[str, Any]:
         "about": reading.about,
         "text": reading.text,
     }
-    if look := {name: _listed(value) for name, value in asdict(ask.look).items() if value != getattr(Look(), name)}:
-        kept["look"] = look
+    if ask.look != Look():
+        kept["look"] = keep_look(ask.look)
     if reading.bound is not None:
         kept["bound"] = [_figure(end) for end in reading.bound]
     return kept
@@ -52,9 +63,14 @@ def kept_reading(plain: Mapping[str, Any]) -> Reading:
     """The reading that `keep_reading` wrote."""
     answer = plain["answer"]
     bound = plain.get("bound")
-    look = Look(**{name: _tupled(value) for name, value in plain.get("look", {}).items()})
     return Reading(
-        Question(plain["instrument"], plain["red"], plain["black"], kept_setup(plain["setup"]), look),
+        Question(
+            plain["instrument"],
+            plain["red"],
+            plain["black"],
+            kept_setup(plain["setup"]),
+            kept_look(plain.get("look", {})),
+        ),
         answer if plain["word"] else _number(answer),
         plain["hookup"],
         plain["showing"],

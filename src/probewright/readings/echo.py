@@ -11,7 +11,6 @@ from probewright.readings import (
     EXCHANGE,
     GOES,
     KEPT,
-    NEVER,
     PROVOKE,
     SAME,
     SCOPED,
@@ -109,8 +108,6 @@ def one_figure(reading: Reading, answer: float | str) -> str:
     """One figure of a reading with its unit and kind."""
     instrument = reading.question.instrument
     assert not isinstance(answer, str)
-    if answer == NEVER and instrument in SCOPED:
-        return f"never {instrument}"
     if answer == float("inf"):
         return (
             f"OL, over limit (above {write_reading(instruments.law('ohms').high, 'ohm')})"
@@ -119,18 +116,9 @@ def one_figure(reading: Reading, answer: float | str) -> str:
         )
     if instrument in KEPT_UNITS or instrument in ("share", "works"):
         return in_hundredths(answer, instrument)
-    if instrument in SCOPED:
-        return scoped(answer, instrument)
-    unit, _, kind = KIND.get(instrument, KEPT.get(instrument, "")).partition(" ")
+    unit, _, kind = KIND.get(instrument, {**KEPT, **SCOPED}.get(instrument, "")).partition(" ")
     size = every_digit(answer, "ohm" if unit == "Ω" else unit)
     return " ".join(filter(None, (size, kind)))
-
-
-def scoped(answer: float, instrument: str) -> str:
-    """A figure read off a trace: 49.98 Hz frequency, 12 ms rise, 48.5 % duty."""
-    if SCOPED[instrument] == "1":
-        return f"{write_reading(answer, '%')} {instrument}"
-    return f"{every_digit(answer, SCOPED[instrument])} {instrument}"
 
 
 def in_hundredths(answer: float, instrument: str) -> str:
