@@ -53,9 +53,9 @@ REFUSED = {
     "bad-one-column.csv": (3, "neither times nor a sample interval", "Sample interval,4e-6"),
     "bad-times-back.csv": (12, "run back", "rising from line to line"),
     "bad-uneven.csv": (9, "2 columns, the first ones have 3 columns", "every line needs as many"),
-    "bad-blank.csv": (3, "all cells are blank", "times and volts"),
+    "bad-blank.csv": (3, "the cells are blank", "times and volts"),
     "bad-commas.csv": (2, "decimal commas or part the columns", "semicolons or tabs"),
-    "bad-current.csv": (2, "CH2 is in a, not in volts", "one unit each"),
+    "bad-current.csv": (2, "CH2 is in A, not in volts", "one unit each"),
     "bad-two-units.csv": (2, "the times are in ms and s", "save them in s, ms or us"),
     "bad-word.csv": (14, "'see note' is not a figure", "take out what is no figure"),
     "bad-two-intervals.csv": (2, "0.0005 s and 0.001 s", "one by one"),
@@ -108,7 +108,7 @@ def test_what_is_taken_for_granted_is_said():
         "figures taken as volts, since no unit stands over them",
     )
     assert "0.0005 s between samples" in read("rate.csv").remarks[0]
-    assert "columns without any figure are left out" in read("empty-column.csv").remarks
+    assert "columns with fewer than 8 figures are left out" in read("empty-column.csv").remarks
 
 
 def test_a_capture_cannot_be_changed():
@@ -118,12 +118,32 @@ def test_a_capture_cannot_be_changed():
 
 
 def test_cells_beyond_the_screen_are_counted_and_take_the_outermost_figure():
-    cells = ["0.0", "1.0", "2.0", "inf", "OL", "2.0", "1.0", "-inf", "clipped", "-1.0", "", "9.91E+37", "9.9E37", "0.5"]
+    cells = ["0.0", "1.0", "2.0", "inf", "OL", "2.0", "1.0", "-inf", "clipped", "-1.0", "", "9.91E+37", "9.9E37", "0.5", "0.25"]
     capture = read_capture(written("s,V\n" + "".join(f"{n},{cell}\n" for n, cell in enumerate(cells))))
     assert capture.beyond == ((2, 3),)
     seconds, volts = capture.trace(0)
     assert len(seconds) == len(cells) - 2  # the blank and the "not a number"
-    assert volts == approx([0.0, 1.0, 2.0, 2.0, 2.0, 2.0, 1.0, -1.0, -1.0, -1.0, 2.0, 0.5])
+    assert volts == approx([0.0, 1.0, 2.0, 2.0, 2.0, 2.0, 1.0, -1.0, -1.0, -1.0, 2.0, 0.5, 0.25])
+
+
+def test_a_first_column_is_the_times_where_its_steps_are_the_interval_told_above():
+    """Also where the times are printed coarsely; a ramp that has a name stays a trace."""
+    rows = "".join(f"{n * 4e-6:.2e},{n % 3}\n" for n in range(300))
+    capture = read_capture(written("Sample interval,4e-6\n" + rows))
+    assert capture.names == ("channel 1",)
+    assert np.diff(capture.seconds) == approx(4e-6, rel=1e-2)
+    ramp = read_capture(written("Sample interval,4e-6\nU1,U2\n" + "".join(f"{n},{n % 3}\n" for n in range(20))))
+    assert ramp.names == ("U1", "U2")
+
+
+def test_a_column_that_was_never_on_the_screen_is_no_trace():
+    rows = "".join(f"{n},OL,{n % 3}\n" for n in range(20))
+    assert read_capture(written("s,V,V\n" + rows)).volts == approx(np.array([[n % 3 for n in range(20)]]))
+
+
+def test_a_line_without_an_end_is_refused():
+    with pytest.raises(BadInput, match="is not a figure"):
+        read_capture(written("".join(f"{n},1\n" for n in range(20)) + '21,"' + "9" * 200_000))
 
 
 def test_times_printed_too_coarsely_are_spread_evenly():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,12 +13,13 @@ from pytest import approx
 
 from conftest import Run
 from probewright.errors import BadInput
-from probewright.jobs import bench, standing
+from probewright.jobs import bench, capturing, standing
 from probewright.jobs.capturing import Asked, add_capture, folder_of, kept_file, line_of, picture_of
 from probewright.jobs.case_view import CaseView, typed
 from probewright.jobs.cases import Case, Intake, fold
 from probewright.jobs.keeping import keep_reading, kept_reading
 from probewright.jobs.view import plain
+from probewright.machine import Machine
 from probewright.readings import NEVER, Look, Question, Reading
 from probewright.record import Book, open_book
 
@@ -127,6 +129,40 @@ def test_a_single_sweep_is_marked_and_a_look_survives_the_record(book: Book):
     asked = Question("rise", "OUT", look=Look("ac", 20e6, 3.0, 50.0, (0.1, 0.25), True))
     reading = Reading(asked, NEVER, "h1")
     assert kept_reading(json.loads(json.dumps(keep_reading(reading)))) == reading
+
+
+def charge(begin: float, seconds: np.ndarray) -> np.ndarray:
+    """12 V over a resistor into a capacitor, 10 ms, from an instant on."""
+    return np.where(seconds > begin, 12.0 * (1.0 - np.exp(-np.maximum(seconds - begin, 0.0) / 0.01)), 0.0)
+
+
+def judged(machine: Machine, level: float) -> Machine:
+    """The same with a sentence that asks when OUT rises through a level in the stimulus `tone`."""
+    rise = replace(machine.works[0].measure, quantity="rise", level=level)
+    return replace(machine, works=(replace(machine.works[0], measure=rise),))
+
+
+def test_one_sweep_counts_the_rise_through_the_level_that_a_sentence_names(book: Book, monkeypatch):
+    """12 V (1 - exp (-t / 10 ms)) rises through 6 V after 10 ms ln 2 = 6.93 ms, never through 13 V."""
+    seconds = np.linspace(-0.02, 0.06, 1600)
+    data = sheet(charge(0.0, seconds), seconds=seconds)
+    case = opened(book)
+    monkeypatch.setattr(capturing, "machine_of", lambda case: judged(bench.machine_of(case), 6.0))
+    one = add_capture(book, case, data, "on.csv", Asked("OUT", single=True), NOW)
+    rise = one.readings[-1]
+    assert (rise.question.instrument, rise.question.look.level) == ("rise", 6.0)
+    assert rise.answer == approx(0.01 * np.log(2.0), rel=1e-3)
+    assert rise.question.look.window == approx((0.0, 0.06), abs=1e-4)
+    assert "rise through 6 V 6.93 ms within" in one.lines[-1].says[1]
+    assert add_capture(book, case, data, "on.csv", Asked("OUT"), NOW).readings[-1].question.instrument == "pp"
+    monkeypatch.setattr(capturing, "machine_of", lambda case: judged(bench.machine_of(case), 13.0))
+    never = add_capture(book, case, data, "on.csv", Asked("OUT", single=True), NOW)
+    assert never.readings[-1].answer == NEVER
+    assert "rise through 13 V never" in never.lines[-1].says[1]
+    with pytest.raises(BadInput, match="nought of this file's times is not in it"):
+        add_capture(
+            book, case, sheet(charge(0.0, seconds), seconds=seconds - 1.0), "on.csv", Asked("OUT", single=True), NOW
+        )
 
 
 def test_the_file_is_kept_as_it_came_and_shown_again(book: Book):

@@ -39,7 +39,12 @@ class Dialect:
             return line.split()
         if not self.parts:
             return [line.strip().strip('"').strip()]
-        row: list[str] = next(csv.reader([line], delimiter=self.parts), [])
+        if '"' not in line:
+            return [one.strip() for one in line.split(self.parts)]
+        try:
+            row: list[str] = next(csv.reader([line], delimiter=self.parts), [])
+        except csv.Error:  # longer than any cell may be; it is no figure either way
+            row = [line]
         return [one.strip() for one in row]
 
     def figure(self, cell: str) -> float | None:

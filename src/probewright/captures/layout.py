@@ -134,8 +134,7 @@ def _labels(head: Sequence[tuple[int, list[str]]], columns: int) -> tuple[tuple[
 
 def _are_units(row: Sequence[str], columns: int) -> bool:
     """Whether a row has units and nothing else, one of them of time or volts."""
-    known = [words.bare(one) in words.SECONDS or words.bare(one) in words.VOLTS for one in row]
-    return len(row) <= columns and any(known) and all(words.is_unit(one) for one in row if one)
+    return len(row) <= columns and any(map(words.measures, row)) and all(words.is_unit(one) for one in row if one)
 
 
 def _are_names(row: Sequence[str], columns: int) -> bool:
@@ -147,8 +146,9 @@ def _are_names(row: Sequence[str], columns: int) -> bool:
 
 
 def _one_unit(own: str, under: str) -> str:
-    """The unit said beside a name and the one in the row of units; "!" where they contradict each other."""
-    return own if not under or own == under else under if not own else f"{own} and {under}"
+    """The unit said beside a name and the one in the row of units; both where they contradict each other."""
+    same = own.casefold() == under.casefold()
+    return own if same or not under else under if not own else f"{own} and {under}"
 
 
 def _tell(told: _Told, row: Sequence[str], line: int) -> None:

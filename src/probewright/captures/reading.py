@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -16,7 +15,7 @@ from probewright.captures.layout import AS_INTERVAL, Label, Layout, layout_of
 MOST_POINTS = 5_000_000  # chosen: a whole second of video; more would take a bench minutes
 FEWEST_POINTS = 8  # chosen: what has fewer is a list of readings
 BLOCK = 1_000_000  # letters, chosen: read at a time, so that the memory holds the figures and little more
-EVEN = 1e-3  # chosen: share of a step by which printed times may stray and still be the sample interval told above
+EVEN = 0.01  # chosen: share by which the mean step of a first column may stray and still be the interval told above
 SAVE_ALL = "save the waveform once more, with its times rising from line to line"
 
 
@@ -107,12 +106,7 @@ def _careful(block: str, first: int, sheet: Layout, file: str) -> np.ndarray:
 
 def _rows(block: str, sheet: Layout) -> Iterator[tuple[int, list[str]]]:
     """Each line of a block, from 0, as bare cells."""
-    lines, way = block.split("\n"), sheet.way
-    if way.parts in ("", " "):
-        yield from ((n, way.cells(line)) for n, line in enumerate(lines))
-        return
-    for n, row in enumerate(csv.reader(lines, delimiter=way.parts, quoting=csv.QUOTE_MINIMAL, strict=False)):
-        yield n, [cell.strip() for cell in row]
+    yield from ((n, sheet.way.cells(line)) for n, line in enumerate(block.split("\n")))
 
 
 def _filled(row: Sequence[str]) -> Sequence[str]:
@@ -139,20 +133,20 @@ def _capture(table: np.ndarray, sheet: Layout, text: str, file: str) -> Capture:
     if at is None:
         remarks.append(f"{sheet.interval:g} s between samples, as the file says above its figures")
     others = [n for n in range(sheet.way.columns) if n != at and not _passed_over(n, table, labels, at, sheet)]
-    kept = [n for n in others if np.isfinite(table[:, n]).any()]
+    kept = [n for n in others if np.sum(np.abs(table[:, n]) < EITHER) >= FEWEST_POINTS]
     if not kept:
-        raise refused("there are no volts beside the times: all cells are blank", AS_TEXT, file, sheet.begin)
+        raise refused("there are no volts beside the times: the cells are blank", AS_TEXT, file, sheet.begin)
     scales = _scales([labels[n] for n in kept], sheet, file, remarks)
     shown = [_shown(scale * table[:, n]) for n, scale in zip(kept, scales, strict=True)]
     names = tuple(labels[n].name or f"channel {k}" for k, n in enumerate(kept, 1))
     if len(kept) < len(others):
-        remarks.append("columns without any figure are left out")
+        remarks.append(f"columns with fewer than {FEWEST_POINTS} figures are left out")
     return Capture(seconds, np.array([v for v, _ in shown]), names, tuple(b for _, b in shown), tuple(remarks))
 
 
 def _time_column(table: np.ndarray, labels: Sequence[Label], sheet: Layout, file: str) -> int | None:
     """Which column has the times; None where the sample interval has to do. BadInput where there is neither."""
-    named = [n for n, one in enumerate(labels) if one.unit in words.SECONDS or words.TIME.fullmatch(one.name)]
+    named = [n for n, one in enumerate(labels) if _is_time(one)]
     if named:
         return named[0]
     first = table[:, 0]
@@ -163,10 +157,13 @@ def _time_column(table: np.ndarray, labels: Sequence[Label], sheet: Layout, file
     if sheet.interval is None:
         return 0
     steps = np.diff(first)
-    even = sheet.way.columns > 1 and np.all(
-        np.abs(steps - sheet.interval) <= EVEN * sheet.interval + 1e-12 * np.abs(first[1:])
-    )
-    return 0 if even else None
+    mean = float(np.mean(steps)) if np.all(np.isfinite(steps)) else 0.0
+    times = sheet.way.columns > 1 and np.all(steps >= 0.0) and abs(mean - sheet.interval) <= EVEN * sheet.interval
+    return 0 if times else None
+
+
+def _is_time(label: Label) -> bool:
+    return words.seconds_of(label.unit) is not None or words.TIME.fullmatch(label.name) is not None
 
 
 def _counts(label: Label) -> bool:
@@ -176,9 +173,10 @@ def _counts(label: Label) -> bool:
 def _passed_over(n: int, table: np.ndarray, labels: Sequence[Label], at: int | None, sheet: Layout) -> bool:
     """A column that only counts the samples, or has the times once more."""
     column = table[:, n]
-    if _counts(labels[n]) or (n == 0 and at is None and sheet.way.columns > 1 and np.all(np.diff(column) == 1.0)):
+    nameless = n == 0 and at is None and sheet.way.columns > 1 and labels[n] == Label()
+    if _counts(labels[n]) or (nameless and column[0] in (0.0, 1.0) and np.all(np.diff(column) == 1.0)):
         return True
-    return at is not None and labels[n].unit in words.SECONDS and bool(np.array_equal(column, table[:, at]))
+    return at is not None and _is_time(labels[n]) and bool(np.array_equal(column, table[:, at]))
 
 
 def _even_times(table: np.ndarray, sheet: Layout) -> np.ndarray:
@@ -192,11 +190,12 @@ def _times(
 ) -> np.ndarray:  # fmt: skip
     """Seconds (time,) out of their column. BadInput where one is missing or they run back."""
     unit = label.unit or sheet.across
-    if unit and unit not in words.SECONDS:
+    scale = words.seconds_of(unit or "s")
+    if scale is None:
         raise refused(f"the times are in {unit}", "save them in s, ms or us", file, max(sheet.begin - 1, 1))
     if not unit:
         remarks.append("times taken as seconds, since no unit stands over them")
-    found = words.SECONDS[unit or "s"] * column
+    found = scale * column
     if (bad := np.flatnonzero(~np.isfinite(found) | (np.abs(found) >= EITHER))).size:
         raise refused("there is no time in this line", SAVE_ALL, file, _line_of(int(bad[0]), sheet, text))
     steps = np.diff(found)
@@ -205,8 +204,7 @@ def _times(
     if np.all(steps > 0.0):
         return found
     even = np.linspace(found[0], found[-1], len(found))
-    coarse = np.min(steps[steps > 0.0], initial=np.inf)
-    if not np.max(np.abs(even - found)) <= coarse:
+    if np.max(np.abs(even - found)) > np.max(steps):
         stands = int(np.flatnonzero(steps == 0.0)[0]) + 1
         raise refused("the time stands still in this line", SAVE_ALL, file, _line_of(stands, sheet, text))
     remarks.append("times are printed too coarsely and stand still; taken as even from the first to the last")
@@ -231,14 +229,14 @@ def _scales(labels: Sequence[Label], sheet: Layout, file: str, remarks: list[str
         told = told[-len(labels) :]
     units = [one.unit or (told[n] if n < len(told) else told[0] if told else "") for n, one in enumerate(labels)]
     for n, (unit, one) in enumerate(zip(units, labels, strict=True), 1):
-        if unit and unit not in words.VOLTS:
+        if unit and words.volts_of(unit) is None:
             text = f"{one.name or f'channel {n}'} is in {unit}, not in volts"
             raise refused(
                 text, "save the channels that are in V or mV, with one unit each", file, max(sheet.begin - 1, 1)
             )
     if not all(units):
         remarks.append("figures taken as volts, since no unit stands over them")
-    return [words.VOLTS[unit or "v"] for unit in units]
+    return [words.volts_of(unit or "V") or 1.0 for unit in units]
 
 
 def _shown(volts: np.ndarray) -> tuple[np.ndarray, tuple[int, int]]:
@@ -247,7 +245,7 @@ def _shown(volts: np.ndarray) -> tuple[np.ndarray, tuple[int, int]]:
     either = np.abs(volts) >= EITHER / 1e9
     either &= ~low & ~high
     sure = np.isfinite(volts) & ~either
-    if not (low.any() or high.any() or either.any()) or not sure.any():
+    if not (low.any() or high.any() or either.any()):
         return volts, (0, 0)
     bottom, top = volts[sure].min(), volts[sure].max()
     if either.any():

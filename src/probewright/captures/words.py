@@ -34,13 +34,28 @@ FIGURE = re.compile(r"(?P<number>[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+
 
 
 def bare(text: str) -> str:
-    """A unit without the brackets around it, in small letters."""
-    return text.strip().strip("()[]{}<>").strip().casefold()
+    """A unit without the brackets around it."""
+    return text.strip().strip("()[]{}<>").strip()
+
+
+def seconds_of(unit: str) -> float | None:
+    """Seconds that one of this unit is; None for what is no unit of time."""
+    return SECONDS.get(bare(unit).casefold())
+
+
+def volts_of(unit: str) -> float | None:
+    """Volts that one of this unit is; None for what is no unit of volts."""
+    return VOLTS.get(bare(unit).casefold())
+
+
+def measures(unit: str) -> bool:
+    """Whether this is a unit of time or of volts."""
+    return seconds_of(unit) is not None or volts_of(unit) is not None
 
 
 def is_unit(text: str) -> bool:
     """Whether this is the name of a unit, in brackets or without."""
-    return bare(text) in SECONDS or bare(text) in VOLTS or bare(text) in OTHERS
+    return measures(text) or bare(text).casefold() in OTHERS
 
 
 def parted(label: str) -> tuple[str, str]:
@@ -49,7 +64,7 @@ def parted(label: str) -> tuple[str, str]:
     if found and is_unit(found["unit"]):
         return found["name"].strip(), bare(found["unit"])
     found = BEHIND.fullmatch(label.strip())
-    if found and (bare(found["unit"]) in SECONDS or bare(found["unit"]) in VOLTS):  # "input A" is no current
+    if found and measures(found["unit"]):  # "input A" is no current
         return found["name"].strip(), bare(found["unit"])
     return label.strip(), ""
 
@@ -57,7 +72,7 @@ def parted(label: str) -> tuple[str, str]:
 def seconds_in(text: str, unit: str = "") -> float | None:
     """ "4 us", "4e-6": seconds; None for what is no length of time. unit: said elsewhere."""
     found = FIGURE.fullmatch(text.strip())
-    scale = SECONDS.get(bare(found["unit"] or unit or "s")) if found else None
+    scale = seconds_of(found["unit"] or unit or "s") if found else None
     return None if found is None or scale is None else scale * float(found["number"].replace(",", "."))
 
 

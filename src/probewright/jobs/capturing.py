@@ -12,8 +12,11 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from probewright.captures import Capture, Measured, measure, read_capture, thinned, video_of
 from probewright.captures import video as picture_signal
+from probewright.captures.reading import FEWEST_POINTS
 from probewright.drawing.traces import CAPTURED, Trace, draw_traces
 from probewright.errors import BadInput, Complaint
 from probewright.jobs.bench import (
@@ -107,18 +110,20 @@ def understand_capture(case: Case, capture: Capture, name: str, asked: Asked, su
     """What a capture says on this job; nothing is stored. BadInput for a channel or a place that is not there."""
     machine = machine_of(case)
     channel = _channel(capture, asked.channel)
-    measured = measure(capture, channel)
+    swept = _from_nought(capture) if asked.single else capture
+    measured = measure(swept, channel)
     bench, doubt = _held(case, machine, asked, measured, sure)
     assert bench.last is not None
     question = bench.last.question
     look = Look(coupling="ac" if asked.coupled else "dc", single=asked.single)
-    if asked.single and (level := _level(question, machine)) is not None:
-        measured = measure(capture, channel, level)
+    if asked.single:
+        look = replace(look, window=(float(swept.seconds[0]), float(swept.seconds[-1])))
+        measured = measure(swept, channel, _level(question, machine))
     wanted = _wanted(measured, asked, pp=not doubt)
     readings = tuple(_reading(measured, one, bench.last, look) for one in wanted)
     if readings:
         bench = replace(bench, last=readings[-1])
-    says = [*_says(capture, channel, name, measured, question, wanted, machine), *_video(capture, channel)]
+    says = [*_says(swept, channel, name, measured, question, wanted, machine, asked.single), *_video(capture, channel)]
     says += [f"peak to peak is not counted: {doubt}"] if doubt else []
     says += say_beside(case, machine, readings)
     says += [f"taken for granted: {'; '.join(capture.remarks)}"] if capture.remarks else []
@@ -139,6 +144,14 @@ def _channel(capture: Capture, wanted: int | None) -> int:
     if wanted is not None and not 1 <= wanted <= len(capture.names):
         raise complaint(f"this file has no channel {wanted}", f"take one of: {named}")
     return (wanted or 1) - 1
+
+
+def _from_nought(capture: Capture) -> Capture:
+    """One sweep from the moment the power comes on, at nought of its own times. BadInput where that is not in it."""
+    after = capture.seconds >= 0.0
+    if np.sum(after) < FEWEST_POINTS:
+        raise complaint("nought of this file's times is not in it", "let the scope trigger when the power comes on")
+    return replace(capture, seconds=capture.seconds[after], volts=capture.volts[:, after])
 
 
 def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured, sure: bool) -> tuple[Bench, str]:
@@ -221,7 +234,7 @@ def _reading(measured: Measured, quantity: str, held: Reading, look: Look) -> Re
 
 def _says(
     capture: Capture, channel: int, name: str, measured: Measured, ask: Question, counted: tuple[str, ...],
-    machine: Machine | None,
+    machine: Machine | None, single: bool,
 ) -> Iterator[str]:  # fmt: skip
     """Where it was taken, what counts, what else was measured, how fine it is."""
     length = measured.interval * (measured.points - 1)
@@ -234,8 +247,8 @@ def _says(
     if measured.cut:
         edge = " and ".join(measured.cut)
         yield f"the edge of the screen cuts the {edge}: take it again with more volts a division"
-    if "rise" in counted:
-        yield "nought of the file's times is taken as the moment the power comes on"
+    if single:
+        yield "one sweep: nought of the file's times is taken as the moment the power comes on"
 
 
 def _figure(measured: Measured, quantity: str) -> str:
