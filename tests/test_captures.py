@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pytest import approx
 
-from probewright.captures import read_capture, thinned
+from probewright.captures import read_capture, reading, thinned
 from probewright.errors import BadInput
 
 FILES = Path(__file__).parent / "captures"
@@ -90,6 +90,19 @@ def test_one_pair_of_traces_in_all_ways_of_writing(name: str):
     assert capture.beyond == ((0, 0),) * len(capture.names)
 
 
+@pytest.mark.parametrize("block", [1, 30, 97])
+def test_a_file_read_in_many_small_blocks_is_the_same(block: int, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(reading, "BLOCK", block)
+    for name in NAMES:
+        assert read(name).volts[0] == approx(FIRST, abs=1e-9), name
+    for name, (line, _, _) in REFUSED.items():
+        with pytest.raises(BadInput) as refused:
+            read(name)
+        assert refused.value.complaints[0].line == line, name
+    ends = read_capture(written("s,V\n" + "".join(f"{n},{n % 3}\n" for n in range(9)) + ",,\n" * 200))
+    assert ends.volts.shape == (1, 9)
+
+
 @pytest.mark.parametrize("name", REFUSED)
 def test_what_is_no_waveform_is_one_complaint_with_line_and_mend(name: str):
     line, says, mend = REFUSED[name]
@@ -118,7 +131,23 @@ def test_a_capture_cannot_be_changed():
 
 
 def test_cells_beyond_the_screen_are_counted_and_take_the_outermost_figure():
-    cells = ["0.0", "1.0", "2.0", "inf", "OL", "2.0", "1.0", "-inf", "clipped", "-1.0", "", "9.91E+37", "9.9E37", "0.5", "0.25"]
+    cells = [
+        "0.0",
+        "1.0",
+        "2.0",
+        "inf",
+        "OL",
+        "2.0",
+        "1.0",
+        "-inf",
+        "clipped",
+        "-1.0",
+        "",
+        "9.91E+37",
+        "9.9E37",
+        "0.5",
+        "0.25",
+    ]
     capture = read_capture(written("s,V\n" + "".join(f"{n},{cell}\n" for n, cell in enumerate(cells))))
     assert capture.beyond == ((2, 3),)
     seconds, volts = capture.trace(0)
@@ -144,6 +173,16 @@ def test_a_column_that_was_never_on_the_screen_is_no_trace():
 def test_a_line_without_an_end_is_refused():
     with pytest.raises(BadInput, match="is not a figure"):
         read_capture(written("".join(f"{n},1\n" for n in range(20)) + '21,"' + "9" * 200_000))
+
+
+def test_what_is_too_long_is_refused_before_it_is_read(monkeypatch: pytest.MonkeyPatch):
+    data = written("s,V\n" + "".join(f"{n},1\n" for n in range(800)))
+    monkeypatch.setattr(reading, "MOST_POINTS", 100)
+    with pytest.raises(BadInput, match="more than 100 lines; save a shorter stretch"):
+        read_capture(data)
+    monkeypatch.setattr(reading, "MOST_BYTES", 2_000)
+    with pytest.raises(BadInput, match="more than 0 MB"):
+        read_capture(data)
 
 
 def test_times_printed_too_coarsely_are_spread_evenly():

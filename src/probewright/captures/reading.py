@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -9,10 +10,11 @@ import numpy as np
 from probewright.captures import words
 from probewright.captures.capture import Capture
 from probewright.captures.decoding import AS_TEXT, decoded, refused
-from probewright.captures.dialect import EITHER, SCPI_INF, SCPI_NAN
+from probewright.captures.dialect import EITHER, LOOKED_AT, SCPI_INF, SCPI_NAN, UNSIGNED, Dialect
 from probewright.captures.layout import AS_INTERVAL, Label, Layout, layout_of
 
 MOST_POINTS = 5_000_000  # chosen: a whole second of video; more would take a bench minutes
+MOST_BYTES = 400_000_000  # chosen: of so many points with all the digits that three columns may have
 FEWEST_POINTS = 8  # chosen: what has fewer is a list of readings
 BLOCK = 1_000_000  # letters, chosen: read at a time, so that the memory holds the figures and little more
 EVEN = 0.01  # chosen: share by which the mean step of a first column may stray and still be the interval told above
@@ -26,10 +28,12 @@ def read_capture(data: bytes, file: str = "") -> Capture:
     decimal point or comma; names, units and a preamble above or none; times in a column or a sample interval.
     BadInput, with line and mend, for what is no waveform and for what could be two things.
     """
+    shorter = "save a shorter stretch, or fewer points a second"
+    if len(data) > MOST_BYTES:
+        raise refused(f"this file has more than {MOST_BYTES // 1_000_000} MB", shorter, file)
     text = decoded(data, file)
-    if text.count("\n") > MOST_POINTS + 10_000:
-        mend = "save a shorter stretch, or fewer points a second"
-        raise refused(f"this file has more than {MOST_POINTS:,} lines", mend, file)
+    if text.count("\n") > MOST_POINTS + LOOKED_AT:
+        raise refused(f"this file has more than {MOST_POINTS} lines", shorter, file)
     sheet = layout_of(text, file)
     table = _table(text, sheet, file)
     if len(table) < FEWEST_POINTS:
@@ -69,19 +73,32 @@ def _blocks(text: str, begin: int) -> Iterator[tuple[int, str]]:
 def _quick(block: str, sheet: Layout) -> np.ndarray | None:
     """A block of nothing but plain figures; None where it needs a closer look."""
     way = sheet.way
-    if '"' in block or not block.strip():
+    if '"' in block or way.parts == way.point:
         return None
     if way.point == ",":
         if "." in block:
             return None
         block = block.replace(",", ".")
-    try:
-        found = np.loadtxt(
-            block.split("\n"), delimiter=None if way.parts in ("", " ") else way.parts, ndmin=2, comments=None
-        )
-    except ValueError:  # a blank, a word, a row of another length: the careful way finds which, and says so
-        return None
-    return found if found.shape[1] == way.columns else None
+    for text in (block, _plainer(block, way)):
+        parts = None if way.parts in ("", " ") else way.parts
+        if not text.strip():
+            return None
+        try:
+            found = np.loadtxt(text.split("\n"), delimiter=parts, ndmin=2, comments=None)
+        except ValueError:  # a blank, a word, a row of another length: the careful way finds which, and says so
+            continue
+        return found if found.shape[1] == way.columns else None
+    return None
+
+
+def _plainer(block: str, way: Dialect) -> str:
+    """The same with figures for words that lie beyond the screen, and without signs that part nothing behind a line."""
+    if way.parts in ("", " "):
+        return block
+    ends = re.escape(way.parts)
+    said = "|".join(re.escape(word) for word in sorted(UNSIGNED, key=len, reverse=True))
+    block = re.sub(rf"(?im)(?:(?<={ends})|^)[ ]*(?:{said})[ ]*(?={ends}|$)", repr(EITHER), block)
+    return re.sub(rf"(?m)(?:[ ]*{ends}[ ]*)+$", "", block)
 
 
 def _careful(block: str, first: int, sheet: Layout, file: str) -> np.ndarray:

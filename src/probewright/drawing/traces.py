@@ -33,7 +33,7 @@ TAG = 8  # letters, chosen: what stands at the end of a line is short; the name 
 PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 
 STYLE = """
-.pw-traces{display:block;max-width:100%;font-family:var(--face-fig,"DejaVu Sans Condensed","Noto Sans",sans-serif);
+.pw-traces{display:block;font-family:var(--face-fig,"DejaVu Sans Condensed","Noto Sans",sans-serif);
 font-variant-numeric:tabular-nums;color:var(--ink,#101c1b)}
 .pw-traces text{fill:var(--ink,#101c1b);font-size:15px;stroke:none}
 .pw-traces .pw-end{font-size:16px;font-weight:700}
