@@ -114,6 +114,14 @@ def test_what_is_no_waveform_is_one_complaint_with_line_and_mend(name: str):
     assert mend in complaint.mend
 
 
+@pytest.mark.parametrize("coding", ["utf-16-le", "utf-16-be", "utf-32", "utf-8"])
+def test_a_file_without_a_mark_of_its_letters(coding: str):
+    text = "time,U\nµs,mV\n" + "".join(f"{n},{n % 3}\n" for n in range(20))
+    capture = read_capture(text.encode(coding))
+    assert capture.seconds == approx(1e-6 * np.arange(20))
+    assert capture.volts[0, :3] == approx([0.0, 1e-3, 2e-3])
+
+
 def test_what_is_taken_for_granted_is_said():
     assert read("plain.csv").remarks == ()
     assert read("no-header.csv").remarks == (

@@ -111,12 +111,17 @@ def test_colours_are_those_of_the_page():
 
 
 def test_a_line_is_cut_at_the_ends_of_the_first_one():
-    long = tuple(n * 1e-3 - 0.1 for n in range(300))
+    long = tuple(n * 1e-3 - 0.10037 for n in range(300))
     graph = draw_traces([Trace(TIMES, wave(1.0), "mine"), Trace(long, wave(1.0, times=long), "long", HEALTHY)])
     xs = [x for x, _ in points(graph)]
     field = next(one for one in ET.fromstring(graph.svg).iter(f"{SVG}rect"))
     left, wide = float(field.get("x", "")), float(field.get("width", ""))
     assert max(x for x in xs if x <= left + wide + 0.1) == pytest.approx(left + wide, abs=0.1)
+    way = next(
+        one for one in ET.fromstring(graph.svg).iter(f"{SVG}path") if "pw-trace pw-healthy" in one.get("class", "")
+    )
+    corners = [float(x) for x, _ in re.findall(r"(-?[\d.]+) (-?[\d.]+)", way.get("d", ""))]
+    assert (corners[0], corners[-1]) == (pytest.approx(left, abs=0.1), pytest.approx(left + wide, abs=0.1))
     assert not any(left + wide + 9 < x for x in xs)
 
 

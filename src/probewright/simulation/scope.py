@@ -73,7 +73,7 @@ def crossings(seconds: np.ndarray, volts: np.ndarray, level: np.ndarray | float,
     flat = rows * volts.shape[1] + before + 1
     since = np.where(first, rows * volts.shape[1], np.concatenate([[0], flat[:-1]]))  # the last one, or the beginning
     lowest = np.minimum.reduceat(above.ravel(), np.stack([since, flat], axis=1).ravel())[::2]
-    armed = ((lowest <= -needs[rows]) & (needs[rows] > 0.0)) | (first & (above[rows, 0] < 0.0))
+    armed = (lowest <= -needs[rows]) | (first & (above[rows, 0] < 0.0))
     rows, before = rows[armed], before[armed]
     a, b = above[rows, before], above[rows, before + 1]
     found = seconds[before] + a / (a - b) * (seconds[before + 1] - seconds[before])
