@@ -45,6 +45,7 @@ NAMES = {
     "index-column.csv": ("CH1", "CH2"),
     "times-twice.csv": ("CH1", "CH2"),
     "empty-column.csv": ("CH1", "CH2"),
+    "preamble-beside.csv": ("channel 1", "channel 2"),
 }
 # file -> line of the complaint, what it says, and how to mend it.
 REFUSED = {

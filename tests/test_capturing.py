@@ -152,7 +152,7 @@ def test_one_sweep_counts_the_rise_through_the_level_that_a_sentence_names(book:
     rise = one.readings[-1]
     assert (rise.question.instrument, rise.question.look.level) == ("rise", 6.0)
     assert rise.answer == approx(0.01 * np.log(2.0), rel=1e-3)
-    assert rise.question.look.window == approx((0.0, 0.06), abs=1e-4)
+    assert rise.question.look.window == (0.0, 0.06)
     assert "rise through 6 V 6.93 ms within" in one.lines[-1].says[1]
     assert add_capture(book, case, data, "on.csv", Asked("OUT"), NOW).readings[-1].question.instrument == "pp"
     monkeypatch.setattr(capturing, "machine_of", lambda case: judged(bench.machine_of(case), 13.0))

@@ -6,7 +6,7 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from probewright.captures.decoding import AS_TEXT, refused
 
@@ -27,14 +27,20 @@ SCPI_INF, SCPI_NAN = 9.9e37, 9.91e37
 
 @dataclass(frozen=True)
 class Dialect:
-    """parts: the sign between two cells, " " for any blanks, "" for none; point: "." or ","; columns: cells a line."""
+    """parts: the sign between two cells, " " for any blanks, "" for none; point: "." or ","; columns: cells a line,
+    behind those that are left out; left: cells at the left that have no figures, or a preamble beside them."""
 
     parts: str
     point: str
     columns: int
+    left: int = 0
 
     def cells(self, line: str) -> list[str]:
-        """The cells of a line, bare."""
+        """The cells of a line that may have figures, bare."""
+        return self.every_cell(line)[self.left :]
+
+    def every_cell(self, line: str) -> list[str]:
+        """All cells of a line, bare."""
         if self.parts == " ":
             return line.split()
         if not self.parts:
@@ -84,7 +90,9 @@ def dialect_of(lines: Sequence[str], file: str) -> Dialect:
     if best is None or most < 2:
         words = " ".join(next((line for line in lines if line.strip()), "").split())[:40]
         raise refused(f"there are no columns of figures in this file; it begins with {words!r}", AS_TEXT, file)
-    return best
+    rows = [row for line in lines if len(row := best.figures(line) or []) == best.columns]
+    left = next((n for n in range(best.columns) if any(row[n] == row[n] for row in rows)), 0)
+    return replace(best, columns=best.columns - left, left=left)
 
 
 def _trimmed(row: list[float]) -> list[float]:

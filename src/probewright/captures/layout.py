@@ -76,8 +76,10 @@ def layout_of(text: str, file: str) -> Layout:
     head = [(n, row) for n, line in enumerate(lines[:begin], 1) if any(row := _row(way, line))]
     labels, used = _labels(head, way.columns)
     told = _Told(file)
-    for n, row in head[: len(head) - used]:
-        _tell(told, row, n)
+    beside = enumerate(lines[begin:], begin + 1) if way.left else ()
+    for n, row in [*head[: len(head) - used], *((n, way.every_cell(line)[: way.left]) for n, line in beside)]:
+        if any(row):
+            _tell(told, row, n)
     numeric = [line for line in lines[begin:] if way.figures(line)]
     names = max((len(row) for _, row in head[len(head) - used :]), default=0)
     if comma_twice(numeric, way, names, "interval" in told.found):

@@ -79,12 +79,13 @@ def _quick(block: str, sheet: Layout) -> np.ndarray | None:
         if "." in block:
             return None
         block = block.replace(",", ".")
+    taken = range(way.left, way.left + way.columns) if way.left else None
     for text in (block, _plainer(block, way)):
         parts = None if way.parts in ("", " ") else way.parts
         if not text.strip():
             return None
         try:
-            found = np.loadtxt(text.split("\n"), delimiter=parts, ndmin=2, comments=None)
+            found = np.loadtxt(text.split("\n"), delimiter=parts, ndmin=2, comments=None, usecols=taken)
         except ValueError:  # a blank, a word, a row of another length: the careful way finds which, and says so
             continue
         return found if found.shape[1] == way.columns else None

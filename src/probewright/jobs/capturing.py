@@ -117,7 +117,7 @@ def understand_capture(case: Case, capture: Capture, name: str, asked: Asked, su
     question = bench.last.question
     look = Look(coupling="ac" if asked.coupled else "dc", single=asked.single)
     if asked.single:
-        look = replace(look, window=(float(swept.seconds[0]), float(swept.seconds[-1])))
+        look = replace(look, window=_window(swept))
         measured = measure(swept, channel, _level(question, machine))
     wanted = _wanted(measured, asked, pp=not doubt)
     readings = tuple(_reading(measured, one, bench.last, look) for one in wanted)
@@ -152,6 +152,12 @@ def _from_nought(capture: Capture) -> Capture:
     if np.sum(after) < FEWEST_POINTS:
         raise complaint("nought of this file's times is not in it", "let the scope trigger when the power comes on")
     return replace(capture, seconds=capture.seconds[after], volts=capture.volts[:, after])
+
+
+def _window(swept: Capture) -> tuple[float, float]:
+    """Begin and end of a sweep, s, as finely as it knows them: from nought where its first point is the next to it."""
+    first, last = (float(f"{one:.6g}") for one in swept.seconds[[0, -1]])
+    return 0.0 if first <= swept.seconds[1] - swept.seconds[0] else first, last
 
 
 def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured, sure: bool) -> tuple[Bench, str]:
