@@ -125,6 +125,24 @@ def test_a_line_is_cut_at_the_ends_of_the_first_one():
     assert not any(left + wide + 9 < x for x in xs)
 
 
+def test_points_lie_where_the_ticks_say():
+    """0, 1, 0 V over 2 ms: the middle point half way across, and the volts as far apart as their ticks."""
+    graph = draw_traces([Trace((0.0, 1e-3, 2e-3), (0.0, 1.0, 0.0), "ramp")], width=400.0)
+    root = ET.fromstring(graph.svg)
+    field = next(root.iter(f"{SVG}rect"))
+    left, wide = float(field.get("x", "")), float(field.get("width", ""))
+    way = next(one.get("d", "") for one in root.iter(f"{SVG}path") if "pw-trace" in one.get("class", ""))
+    (x0, y0), (x1, y1), (x2, y2) = [tuple(map(float, one)) for one in re.findall(r"(-?[\d.]+) (-?[\d.]+)", way)]
+    assert (x0, x1, x2) == pytest.approx((left, left + wide / 2, left + wide), abs=0.1)
+    bottom = float(field.get("y", "")) + float(field.get("height", ""))
+    beside = {one.text: one.bottom - 0.22 * 15.0 - 5.0 for one in graph.words if one.right < left and one.top < bottom}
+    below = [(one.text, (one.left + one.right) / 2) for one in graph.words if bottom < one.top < bottom + 20.0]
+    assert (beside["0.0"], beside["1.0"]) == pytest.approx((y0, y1), abs=0.1)
+    assert y0 == y2 > y1
+    assert [word for word, _ in below] == ["0.0", "0.5", "1.0", "1.5", "2.0"]
+    assert [x for _, x in below] == pytest.approx([left + wide * n / 4 for n in range(5)], abs=0.1)
+
+
 def test_what_is_no_number_leaves_a_gap():
     volts = (*wave(1.0)[:20], math.nan, *wave(1.0)[21:])
     whole, broken = (draw_traces([Trace(TIMES, one, "mine")]).svg for one in (wave(1.0), volts))
