@@ -79,17 +79,21 @@ def _quick(block: str, sheet: Layout) -> np.ndarray | None:
         if "." in block:
             return None
         block = block.replace(",", ".")
+    found = _loaded(block, way)
+    return found if found is not None else _loaded(_plainer(block, way), way)
+
+
+def _loaded(block: str, way: Dialect) -> np.ndarray | None:
+    """(row, column) the figures of a block; None where a blank, a word or a row of another length stands in it."""
     taken = range(way.left, way.left + way.columns) if way.left else None
-    for text in (block, _plainer(block, way)):
-        parts = None if way.parts in ("", " ") else way.parts
-        if not text.strip():
-            return None
-        try:
-            found = np.loadtxt(text.split("\n"), delimiter=parts, ndmin=2, comments=None, usecols=taken)
-        except ValueError:  # a blank, a word, a row of another length: the careful way finds which, and says so
-            continue
-        return found if found.shape[1] == way.columns else None
-    return None
+    parts = None if way.parts in ("", " ") else way.parts
+    if not block.strip():
+        return None
+    try:
+        found = np.loadtxt(block.split("\n"), delimiter=parts, ndmin=2, comments=None, usecols=taken)
+    except ValueError:  # the careful way finds which, and says so
+        return None
+    return found if found.shape[1] == way.columns else None
 
 
 def _plainer(block: str, way: Dialect) -> str:
