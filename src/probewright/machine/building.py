@@ -11,6 +11,7 @@ from probewright.machine.model import Figure, Part, Spot
 from probewright.machine.part_lines import PartLine
 from probewright.machine.part_words import Item
 from probewright.machine.saying import Refused
+from probewright.machine.signals import MAINS_SPREAD
 from probewright.units import Value, read_value, write_reading
 
 FARTHEST = 1e9  # chosen: this many times outside the plausible band is no slip of a prefix any more
@@ -60,7 +61,7 @@ def figures_of(family: str, line: PartLine, case: Case | None, assumed: Assumed)
     items = (*(case.line.items if case else ()), *line.items)
     typed = _typed_figures(family, kind, items, assumed)
     classes = classes_of(kind, line, case)
-    figures = dict(typed)
+    figures = {**_signal_figures(family, kind, items, typed, assumed), **typed}
     for parameter in kind.parameters:
         if parameter.name not in figures:
             figures[parameter.name] = _default(family, kind, parameter, Draft(classes, figures), assumed)
@@ -88,6 +89,25 @@ def _typed_figures(family: str, kind: Kind, items: tuple[Item, ...], assumed: As
                     f"{100 * parameter.spread:g} % (no tolerance typed)",
                 )
     return found
+
+
+def _signal_figures(
+    family: str, kind: Kind, items: tuple[Item, ...], typed: Mapping[str, Figure], assumed: Assumed
+) -> dict[str, Figure]:
+    """What a source is said to play: how large, and on top of which volts."""
+    item = next((one for one in items if one.signal), None)
+    if item is None or item.signal is None or item.value is None:
+        return {}
+    if "volts" in typed and item.signal.base is not None:
+        raise Refused(
+            f"volts beside `{item.signal.word}` would be said twice", f"write the two ends alone: `{item.signal.said}`"
+        )
+    parameter = kind.parameter("signal")
+    refuse_impossible(item.signal.size, parameter)
+    if item.signal.word == "mains" and "mains" in item.typed and "%" not in item.typed:
+        assumed.say(family, f"mains within {100 * MAINS_SPREAD:g} % (what public supplies keep to)")
+    size = typed_figure(item.value, parameter)
+    return {"volts": Figure(item.signal.base or 0.0, "V"), "signal": size}
 
 
 def _refuse_nonsense(value: Value, parameter: Parameter) -> None:
@@ -189,6 +209,7 @@ def part_from(line: PartLine, name: str, family: str, case: Case | None, assumed
     figures = figures_of(family, line, case, assumed)
     match = next((item for item in line.items if item.what == "matched"), None)
     stays = any(item.what == "off" for item in line.items)
+    played = next((item.signal for item in line.items if item.signal), None)
     off = "stays" if stays else ("resistance" if any(item.name == "off" for item in line.items) else "default")
     return Part(
         name=name,
@@ -201,6 +222,7 @@ def part_from(line: PartLine, name: str, family: str, case: Case | None, assumed
         matched=match.name if match else "",
         match_spread=match.value.si if match and match.value else 0.0,
         off=off,
+        plays=played.course(name) if played else None,
     )
 
 

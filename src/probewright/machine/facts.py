@@ -15,7 +15,7 @@ from probewright.machine.known import Known
 from probewright.machine.model import ZONES, Heat, Point, PowerRule, Printed, Spot, Zone
 from probewright.machine.part_words import split_words
 from probewright.machine.saying import Notes, NotNamed, Refused, nearest
-from probewright.machine.sentences import NOT_COMPUTED, QUANTITIES
+from probewright.machine.sentences import QUANTITIES, SIGNAL_ONLY, STEADY
 from probewright.machine.yaml_text import Piece, Table, Text
 from probewright.units import read_value
 
@@ -160,13 +160,15 @@ def _printed(line: str, known: Known, spot: Spot) -> Printed:
     main, _, meter = line.partition(", ")
     words = split_words(main)
     form = "write `BATT 13.8V dc at idle, 10M meter`"
-    cut = next((n for n, word in enumerate(words) if n and word.text in (*QUANTITIES, *NOT_COMPUTED, "size")), 0)
+    cut = next((n for n, word in enumerate(words) if n and word.text in (*QUANTITIES, "size")), 0)
     if cut < 2:
         raise Refused(f"{line!r} is not a printed reading", form)
     place = known.place(words[0].text)
     quantity = "size of dc" if words[cut].text == "size" else words[cut].text
-    if quantity in NOT_COMPUTED:
-        raise Refused(f"{quantity!r} is not computed yet", NOT_COMPUTED[quantity], words[cut].offset)
+    if quantity not in (*STEADY, *SIGNAL_ONLY):
+        raise Refused(
+            f"{quantity!r} is not printed on a schematic", f"{form}; also pp, rms and level", words[cut].offset
+        )
     value_text = "".join(word.text for word in words[1:cut])
     if value_text[-1:] not in "vV":
         raise Refused(f"{value_text!r} is no voltage", form, words[1].offset)

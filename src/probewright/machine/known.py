@@ -21,6 +21,7 @@ class Known:
     groups: dict[str, list[str]] = field(default_factory=dict)  # connector or row of pads -> its parts
     points: dict[str, str] = field(default_factory=dict)  # point -> net or part.pin
     stimuli: dict[str, Stimulus] = field(default_factory=dict)
+    unclear: set[str] = field(default_factory=set)  # stimuli with a refused setting: what they do is not known
 
     def nets(self) -> dict[str, None]:
         """Every net with a name of its own, ground first."""

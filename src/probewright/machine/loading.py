@@ -16,7 +16,7 @@ from probewright.machine.model import AddedBoard, Machine, Spot, Works
 from probewright.machine.naming import Marks, check_marks
 from probewright.machine.part_tables import Entry, Group, entries_of, names_in, read_parts
 from probewright.machine.saying import Notes, Refused, nearest
-from probewright.machine.sentences import read_works
+from probewright.machine.sentences import followed_whole, read_works
 from probewright.machine.stimuli import read_stimuli
 from probewright.machine.yaml_text import Piece, Table, Text, decode, parse
 from probewright.units import read_value
@@ -118,6 +118,8 @@ def _machine(table: Table, draft: _Draft) -> Machine:
         facts.apply_when_off(off, known, notes)
     if stimuli:
         known.stimuli = read_stimuli(stimuli, known, notes)
+    works = _works(table.get("works"), known, notes)
+    known.stimuli = {name: followed_whole(one, works) for name, one in known.stimuli.items()}
     heat, rules, live, printed = (table.get(key) for key in ("heat", "never without", "never live", "printed"))
     return Machine(
         name=name.value,
@@ -128,7 +130,7 @@ def _machine(table: Table, draft: _Draft) -> Machine:
         channels=draft.channels,
         match=draft.match,
         stimuli=known.stimuli,
-        works=_works(table.get("works"), known, notes),
+        works=works,
         points=points,
         printed=facts.read_printed(printed, known, notes) if printed else (),
         power_rules=facts.read_power_rules(rules, known, notes) if rules else (),

@@ -82,6 +82,7 @@ class Part:
     match_spread: float = 0.0
     known_good: bool = False
     off: str = "default"  # power off: "default", "stays", "unplugged" or "resistance" (then figure "off")
+    plays: Course | None = None  # of a source: what its own line says that it does in time, in every stimulus
     spot: Spot = Spot()
 
 
@@ -90,8 +91,9 @@ class Stimulus:
     """Settings of controls and sources, each counted from the values in the part lines.
 
     frequency: of the signal put on, Hz, 0 when none; playing: "whatever it is playing"; courses: figures that
-    change in time; switched_on: everything is discharged at nought and the power comes on, else it has run for long;
-    read: begin and end, s, of what readings are taken over, None: one settled period.
+    change in time, those of the part lines not among them (`stimuli.courses_of` has both); switched_on: everything is
+    discharged at nought and the power comes on, else it has run for long; read: begin and end, s, of what readings
+    are taken over, None: one settled period.
     """
 
     name: str
@@ -116,7 +118,8 @@ class Measure:
 
     place, other: a net or "part.pin"; other is ground by default.
     quantity: "dc", "size of dc", "pp", "rms" or "level"; in time also what `readings.SCOPED` names.
-    level: volts that a rise or a fall goes through; window: begin and end, s, in place of the stimulus' own.
+    level: volts that a rise or a fall goes through; window: begin and end, s, in place of the stimulus' own. A rise
+    or a fall without a window of its own is looked for from nought to where the stimulus' window ends.
     """
 
     place: str
@@ -131,7 +134,8 @@ class Measure:
 class Limit:
     """One bound of a sentence. side: "below" or "above" (arithmetic), "weaker" or "stronger" (size).
 
-    The limit is broken on that side: "below" 8 V means that less than 8 V is a complaint.
+    The limit is broken on that side: "below" 8 V means that less than 8 V is a complaint. Of a rise or a fall,
+    "above" inf is broken where it never happens, "below" inf where it happens at all.
 
     of_healthy: value is a fraction of the median healthy machine (0.9 = 90 %).
     """

@@ -13,6 +13,8 @@ from probewright.errors import NotAValue
 from probewright.machine.kinds import Kind, Parameter
 from probewright.machine.model import Rating
 from probewright.machine.saying import Refused, nearest
+from probewright.machine.signals import FORMS, MAINS_SPREAD, SIGNALS, Signal, read_signal
+from probewright.machine.signals import NOT_COMPUTED as SIGNALS_NOT_COMPUTED
 from probewright.units import Value, read_value, write_range, write_value
 
 UNITS_IN_PACKAGE: Mapping[str, int] = {"dual": 2, "triple": 3, "quad": 4, "hex": 6}
@@ -49,7 +51,7 @@ SAYS_TOO_LITTLE: Mapping[str, str] = {
 class Item:
     """One thing a line says, in the order typed; canonical is how `check --write` prints it.
 
-    what: "class", "figure", "rating", "units", "matched", "off" or "at resistance".
+    what: "class", "figure", "rating", "units", "matched", "off", "at resistance" or "signal".
     """
 
     what: str
@@ -58,6 +60,7 @@ class Item:
     value: Value | None = None
     typed: str = ""
     rating: Rating | None = None
+    signal: Signal | None = None
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,8 @@ def _next_item(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
     if word.text.rstrip(":") == "off" and len(rest) > 1 and rest[1].text == "stays":
         del rest[:2]
         return Item("off", "off stays", "stays", typed="off stays")
+    if kind.plays and word.text in (*SIGNALS, *SIGNALS_NOT_COMPUTED):
+        return _signal(rest)
     if word.text.lower() in kind.classes:
         rest.pop(0)
         return Item("class", word.text.lower(), word.text.lower(), typed=word.text)
@@ -110,6 +115,35 @@ def _next_item(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
     if named:
         return _named_figure(rest, named, kind)
     return _bare_value(rest, kind, before)
+
+
+def _signal(rest: list[Word]) -> Item:
+    """`mains 9V rms 50Hz`, `mains 9V rms 50Hz 5%`: what a source plays, whatever the stimulus."""
+    first, texts = rest[0], [word.text for word in rest]
+    try:
+        found = read_signal(texts, volts_of)
+        if found.word == "step" or len(found.hertz) > 1:
+            raise Refused(
+                f"`{found.word}` here would be in every stimulus", f"write it in a stimulus: `{FORMS['step']}`"
+            )
+    except Refused as problem:
+        raise Refused(problem.text, problem.mend, first.offset) from problem
+    typed = " ".join(word.text for word in rest[: len(rest) - len(texts)])
+    del rest[: len(rest) - len(texts)]
+    size, typed = _tolerance_after(rest, Value(found.size), typed, "V")
+    if found.word == "mains" and size.tolerance is None:
+        size = replace(size, tolerance=MAINS_SPREAD)
+        return Item("signal", found.said, "signal", size, typed, signal=found)
+    spread = "" if size.tolerance is None else f" {percent(size.tolerance)}"
+    return Item("signal", found.said + spread, "signal", size, typed, signal=found)
+
+
+def volts_of(text: str) -> float:
+    """One end of what a source goes between."""
+    value = read_value(text, "V")
+    if value.unknown or value.low is not None or value.tolerance is not None:
+        raise Refused(f"{text!r} is not one voltage", f"write `{FORMS['pulse']}`")
+    return value.si
 
 
 def _matched(rest: list[Word]) -> Item:

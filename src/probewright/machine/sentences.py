@@ -4,6 +4,8 @@
     SUP to HEAT dc at full; below 8V = barely warm; above 13V = too hot; only if lamp lit works
     BATT dc at idle minus at loaded below 1.2V
     OUT level at loud over IN level at loud within 10% of healthy
+    RES rise through 2.4V at on between 50ms and 200ms; never = stays in reset
+    HOLD sag at play from 3ms to 10ms below 0.1V
 
 Limits in the first breath say what holds (`below 0.3V`: it is below when all is well); limits after
 a ; say what breaks and how the owner puts it (`; below 8V = barely warm`).
@@ -11,33 +13,36 @@ a ; say what breaks and how the owner puts it (`; below 8V = barely warm`).
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from probewright.errors import NotAValue
+from probewright.machine.following import followed, plain_sines
 from probewright.machine.known import Known
-from probewright.machine.model import GROUND, Limit, Measure, Spot, Works
+from probewright.machine.model import GROUND, Limit, Measure, Spot, Stimulus, Works
 from probewright.machine.part_words import Word, split_words
 from probewright.machine.saying import Refused, nearest
-from probewright.machine.stimuli import SENTENCE_WORDS
-from probewright.units import read_value
+from probewright.machine.stimuli import SENTENCE_WORDS, window
+from probewright.units import read_value, write_reading
 
-QUANTITIES = ("dc", "size of dc", "pp", "rms", "level")
-NEEDS_SIGNAL = ("pp", "rms", "level")
-NOT_COMPUTED: Mapping[str, str] = {
-    "distortion": "judge by `level`, or by `dc` of the stage's own bias",
-    "period": "judge by the `dc` of what the oscillator feeds",
-    "frequency": "judge by the `dc` of what the oscillator feeds",
-    "duty": "judge by `dc`, the mean of the pulses",
-    "max": "judge by `dc`, or by `pp` for a signal",
-    "min": "judge by `dc`, or by `pp` for a signal",
-    "last": "judge by `dc` of the settled machine",
-    "drift": "compare two stimuli: `OUT dc at cold minus at warm`",
-    "rise": "judge by `dc` of the settled machine",
-    "fall": "judge by `dc` of the settled machine",
+# word of a sentence -> how it is kept, and the unit of its limits
+QUANTITIES: Mapping[str, tuple[str, str]] = {
+    **{one: (one, "V") for one in ("dc", "size of dc", "pp", "rms", "level", "last", "drift", "sag", "top", "valley")},
+    "max": ("top", "V"),
+    "min": ("valley", "V"),
+    "rise": ("rise", "s"),
+    "fall": ("fall", "s"),
+    "period": ("period", "s"),
+    "frequency": ("frequency", "Hz"),
+    **{one: (one, "%") for one in ("duty", "distortion", "tilt")},
 }
-_LIMIT_WORDS = ("below", "above", "between", "within", "weaker", "stronger")
+UNITS: Mapping[str, str] = dict(QUANTITIES.values())  # by the word that is kept
+SIGNAL_ONLY = ("pp", "rms", "level")  # a small signal knows them, and what is followed in time
+STEADY = ("dc", "size of dc")
+THROUGH = ("rise", "fall")
+_LIMIT_WORDS = ("below", "above", "between", "within", "weaker", "stronger", "never")
 _COMBINING = ("minus", "over")
 
 
@@ -73,10 +78,9 @@ def read_works(name: str, text: str, known: Known, spot: Spot, channel: str, nam
                     "`only if` is said twice", "one condition a function; name another function for the rest", offset
                 )
             only_if, only_sentence = _condition(clause, offset, known, spot, channel, names, name)
-        elif clause.split()[:1] and clause.split()[0] in (*_LIMIT_WORDS, "never"):
-            limits.append(
-                _breaking(_Reader(_shift(clause, offset), known, offset + len(clause)), _unit(measure, combine))
-            )
+        elif clause.split()[:1] and clause.split()[0] in _LIMIT_WORDS:
+            reader = _Reader(_shift(clause, offset), known, offset + len(clause))
+            limits.append(_breaking(reader, _unit(measure, combine), _happens(measure, combine)))
         else:
             raise Refused(
                 f"{clause.strip() or 'an empty clause'!r} is not a limit",
@@ -136,23 +140,31 @@ def _measure_and_limits(clause: str, offset: int, known: Known) -> tuple[Measure
     measure = _measure(reader)
     combine, second = "", None
     if reader.peek() in _COMBINING:
+        at = reader.offset()
         combine = reader.take("minus").text
-        second = (
-            replace(measure, stimulus=_stimulus(reader, measure.quantity))
-            if reader.peek() == "at"
-            else _measure(reader)
-        )
+        second = _at_another(reader, measure) if reader.peek() == "at" else _measure(reader)
+        if UNITS[second.quantity] != UNITS[measure.quantity]:
+            raise Refused(
+                f"{measure.quantity} and {second.quantity} are not of one unit",
+                f"compare like with like: {measure.quantity} {combine} {measure.quantity}",
+                at,
+            )
         if reader.peek() in _COMBINING:
             raise Refused("one `minus` or `over` a sentence", "split it into two functions", reader.offset())
     limits: list[Limit] = []
     while reader.words:
-        limits += _holding(reader, _unit(measure, combine))
+        limits += _holding(reader, _unit(measure, combine), _happens(measure, combine))
     return measure, combine, second, limits
 
 
 def _unit(measure: Measure, combine: str) -> str:
     """Unit a limit must have: a ratio has none."""
-    return "1" if combine == "over" else "V"
+    return "1" if combine == "over" else UNITS[measure.quantity]
+
+
+def _happens(measure: Measure, combine: str) -> bool:
+    """Whether it is a time at which something happens, which it may never do."""
+    return measure.quantity in THROUGH and not combine
 
 
 def _measure(reader: _Reader) -> Measure:
@@ -162,8 +174,40 @@ def _measure(reader: _Reader) -> Measure:
     if reader.peek() == "to":
         reader.take("to")
         other = _place(reader)
-    quantity = _quantity(reader)
-    return Measure(place, quantity, _stimulus(reader, quantity), other)
+    quantity, level = _quantity(reader)
+    stimulus = _stimulus(reader, quantity)
+    return Measure(place, quantity, stimulus, other, level, _window(reader, stimulus))
+
+
+def _at_another(reader: _Reader, measure: Measure) -> Measure:
+    """The same at another stimulus: `minus at S2`."""
+    stimulus = _stimulus(reader, measure.quantity)
+    return replace(measure, stimulus=stimulus, window=_window(reader, stimulus))
+
+
+def _window(reader: _Reader, stimulus: str) -> tuple[float, float] | None:
+    """`from T1 to T2`, within what the stimulus is read over; None when not said."""
+    if reader.peek() != "from":
+        return None
+    start, form = reader.take("from").offset, "from 10ms to 60ms"
+    texts = [reader.take("a time").text]
+    if reader.take("`to`").text != "to":
+        raise Refused("`from` needs `to`", f"write `{form}`", start)
+    texts.append(reader.take("a time").text)
+    try:
+        found = window(texts, form)
+    except (Refused, NotAValue) as problem:
+        raise Refused(problem.text, problem.mend, start) from problem
+    known = followed(reader.known, stimulus)
+    if not known.courses and stimulus not in reader.known.unclear:
+        raise Refused(f"nothing happens at {stimulus!r} that has a time", "leave `from ... to ...` out", start)
+    end = known.read[1] if known.read else known.period
+    if found[1] > end:
+        whole = "is read until" if known.read else "repeats after"
+        raise Refused(
+            f"{stimulus!r} {whole} {write_reading(end, 's')}", f"end the window there, or sooner: `{form}`", start
+        )
+    return found
 
 
 def _place(reader: _Reader) -> str:
@@ -171,20 +215,24 @@ def _place(reader: _Reader) -> str:
     return reader.known.place(word.text, word.offset)
 
 
-def _quantity(reader: _Reader) -> str:
+def _quantity(reader: _Reader) -> tuple[str, float]:
+    """A quantity as it is kept, and the volts that a rise or a fall goes through."""
     word = reader.take("a quantity")
     if word.text == "size" and [reader.peek(), reader.peek(1)] == ["of", "dc"]:
         del reader.words[:2]
-        return "size of dc"
-    if word.text in NOT_COMPUTED:
-        raise Refused(f"{word.text!r} is not computed yet", NOT_COMPUTED[word.text], word.offset)
+        return "size of dc", 0.0
     if word.text not in QUANTITIES:
         raise Refused(
             f"{word.text!r} is not a quantity",
-            nearest(word.text, (*QUANTITIES, *NOT_COMPUTED), "write one of: " + ", ".join(QUANTITIES)),
+            nearest(word.text, QUANTITIES, "write one of: " + ", ".join(QUANTITIES)),
             word.offset,
         )
-    return word.text
+    if word.text not in THROUGH:
+        return QUANTITIES[word.text][0], 0.0
+    if reader.peek() != "through":
+        raise Refused(f"`{word.text}` through how many volts?", f"write `{word.text} through 3V`", reader.offset())
+    reader.take("`through`")
+    return word.text, _number(reader.take("how many volts"), "V")
 
 
 def _stimulus(reader: _Reader, quantity: str) -> str:
@@ -200,11 +248,10 @@ def _stimulus(reader: _Reader, quantity: str) -> str:
     name = " ".join(names)
     stimuli = reader.known.stimuli
     if name not in stimuli:
-        if names[:-1] and " ".join(names[:-1]) in stimuli and re.fullmatch(r"\S+[hH]z", names[-1]):
+        several = [one for one in stimuli if name and re.fullmatch(rf"{re.escape(name)} \S+[hH]z", one)]
+        if several:
             raise Refused(
-                "several frequencies in one stimulus are not computed yet",
-                f"write one stimulus for each frequency and leave {names[-1]} out here",
-                start,
+                f"at which frequency of {name!r}?", "write " + " or ".join(f"`at {one}`" for one in several), start
             )
         raise Refused(
             f"no stimulus is called {name!r}" if name else "`at` names no stimulus",
@@ -215,28 +262,56 @@ def _stimulus(reader: _Reader, quantity: str) -> str:
             ),
             start,
         )
-    if reader.peek() == "from":
-        raise Refused(
-            "`from ... to ...` is not computed yet",
-            "leave it out; readings are of the settled machine",
-            reader.offset(),
-        )
-    if quantity in NEEDS_SIGNAL and not stimuli[name].frequency:
-        raise Refused(
-            f"{quantity} has nothing to work on: {name!r} puts on no signal",
-            f"put one on a source: `{name}: {{SOURCE: sine 0.2V rms 1kHz}}`, or judge by dc",
-            start,
-        )
+    _refuse_still(reader.known, name, quantity, start)
     return name
+
+
+def _refuse_still(known: Known, name: str, quantity: str, offset: int) -> None:
+    """Refuse a quantity of what moves where nothing moves, or nobody knows how."""
+    if quantity in STEADY or name in known.unclear:
+        return
+    moving = followed(known, name)
+    if not (moving.courses or moving.switched_on):
+        mend = (
+            f"put one on a source: `{name}: {{SOURCE: sine 0.2V rms 1kHz}}`, or judge by dc"
+            if quantity in SIGNAL_ONLY
+            else f"put one on a source, or switch it on: `{name}: {{power: switch-on rise 2ms, read: 0s..200ms}}`"
+        )
+        raise Refused(f"{quantity} has nothing to work on: {name!r} puts on no signal", mend, offset)
+    if known.stimuli[name].playing and quantity not in SIGNAL_ONLY:
+        raise Refused(
+            f"nobody knows the {quantity} of whatever it is playing", "judge by `level`, or put a signal on", offset
+        )
+    if quantity == "level" and not moving.hertz:
+        raise Refused(f"{name!r} plays no one frequency that a level is of", "judge by `rms` or `pp`", offset)
+
+
+def followed_whole(stimulus: Stimulus, works: Iterable[Works]) -> Stimulus:
+    """A plain sine is followed in time as a whole where a function asks what a small signal does not know."""
+    asked = [one for works in works for one in _measures(works) if one.stimulus == stimulus.name]
+    if stimulus.in_time or all(one.quantity in (*STEADY, *SIGNAL_ONLY) and one.window is None for one in asked):
+        return stimulus
+    return replace(stimulus, courses=plain_sines(stimulus))
+
+
+def _measures(works: Works) -> Iterator[Measure]:
+    """Everything that a function and its condition look at."""
+    yield works.measure
+    if works.second:
+        yield works.second
+    if works.only_if_sentence:
+        yield from _measures(works.only_if_sentence)
 
 
 _BROKEN_ON: Mapping[str, str] = {"below": "above", "above": "below", "weaker": "stronger", "stronger": "weaker"}
 
 
-def _holding(reader: _Reader, unit: str) -> list[Limit]:
+def _holding(reader: _Reader, unit: str, through: bool) -> list[Limit]:
     """What holds when all is well: `below 0.3V` is broken above it; `between` and `within` give two."""
-    word = _limit_word(reader)
-    if word.text == "between":
+    word = _limit_word(reader, through)
+    if word.text == "never":
+        found = [Limit("below", math.inf)]
+    elif word.text == "between":
         found = _between(reader, unit)
     elif word.text == "within":
         found = _within(reader, unit)
@@ -254,26 +329,29 @@ def _holding(reader: _Reader, unit: str) -> list[Limit]:
     return [replace(limit, words=words) for limit in found]
 
 
-def _breaking(reader: _Reader, unit: str) -> Limit:
+def _breaking(reader: _Reader, unit: str, through: bool) -> Limit:
     """What is wrong and how the owner says it: `below 8V = barely warm`."""
-    word = _limit_word(reader)
+    word = _limit_word(reader, through)
     if word.text in ("between", "within"):
         raise Refused(f"`{word.text}` says what holds", "write it before the first semicolon", word.offset)
-    value, of_healthy = _bound(reader, unit)
+    value, of_healthy = (math.inf, False) if word.text == "never" else _bound(reader, unit)
     words = _owner_words(reader)
     if not words:
         raise Refused(
             f"`; {word.text}` without the owner's words",
-            f"write `; {word.text} ... = words`; what holds when all is well comes before the first semicolon",
+            f"write `; {word.text} {'' if word.text == 'never' else '... '}= words`; what holds when all is well "
+            "comes before the first semicolon",
             word.offset,
         )
-    return Limit(word.text, value, words, of_healthy)
+    return Limit("above" if word.text == "never" else word.text, value, words, of_healthy)
 
 
-def _limit_word(reader: _Reader) -> Word:
+def _limit_word(reader: _Reader, through: bool) -> Word:
     word = reader.take("a limit")
-    if word.text == "never":
-        raise Refused("`never` belongs to `rise through`, which is not computed yet", "judge by `dc`", word.offset)
+    if word.text == "never" and not through:
+        raise Refused(
+            "`never` belongs to `rise through` and `fall through`", "write `OUT rise through 3V`", word.offset
+        )
     if word.text not in _LIMIT_WORDS:
         raise Refused(f"{word.text!r} is not a limit", nearest(word.text, _LIMIT_WORDS), word.offset)
     if word.text in ("weaker", "stronger"):
@@ -309,13 +387,16 @@ def _within(reader: _Reader, unit: str) -> list[Limit]:
     of = reader.take("`of`")
     if of.text != "of":
         raise Refused("`within` needs `of`", "write `within 10% of healthy` or `within 0.5V of 12V`", of.offset)
-    share = width_word.text.endswith("%")
+    absolute = unit == "%"  # per cent of a per cent would be read either way
+    share = width_word.text.endswith("%") and not absolute
     width = _number(width_word, "%" if share else unit)
     decibels = unit == "1" and width_word.text.endswith("dB")
     if width <= (1.0 if decibels else 0.0):
         raise Refused(f"nothing is within {width_word.text}", "write a width above nought", width_word.offset)
     if reader.peek().rstrip(";,") == "healthy":
         reader.take("healthy")
+        if absolute:
+            raise _absolute(width_word)
         if decibels:
             return [Limit("below", 1.0 / width, of_healthy=True), Limit("above", width, of_healthy=True)]
         if not share:
@@ -333,8 +414,15 @@ def _bound(reader: _Reader, unit: str) -> tuple[float, bool]:
     word = reader.take("a value")
     if word.text.endswith("%") and [reader.peek(), reader.peek(1)] == ["of", "healthy"]:
         del reader.words[:2]
+        if unit == "%":
+            raise _absolute(word)
         return _number(word, "%"), True
     return _number(word, unit), False
+
+
+def _absolute(word: Word) -> Refused:
+    """A limit on duty, tilt or distortion counts for itself."""
+    return Refused("a limit in per cent is of itself here, not of healthy", "write `below 5%`", word.offset)
 
 
 def _number(word: Word, unit: str) -> float:
@@ -346,15 +434,35 @@ def _number(word: Word, unit: str) -> float:
         return float(10.0 ** (decibels / 20.0))
     if unit == "1" and word.text.endswith("%"):
         return _plain(word, word.text, "%")
-    if unit == "V" and not re.search(r"[vV]", word.text):
+    if unit in _CARRIED and not re.search(_CARRIED[unit].ends, word.text):
+        of = _CARRIED[unit]
+        bare = re.fullmatch(rf"[+-]?\d+([.,]\d+)?{of.prefix}", word.text)
         raise Refused(
-            f"{word.text!r} is no voltage, and this limit is one", f"write volts: `{_as_volts(word.text)}`", word.offset
+            f"{word.text!r} is no {of.name}, and this limit is one",
+            f"write {of.unit}: `{word.text + of.symbol if bare else of.example}`",
+            word.offset,
         )
     return _plain(word, word.text, unit)
 
 
-def _as_volts(text: str) -> str:
-    return f"{text}V" if re.fullmatch(r"[+-]?\d+([.,]\d+)?m?", text) else "2.5V"
+@dataclass(frozen=True)
+class _Carried:
+    """How a unit is told at the end of a word, and what to write where another stands."""
+
+    ends: str
+    prefix: str
+    name: str
+    unit: str
+    symbol: str
+    example: str
+
+
+_CARRIED: Mapping[str, _Carried] = {
+    "V": _Carried(r"[vV]", "m?", "voltage", "volts", "V", "2.5V"),
+    "s": _Carried(r"s$", "[mu]?", "time", "seconds", "s", "20ms"),
+    "Hz": _Carried(r"[hH]z$", "[kM]?", "frequency", "hertz", "Hz", "100Hz"),
+    "%": _Carried(r"%$", "", "share", "per cent", "%", "30%"),
+}
 
 
 def _plain(word: Word, text: str, unit: str) -> float:

@@ -4,38 +4,70 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import partial
 
 from probewright.errors import NotAValue
 from probewright.machine.building import control_value, refuse_impossible
 from probewright.machine.edits import Edit, SetFigure, Unplug
+from probewright.machine.following import FED
+from probewright.machine.following import Followed as Followed
+from probewright.machine.following import courses_of as courses_of
+from probewright.machine.following import followed as followed
 from probewright.machine.kinds import KINDS
 from probewright.machine.known import Known
 from probewright.machine.model import Part, Stimulus
+from probewright.machine.part_words import volts_of
 from probewright.machine.saying import Notes, Refused
+from probewright.machine.signals import (
+    FORMS,
+    MOST_HERTZ,
+    NOT_COMPUTED,
+    SIGNALS,
+    SIZED,
+    of_figure,
+    one_value,
+    read_signal,
+    short,
+)
+from probewright.machine.waves import Course, Sine, Step
 from probewright.machine.yaml_text import Piece, Table, Text
 from probewright.units import read_value, write_reading
 
 # Words after which a sentence goes on: no stimulus may be called so.
-SENTENCE_WORDS = ("below", "above", "between", "within", "weaker", "stronger", "minus", "over", "from", "at", "to")
-_TO_PEAK: Mapping[str, float] = {"rms": math.sqrt(2.0), "peak": 1.0, "pp": 0.5}
-NOT_COMPUTED: Mapping[str, str] = {
-    "square": "write the steady ends as two stimuli, `low: {NAME: 0V}` and `high: {NAME: 9V}`",
-    "pulse": "write the steady ends as two stimuli, `low: {NAME: 0V}` and `high: {NAME: 9V}`",
-    "ripple": "write the ripple as a sine of its size: `12V sine 0.5V pp 100Hz`",
-    "triangle": "write a sine of the same size: `sine 1V peak 1kHz`",
-    "step": "write the two ends as two stimuli",
-}
-SETTINGS_NOT_COMPUTED: Mapping[str, str] = {
-    "power": "leave it out; readings are of the settled machine with power on",
-    "step": "write the two ends as two stimuli and compare them with `minus`",
-    "read": "leave it out; readings are of the settled machine",
-}
+SENTENCE_WORDS = (
+    "below",
+    "above",
+    "between",
+    "within",
+    "weaker",
+    "stronger",
+    "minus",
+    "over",
+    "from",
+    "at",
+    "to",
+    "never",
+)
 PLAYING = "whatever it is playing"
 PLAYING_PEAK = 0.1  # chosen, V: the middle of anything from a pickup to a line; the true level is unknown (latents)
 PLAYING_HERTZ = 1e3  # chosen: the middle of what is heard, by the logarithm
-MOST_HERTZ = 1e12  # chosen: beyond it is no circuit of wires
-Setting = tuple[tuple[Edit, ...], float, str]  # edits, frequency of a signal (0: none), words
+KEYS = ("do", "power", "read")  # of a stimulus, beside the names of parts
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What one value does to one part.
+
+    hertz: of a sine that may be small, more than one where it may be either; course: what moves, of that sine too.
+    """
+
+    edits: tuple[Edit, ...]
+    says: str
+    hertz: tuple[float, ...] = ()
+    course: Course | None = None
 
 
 def read_stimuli(piece: Piece, known: Known, notes: Notes) -> dict[str, Stimulus]:
@@ -53,11 +85,12 @@ def read_stimuli(piece: Piece, known: Known, notes: Notes) -> dict[str, Stimulus
                 "a sentence would take that word for its own: choose another",
             )
         else:
-            found[name.value] = _stimulus(name, settings, known, notes)
+            found |= {one.name: one for one in _stimulus(name, settings, known, notes)}
     return found
 
 
-def _stimulus(name: Text, settings: Piece, known: Known, notes: Notes) -> Stimulus:
+def _stimulus(name: Text, settings: Piece, known: Known, notes: Notes) -> list[Stimulus]:
+    """The stimulus of that name; one for each frequency, `chime 400Hz` and `chime 2kHz`, where it has several."""
     if isinstance(settings, Text) and not settings.value:
         settings = Table((), settings.spot)
     if not isinstance(settings, Table):
@@ -66,49 +99,145 @@ def _stimulus(name: Text, settings: Piece, known: Known, notes: Notes) -> Stimul
             f"{name.value!r} needs settings in braces",
             f"write `{name.value}: {{RV1: 100%}}`, or {{}} for everything as typed",
         )
-        return Stimulus(name.value, spot=name.spot)
-    edits: list[Edit] = []
-    words: list[str] = []
-    frequencies: dict[float, None] = {}
-    told = ""
+        return [Stimulus(name.value, spot=name.spot)]
+    made: list[Setting] = []
+    before = len(notes.complaints)
+    texts = {key.value: (key, piece) for key, piece in settings if isinstance(piece, Text)}
     for key, piece in settings:
         if not isinstance(piece, Text):
             notes.complain(
                 piece.spot, f"the setting of {key.value!r} is one value", f"write `{key.value}: 50%` or the like"
             )
-            continue
-        if key.value == "do":
-            told = piece.value
-            continue
-        try:
-            for edit, hertz, says in _settings(key.value, piece, known):
-                edits += edit
-                words.append(says)
-                if hertz:
-                    frequencies[hertz] = None
-        except Refused as refused:
-            notes.refuse(piece.inside if refused.offset else key.spot, refused)
-    if len(frequencies) > 1:
-        notes.complain(
-            name.spot,
-            f"{name.value!r} puts on several frequencies at once, which is not computed yet",
-            "write one stimulus for each frequency",
-        )
-    playing = any(isinstance(piece, Text) and PLAYING in piece.value for _, piece in settings)
-    return Stimulus(
-        name.value, tuple(edits), next(iter(frequencies), 0.0), told or _spelled_out(words), name.spot, playing
-    )
+        elif key.value not in KEYS:
+            with _refused_at(key, piece, notes):
+                made += _settings(key.value, piece, known)
+    power = read = None
+    if "power" in texts:
+        with notes.refusing(texts["power"][1].inside):
+            power = _power(texts["power"][1].value)
+    if "read" in texts:
+        with notes.refusing(texts["read"][1].inside):
+            read = window(texts["read"][1].value.split(".."), "read: 55s..70s")
+    told = texts["do"][1].value if "do" in texts else ""
+    if len(notes.complaints) == before:
+        with notes.refusing(name.spot):
+            return _made(name, made, power, read, told, known)
+    known.unclear.add(name.value)
+    return [Stimulus(name.value, spot=name.spot)]
 
 
-def _spelled_out(words: list[str]) -> str:
-    """The instruction when the file gives none."""
-    return "; ".join(words) if words else "leave everything as it is"
+@contextmanager
+def _refused_at(key: Text, piece: Text, notes: Notes) -> Iterator[None]:
+    """A complaint about a value points into it where it says where, else at its name."""
+    try:
+        yield
+    except Refused as refused:
+        notes.refuse(piece.inside if refused.offset else key.spot, refused)
+
+
+def _made(
+    name: Text, made: list[Setting], power: Setting | None, read: tuple[float, float] | None, told: str, known: Known
+) -> list[Stimulus]:
+    """The stimulus, or one for each frequency; raises Refused for what does not go together."""
+    choices = {one.hertz for one in made if len(one.hertz) > 1}
+    if len(choices) > 1:
+        raise Refused(f"{name.value!r} leaves two frequencies open", "write one stimulus for each")
+    edits = tuple(edit for one in made for edit in one.edits)
+    playing = any(PLAYED in one.says for one in made)
+    says = [*(one.says for one in made), *([power.says] if power else [])]
+    if read and says:
+        says[-1] += f", and read from {write_reading(read[0], 's')} to {write_reading(read[1], 's')}"
+    found = []
+    for hertz in next(iter(choices), (0.0,)):
+        courses = _courses(made, hertz, power, read is not None, known)
+        _refuse_no_end(name.value, courses, power, read)
+        if read and not courses and not any(part.plays for part in known.parts.values()):
+            raise Refused(
+                f"nothing happens at {name.value!r} that has a time", "leave `read:` out, or let a source move"
+            )
+        sines = {one.swing.hertz for one in _sines(made, hertz) if isinstance(one.swing, Sine)}
+        said = f"{name.value} {short(hertz, 'Hz')}" if hertz else name.value
+        words = "; ".join(says) if says else "leave everything as it is"
+        if hertz:  # the words name both; the person sets one
+            both = " or ".join(short(one, "Hz") for one in next(iter(choices)))
+            words = re.sub(r"\S+[hH]z(?: or \S+[hH]z)+", short(hertz, "Hz"), words) if both else words
+        found.append(
+            Stimulus(
+                said, edits, sines.pop() if len(sines) == 1 else 0.0, told or words, name.spot, playing, courses,
+                power is not None, read,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _sines(made: list[Setting], hertz: float) -> list[Course]:
+    """The plain sines, each with its frequency; hertz: the one chosen where it may be either."""
+    return [
+        replace(one.course, swing=Sine(hertz if len(one.hertz) > 1 else one.hertz[0]))
+        for one in made
+        if one.course and one.hertz
+    ]
+
+
+def _courses(made: list[Setting], hertz: float, power: Setting | None, read: bool, known: Known) -> tuple[Course, ...]:
+    """What moves in time; () where nothing does but one sine, which may be small."""
+    sines = _sines(made, hertz)
+    moving = [one.course for one in made if one.course and not one.hertz]
+    several = len({one.swing for one in sines}) > 1
+    if not (moving or several or power or read):
+        return ()
+    found = {(one.part, one.figure): one for one in (*moving, *sines)}
+    if power is None or power.course is None:
+        return tuple(found.values())
+    unplugged = {edit.part for one in made for edit in one.edits if isinstance(edit, Unplug)}
+    told = {edit.part for one in made for edit in one.edits if isinstance(edit, SetFigure) and edit.figure in FED}
+    rising = {}
+    for part in known.parts.values():
+        if KINDS[part.kind].feeds and part.off != "stays" and part.name not in unplugged:
+            own = found.get((part.name, "volts")) or part.plays or Course(part.name)
+            if part.name in told and (part.name, "volts") not in found:
+                own = Course(part.name)
+            rising[part.name, "volts"] = replace(own, share=power.course.share)
+    return tuple({**rising, **{key: one for key, one in found.items() if key not in rising}}.values())
+
+
+def _refuse_no_end(
+    name: str, courses: tuple[Course, ...], power: Setting | None, read: tuple[float, float] | None
+) -> None:
+    """What happens once needs a time at which it is read."""
+    once = power or any(wave.period == math.inf for one in courses for wave in one.waves())
+    if once and read is None:
+        what = "a switch-on" if power else "a step"
+        raise Refused(f"{name!r} does not say when {what} is read", "add when: `read: 0s..200ms`")
+
+
+def window(ends: Sequence[str], form: str) -> tuple[float, float]:
+    """Two times, the earlier first; raises Refused, NotAValue."""
+    if len(ends) != 2:
+        raise Refused(f"{'..'.join(ends)!r} is no window of time", f"write `{form}`")
+    start, stop = (one_value(end.strip(), "s", f"write `{form}`") for end in ends)
+    if not ends[1].strip().endswith("s") or start < 0.0:
+        raise Refused(f"{'..'.join(ends)!r} is no window of time", f"write seconds: `{form}`")
+    if start >= stop:
+        raise Refused(f"the window ends before it begins: {'..'.join(ends)}", "turn the two round")
+    return start, stop
+
+
+def _power(typed: str) -> Setting:
+    """`switch-on`, `switch-on rise 2ms`: everything is discharged, and the power comes on at nought."""
+    words = typed.split()
+    if words[:1] != ["switch-on"] or len(words) not in (1, 3) or (len(words) == 3 and words[1] != "rise"):
+        raise Refused(f"{typed!r} is not understood", "write `power: switch-on rise 2ms`")
+    rise = one_value(words[2], "s", "write `power: switch-on rise 2ms`") if len(words) == 3 else 0.0
+    if rise < 0.0:
+        raise Refused(f"{words[2]} is no time", "write `power: switch-on rise 2ms`")
+    return Setting((), "switch it on, discharged", course=Course("", share=Step(0.0, rise)))
 
 
 def _settings(key: str, piece: Text, known: Known) -> list[Setting]:
     """Settings one entry makes: several names before one colon share a value."""
-    if key in SETTINGS_NOT_COMPUTED:
-        raise Refused(f"`{key}:` in a stimulus is not computed yet", SETTINGS_NOT_COMPUTED[key])
+    if key == "step":
+        raise Refused("`step` is the value of a part, not a setting by itself", "write `NAME: step 0V..5V at 10ms`")
     if not piece.value:
         raise Refused(f"{key!r} has no setting", f"write `{key}: 50%`, or leave it out")
     return [_setting(known.parts[name], piece.value) for word in key.split() for name in known.some_parts(word)]
@@ -117,11 +246,11 @@ def _settings(key: str, piece: Text, known: Known) -> list[Setting]:
 def _setting(part: Part, typed: str) -> Setting:
     """What one value does to one part."""
     if typed == "unplugged":
-        return unplug(part), 0.0, f"unplug {part.name}"
+        return Setting(unplug(part), f"unplug {part.name}")
     kind = KINDS[part.kind]
     if typed in kind.settings:
         figure, value = kind.settings[typed]
-        return (SetFigure(part.name, figure, value),), 0.0, f"{part.name} {typed}"
+        return Setting((SetFigure(part.name, figure, value),), f"{part.name} {typed}")
     readers: Mapping[str, Callable[[Part, str], Setting]] = {
         "potentiometer": _turned,
         "trimmer": _turned,
@@ -130,6 +259,9 @@ def _setting(part: Part, typed: str) -> Setting:
         "switch": _switched,
     }
     reader = readers.get(part.kind, _dialled if kind.dial else None)
+    if reader not in (None, _fed) and typed.split()[0] in (*SIGNALS, *NOT_COMPUTED):
+        assert reader is not None
+        reader = partial(_moved, reader=reader)
     if reader is None:
         if kind.settings:
             raise Refused(f"{typed!r} is no setting of {part.name}", f"write {' or '.join(kind.settings)}")
@@ -154,7 +286,35 @@ def _dialled(part: Part, typed: str) -> Setting:
     parameter = KINDS[part.kind].parameter(KINDS[part.kind].dial)
     value = control_value(typed, parameter.unit)
     refuse_impossible(value, parameter)
-    return (SetFigure(part.name, parameter.name, value),), 0.0, f"{part.name} at {write_reading(value, parameter.unit)}"
+    says = f"{part.name} at {write_reading(value, parameter.unit)}"
+    return Setting((SetFigure(part.name, parameter.name, value),), says)
+
+
+def _moved(part: Part, typed: str, reader: Callable[[Part, str], Setting]) -> Setting:
+    """`step 100R..10R at 5ms`, `square open..closed 20Hz`: a control that goes from one setting to another in time."""
+    words = typed.split()
+    if words[0] in SIZED:
+        raise Refused(f"`{words[0]}` is played by a source", f"write `{FORMS['step'].replace('0V..5V', 'A..B')}`")
+    figure = ""
+
+    def end(text: str) -> float:
+        nonlocal figure
+        (edit,) = reader(part, text).edits
+        assert isinstance(edit, SetFigure)
+        figure = edit.figure
+        return float(edit.value)
+
+    signal = read_signal(words, end)
+    _refuse_more(words, typed, signal.word)
+    value, share = of_figure(signal)
+    course = Course(part.name, figure, share)
+    return Setting((SetFigure(part.name, figure, value),), f"{part.name} {typed}", course=course)
+
+
+def _refuse_more(words: list[str], typed: str, form: str) -> None:
+    """Words behind a signal that belong to nothing."""
+    if words:
+        raise Refused(f"{' '.join(words)!r} in {typed!r} is not understood", f"write `{FORMS[form]}`")
 
 
 def _turned(part: Part, typed: str) -> Setting:
@@ -163,7 +323,7 @@ def _turned(part: Part, typed: str) -> Setting:
         raise Refused(
             f"{typed} is no place on the way of {part.name}", "write 0% (wiper at bottom) to 100% (wiper at top)"
         )
-    return (SetFigure(part.name, "position", at),), 0.0, f"turn {part.name} to {write_reading(at, '%')}"
+    return Setting((SetFigure(part.name, "position", at),), f"turn {part.name} to {write_reading(at, '%')}")
 
 
 def _loaded(part: Part, typed: str) -> Setting:
@@ -171,7 +331,7 @@ def _loaded(part: Part, typed: str) -> Setting:
     if ohms <= 0:
         raise Refused(f"a load of {typed} would be a short", f"write its resistance, or `{part.name}: unplugged`")
     refuse_impossible(ohms, KINDS[part.kind].parameter("resistance"))
-    return (SetFigure(part.name, "resistance", ohms),), 0.0, f"put {write_reading(ohms, 'ohm')} on as {part.name}"
+    return Setting((SetFigure(part.name, "resistance", ohms),), f"put {write_reading(ohms, 'ohm')} on as {part.name}")
 
 
 def _switched(part: Part, typed: str) -> Setting:
@@ -179,31 +339,40 @@ def _switched(part: Part, typed: str) -> Setting:
     if typed not in positions:
         raise Refused(f"{typed!r} is no position of {part.name}", "write open or closed")
     closed = positions[typed]
-    return (SetFigure(part.name, "closed", closed),), 0.0, f"{'close' if closed else 'open'} {part.name}"
+    return Setting((SetFigure(part.name, "closed", closed),), f"{'close' if closed else 'open'} {part.name}")
 
 
 def _fed(part: Part, typed: str) -> Setting:
-    """`5V`, `sine 0.2V rms 1kHz`, both: `5V sine 0.2V rms 1kHz`, or `whatever it is playing`."""
-    for word, mend in NOT_COMPUTED.items():
-        if word in typed.split():
-            raise Refused(f"`{word}` is not computed yet", mend.replace("NAME", part.name))
-    if "whatever" in typed.split():
+    """`5V`, one of signals.FORMS, `5V sine 0.2V rms 1kHz`, or `whatever it is playing`."""
+    words = typed.split()
+    if "whatever" in words:
         return _played(part, typed)
-    steady, sine, signal = typed.partition("sine")
+    at = next((n for n, word in enumerate(words) if word in (*SIGNALS, *NOT_COMPUTED)), len(words))
+    steady, rest = " ".join(words[:at]), words[at:]
     edits: list[Edit] = []
-    words: list[str] = []
-    if steady.strip():
-        volts = control_value(steady.strip(), "V")
+    says: list[str] = []
+    if steady:
+        volts = control_value(steady, "V")
         refuse_impossible(volts, KINDS[part.kind].parameter("volts"))
         edits.append(SetFigure(part.name, "volts", volts))
-        words.append(f"set {part.name} to {write_reading(volts, 'V')}")
-    if not sine:
-        return tuple(edits), 0.0, words[0]
-    peak, hertz = _sine(signal.split(), typed)
-    refuse_impossible(peak, KINDS[part.kind].parameter("signal"))
-    edits.append(SetFigure(part.name, "signal", peak))
-    words.append(f"put {' '.join(('sine', *signal.split()))} on {part.name}")
-    return tuple(edits), hertz, "; ".join(words)
+        says.append(f"set {part.name} to {write_reading(volts, 'V')}")
+    if not rest:
+        return Setting(tuple(edits), says[0])
+    said = " ".join(rest)
+    signal = read_signal(rest, volts_of)
+    _refuse_more(rest, typed, signal.word)
+    if steady and signal.base is not None:
+        raise Refused(f"volts beside `{signal.word}` would be said twice", f"write the two ends alone: `{signal.said}`")
+    refuse_impossible(signal.size, KINDS[part.kind].parameter("signal"))
+    if signal.base is not None or (signal.word == "mains" and not steady):
+        edits.append(SetFigure(part.name, "volts", signal.base or 0.0))
+    edits.append(SetFigure(part.name, "signal", signal.size))
+    says.append(f"put {said} on {part.name}")
+    hertz = signal.hertz if signal.word == "sine" else ()
+    return Setting(tuple(edits), "; ".join(says), hertz, signal.course(part.name))
+
+
+PLAYED = "let it play, the same on every channel"
 
 
 def _played(part: Part, typed: str) -> Setting:
@@ -214,26 +383,5 @@ def _played(part: Part, typed: str) -> Setting:
     hertz = read_value(found[1], "Hz").si if found[1] else PLAYING_HERTZ
     if not 0 < hertz < MOST_HERTZ:
         raise Refused(f"{found[1]} is no frequency of a signal", f"write `{PLAYING}`")
-    return (SetFigure(part.name, "signal", PLAYING_PEAK),), hertz, "let it play, the same on every channel"
-
-
-def _sine(words: list[str], typed: str) -> tuple[float, float]:
-    """Peak volts and hertz of `0.2V rms 1kHz`."""
-    if " or " in typed:
-        raise Refused(
-            "several frequencies in one stimulus are not computed yet", "write one stimulus for each frequency"
-        )
-    glued = re.fullmatch(r"(\S+?)(pp|rms|peak)", words[0]) if words else None
-    if glued:
-        words = [glued[1], glued[2], *words[1:]]
-    if len(words) != 3 or words[1] not in _TO_PEAK:
-        size = words[0] if words else "0.2V"
-        tone = words[-1] if len(words) > 1 and words[-1].endswith("z") else "1kHz"
-        raise Refused(
-            f"{typed!r} does not say how its volts are counted",
-            f"write `sine {size} rms {tone}`, or peak or pp in place of rms",
-        )
-    volts, hertz_value = control_value(words[0], "V"), read_value(words[2], "Hz")
-    if volts <= 0 or not 0 < hertz_value.si < MOST_HERTZ or hertz_value.low is not None:
-        raise Refused(f"{typed!r} is no signal", "write a size and a frequency above nought: `sine 0.2V rms 1kHz`")
-    return volts * _TO_PEAK[words[1]], hertz_value.si
+    course = Course(part.name, swing=Sine(hertz))
+    return Setting((SetFigure(part.name, "signal", PLAYING_PEAK),), PLAYED, (hertz,), course)

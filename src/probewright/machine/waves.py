@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Protocol
 
 from probewright.errors import NotAValue
@@ -153,6 +155,36 @@ class Step:
     def corners(self, start: float, stop: float) -> list[float]:
         """Begin and end of the rise."""
         return [t for t in sorted({self.moment, self.moment + self.rise}) if start <= t < stop]
+
+
+@dataclass(frozen=True)
+class Turned:
+    """Another wave that stands at `first` where that one is nought and at `last` where it is one."""
+
+    wave: Wave
+    first: float = 1.0
+    last: float = 0.0
+
+    @property
+    def period(self) -> float:
+        """As the other one."""
+        return self.wave.period
+
+    def at(self, seconds: float) -> float:
+        """Where it stands."""
+        return self.first + (self.last - self.first) * self.wave.at(seconds)
+
+    def corners(self, start: float, stop: float) -> list[float]:
+        """As the other one."""
+        return self.wave.corners(start, stop)
+
+
+def together(periods: Iterable[float]) -> float:
+    """Seconds after which all of these repeat at once, as exactly as they can be told; inf where none repeats."""
+    found = [Fraction(one).limit_denominator(10**12) for one in periods if one < math.inf]
+    if not found:
+        return math.inf
+    return math.lcm(*(one.numerator for one in found)) / math.gcd(*(one.denominator for one in found))
 
 
 @dataclass(frozen=True)

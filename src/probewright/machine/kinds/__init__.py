@@ -126,6 +126,7 @@ class Kind:
     # (pin volts at rest, figures) -> peak volts (part, variant) that pin "out" can swing for a signal
     swing: Callable[[Any, Values], Any] | None = None
     feeds: bool = False  # brings power: open when power is off
+    plays: bool = False  # a signal may be put on it: figure "signal" on top of "volts"
     # puts out no more volts than it is given, whatever breaks: no source, coil or law of its own beyond that
     tame: bool = False
     hangs: bool = False  # the end of a path, as a load is: nothing lies behind it

@@ -69,5 +69,6 @@ register(
         nonlinear=feed,
         drive=signal,
         feeds=True,
+        plays=True,
     )
 )
