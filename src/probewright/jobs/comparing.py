@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from probewright.machine.chains import equal_places
 from probewright.machine.model import Machine
-from probewright.readings import KEPT, Question, Reading, Setup, instruments
+from probewright.readings import KEPT, NEVER, SCOPED, Question, Reading, Setup, instruments
 from probewright.readings.lines import step_of
 from probewright.units import write_reading
 
@@ -67,6 +67,7 @@ def same_question(other: Question, ask: Question, place: str) -> bool:
     return (
         other.red.casefold() == place.casefold()
         and other.instrument == ask.instrument
+        and other.look == ask.look
         and other.setup.power == ask.setup.power
         and other.setup.stimulus == ask.setup.stimulus
         and other.setup.hertz == ask.setup.hertz
@@ -81,7 +82,11 @@ def _same_place(other: Question, ask: Question) -> bool:
     here, there = (replace(one.setup, stimulus="", hertz=0.0) for one in (ask, other))
     ends = (other.instrument, other.red.casefold(), other.black) == (ask.instrument, ask.red.casefold(), ask.black)
     return (
-        ends and here == there and other.setup != ask.setup and ask.instrument not in ("works", "swap", "test", "look")
+        ends
+        and here == there
+        and other.look == ask.look
+        and other.setup != ask.setup
+        and ask.instrument not in ("works", "swap", "test", "look")
     )
 
 
@@ -125,7 +130,10 @@ def _beside(reading: Reading, other: Reading, place: str) -> str:
     if isinstance(here, str) or isinstance(there, str):
         return f"{place} was {there}" if here != there else f"as {place}"
     unit = UNITS.get(reading.question.instrument, "")
-    shown = write_reading(there, unit) if unit in ("V", "ohm") else f"{there:g} {unit}".strip()
+    if reading.question.instrument in SCOPED:
+        shown = "never" if there == NEVER else write_reading(there, unit)
+    else:
+        shown = write_reading(there, unit) if unit in ("V", "ohm") else f"{there:g} {unit}".strip()
     if there == 0.0 or abs(there) == float("inf") or abs(here) == float("inf"):
         return f"as {place} ({shown})" if here == there else f"{place} was {shown}"
     ratio, error = here / there, ratio_error(reading, other)

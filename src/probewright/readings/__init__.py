@@ -14,7 +14,7 @@ KEPT = {
 # What is read off a trace besides "dc", "pp" and "rms", with the unit of its answer. "1": a share.
 SCOPED = {
     "top": "V", "valley": "V", "level": "V", "sag": "V", "period": "s", "frequency": "Hz",
-    "rise": "s", "fall": "s", "duty": "1", "tilt": "1", "distortion": "1",
+    "rise": "s", "fall": "s", "duty": "1", "tilt": "1", "distortion": "1", "last": "V", "drift": "V",
 }  # fmt: skip
 NEVER = float("inf")  # the answer where a trace never rises or falls through a level
 PROVOKE, EXCHANGE = "provoke", "exchange"

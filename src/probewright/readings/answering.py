@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from probewright.readings import Question, Reading
+from probewright.readings import NEVER, SCOPED, Question, Reading
 from probewright.readings.claims import Claim
 from probewright.readings.doubts import Unsure, unclear, without_sign
 from probewright.readings.items import Item
@@ -111,8 +111,15 @@ def to_asked(ask: Question, answer: Item, work: Settling) -> Reading:
 
 
 HALF_TO_DOUBLE = (0.5, 2.0)  # chosen: what a resistor in place may read of its mark
-NAUGHT = ("dc", "pp", "rms", "share", "amps")  # "nothing" is a figure of these
+# "nothing" is a figure of these
+NAUGHT = ("dc", "pp", "rms", "share", "amps", "level", "sag", "drift", "frequency", "tilt", "distortion")
+TIMES = ("period", "rise", "fall")  # and here it never happens
+SHARES = ("share", *(one for one, unit in SCOPED.items() if unit == "1"))
 UNITS_OF = {
+    **{
+        one: {"V": ("V", ""), "s": ("s",), "Hz": ("Hz", "letter", ""), "1": ("%", "")}[unit]
+        for one, unit in SCOPED.items()
+    },
     **dict.fromkeys(("dc", "pp", "rms", "diode"), ("V", "")),
     "ohms": ("ohm", "letter", ""),
     "esr": ("ohm", "esr", ""),
@@ -128,11 +135,16 @@ UNITS_OF = {
 }
 
 
+SIZES = ("ohms", "esr", "farads", "hertz", "pp", "rms", "share", "level")  # never below nought
+
+
 def asked_word(ask: Question, answer: Item) -> float | str | None:
     """The answer of a word to what the card asked; None when it is of another kind."""
     kind, instrument = answer.kind, ask.instrument
     if kind == "nothing" and instrument in NAUGHT or kind == "no volts" and instrument in ("dc", "pp", "rms"):
         return 0.0
+    if kind == "nothing" and instrument in TIMES:
+        return NEVER
     if kind == "over" and instrument in ("ohms", "diode"):
         return float("inf")
     if kind == "level" and instrument == "share":
@@ -142,10 +154,15 @@ def asked_word(ask: Question, answer: Item) -> float | str | None:
 
 def asked_figure(ask: Question, said: Quantity, answer: Item, work: Settling) -> Reading:
     """A figure in the unit asked for; another unit is asked about."""
-    if said.unit not in UNITS_OF.get(ask.instrument, ()) or said.kind not in ("", ask.instrument):
+    other = {"period": ("Hz", "frequency"), "frequency": ("s", "period")}.get(ask.instrument)
+    if other and said.unit == other[0]:  # each says the other, and is kept as it was read
+        work.taken.append(f"the {other[1]}")
+        ask = replace(ask, instrument=other[1])
+    kinds = ("", "rms") if ask.instrument == "level" else ("", ask.instrument)
+    if said.unit not in UNITS_OF.get(ask.instrument, ()) or said.kind not in kinds:
         raise asked_otherwise(ask, answer)
-    value = hundredth(said.value) if (ask.instrument, said.unit) == ("share", "%") else said.value
-    if value < 0.0 and ask.instrument in ("ohms", "esr", "farads", "hertz", "pp", "rms", "share"):
+    value = hundredth(said.value) if ask.instrument in SHARES and said.unit in ("%", "") else said.value
+    if value < 0.0 and (ask.instrument in SIZES or SCOPED.get(ask.instrument, "V") != "V"):
         raise Unsure("unit", "this answer cannot be negative", without_sign(ask.instrument), answer.start)
     thousandth(ask, said, answer, work)
     return Reading(ask, value, "", about=said.about, bound=said.bound)

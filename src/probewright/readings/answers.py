@@ -12,7 +12,7 @@ from importlib.resources import files
 from probewright import units
 from probewright.errors import BadInput, NotAValue
 from probewright.machine.model import Works
-from probewright.readings import Reading
+from probewright.readings import SCOPED, Reading
 from probewright.readings.setups import Piece
 
 ABOUT = re.compile(r"(?:about|approximately|approx\.?|roughly|around|circa|ca\.?|~|≈)\s*", re.IGNORECASE)
@@ -171,6 +171,8 @@ def step_of(reading: Reading) -> float:
     if isinstance(reading.answer, str) or reading.answer == float("inf"):
         return 0.0
     stimulus = re.escape(reading.question.setup.stimulus)
+    shown = reading.answer * 100.0 if SCOPED.get(reading.question.instrument) == "1" else reading.answer  # per cent
+    share = shown / reading.answer if reading.answer else 1.0
     text = re.sub(rf"(?i)\sat\s+{stimulus}(?=\s|;|$)", "", reading.text)
     # the last one that fits, for names hold figures too: "TP5 5.00 V", "U2 pin 8 8.00 V"
     for found in reversed(list(re.finditer(r"(\d+)(?:[.,kMRV](\d+))?\s*([uµμmkM]?)", text))):
@@ -179,8 +181,8 @@ def step_of(reading: Reading) -> float:
         if not reading.answer and not mantissa:
             return 10.0 ** -max(decimals, 1) * 10.0 ** units.PREFIXES.get(found[3], 0)
         for scale in (1e-6, 1e-3, 1.0, 1e3, 1e6):
-            if abs(mantissa * scale - abs(reading.answer)) <= 1e-9 * abs(reading.answer):
-                return scale * 10.0**-decimals
+            if abs(mantissa * scale - abs(shown)) <= 1e-9 * abs(shown):
+                return scale * 10.0**-decimals / share
     return 0.0
 
 

@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from probewright.machine.saying import nearest
-from probewright.readings import EXCHANGE, PROVOKE, SAME, Question, Reading, Setup
+from probewright.readings import EXCHANGE, PROVOKE, SAME, SCOPED, Question, Reading, Setup
 from probewright.readings.answers import plain
 from probewright.readings.setups import Piece
 
@@ -102,7 +102,7 @@ def as_often(one: tuple[str, ...], other: tuple[str, ...]) -> tuple[str, ...]:
 
 def scope_or_meter(instrument: str) -> str:
     """Which probes are held: moving from one to the other is a new hook-up."""
-    return "scope" if instrument == "pp" else "meter"
+    return "scope" if instrument == "pp" or instrument in SCOPED else "meter"
 
 
 def hold(reading: Reading, tails: Tails, bench: Bench) -> Bench:

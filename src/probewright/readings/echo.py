@@ -11,9 +11,11 @@ from probewright.readings import (
     EXCHANGE,
     GOES,
     KEPT,
+    NEVER,
     PROVOKE,
     SAME,
     SCOPED,
+    Look,
     Question,
     Reading,
     instruments,
@@ -62,6 +64,36 @@ INSTRUMENTS = {
     "farads": "Capacitance meter",
     "look": "Eyes, nose and fingers",
 }
+SCOPE = {
+    "top": "Oscilloscope, highest volts",
+    "valley": "Oscilloscope, lowest volts",
+    "last": "Oscilloscope, volts at the end",
+    "drift": "Oscilloscope, how far it drifts (the end less the beginning)",
+    "sag": "Oscilloscope, how far it sags (the beginning less the end)",
+    "level": "Oscilloscope or analyser, volts rms{at}",
+    "period": "Oscilloscope, period",
+    "frequency": "Oscilloscope or counter, frequency",
+    "rise": "Oscilloscope, single sweep: after how long it rises through {level}, or never",
+    "fall": "Oscilloscope, single sweep: after how long it falls through {level}, or never",
+    "duty": "Oscilloscope, duty in per cent",
+    "tilt": "Oscilloscope, tilt of the flat parts in per cent",
+    "distortion": "Oscilloscope or analyser, distortion in per cent",
+}
+SAID = {
+    "top": "top {}",
+    "valley": "valley {}",
+    "last": "last {}",
+    "drift": "drifts {}",
+    "sag": "sags {}",
+    "level": "level{at} {} rms",
+    "period": "period {}",
+    "frequency": "frequency {}",
+    "rise": "rises through {level} after {}",
+    "fall": "falls through {level} after {}",
+    "duty": "duty {}",
+    "tilt": "tilt {}",
+    "distortion": "distortion {}",
+}
 SHARES = "none, a third, half, ok, double"
 
 
@@ -93,7 +125,36 @@ def is_mark(point: str, place: str, machine: Machine) -> bool:
 
 
 def figure(reading: Reading) -> str:
-    """The answer with its unit and kind: 2.61 V DC, less than 3 V DC, about 320 mV peak to peak, over limit."""
+    """The answer with its unit and kind: 2.61 V DC, less than 3 V DC, about 320 mV peak to peak, rises through 2.4 V
+    after 85 ms, and how the oscilloscope was set."""
+    ask = reading.question
+    if ask.instrument not in SCOPED:
+        return ", ".join((_figure(reading), *set_so(ask.look)))
+    if reading.answer == NEVER and reading.bound is None:
+        verb = {"rise": "never rises through {level}", "fall": "never falls through {level}"}.get(ask.instrument)
+        said = _filled(verb or f"no {ask.instrument}", ask, "")
+    else:
+        said = _filled(SAID[ask.instrument], ask, _figure(reading))
+    return ", ".join((said, *set_so(ask.look)))
+
+
+def _filled(form: str, ask: Question, number: str) -> str:
+    at = f" at {write_reading(ask.look.hertz, 'Hz')}" if ask.look.hertz else ""
+    return form.format(number, level=write_reading(ask.look.level, "V"), at=at)
+
+
+def set_so(look: Look) -> list[str]:
+    """How the oscilloscope is set where that is not as usual, in words that are understood again."""
+    return [
+        *(["AC coupled"] if look.coupling == "ac" else []),
+        *([f"{write_reading(look.limit, 'Hz')} limit"] if look.limit else []),
+        *(["single shot"] if look.single else []),
+        *(["over {} to {}".format(*(every_digit(end, "s") for end in look.window))] if look.window else []),
+    ]
+
+
+def _figure(reading: Reading) -> str:
+    """The figure by itself."""
     if reading.bound is None:
         return " ".join(filter(None, ("about" if reading.about else "", one_figure(reading, reading.answer))))
     low, high = reading.bound
@@ -114,7 +175,7 @@ def one_figure(reading: Reading, answer: float | str) -> str:
             if instrument == "ohms"
             else "OL on the diode range"
         )
-    if instrument in KEPT_UNITS or instrument in ("share", "works"):
+    if instrument in KEPT_UNITS or instrument in ("share", "works") or SCOPED.get(instrument) == "1":
         return in_hundredths(answer, instrument)
     unit, _, kind = KIND.get(instrument, {**KEPT, **SCOPED}.get(instrument, "")).partition(" ")
     size = every_digit(answer, "ohm" if unit == "Ω" else unit)
@@ -123,8 +184,8 @@ def one_figure(reading: Reading, answer: float | str) -> str:
 
 def in_hundredths(answer: float, instrument: str) -> str:
     """Decibels, cents, degrees and per cent: every digit, no prefix."""
-    of = {"share": "% of its signal", "works": "% of healthy"}.get(instrument, KEPT_UNITS.get(instrument, ""))
-    number = Decimal(repr(answer)).scaleb(2) if instrument in ("share", "works") else Decimal(repr(answer))
+    of = {"share": "% of its signal", "works": "% of healthy"}.get(instrument, KEPT_UNITS.get(instrument, "%"))
+    number = Decimal(repr(answer)) if instrument in KEPT_UNITS else Decimal(repr(answer)).scaleb(2)
     digits = format(number, "f")
     digits = digits.rstrip("0").rstrip(".") if "." in digits else digits
     return f"{digits} {of}"
@@ -209,8 +270,15 @@ def where(question: Question) -> str:
 
 def instrument_words(question: Question) -> str:
     """What to take in hand and how to set it: Meter, DC volts."""
-    between = question.instrument == "pp" and question.black != GROUND
-    return INSTRUMENTS.get(question.instrument, "Meter") + (", red minus black" if between else "")
+    between = on_the_scope(question) and question.black != GROUND
+    said = _filled(SCOPE[question.instrument], question, "") if question.instrument in SCOPE else ""
+    said = said or INSTRUMENTS.get(question.instrument, "Meter")
+    return ", ".join((said, *(["red minus black"] if between else []), *set_so(question.look)))
+
+
+def on_the_scope(question: Question) -> bool:
+    """Whether it is read with an oscilloscope's probes."""
+    return question.instrument == "pp" or question.instrument in SCOPED
 
 
 def sentence(words: str) -> str:
@@ -230,7 +298,7 @@ def probes(question: Question, machine: Machine | None) -> str:
     places two probes are used.
     """
     red, black = spot(question.red, machine), spot(question.black, machine)
-    if question.instrument != "pp":
+    if not on_the_scope(question):
         return f"Black probe on {black}, red on {red}."
     if question.black == GROUND:
         return f"x10 probe: clip on {GROUND}, tip on {red}."

@@ -10,7 +10,8 @@ from probewright import units
 from probewright.errors import BadInput
 from probewright.machine.model import GROUND, Machine, Part, Works
 from probewright.machine.saying import nearest
-from probewright.readings import Question, Reading, Setup, instruments
+from probewright.machine.stimuli import followed
+from probewright.readings import Question, Reading, Setup, instruments, traces
 from probewright.readings.answers import Said, function_words, peak_to_peak, plain, read_answer, read_degree, words
 from probewright.readings.doubts import beside_supply
 from probewright.readings.setups import Piece, find, known, pins_in_words, place
@@ -115,21 +116,21 @@ def take_off(answer: Piece) -> tuple[Piece, bool]:
 def with_signal(piece: Piece, setup: Setup, machine: Machine, instrument: str) -> Setup:
     """A set-up whose stimulus puts a signal on, for peak to peak and rms. BadInput when in doubt."""
     powered(piece, setup, "no signal is on with power off")
-    sounding = [one.name for one in machine.stimuli.values() if one.frequency]
+    sounding = traces.sounding(machine)
     if not sounding:
         raise piece.wrong("no stimulus in this file puts a signal on", "write volts dc, or add such a stimulus")
     if not setup.stimulus and len(sounding) == 1:
         setup = replace(setup, stimulus=sounding[0])
     if setup.stimulus not in sounding:
         which = f"{setup.stimulus} puts no signal on" if setup.stimulus else "which signal was on?"
-        raise piece.wrong(which, "write " + " or ".join(f"`at {name}`" for name in sounding))
+        raise piece.wrong(which, "write " + " or ".join(f"`at {name}`" for name in filter(None, sounding)))
     in_band(piece, setup, machine, instrument)
     return setup
 
 
 def in_band(piece: Piece, setup: Setup, machine: Machine, instrument: str) -> None:
     """Refuse a signal the instrument does not follow."""
-    hertz, law = setup.hertz or machine.stimuli[setup.stimulus].frequency, instruments.law(instrument)
+    hertz, law = followed(machine, setup.stimulus, setup.hertz).hertz, instruments.law(instrument)
     if hertz and not law.low_hertz <= hertz <= law.high_hertz:
         band = f"{units.write_reading(law.low_hertz, 'Hz')} to {units.write_reading(law.high_hertz, 'Hz')}"
         raise piece.wrong(

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from probewright.errors import BadInput
-from probewright.readings import Reading, Setup, echo, setups
+from probewright.readings import NEVER, SCOPED, Reading, Setup, echo, setups, traces
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
 from probewright.readings.claims import pair
 from probewright.readings.context import Context as Context
@@ -19,7 +19,7 @@ from probewright.readings.exchanging import to_exchange
 from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
-from probewright.readings.plausible import doubts, is_capacitor, notes
+from probewright.readings.plausible import beyond, doubts, is_capacitor, most_volts, notes
 from probewright.readings.provoking import to_answer, to_provocation
 from probewright.readings.repairing import to_repair
 from probewright.readings.rewriting import spelled_out
@@ -30,9 +30,11 @@ from probewright.readings.spots import Spot
 from probewright.readings.survey import Surveyed, survey
 from probewright.readings.swaps import is_swap, looks, swap, to_swap, to_table
 from probewright.readings.tokens import evened
+from probewright.readings.traces import STAND_IN, Seen, Setting
 from probewright.readings.work import Settling
 from probewright.readings.zoning import say as say_zone
 from probewright.readings.zoning import to_zone
+from probewright.units import write_reading, write_value
 
 LONGEST_LINE = 1000  # chosen, letters: several lines of a screen
 TAIL_WORDS = (*SHOWING, *SAME_HOOKUP, *NEW_SITTING)
@@ -77,6 +79,8 @@ def one_line(text: str, context: Context) -> Heard:
     """One line heard."""
     try:
         if found := with_set_up(text, context):
+            return found
+        if found := off_a_trace(text, context):
             return found
         if (found := elsewhere(text, context, one_line)) is not None:
             return whole(found, text)
@@ -127,6 +131,100 @@ def with_set_up(text: str, context: Context) -> Heard | None:
     return replace(heard, bench=bench if heard.readings else context.bench)
 
 
+def off_a_trace(text: str, context: Context) -> Heard | None:
+    """A line with figures of a trace: each read by itself, with volts peak to peak in its place; None without one."""
+    if len(text) > LONGEST_LINE or SETUP.match(text.strip()):
+        return None
+    machine, asked = context.machine, context.asked
+    if asked is not None and asked.instrument in traces.GOES and text.strip(" .!").casefold() in traces.NEVERS:
+        return told(text, (Reading(asked, NEVER, ""),), Surveyed(), context, Tails(), ("as the card asked",))
+    how = traces.setting(text)
+    bare = traces.without(text, how.spans)
+    found = traces.seen(bare, machine)
+    if not found:
+        return only_set(bare, how, context) if how.spans else None
+    if machine is not None and not traces.moves(machine):
+        return at_rest(bare, found, context)
+    heard = Heard((), context.bench, marked=context.marked)
+    for (line, again), one in zip(traces.stand_ins(bare, found), found, strict=True):
+        here = after(context, heard)
+        here = replace(here, said=tuple(each for each in here.said if each.question.instrument != "pp"))
+        hookup = heard.readings[-1].hookup if again and heard.readings else ""
+        more = as_card_asked(line, one, how, here) or seen_as(one_line(line, here), one, how, here, hookup)
+        if more.doubts:
+            return more
+        heard = joined(heard, more)
+    return whole(replace(heard, echo=tuple(dict.fromkeys(heard.echo))), text)
+
+
+def as_card_asked(line: str, one: Seen, how: Setting, context: Context) -> Heard | None:
+    """ "top 5.1 V" without a place: where the card asked; None where one is said, or the card asked nothing."""
+    asked = context.asked
+    if asked is None or line.split(";")[0].strip() != STAND_IN:
+        return None
+    look = asked.look if asked.instrument == one.instrument and not how.spans else how.look
+    reading = traces.as_seen(Reading(asked, 0.0, ""), one, look, context.machine)
+    return told(line, (reading,), Surveyed(), context, without_tails(line)[1], (*how.taken, "as the card asked"))
+
+
+def seen_as(heard: Heard, one: Seen, how: Setting, context: Context, hookup: str) -> Heard:
+    """What was heard with volts peak to peak standing in, as what was seen.
+
+    hookup: of the figure before at the same place, "" for none.
+    """
+    if heard.doubts or not heard.readings or heard.readings[-1].question.instrument != "pp":
+        return heard
+    stood, machine = heard.readings[-1], context.machine
+    reading = traces.as_seen(stood, one, how.look, machine)
+    reading = replace(reading, hookup=hookup or stood.hookup)
+    wrong = () if context.sure else tuple(filter(None, [beyond(reading, most_volts(context))]))
+    said = {echo.say(stood, machine): echo.say(reading, machine)}
+    level = one.level is None and one.instrument in traces.GOES
+    granted = [*how.taken, *([f"through {write_reading(reading.question.look.level, 'V')}"] if level else [])]
+    if (there := reading.question.setup.stimulus) != stood.question.setup.stimulus:
+        granted.append(f"at {there}, where something happens once")
+    told = tuple(said.get(each, each) for each in heard.echo)
+    return replace(
+        heard,
+        readings=() if wrong else (*([] if hookup else heard.readings[:-1]), reading),
+        bench=context.bench if wrong else replace(heard.bench, last=reading),
+        doubts=wrong,
+        echo=(*told, *(f"taken for granted: {each}" for each in granted)),
+    )
+
+
+def only_set(bare: str, how: Setting, context: Context) -> Heard | None:
+    """ "TP4 0.3 Vpp, ac coupled": how the oscilloscope was set, where what it shows is followed in time; else None."""
+    heard, machine = one_line(bare, context), context.machine
+    if not any(machine is None or traces.moving(machine, one.question.setup) for one in heard.readings):
+        return None
+    said = {}
+    readings = []
+    for one in heard.readings:
+        shown = one.question.instrument in ("dc", "pp", "rms") or one.question.instrument in SCOPED
+        ask = replace(one.question, look=replace(how.look, level=one.question.look.level)) if shown else one.question
+        readings.append(replace(one, question=ask))
+        said[echo.say(one, context.machine)] = echo.say(readings[-1], context.machine)
+    told = (*(said.get(each, each) for each in heard.echo), *(f"taken for granted: {each}" for each in how.taken))
+    return replace(heard, readings=tuple(readings), bench=replace(heard.bench, last=readings[-1]), echo=told)
+
+
+def at_rest(bare: str, found: Sequence[Seen], context: Context) -> Heard:
+    """Where nothing in the machine file moves: a mean is volts dc, hertz and seconds are kept, the rest is asked."""
+    (one, *more), end = found, found[-1].end
+    kept = {"dc": (one.value, "V", "V dc"), "period": (one.value, "s", "s"), "duty": (one.value, "%", "%")}
+    if more or one.instrument not in kept:
+        raise Unsure(
+            "unclear",
+            "nothing in this machine file moves in time",
+            "write volts dc, or let a source move in `stimuli:`",
+            one.start,
+        )
+    value, unit, _ = kept[one.instrument]
+    put = f"{write_value(value, unit)}{' dc' if unit == 'V' else ''}"
+    return one_line(f"{bare[: one.start].rstrip()} {put}{bare[end:]}", context)
+
+
 def set_up(text: str, context: Context) -> Heard:
     """ "set-up: power off, lift R31.2": how the machine stands from here on."""
     setup, complaints = setups.understand(Piece(text), context.machine)
@@ -148,15 +246,12 @@ def formally(text: str, context: Context) -> Heard | None:
     """A line in the plain form of a readings file, understood as it is there; None when it is not in that form."""
     if context.machine is None:
         return None
-    bench, complaints = read_line(Piece(text).cut(0), context.bench, context.machine)
-    if complaints or bench.last is None or bench.last is context.bench.last:
+    bench, readings, complaints = read_line(Piece(text).cut(0), context.bench, context.machine)
+    if complaints or not readings:
         return None
-    reading = bench.last
-    wrong = doubts((reading,), Surveyed(), context)
-    said = (echo.say(reading, context.machine), *notes((reading,), Surveyed(), context))
-    return Heard(
-        (reading,) if not wrong else (), context.bench if wrong else bench, wrong, marked=context.marked, echo=said
-    )
+    wrong = doubts(readings, Surveyed(), context)
+    said = (*(echo.say(one, context.machine) for one in readings), *notes(readings, Surveyed(), context))
+    return Heard(() if wrong else readings, context.bench if wrong else bench, wrong, marked=context.marked, echo=said)
 
 
 # As people talk --------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
@@ -126,8 +126,24 @@ UNPOWERED = (*FEEDING, "beep")
 
 
 def unit_of(instrument: str) -> str:
-    """SI unit of its figures: "V", "ohm" or "F"; "ohm" for continuity."""
+    """Unit of its figures: "V", "ohm", "F", "s", "Hz", or "%" for shares; "ohm" for continuity."""
     return "ohm" if instrument == "beep" else law(instrument).unit
+
+
+# Points that a small digital oscilloscope keeps of one sweep; makers' pages say 1000 to 2500 of older ones, from memory
+POINTS = 2500.0
+
+
+def law_of(question: Question) -> Law:
+    """The law of a question's instrument, as it is set: a time is known no better than from one sample to the next.
+
+    Without a window of its own the sweep is as short as the time allows, and the row holds that already.
+    """
+    of, window = law(question.instrument), question.look.window
+    if of.unit != "s" or window is None:
+        return of
+    interval = (window[1] - window[0]) / POINTS
+    return replace(of, floor_sd=math.hypot(of.floor_sd, standard(interval / 2.0)))
 
 
 def law(instrument: str) -> Law:
@@ -142,7 +158,7 @@ def error(question: Question, volts_or_ohms: float, about: bool = False, step: f
     the chance that it is passed; step: worth of the last digit the person wrote (0.1 for "2.6"),
     0 when not known: rounding is even within half of it. KeyError for "works" and "swap".
     """
-    of = law(question.instrument)
+    of = law_of(question)
     value = min(max(volts_or_ohms, of.low), of.high)
     own = math.hypot(of.own(value), standard(step / 2.0))
     if about:

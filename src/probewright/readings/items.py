@@ -37,6 +37,7 @@ TWO_LEGS = (
     "M",
     "Z",
 )
+OF_PARTS = ("TP", "J", "SK", "PL", "JK", "JP", "CN", "CON", "P", "H", "E", "W", "N")  # metal that is a place by itself
 PINS = {"c": "c", "b": "b", "e": "e", "g": "g", "d": "d", "s": "s", "a": "a", "k": "k", "+": "plus", "-": "minus"}
 PINS_OF = {
     "Q": "cbegds",

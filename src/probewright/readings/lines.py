@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from probewright.errors import BadInput, Complaint
 from probewright.machine.model import Machine
-from probewright.readings import Reading
+from probewright.readings import Reading, traces
 from probewright.readings.answers import Said as Said
 from probewright.readings.answers import peak_to_peak as peak_to_peak
 from probewright.readings.answers import read_answer as read_answer
@@ -28,24 +28,41 @@ SETUP = re.compile(r"set[- ]?up\s*:", re.IGNORECASE)
 COMMENT = re.compile(r"(?:^|\s)#.*")
 
 
-def read_line(line: Piece, bench: Bench, machine: Machine) -> tuple[Bench, tuple[Complaint, ...]]:
-    """The bench after one line that is not blank, and what is wrong with the line."""
+Read = tuple[Bench, tuple[Reading, ...], tuple[Complaint, ...]]  # the bench, what was read, what is wrong
+
+
+def read_line(line: Piece, bench: Bench, machine: Machine) -> Read:
+    """The bench after one line that is not blank, its readings, and what is wrong with the line."""
     if head := SETUP.match(line.text):
         setup, complaints = understand(line.cut(head.end()), machine)
-        return move(bench, setup), complaints
+        return move(bench, setup), (), complaints
     try:
         if found := to_repair(line, bench, machine):
-            return found[0], ()
+            return found[0], (), ()
     except BadInput as problem:
-        return bench, problem.complaints
+        return bench, (), problem.complaints
     body, *tails = line.split(";") or (line,)
     try:
         if line.text.startswith(";"):
             raise line.wrong("a remark stands behind its reading", "write both on one line: `TP4 2.61 V; not showing`")
-        reading = replace(read_body(body, bench.setup, machine), text=line.text, line=line.line)
-        return hold(reading, read_tails(tuple(tails)), bench), ()
+        held: list[Reading] = []
+        for reading in body_readings(body, bench, machine):
+            bench = hold(replace(reading, text=line.text, line=line.line), read_tails(tuple(tails)), bench)
+            assert bench.last is not None
+            held.append(bench.last)
+        return bench, tuple(held), ()
     except BadInput as problem:
-        return bench, problem.complaints
+        return bench, (), problem.complaints
+
+
+def body_readings(body: Piece, bench: Bench, machine: Machine) -> tuple[Reading, ...]:
+    """The readings before the remarks: those of a trace, of which one line may hold several, else one."""
+    found = [
+        traces.plain_reading(read_body(stand_in, bench.setup, machine), one, look, machine, body)
+        for stand_in, one, look in traces.plainly(body, machine)
+    ]
+    told = tuple(one for one in found if one is not None)
+    return told if told and len(told) == len(found) else (read_body(body, bench.setup, machine),)
 
 
 def continue_readings(text: str, machine: Machine, bench: Bench, file: str = "") -> tuple[tuple[Reading, ...], Bench]:
@@ -59,11 +76,9 @@ def continue_readings(text: str, machine: Machine, bench: Bench, file: str = "")
         line = Piece(COMMENT.sub("", raw), count, 1, file).cut(0)
         if not line.text:
             continue
-        after, wrong = read_line(line, bench, machine)
+        bench, found, wrong = read_line(line, bench, machine)
         complaints.extend(wrong)
-        if after.last is not None and after.last is not bench.last:
-            readings.append(after.last)
-        bench = after
+        readings.extend(found)
     if complaints:
         raise BadInput(*complaints)
     return tuple(readings), bench

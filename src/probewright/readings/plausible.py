@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
+from probewright.machine.edits import SetFigure
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import Machine
-from probewright.readings import Reading
+from probewright.readings import SCOPED, Reading
 from probewright.readings.context import Context
 from probewright.readings.doubts import Doubt, beside_supply
 from probewright.readings.instruments import UNPOWERED
@@ -23,6 +24,7 @@ MANY_VOLTS, FEW_VOLTS = 100.0, 60.0  # chosen: 650 typed for 650 mV beside pins 
 LEFT = 0.1  # V, chosen: a quarter of what a low-voltage ohmmeter feeds; less hardly moves it
 BELOW_MARK, ABOVE_MARK = 0.95, 1.1  # chosen: tolerance of an ordinary resistor, and a tenth above
 OVER = float("inf")
+IN_VOLTS = ("dc", "rms", *(one for one, unit in SCOPED.items() if unit == "V"))
 
 
 def doubts(readings: Sequence[Reading], line: Surveyed, context: Context) -> tuple[Doubt, ...]:
@@ -55,19 +57,23 @@ def most_volts(context: Context) -> float:
 
 
 def volts_of(machine: Machine) -> Iterator[float]:
-    """Volts of every source that has some; an unknown one at its highest."""
+    """Volts of every source that has some, with what it plays; an unknown one at its highest."""
     for part in machine.parts.values():
-        figure = part.figures.get("volts")
+        figure, played = part.figures.get("volts"), part.figures.get("signal")
         if figure is not None and KINDS[part.kind].feeds:
             value = (figure.high or figure.nominal) if figure.law == "range" else figure.nominal
-            if value:
-                yield value
+            if value or (played and played.nominal):
+                yield value + (played.nominal if played else 0.0)
+    for stimulus in machine.stimuli.values():
+        set_to = {(one.part, one.figure): float(one.value) for one in stimulus.edits if isinstance(one, SetFigure)}
+        for name in {course.part for course in stimulus.courses}:
+            yield set_to.get((name, "volts"), 0.0) + set_to.get((name, "signal"), 0.0)
 
 
 def beyond(reading: Reading, highest: float) -> Doubt | None:
     """More volts than the supplies can give."""
     ask, value = reading.question, reading.answer
-    times = {"dc": SUPPLY_TIMES, "rms": SUPPLY_TIMES, "pp": SWING_TIMES}.get(ask.instrument)
+    times = SWING_TIMES if ask.instrument == "pp" else SUPPLY_TIMES if ask.instrument in IN_VOLTS else None
     if times is None or isinstance(value, str) or not highest or abs(value) <= times * highest:
         return None
     text = f"{write_reading(value, 'V')} at {ask.red} is more than the supplies give ({write_reading(highest, 'V')})"

@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from probewright.machine.model import GROUND
-from probewright.readings import Question, Reading, Setup
+from probewright.readings import Question, Reading, Setup, traces
 from probewright.readings.answering import answered, function, of_function
 from probewright.readings.claims import Claim
 from probewright.readings.doubts import Unsure, unclear, without_sign
 from probewright.readings.instruments import UNPOWERED
-from probewright.readings.items import TWO_LEGS, Item, letters_of
+from probewright.readings.items import OF_PARTS, TWO_LEGS, Item, letters_of
 from probewright.readings.naming import resolve
 from probewright.readings.quantities import Quantity
 from probewright.readings.spots import Ends, Spot
@@ -26,7 +26,6 @@ BY_UNIT = {
     "ohm": "ohms", "letter": "ohms", "F": "farads", "farads": "farads", "esr": "esr", "Hz": "hertz", "s": "seconds",
     "A": "amps", "dB": "decibels", "cents": "cents", "C": "celsius", "%": "percent", "share": "share",
 }  # fmt: skip
-OF_PARTS = ("TP", "J", "SK", "PL", "JK", "JP", "CN", "CON", "P", "H", "E", "W", "N")  # metal that is a place by itself
 CAPACITORS = ("C", "TC", "VC")
 
 
@@ -107,6 +106,7 @@ def measured(ends: Ends, answer: Item, work: Settling) -> Reading:
     if said is not None:
         work.before = (instrument, said, ends.red)
     setup = setup_of(instrument, answer, work)
+    instrument, setup = off_a_trace(instrument, setup, answer, work)
     return Reading(
         Question(instrument, *where, setup),
         value,
@@ -114,6 +114,27 @@ def measured(ends: Ends, answer: Item, work: Settling) -> Reading:
         about=bool(said and said.about),
         bound=said.bound if said else None,
     )
+
+
+OFF_A_TRACE = {"hertz": "frequency", "seconds": "period", "percent": ""}
+
+
+def off_a_trace(instrument: str, setup: Setup, answer: Item, work: Settling) -> tuple[str, Setup]:
+    """Hertz and seconds where something moves in time: read with the oscilloscope, and weighed."""
+    machine = work.context.machine
+    if machine is None or instrument not in OFF_A_TRACE or setup.power == "off":
+        return instrument, setup
+    alone = traces.sounding(machine)
+    if not setup.stimulus and len(alone) == 1 and traces.moving(machine, replace(setup, stimulus=alone[0])):
+        setup = replace(setup, stimulus=alone[0])
+        work.taken += [f"at {alone[0]}, the only signal in the file"] if alone[0] else []
+    if not traces.moving(machine, setup):
+        return instrument, setup
+    if instrument == "percent":
+        mend = "write `duty 30 %`, `tilt 4 %` or `distortion 3 %`"
+        raise Unsure("unit", f"{answer.text!r} of what?", mend, answer.start)
+    work.taken += ["the period"] if instrument == "seconds" else []
+    return OFF_A_TRACE[instrument], setup
 
 
 def as_before(ends: Ends, answer: Item, work: Settling) -> Reading:
@@ -397,16 +418,16 @@ def with_stimulus(setup: Setup, instrument: str, answer: Item, work: Settling) -
     if machine is None:
         return replace(setup, stimulus=said or setup.stimulus)
     named_so = [name for name in machine.stimuli if name.casefold() == said]
-    sounding = [one.name for one in machine.stimuli.values() if one.frequency or one.playing]
+    sounding = traces.sounding(machine)
     if named_so:
         return replace(setup, stimulus=named_so[0])
     if said or (instrument in SOUNDING and setup.stimulus not in sounding):
         if len(sounding) == 1 and (instrument in SOUNDING or said):
-            work.taken.append(f"at {sounding[0]}, the only signal in the file")
+            work.taken += [f"at {sounding[0]}, the only signal in the file"] if sounding[0] else []
             return replace(setup, stimulus=sounding[0])
         if sounding or said or instrument in ("pp", "rms"):
             mend = (
-                f"write {' or '.join(f'`at {name}`' for name in sounding or machine.stimuli)}"
+                f"write {' or '.join(f'`at {name}`' for name in filter(None, sounding or machine.stimuli))}"
                 if machine.stimuli
                 else "leave it out"
             )
