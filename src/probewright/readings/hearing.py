@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from probewright.errors import BadInput
-from probewright.readings import NEVER, SCOPED, Reading, Setup, echo, setups, traces
+from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
 from probewright.readings.claims import pair
 from probewright.readings.context import Context as Context
@@ -142,13 +142,17 @@ def off_a_trace(text: str, context: Context) -> Heard | None:
     bare = traces.without(text, how.spans)
     found = traces.seen(bare, machine)
     if not found:
-        return only_set(bare, how, context) if how.spans else None
+        only = only_set(bare, how, context) if how.spans else None
+        return whole(only, text) if only else None
     if machine is not None and not traces.moves(machine):
         return at_rest(bare, found, context)
     heard = Heard((), context.bench, marked=context.marked)
-    for (line, again), one in zip(traces.stand_ins(bare, found), found, strict=True):
-        here = after(context, heard)
+    for (standing, again), one in zip(traces.stand_ins(bare, found), found, strict=True):
+        line, here = standing, after(context, heard)
         here = replace(here, said=tuple(each for each in here.said if each.question.instrument != "pp"))
+        if beside := None if again else at_the_same_place(line, here):
+            first, line, here = beside
+            heard = joined(heard, first)
         hookup = heard.readings[-1].hookup if again and heard.readings else ""
         more = as_card_asked(line, one, how, here) or seen_as(one_line(line, here), one, how, here, hookup)
         if more.doubts:
@@ -209,10 +213,23 @@ def only_set(bare: str, how: Setting, context: Context) -> Heard | None:
     return replace(heard, readings=tuple(readings), bench=replace(heard.bench, last=readings[-1]), echo=told)
 
 
+BEHIND_ANOTHER = re.compile(rf"(?i)(?P<first>.*\d.*?)\s*(?:[,;]|\band)\s*(?P<rest>{re.escape(STAND_IN)}.*)")
+
+
+def at_the_same_place(line: str, context: Context) -> tuple[Heard, str, Context] | None:
+    """ "TP4 4.9 V, top 5.1 V": what was read first, the rest of the line, and the bench with its place asked for."""
+    found = BEHIND_ANOTHER.fullmatch(line)
+    first = one_line(found["first"], context) if found else None
+    if found is None or first is None or first.doubts or not first.readings:
+        return None
+    here = after(context, first)
+    return first, found["rest"], replace(here, asked=replace(first.readings[-1].question, instrument="pp", look=Look()))
+
+
 def at_rest(bare: str, found: Sequence[Seen], context: Context) -> Heard:
     """Where nothing in the machine file moves: a mean is volts dc, hertz and seconds are kept, the rest is asked."""
     (one, *more), end = found, found[-1].end
-    kept = {"dc": (one.value, "V", "V dc"), "period": (one.value, "s", "s"), "duty": (one.value, "%", "%")}
+    kept = {"dc": "V", "period": "s", "frequency": "Hz", "duty": "%"}
     if more or one.instrument not in kept:
         raise Unsure(
             "unclear",
@@ -220,8 +237,8 @@ def at_rest(bare: str, found: Sequence[Seen], context: Context) -> Heard:
             "write volts dc, or let a source move in `stimuli:`",
             one.start,
         )
-    value, unit, _ = kept[one.instrument]
-    put = f"{write_value(value, unit)}{' dc' if unit == 'V' else ''}"
+    unit = kept[one.instrument]
+    put = f"{write_value(one.value, unit)}{' dc' if unit == 'V' else ''}"
     return one_line(f"{bare[: one.start].rstrip()} {put}{bare[end:]}", context)
 
 

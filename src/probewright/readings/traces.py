@@ -65,6 +65,7 @@ FORMS: tuple[tuple[str, re.Pattern[str]], ...] = (
     _form("valley", rf"(?P<word>valleys?|min(?:imum)?|lowest|trough){IS}{ABOUT}(?P<value>{VOLTS})"),
     _form("period", rf"(?:period|repeats(?:\s+every)?|every){IS}{ABOUT}(?P<value>{TIME})"),
     _form("period", rf"{ABOUT}(?P<value>{TIME})\s+period\b"),
+    _form("frequency", rf"frequency{IS}{ABOUT}(?P<value>{HERTZ})"),
     _form("duty", rf"duty(?:[- ](?:cycle|ratio|factor))?{IS}{ABOUT}(?P<value>{SHARE})"),
     _form("duty", rf"{ABOUT}(?P<value>{SHARE})\s+duty(?:[- ](?:cycle|ratio|factor))?\b"),
     _form("tilt", rf"(?:tilts?|droops?){IS}{ABOUT}(?P<value>{SHARE})"),
@@ -80,7 +81,7 @@ FORMS: tuple[tuple[str, re.Pattern[str]], ...] = (
 )
 # Where something moves in time, also without a word; not behind "at", where it is that of the stimulus.
 BARE: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("frequency", re.compile(rf"(?i)(?<=\s)(?<!\bat )(?:freq(?:uency)?{IS})?{ABOUT}(?P<value>{HERTZ})\s*$")),
+    ("frequency", re.compile(rf"(?i)(?<=\s)(?<!\bat ){ABOUT}(?P<value>{HERTZ})\s*$")),
     ("period", re.compile(rf"(?i)(?<=\s)(?<!\bat )(?<!\bafter )(?<!\bin ){ABOUT}(?P<value>{TIME})\s*$")),
 )
 BEFORE = r"[,;]?\s*(?:\(\s*)?(?:with\s+|and\s+)?(?<!\w)"
@@ -144,7 +145,7 @@ def seen(text: str, machine: Machine | None, bare: bool = False) -> tuple[Seen, 
         for match in form.finditer(text):
             taken = any(one.start < match.end() and match.start() < one.end for one in found)
             if not taken and not _of_a_part(match, text, machine):
-                lone = (instrument, form) in BARE and not match[0].casefold().startswith("freq")
+                lone = (instrument, form) in BARE
                 found += (replace(one, bare=lone) for one in _seen(instrument, match))
     return tuple(sorted(found, key=lambda one: one.start))
 
@@ -311,7 +312,7 @@ def plainly(body: Piece, machine: Machine) -> list[tuple[Piece, Seen | None, Loo
     try:
         how = setting(body.text)
         text = without(body.text, how.spans)
-        found = seen(text, machine, bare=True)
+        found = seen(text, machine, bare=any(followed(machine, name).in_time for name in sounding(machine)))
     except Unsure as unsure:
         raise replace(body, column=body.column + unsure.doubt.column - 1).wrong(
             unsure.doubt.text, unsure.doubt.mend
