@@ -15,6 +15,8 @@ from probewright.machine.edits import SetFigure
 from probewright.machine.model import Limit, Measure
 from probewright.machine.stimuli import Followed, courses_of, followed
 from probewright.machine.waves import Course, Pulse, Ripple, Sine, Step, Turned
+from probewright.planning import danger
+from probewright.readings import Question
 
 # Invented: an egg timer with a sampling switch, a lamp and a bell.
 BOARD = """\
@@ -380,3 +382,10 @@ def test_frequencies_that_do_not_divide_meet_later() -> None:
     one = read("both: {CLK: square 0V..5V 400Hz, SUP1: 12V ripple 0.5Vpp 120Hz}")
     assert followed(one, "both").period == approx(1.0 / 40.0)
     assert followed(one, "still") == Followed()
+
+
+@pytest.mark.parametrize(("volts", "low"), [("9V", True), ("40V", False)])
+def test_what_a_line_plays_counts_among_the_volts_that_can_hurt(volts: str, low: bool) -> None:
+    """40 V rms is above what may be touched, 30 V rms (IEC 62368-1 ES1); its direct volts are nought."""
+    one = machine.read(LINE.format(said=f"mains {volts} rms 50Hz"))
+    assert danger._is_low(one, Question("period", "RAW")) == low

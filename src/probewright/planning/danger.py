@@ -11,11 +11,11 @@ from probewright.hypotheses.provoking import AROUND
 from probewright.inference.belief import Belief
 from probewright.machine.edits import SetFigure
 from probewright.machine.kinds import KINDS
-from probewright.machine.model import GROUND, Machine
+from probewright.machine.model import GROUND, Machine, Part
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import bare_volts
-from probewright.readings import PROVOKE, Question
+from probewright.readings import PROVOKE, SCOPED, Question
 from probewright.readings.setups import with_supplies
 from probewright.units import write_reading
 
@@ -54,7 +54,7 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     among = belief.laws.banks if among is None else among
     if ask.instrument == PROVOKE:
         return _under_the_hand(belief, ask, among)
-    if ask.instrument not in ("dc", "pp", "rms") or not (ask.setup.power == "on" or ask.setup.supplied):
+    if ask.instrument not in ("dc", "pp", "rms", *SCOPED) or not (ask.setup.power == "on" or ask.setup.supplied):
         return None
     if _is_low(belief.laws.model.machine, ask):
         return None
@@ -90,8 +90,15 @@ def _is_low(machine: Machine, ask: Question) -> bool:
     edits = stimulus.edits if stimulus is not None else ()
     put_on = [one for one in edits if isinstance(one, SetFigure) and one.figure in ("signal", "volts")]
     signals = [abs(float(one.value)) for one in put_on]
-    sources = [abs(part.figures["volts"].nominal) for part in fed if KINDS[part.kind].feeds]
-    return AMPLE * (sum(sources) + sum(signals)) < TOUCH_RMS
+    return AMPLE * (sum(_fed(part) for part in fed) + sum(signals)) < TOUCH_RMS
+
+
+def _fed(part: Part) -> float:
+    """The most volts that a part brings by its own line, with what that line plays."""
+    if not KINDS[part.kind].feeds:
+        return 0.0
+    played = abs(part.figures["signal"].nominal) if part.plays else 0.0
+    return abs(part.figures["volts"].nominal) + played
 
 
 def _under_the_hand(belief: Belief[Laws], ask: Question, among: Sequence[Bank]) -> Caution | None:
@@ -112,8 +119,8 @@ def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
     """Highest figure in a draw of these cells (cell,) bool."""
     shown = [bare_volts(bank, ask) for bank in among]
     value, solved = np.concatenate([one.value for one in shown]), np.concatenate([one.judged for one in shown])
-    feeds = [p.figures["volts"] for p in among[0].model.machine.parts.values() if KINDS[p.kind].feeds]
-    most = np.max(value[solved & np.isfinite(value)], initial=sum(abs(volts.nominal) for volts in feeds))
+    fed = sum(_fed(part) for part in among[0].model.machine.parts.values())
+    most = np.max(value[solved & np.isfinite(value)], initial=fed)
     value = np.where(solved, value, np.minimum(value, most))[np.concatenate([cells[bank.cell_of] for bank in among])]
     return float(np.max(value[np.isfinite(value)], initial=0.0))
 
