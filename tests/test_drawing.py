@@ -14,7 +14,7 @@ import pytest
 from conftest import ROOT
 from probewright import machine
 from probewright.drawing import Diagram, Mark, Note, Probes, assembly, columns, draw, elk, layout, rows
-from probewright.drawing.parts import Wanted
+from probewright.drawing.parts import Wanted, value_of
 from probewright.drawing.pen import Pen, Rect
 from probewright.drawing.svg import FINGER, STYLE
 from probewright.machine import Machine, chains, shelf
@@ -405,3 +405,9 @@ def test_the_built_in_columns_need_no_order_of_the_file():
     boxes, edges, _ = assembly.row_boxes(sheet.rows[0], Wanted(sheet.high), ())
     graph = assembly.Graph(tuple(one.box for one in boxes), tuple(edges))
     assert columns.layout(graph) == columns.layout(assembly.Graph(graph.boxes, graph.edges))
+
+
+def test_a_source_that_plays_a_sine_shows_it_beside_its_symbol():
+    winding = "machine: X\nparts:\n  TR1: source {} series 1R  W > GND\n  R1: resistor 1k  W > GND\n"
+    assert value_of(machine.read(winding.format("mains 9V rms 50Hz")).parts["TR1"]) == "9 V rms 50 Hz"
+    assert value_of(machine.read(winding.format("12V")).parts["TR1"]) == "12V"

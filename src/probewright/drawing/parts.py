@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -13,7 +14,8 @@ from probewright.drawing.pen import Pen, Rect, text_width
 from probewright.drawing.rows import ends, is_open, symbol_words
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Part
-from probewright.units import write_value
+from probewright.machine.waves import Sine
+from probewright.units import write_reading, write_value
 
 REACH = symbols.REACH
 TAG = 22.0  # side of a suspect's letter
@@ -52,6 +54,9 @@ class Wanted:
 def value_of(part: Part) -> str:
     """The value beside a symbol: the first figure the kind takes without a word, as people write it."""
     kind = KINDS.get(part.kind)
+    if part.plays is not None and isinstance(part.plays.swing, Sine):
+        rms = part.figures["signal"].nominal / math.sqrt(2.0)
+        return f"{write_reading(rms, 'V')} rms {write_reading(part.plays.swing.hertz, 'Hz')}"
     for parameter in kind.parameters if kind else ():
         figure = part.figures.get(parameter.name)
         if (
