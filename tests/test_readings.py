@@ -755,12 +755,13 @@ def test_an_owners_word_has_no_instrument():
 
 
 def test_the_examples_of_the_page_are_understood(root):
-    echoed, whole_file, told = re.findall(
+    echoed, whole_file, seen, told = re.findall(
         r"```text\n(.*?)```", (root / "docs" / "readings.md").read_text("utf-8"), re.S
     )
     line, said = re.split(r"\s+->\s+", echoed.strip())
     assert echo.say(one(line), M) == said
     assert len(read_readings(whole_file, M)) == 5
+    assert [one.question.instrument for one in read_readings(seen, M)] == ["top", "valley", "distortion"]
     assert len(read_readings(re.sub(r"\s{3,}.*", "", told, flags=re.M), M)) == 5
 
 

@@ -229,6 +229,22 @@ def test_where_nothing_moves_a_file_refuses_them_as_before():
     ]  # fmt: skip
 
 
+def test_every_form_on_the_page_is_understood(root):
+    page = (root / "docs" / "readings.md").read_text("utf-8").split("## Off a trace\n")[1].split("\n## ")[0]
+    typed = [cell for row in re.findall(r"^\| (`.*?) \|", page, re.M) for cell in re.findall(r"`([^`]+)`", row)]
+    forms = [one for one in typed if re.search(r"\d|never|n't", one)]
+    assert len(forms) >= 20
+    for form in forms:
+        line = form if re.match(r"RAW|RES|OUT", form) else f"RES {form}"
+        heard = hear(line, Context(machine=BELL))
+        assert heard.readings and not heard.doubts, (line, heard.doubts)
+        assert all(one.question.instrument in (*SCOPED, "pp", "dc") for one in heard.readings)
+    settings = page.split("How the oscilloscope was set")[1].split("Where nothing moves")[0]
+    for words in re.findall(r"`([^`]+)`", settings):
+        (one,) = hear(f"RAW top 12 V, {words}", Context(machine=BELL)).readings
+        assert (one.question.look == Look()) == (words == "dc coupled")
+
+
 # How good a figure is ----------------------------------------------------------------------------
 
 
