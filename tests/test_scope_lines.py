@@ -31,7 +31,7 @@ parts:
   D1: diode rectifier  W1 > RAW
   C1: capacitor 470u 25V electrolytic  RAW > GND
   R1: resistor 100R  RAW > GND
-  R2: resistor 10k  RAW > RES
+  R2: resistor 33k  RAW > RES
   C2: capacitor 10u electrolytic  RES > GND
   CLK: source 0V series 1k  CK > GND
   R3: resistor 10k  CK > OUT
