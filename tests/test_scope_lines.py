@@ -187,6 +187,20 @@ def test_a_plain_sine_has_a_distortion_and_its_hertz_are_kept():
     assert one.question.look == Look() and one.question.instrument == "pp"
 
 
+def test_one_of_two_frequencies_is_named_at_the_bench():
+    chime = machine.read(
+        "machine: Bell\nparts:\n  GEN: source 0V series 1k  IN > GND\n  C1: capacitor 100n  IN > GND\n"
+        "stimuli:\n  chime: {GEN: sine 0.5V rms 400Hz or 2kHz}\n"
+    )
+    for line in ("IN 0.3 Vpp at chime 2kHz", "IN level 0.1 V rms, at chime 2kHz"):
+        (one,) = hear(line, Context(machine=chime)).readings
+        assert one.question.setup.stimulus == "chime 2kHz"
+    (doubt,) = hear("IN 0.3 Vpp", Context(machine=chime)).doubts
+    assert "`at chime 400Hz` or `at chime 2kHz`" in doubt.mend
+    (one,) = read_readings("set-up: power on, chime 400Hz\nIN 1.2 Vpp\n", chime)
+    assert one.question.setup.stimulus == "chime 400Hz"
+
+
 # In a file of readings ---------------------------------------------------------------------------
 
 

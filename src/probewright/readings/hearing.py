@@ -140,7 +140,7 @@ def off_a_trace(text: str, context: Context) -> Heard | None:
         return told(text, (Reading(asked, NEVER, ""),), Surveyed(), context, Tails(), ("as the card asked",))
     how = traces.setting(text)
     bare = traces.without(text, how.spans)
-    found = traces.seen(bare, machine)
+    found = traces.seen(bare, machine, swings=traces.swinging(machine, context.bench.setup))
     if not found:
         only = only_set(bare, how, context) if how.spans else None
         return whole(only, text) if only else None

@@ -84,6 +84,8 @@ BARE: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("frequency", re.compile(rf"(?i)(?<=\s)(?<!\bat ){ABOUT}(?P<value>{HERTZ})\s*$")),
     ("period", re.compile(rf"(?i)(?<=\s)(?<!\bat )(?<!\bafter )(?<!\bin ){ABOUT}(?P<value>{TIME})\s*$")),
 )
+# Where something moves that is no sine: peak to peak of what repeats so often.
+SWINGS = _form("ripple", rf"{ABOUT}(?P<value>{SWING})\s+at\s+(?P<hertz>{HERTZ})")
 BEFORE = r"[,;]?\s*(?:\(\s*)?(?:with\s+|and\s+)?(?<!\w)"
 SET = {
     "ac": re.compile(rf"(?i){BEFORE}(?:ac|a\.c\.)[- ]?coupl(?:ed|ing)\b\)?"),
@@ -138,10 +140,13 @@ def figure(text: str, unit: str, start: int) -> float:
 # What is in a line ---------------------------------------------------------------------------
 
 
-def seen(text: str, machine: Machine | None, bare: bool = False) -> tuple[Seen, ...]:
-    """The figures of a trace in a line, in order; bare: "50 Hz" and "20 ms" too. Unsure where one could be two."""
+def seen(text: str, machine: Machine | None, bare: bool = False, swings: bool = False) -> tuple[Seen, ...]:
+    """The figures of a trace in a line, in order. Unsure where one could be two.
+
+    bare: "50 Hz" and "20 ms" too; swings: "0.4 Vpp at 100 Hz" too, where that is no stimulus' other frequency.
+    """
     found: list[Seen] = []
-    for instrument, form in (*FORMS, *(BARE if bare else ())):
+    for instrument, form in (*FORMS, *(BARE if bare else ()), *([SWINGS] if swings else [])):
         for match in form.finditer(text):
             taken = any(one.start < match.end() and match.start() < one.end for one in found)
             if not taken and not _of_a_part(match, text, machine):
@@ -248,6 +253,15 @@ def sounding(machine: Machine) -> list[str]:
 def moving(machine: Machine | None, setup: Setup) -> bool:
     """Whether what is read in this set-up comes off a trace."""
     return machine is not None and setup.power == "on" and followed(machine, setup.stimulus).in_time
+
+
+def swinging(machine: Machine | None, setup: Setup) -> bool:
+    """Whether something moves in this set-up that is no sine of the stimulus, so that a frequency is read, not set."""
+    return (
+        machine is not None
+        and moving(machine, setup)
+        and not (setup.stimulus in machine.stimuli and machine.stimuli[setup.stimulus].frequency)
+    )
 
 
 def moves(machine: Machine) -> bool:
