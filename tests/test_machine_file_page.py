@@ -15,10 +15,10 @@ from probewright.machine.kinds import KINDS, Draft, Kind, Parameter
 from probewright.machine.loading import BOARD_KEYS, SECTION_KEYS, TOP_KEYS
 from probewright.machine.model import Figure
 from probewright.machine.part_words import NOT_COMPUTED
-from probewright.machine.sentences import NOT_COMPUTED as QUANTITIES_NOT_COMPUTED
 from probewright.machine.sentences import QUANTITIES
-from probewright.machine.stimuli import NOT_COMPUTED as SIGNALS_NOT_COMPUTED
-from probewright.machine.stimuli import SETTINGS_NOT_COMPUTED
+from probewright.machine.signals import FORMS
+from probewright.machine.signals import NOT_COMPUTED as SIGNALS_NOT_COMPUTED
+from probewright.machine.stimuli import KEYS
 from probewright.machine.writing import write
 from probewright.units import read_value, write_reading
 
@@ -96,11 +96,25 @@ def write_range_of(figure: Figure) -> str:
 
 
 def test_every_key_and_word_is_named() -> None:
-    words = {*TOP_KEYS, *SECTION_KEYS, *BOARD_KEYS, *EASES, *QUANTITIES, "connector", "matched", "dual", "quad"}
+    words = {
+        *TOP_KEYS,
+        *SECTION_KEYS,
+        *BOARD_KEYS,
+        *EASES,
+        *QUANTITIES,
+        *FORMS,
+        *KEYS,
+        "connector",
+        "matched",
+        "dual",
+        "quad",
+    }
     for word in words:
         assert f"`{word}`" in PAGE or f"`{word}:`" in PAGE or f"`{word}: " in PAGE or f"`{word} " in PAGE, word
-    for word in (*NOT_COMPUTED, *QUANTITIES_NOT_COMPUTED, *SIGNALS_NOT_COMPUTED, *SETTINGS_NOT_COMPUTED):
+    for word in (*NOT_COMPUTED, *SIGNALS_NOT_COMPUTED):
         assert re.search(rf"\b{word}\b", PAGE), word
+    for form in FORMS.values():
+        assert f"`{form}`" in PAGE, form
 
 
 def test_what_a_line_assumes_is_what_the_table_says() -> None:
