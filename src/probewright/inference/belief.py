@@ -11,11 +11,11 @@ import numpy as np
 
 from probewright.hypotheses import Suspect
 from probewright.inference.fit import SURPRISE
-from probewright.prediction.circuit_laws import Laws
+from probewright.prediction.circuit_laws import FIRST, Laws
 from probewright.prediction.likelihood import Judged
 from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
-from probewright.prediction.redraw import redraw, redraw_about, scout, stands_apart
+from probewright.prediction.redraw import facts_of, redraw, redraw_about, scout, stands_apart
 from probewright.prediction.straying import heavy_of, stray_chance
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
@@ -28,6 +28,12 @@ POINTS = 6  # chosen: draws about which such a cell is made straight
 # chosen: (least, most, draws) of p (1 - p): the nearer a contest, the more draws its cells get
 DEEP = ((0.0005, 0.03, 800), (0.03, 1.0, 6000))
 KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
+DEAD = 1e-3  # chosen: cells that together hold no more than this are not followed in time
+HALF = 0.5  # chosen: a reading that is less likely honest than this, whatever is alive, makes all cells be looked at
+# Chosen: what takes time is dear, so fewer cells are drawn afresh, and in fewer draws: first, about their best, deep.
+REDRAWN_IN_TIME, FRESH_IN_TIME, SECOND_IN_TIME = 20, 40, 5
+DEEP_IN_TIME = ((0.03, 1.0, 160),)
+PLENTY_IN_TIME = 60.0  # chosen: effective draws that are enough for such a cell then
 PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
@@ -197,8 +203,55 @@ def total_nats(laws: AnyLaws, readings: Sequence[Reading]) -> tuple[np.ndarray, 
     return nats, honest
 
 
-def weigh(laws: LawsT, readings: Sequence[Reading], rough: bool = True) -> Belief[LawsT]:
-    """Belief after these readings, on the draws as they are: the quick answer."""
+@singledispatch
+def awakened(laws: AnyLaws, readings: Sequence[Reading]) -> AnyLaws:
+    """The laws with those draws followed in time that may still matter after these readings; a table has none."""
+    return laws
+
+
+@awakened.register
+def _(laws: Laws, readings: Sequence[Reading]) -> Laws:
+    """Cells that what takes no time leaves alive are followed in a few draws each, those that are alive then in all.
+
+    A dead cell is left where it was, unless some reading is no likelier than a slip in all that are alive: then
+    every cell is looked at. What has been drawn afresh or stands for others is followed as it is.
+    """
+    timed = [laws.takes_time(one.question) for one in readings]
+    if not any(timed) or laws.fine or laws.few is not None:
+        return laws
+    cells = len(laws.model.cells)
+    alive = _alive(_mass(laws, [one for one, takes in zip(readings, timed, strict=True) if not takes])[0])
+    first = laws.with_awake(tuple(FIRST if one else 0 for one in alive))
+    mass, honest = _mass(first, readings)
+    if not alive.all() and np.any(honest[timed] < HALF):
+        first = laws.with_awake((FIRST,) * cells)
+        mass, _ = _mass(first, readings)
+    count, begun = laws.base.size // len(laws.base.spans), first.base.awake or ()
+    return laws.with_awake(tuple(count if one else begun[n] for n, one in enumerate(_alive(mass))))
+
+
+def _mass(laws: Laws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
+    """(cell,) probability after these readings, on the draws as they are, and (reading,) chance that each was honest."""
+    nats, honest = total_nats(laws, tuple(readings))
+    weight = np.exp(laws.log_prior + nats - np.logaddexp.reduce(laws.log_prior + nats))
+    return np.bincount(laws.cell_of, weight, len(laws.model.cells)), weight @ honest
+
+
+def _alive(mass: np.ndarray) -> np.ndarray:
+    """(cell,) bool: those that together hold all but DEAD of the probability."""
+    order = np.argsort(-mass, kind="stable")
+    before = np.cumsum(mass[order]) - mass[order]
+    found = np.zeros(len(mass), bool)
+    found[order[before < (1.0 - DEAD) * mass.sum()]] = True
+    return found
+
+
+def weigh(laws: LawsT, readings: Sequence[Reading], rough: bool = True, wake: bool = True) -> Belief[LawsT]:
+    """Belief after these readings, on the draws as they are: the quick answer.
+
+    wake: draws that take time are followed where they may matter now; else only those that were before.
+    """
+    laws = awakened(laws, readings) if wake else laws  # type: ignore[assignment]
     nats, honest = total_nats(laws, tuple(readings))
     log_weight = laws.log_prior + nats
     log_weight = log_weight - np.logaddexp.reduce(log_weight)
@@ -228,6 +281,8 @@ def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
         return weigh(redraw_ratios(laws, belief.readings), belief.readings)
     laws = laws.for_sittings(belief.readings)
     belief = belief if laws is belief.laws else weigh(laws, belief.readings)
+    if any(laws.takes_time(one.question) for one in facts_of(laws, belief.readings).readings):
+        return _sharpen_in_time(belief)
     apart = stands_apart(laws, belief.readings)
     first = _worn(belief, scouted=True, apart=apart)
     if not first:
@@ -238,6 +293,21 @@ def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
     for least, most, draws in DEEP:
         belief = _draw_about(belief, [c for c in _contested(belief, least, most) if not apart[c]], draws)
     return _leaning(belief, apart)
+
+
+def _sharpen_in_time(belief: Belief[Laws]) -> Belief[Laws]:
+    """The same in fewer draws, where figures were read that take a run in time."""
+    apart = np.zeros(len(belief.laws.model.cells), bool)
+    first = _worn(belief, scouted=True, apart=apart)[:REDRAWN_IN_TIME]
+    if not first:
+        return belief
+    belief = weigh(redraw(belief.laws, belief.readings, first, FRESH_IN_TIME), belief.readings)
+    thin = [c for c in _worn(belief, False, apart) if any(c in one.cells for one in belief.laws.fine)]
+    belief = _draw_about(belief, thin[:SECOND_IN_TIME], 2 * FRESH_IN_TIME)
+    for least, most, draws in DEEP_IN_TIME:
+        cells = _contested(belief, least, most, PLENTY_IN_TIME)[:SECOND_IN_TIME]
+        belief = _draw_about(belief, cells, draws)
+    return belief
 
 
 def _leaning(belief: Belief[Laws], apart: np.ndarray) -> Belief[Laws]:
@@ -256,14 +326,14 @@ def _leaning(belief: Belief[Laws], apart: np.ndarray) -> Belief[Laws]:
     return weigh(replace(laws, lean=np.where(apart, now - before, 0.0)), belief.readings)
 
 
-def _contested(belief: Belief[Laws], least: float, most: float) -> list[int]:
+def _contested(belief: Belief[Laws], least: float, most: float, plenty: float = PLENTY) -> list[int]:
     """Cells whose error would show in the answer and that still rest on few draws.
 
     A cell of probability p adds about p (1 - p) times its own relative error: least and most bound that.
     """
     mass = np.bincount(belief.laws.cell_of, belief.weight, len(belief.laws.model.cells))
     shows = mass * (1.0 - mass)
-    few = (shows > least) & (shows <= most) & (belief.effective_draws < PLENTY)
+    few = (shows > least) & (shows <= most) & (belief.effective_draws < plenty)
     return [int(c) for c in np.argsort(-mass, kind="stable") if few[c]][:SECOND]
 
 

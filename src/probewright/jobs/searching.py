@@ -18,7 +18,7 @@ from probewright.planning.foresight import foreseen, work_ahead
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
-from probewright.readings import Question, Reading
+from probewright.readings import SCOPED, Look, Question, Reading
 
 
 @dataclass(frozen=True)
@@ -118,12 +118,12 @@ def weigh_anew(search: Search, readings: Sequence[Reading]) -> Search:
     solved = {_solved_for(reading.question) for reading in search.readings}
     at_hand = all(_solved_for(reading.question) in solved for reading in readings)
     laws = search.belief.laws if at_hand else search.few.belief.laws
-    return Search(search.machine, search.laws, weigh(laws, tuple(readings)))
+    return Search(search.machine, search.laws, weigh(laws, tuple(readings), wake=False))
 
 
 def _solved_for(ask: Question) -> Question:
     """What is solved for a question: volts for the whole set-up at once, anything else for itself alone."""
-    return replace(ask, red="", black="") if ask.instrument in ("dc", "pp", "rms") else ask
+    return replace(ask, red="", black="", look=Look()) if ask.instrument in ("dc", "pp", "rms", *SCOPED) else ask
 
 
 def refine_anew(search: Search, readings: Sequence[Reading]) -> Search:

@@ -15,7 +15,7 @@ import numpy as np
 from probewright.hypotheses import Fault
 from probewright.hypotheses.mending import times_mended
 from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
-from probewright.machine.model import GROUND
+from probewright.machine.model import GROUND, Part
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import carried, draw_latents, figures_of, spare_value
 from probewright.readings import Question, Reading, Setup
@@ -37,6 +37,7 @@ from probewright.simulation.newton import (
 from probewright.simulation.surround import Surroundings
 
 SOUND = 200  # chosen: healthy machines behind every range shown
+SOUND_IN_TIME = 40  # chosen: so many of them where a range takes a run in time; its ends are then the outermost two
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,14 @@ class Ring:
     def take(self, chosen: np.ndarray) -> Ring:
         """The ring of these draws."""
         return replace(self, led=self.led[chosen])
+
+
+@dataclass(frozen=True)
+class Lenders:
+    """Banks whose draws some others are: origin (variant,) counts through all of theirs, one bank behind the other."""
+
+    banks: tuple[Bank, ...]
+    origin: np.ndarray
 
 
 @dataclass
@@ -193,7 +202,13 @@ class Bank:
         self._surroundings: dict[tuple[frozenset[str], Setup], Surroundings] = {}
         self._wider: dict[frozenset[int], Bank] = {}
         self._uncut: dict[bytes, Bank] = {}
-        self.said: dict[tuple[Reading, ...], Any] = {}  # hook-up -> how probable it is, kept by the laws
+        self.said: dict[tuple[Any, ...], Any] = {}  # hook-up -> how probable it is, kept by the laws
+        self.runs: dict[Any, Any] = {}  # set-up and how it is followed -> what happened in it, kept by `timed`
+        self.in_time: dict[Any, Shown] = {}  # what was read off them
+        self.felt: dict[Any, np.ndarray] = {}  # readings -> latents that a healthy machine feels in them
+        self.awake: tuple[int, ...] | None = None  # (cell,) of how many draws what takes time is followed; None: all
+        self.lenders: Lenders | None = None  # where these draws are from
+        self.planned: np.ndarray | None = None  # (variant,) which draw stands for each in time, where not each itself
 
     @cached_property
     def cell_of(self) -> np.ndarray:
@@ -223,6 +238,7 @@ class Bank:
                 self.model, spans, self.z[:, rows], self.faulty, self.middle.with_boards(absent),
                 base=begin.get(absent), others=self.others, whole=self.whole, lasting=self.lasting,
             )  # fmt: skip
+            bank.awake = self.awake
             found.append((bank, rows))
         return tuple(found)
 
@@ -245,6 +261,33 @@ class Bank:
         return self._middle
 
     @property
+    def stands_for(self) -> np.ndarray:
+        """(variant,) the draw that stands for each one in what takes time; -1 for one that is left where it was."""
+        if self.planned is not None:
+            return self.planned
+        found = np.arange(self.size)
+        for span in self.spans if self.awake is not None else ():
+            count = min(self.awake[span.cell], span.stop - span.start) if span.cell < len(self.awake) else 0
+            here = found[span.start : span.stop]
+            here[:] = span.start + (here - span.start) % count if count else -1
+        return found
+
+    def with_awake(self, awake: tuple[int, ...]) -> Bank:
+        """The same draws, so many of each cell (cell,) followed in what takes time; what was solved stays solved."""
+        found = copy(self)
+        found.awake, found.pieces = awake, tuple(piece.with_awake(awake) for piece in self.pieces)
+        return found
+
+    def has_freed(self, part: str, pin: str) -> np.ndarray:
+        """(variant,) bool: this pin has come off there."""
+        found = np.zeros(self.size, bool)
+        for span in self.spans if self.faulty else ():
+            for _, made in self.model.edits(span.cell, self.z[:, span.start : span.stop], self.whole):
+                off = any(isinstance(one, FreePin) and (one.part, one.pin) == (part, pin) for one in made)
+                found[span.start : span.stop] |= off
+        return found
+
+    @property
     def severity_z(self) -> np.ndarray:
         """(variant,) the latent of each draw's severity."""
         return self.z[len(self.model.latents.keys)]
@@ -265,7 +308,9 @@ class Bank:
             index, own = np.concatenate(rows), len(self.model.latents.keys)
             z = np.vstack([self.z[:own, index], self.z[own + 1 + self.others.index(sitting), index][None]])
             ring = None if self.ring is None else self.ring.take(index)
-            self._at[sitting] = (Bank(self.model, spans, z, middle=self.middle, whole=True, ring=ring), index)
+            then = Bank(self.model, spans, z, middle=self.middle, whole=True, ring=ring)
+            then.awake = self.awake
+            self._at[sitting] = (then, index)
         return self._at[sitting]
 
     def with_others(self, others: tuple[int, ...], severities: np.ndarray) -> Bank:
@@ -280,6 +325,7 @@ class Bank:
         if self._twin is None:
             near = self._like()
             self._twin = Bank(self.model, self.spans, self.z, False, self.middle, near=near, ring=self.ring)
+            self._twin.planned = None if self.planned is None and self.awake is None else self.stands_for
         return self._twin
 
     @property
@@ -289,6 +335,7 @@ class Bank:
             return self.twin
         if self._gone is None:
             self._gone = Bank(self.model, self.spans, self.z, middle=self.middle, lasting=True, ring=self.ring)
+            self._gone.awake, self._gone.planned = self.awake, self.planned
         return self._gone
 
     @cached_property
@@ -317,7 +364,9 @@ class Bank:
         """Healthy machines of the same job alone, SOUND of them, with unsure boards and without."""
         z, cells = draw_latents(self.model.latents, self.model.job, SOUND), self.model.healthy_cells
         spans = [Span(cell, n * SOUND, (n + 1) * SOUND) for n, cell in enumerate(cells)]
-        return Bank(self.model, spans, np.tile(np.vstack([z, np.zeros(SOUND)]), len(cells)), middle=self.middle)
+        found = Bank(self.model, spans, np.tile(np.vstack([z, np.zeros(SOUND)]), len(cells)), middle=self.middle)
+        found.planned = np.arange(found.size) // SOUND * SOUND + np.arange(found.size) % SOUND_IN_TIME
+        return found
 
     @cached_property
     def sister(self) -> Bank:
@@ -334,8 +383,8 @@ class Bank:
         span = Span(self.model.healthy_cell, 0, SOUND)
         return Bank(self.model, [span], np.vstack([z, np.zeros(SOUND)]), faulty=False, middle=self.middle)
 
-    def circuit(self, setup: Setup) -> Circuit:
-        """The machine on the bench in this set-up, wide enough for every cell of the model."""
+    def circuit(self, setup: Setup, probe: Part | None = None) -> Circuit:
+        """The machine on the bench in this set-up, wide enough for every cell of the model; probe: with it on it."""
         joined, freed = self._wiring
         bench = setup_edits(setup, self.model.machine)
         gone = {edit.part for edit in bench if isinstance(edit, Unplug)}
@@ -345,6 +394,7 @@ class Bank:
             if not any(p not in self.model.machine.nets and p.rpartition(".")[0] in gone for p in pair)
         ]
         fed = with_supplies(setup, self.model.machine)
+        fed = fed if probe is None else replace(fed, parts={**fed.parts, probe.name: probe})
         around = self._around(setup)
         if around is not None:
             kept += list(combinations(around.ports, 2))
@@ -415,10 +465,12 @@ class Bank:
             spans.append(Span(int(cells[start]), start, stop))
         base = None if self._base is None or ring is None else self._base.window_like(ring.window)
         z = self.z if len(index) == self.size else self.z[:, index]  # all of them: no copy, they are large
-        return Bank(
+        found = Bank(
             self.model, spans, z, self.faulty, self.middle, base=base, others=self.others,
             whole=self.whole, lasting=self.lasting, ring=ring,
         )  # fmt: skip
+        found.awake = self.awake
+        return found
 
     def window_like(self, window: frozenset[int] | None) -> Bank | None:
         """Its bank of these areas, if it has one."""
@@ -452,7 +504,7 @@ class Bank:
         figures.update(figures_of(self.model.latents, self.z[: len(self.model.latents.keys)], present))
         for one in self.model.latents.free:
             if one.name == "signal" and (one.part, "signal") not in circuit.fixed and one.part in present:
-                figures[one.part, "signal"] = 0.0
+                figures[one.part, "signal"] = self._of_line(one.part, circuit, figures[one.part, "signal"])
             if one.part in replaced and one.part in present and one.name != "playing":
                 figures[one.part, one.name] = spare_value(self.model.job, one, self.z, replaced[one.part])
         paths, freed = [], []
@@ -480,6 +532,12 @@ class Bank:
         around = self._around(setup)
         frame = None if around is None or self.ring is None else Framed(around, self.ring.led)
         return Batch(self.size, figures, tuple(paths), tuple(freed), frame=frame)
+
+    def _of_line(self, part: str, circuit: Circuit, level: Any) -> Any:
+        """Volts that a source plays by its own line, level (variant,) times as many; none where a stimulus feeds it."""
+        told = {(part, "volts"), (part, "signal")} & circuit.fixed.keys()
+        one = self.model.machine.parts[part]
+        return 0.0 if one.plays is None or told else level * one.figures["signal"].nominal
 
     def _faults(self, span: Span, replaced: Counter[str], mended: tuple[str, ...], present: set[str]) -> Iterator[Edit]:
         """Edits of the faults that count in this span: each outlasts as many repairs as it says."""

@@ -14,8 +14,10 @@ from probewright.hypotheses.suspects import board_of, chance_fitted, suspects_of
 from probewright.machine.chains import played_sources
 from probewright.machine.edits import AddPath, Edit, FreePin
 from probewright.machine.model import Machine
+from probewright.machine.stimuli import Followed, followed
 from probewright.prediction.areas import Areas, find_areas
 from probewright.prediction.latents import SECOND, Latents, below, find_latents, is_unknown
+from probewright.readings import Setup
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,22 @@ class Model:
     def playing(self) -> bool:
         """Whatever it plays goes through the machine: nobody knows the level anywhere."""
         return bool(played_sources(self.machine))
+
+    @cached_property
+    def in_time(self) -> bool:
+        """Something that can be read of this machine with power on is followed in time."""
+        return any(followed(self.machine, name).in_time for name in ("", *self.machine.stimuli))
+
+    def followed(self, setup: Setup) -> Followed:
+        """What moves in this set-up."""
+        key = setup.stimulus, setup.hertz
+        if key not in self._followed:
+            self._followed[key] = followed(self.machine, *key)
+        return self._followed[key]
+
+    @cached_property
+    def _followed(self) -> dict[tuple[str, float], Followed]:
+        return {}
 
     @cached_property
     def healthy_cell(self) -> int:

@@ -12,12 +12,14 @@ from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
 from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
-from probewright.prediction.outcomes import fed_ahead, quick_show, show, show_at, unharmed
+from probewright.prediction.outcomes import fed_ahead, is_shown, quick_show, show, show_at, unharmed
+from probewright.prediction.timed import takes_time
 from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
 FEW_DRAWS = 8  # chosen: the same in a large machine, whose cells are many
+FIRST = 2  # chosen: of these as many are followed at first in what takes time; those of living cells then all
 ACTIVE = 0.7  # chosen: chance that a fault that comes and goes shows in a sitting
 MARK = 0.05  # chosen: chance that a "showing" mark is wrong
 
@@ -102,7 +104,7 @@ class Laws:
 
     def has(self, ask: Question) -> bool:
         """What the question would show is at hand for every draw."""
-        return all(ask in bank.shown for bank in self.banks)
+        return all(is_shown(bank, ask) for bank in self.banks)
 
     def ring_of(self, variants: np.ndarray) -> Ring | None:
         """What lies round the areas of these variants; None where nothing is solved by areas."""
@@ -167,6 +169,15 @@ class Laws:
     def sound(self) -> Bank:
         """Healthy machines alone, more of them than a cell has."""
         return self.base.healthy
+
+    def takes_time(self, ask: Question) -> bool:
+        """An answer to it is read off a run in time."""
+        return takes_time(self.base, ask)
+
+    def with_awake(self, awake: tuple[int, ...]) -> Laws:
+        """The same laws with so many draws of each cell (cell,) followed in what takes time; 0: it is left where it
+        was."""
+        return self if awake == self.base.awake else replace(self, base=self.base.with_awake(awake))
 
     def sitting_nats(self, said: Sequence[Reading]) -> Judged:
         """Log-likelihood of the readings of one sitting in every variant.
@@ -234,9 +245,11 @@ class Laws:
         honest = np.ones((bank.size, len(said)))
         for hookup in dict.fromkeys(r.hookup for r in said):
             rows = [n for n, r in enumerate(said) if r.hookup == hookup]
-            key = tuple(said[n] for n in rows)
+            here = tuple(said[n] for n in rows)
+            timed = any(takes_time(bank, one.question) for one in here)
+            key = (*here, bank.awake) if timed else here
             if key not in bank.said:
-                bank.said[key] = self._hookup(bank, key)
+                bank.said[key] = self._hookup(bank, here)
             one: Judged = bank.said[key]
             nats, judged, solved = nats + one.nats, judged & one.judged, solved & one.solved
             honest[:, rows] = one.honest
@@ -292,7 +305,7 @@ def draw_laws(model: Model, draws: int | None = None) -> Laws:
     draws: per cell, as many as is usual when not given. A large machine has fewer, and is solved area by area.
     """
     if draws is None:
-        draws = FEW_DRAWS if model.by_areas else DRAWS
+        draws = FEW_DRAWS if model.by_areas or model.in_time else DRAWS
     z = draw_latents(model.latents, model.job, draws)
     severity = np.concatenate(
         [draw_one(model.job, ("severity", model.suspects[c.suspect].id, str(c.bin)), False, draws) for c in model.cells]
@@ -303,4 +316,6 @@ def draw_laws(model: Model, draws: int | None = None) -> Laws:
     base = Bank(model, spans, latents, copies=1 if model.unsure_boards else copies)
     if model.by_areas:
         base.ring = Ring(base.sound, np.tile(np.arange(draws), copies))
+    if model.in_time:
+        base = base.with_awake((FIRST,) * copies)
     return Laws(model, base)

@@ -81,6 +81,8 @@ def find_latents(machine: Machine) -> Latents:
     played = played_sources(machine)
     for part in machine.parts.values():
         for name, figure in part.figures.items():
+            if name == "signal":
+                continue  # how large it is what a stimulus says, or the line: a factor on that, below
             if nobody_knows(part, name):
                 free.append(_decades(part, name, USUAL[name], _agreeing(machine, part, name), keys))
             elif played and part.role == "extra" and part.channel and figure.law == "range":
@@ -92,7 +94,8 @@ def find_latents(machine: Machine) -> Latents:
                 )
                 free.append(Free(part.name, name, figure, terms))
         if "signal" in part.figures:
-            level = Figure(1.0, "1", "tolerance", KINDS[part.kind].parameter("signal").spread)
+            own = part.figures["signal"].spread if part.plays else KINDS[part.kind].parameter("signal").spread
+            level = Figure(1.0, "1", "tolerance", own)
             free.append(
                 Free(part.name, "signal", level, ((keys.setdefault((part.name, "signal level"), len(keys)), 1.0),))
             )

@@ -23,7 +23,7 @@ from probewright.prediction.outcomes import (
     show,
     unharmed,
 )
-from probewright.readings import KEPT, PROVOKE, Question, Reading, on_this_one
+from probewright.readings import KEPT, PROVOKE, SCOPED, Question, Reading, on_this_one
 from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
@@ -48,6 +48,15 @@ SHARE_WORDS = ("none", "half", "ok")  # of a level in words; "half" stands for a
 OVER = 0.1  # chosen: chance that a figure nobody can foresee is over-limit
 # ohm, F: where the even spread in the logarithm of such a figure begins; chosen below the instrument's own floor
 SMALLEST = {"ohms": 0.1, "esr": 0.01, "farads": 1e-12}
+BY_RATIO = tuple(one for one, unit in SCOPED.items() if unit in ("s", "Hz"))  # they err by so much of themselves
+LEAST_TIME = 1e-9  # s or Hz: what is shorter, or rarer, is none
+LONGEST, SHORTEST = 1e3, 1e-7  # chosen, s: where a time that nobody can foresee lies, evenly in the logarithm
+SHARE_WIDE = 0.3  # chosen: how wide a share that nobody can foresee lies about nought
+# Chosen: figures of one kind come from one amplifier or one time base, whose error they have in common.
+COMMON = {
+    **{one: "volts" for one in ("pp", "top", "valley", "level", "sag", "last", "drift")},
+    **{one: "time" for one in BY_RATIO},
+}
 FAR = 30.0  # chosen, standard deviations: so far off an honest reading weighs nothing, whatever it shares
 LEAST = -700.0  # nat; below this a double is nought anyway
 UNLISTED_HEALTHY = 0.5  # chosen: half of what is not in the file leaves any one place as it was
@@ -73,7 +82,7 @@ def normal_nats(x: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
     return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd) - 0.9189385332046727)
 
 
-METERED = ("dc", "pp", "rms", *FEEDING)
+METERED = ("dc", "pp", "rms", *SCOPED, *FEEDING)
 
 
 def is_metered(reading: Reading) -> bool:
@@ -192,7 +201,7 @@ def _as_the_sister(bank: Bank, reading: Reading, value: np.ndarray) -> np.ndarra
     if not use.any():
         return np.ones(value.shape)
     usual = float(np.median(apart.value[use]))
-    shares = reading.question.instrument in ("pp", "rms", "ohms", "esr", "farads") and usual > 0.0
+    shares = reading.question.instrument in ("pp", "rms", "ohms", "esr", "farads", *BY_RATIO) and usual > 0.0
     sd = float(np.std(np.log(np.maximum(apart.value[use], FAINT) / usual) if shares else apart.value[use]))
     error = float(np.hypot(*spread(reading, answer)))
     if shares:
@@ -292,7 +301,7 @@ def _slips(bank: Bank, said: Sequence[Reading], values: np.ndarray) -> list[tupl
     if kind == "diode":
         turned = [replace(r.question, red=r.question.black, black=r.question.red) for r in said]
         found.append(("polarity", _alike(said, np.stack([show(bank, ask).value for ask in turned]))))
-    open_ = np.inf if kind in ("ohms", "diode", "esr") else 0.0
+    open_ = np.inf if kind in ("ohms", "diode", "esr", "rise", "fall", "period") else 0.0
     found.append(("no contact", _alike(said, np.full_like(values, open_))))
     return found
 
@@ -310,8 +319,9 @@ def _alike(said: Sequence[Reading], values: np.ndarray) -> np.ndarray:
         rows = [n for n, r in enumerate(said) if r.question == question]
         answers = np.array([float(said[n].answer) for n in rows])
         nats = nats + _one_question(said[rows[0]], [said[n] for n in rows], answers, values[rows[0]])
-    for instrument in dict.fromkeys(question.instrument for question in questions):
-        asked = [[n for n, r in enumerate(said) if r.question == q] for q in questions if q.instrument == instrument]
+    of = {question: COMMON.get(question.instrument, question.instrument) for question in questions}
+    for one in dict.fromkeys(of.values()):
+        asked = [[n for n, r in enumerate(said) if r.question == q] for q in questions if of[q] == one]
         finite = [rows for rows in asked if all(np.isfinite(float(said[n].answer)) for n in rows)]
         if len(finite) > 1:
             nats = nats + _common_gain(said, finite, values)
@@ -348,6 +358,8 @@ def _one_question(first: Reading, said: Sequence[Reading], answers: np.ndarray, 
         nats = nats + np.where(value >= limit * 0.95, -0.01, LEAST)
     if not finite.size:
         return nats
+    if first.question.instrument in BY_RATIO:
+        return nats + _by_ratio(first, finite, value)
     shared, own = spread(first, float(np.mean(finite)))
     count = finite.size
     off = float(np.mean(finite)) - value
@@ -356,6 +368,19 @@ def _one_question(first: Reading, said: Sequence[Reading], answers: np.ndarray, 
         mean_part = normal_nats(off, np.sqrt(shared**2 + own**2 / count))
         rest = -0.5 * scatter / own**2 - (count - 1) * (np.log(own) + 0.9189385332046727) - 0.5 * np.log(count)
         nats = nats + mean_part + rest
+    return np.where(np.isfinite(value), np.maximum(nats, LEAST), LEAST)
+
+
+def _by_ratio(first: Reading, answers: np.ndarray, value: np.ndarray) -> np.ndarray:
+    """Times and frequencies (answer,) about one predicted value (variant,): they err in the logarithm. Density in the
+    unit of the answers."""
+    logs, count = np.log(np.maximum(np.abs(answers), LEAST_TIME)), answers.size
+    middle = float(np.exp(np.mean(logs)))
+    shared, own = (one / middle for one in spread(first, middle))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = np.mean(logs) - np.log(np.maximum(value, LEAST_TIME))
+        nats = normal_nats(off, np.sqrt(shared**2 + own**2 / count)) - 0.5 * float(np.sum((logs - np.mean(logs)) ** 2)) / own**2
+    nats = nats - (count - 1) * (np.log(own) + 0.9189385332046727) - 0.5 * np.log(count) - float(np.sum(logs))
     return np.where(np.isfinite(value), np.maximum(nats, LEAST), LEAST)
 
 
@@ -415,6 +440,14 @@ def broad_nats(bank: Bank, instrument: str, answer: float) -> float:
             return float(np.log((1.0 - OVER) / tool.high))
         least = SMALLEST[instrument]
         return float(-np.log(max(answer, least)) - np.log(np.log(tool.high / least)))
-    volts = [abs(p.figures["volts"].nominal) for p in bank.model.machine.parts.values() if KINDS[p.kind].feeds]
+    unit = SCOPED.get(instrument, "V")
+    if np.isinf(answer):
+        return float(np.log(OVER))
+    if unit in ("s", "Hz"):
+        return float(-np.log(max(answer, LEAST_TIME)) - np.log(np.log(LONGEST / SHORTEST)))
+    if unit == "1":
+        return float(-np.log(np.pi * SHARE_WIDE) - np.log1p((answer / SHARE_WIDE) ** 2))
+    parts = [p for p in bank.model.machine.parts.values() if KINDS[p.kind].feeds]
+    volts = [abs(p.figures["volts"].nominal) + (p.figures["signal"].nominal if p.plays else 0.0) for p in parts]
     scale = max([1.0, *volts])
     return float(-np.log(np.pi * scale) - np.log1p((answer / scale) ** 2))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
-from probewright.readings import Question, Setup, on_this_one
+from probewright.prediction.timed import Sight, quantity_in_time, show_in_time, takes_time, way_of
+from probewright.readings import SCOPED, Look, Question, Setup, on_this_one
 from probewright.readings.bench import as_often
 from probewright.readings.instruments import Law, law
 from probewright.simulation.meters import (
@@ -31,19 +33,32 @@ EDGE = 0.1  # chosen: a person calls a limit broken from about 10 % before to 10
 SLIPS = 4  # chosen: a probe has at most so many places to slip to
 TINY = 1e-6  # V, or a share: below this a figure is nought
 FAINT = 1e-30  # V: a level known as a ratio only has no floor but this
+SIGNALS = ("pp", "rms", "level")  # what a small signal knows
+SHAPES = tuple(one for one in SCOPED if one != "level")  # what only a run in time knows
 CHANGED = 0.2  # chosen: an owner notices a change of a fifth
 
 
 def show(bank: Bank, ask: Question) -> Shown:
     """What the instrument of a question shows in every variant of the bank (variant,); cached."""
-    if ask not in bank.shown and bank.pieces:
-        parts = [show(one, ask) for one in bank.pieces]
-        bank.shown[ask] = Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
-    elif ask not in bank.shown and bank.by_boards:
-        bank.shown[ask] = _scattered(bank, lambda one: show(one, ask))
-    elif ask not in bank.shown:
-        bank.shown[ask] = _show(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
-    return bank.shown[ask]
+    kept: dict[Any, Shown] = bank.in_time if takes_time(bank, ask) else bank.shown
+    key = (ask, bank.awake) if kept is bank.in_time else ask
+    if key not in kept and bank.pieces:
+        kept[key] = _in_a_row([show(one, ask) for one in bank.pieces])
+    elif key not in kept and bank.by_boards:
+        kept[key] = _scattered(bank, lambda one: show(one, ask))
+    elif key not in kept:
+        kept[key] = _show(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
+    return kept[key]
+
+
+def is_shown(bank: Bank, ask: Question) -> bool:
+    """What a question shows has been worked out."""
+    return ask in bank.shown or (ask, bank.awake) in bank.in_time
+
+
+def _in_a_row(parts: Sequence[Shown]) -> Shown:
+    """What some banks show, one behind the other."""
+    return Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
 
 
 def _scattered(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
@@ -113,7 +128,12 @@ def _show(bank: Bank, ask: Question) -> Shown:
         return share_of_healthy(bank, ask)
     if ask.instrument == "beep":
         return show(bank, replace(ask, instrument="ohms"))
-    hertz = frequency(bank, ask.setup) if ask.instrument in ("pp", "rms") else 0.0
+    way = way_of(bank, ask.setup, ask.instrument, ask.look)
+    if way is not None:
+        return show_in_time(bank, ask, way)
+    if ask.instrument in SHAPES:
+        return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))  # nothing moves that would have it
+    hertz = frequency(bank, ask.setup) if ask.instrument in SIGNALS else 0.0
     return _over(bank, ask.setup, (ask.red, ask.black), hertz, lambda one: _metered(one, ask))
 
 
@@ -124,8 +144,7 @@ def _over(bank: Bank, setup: Setup, places: tuple[str, ...], hertz: float, look:
     Draws whose surroundings do not stay as straight as they were taken to be are solved whole.
     """
     if bank.pieces:
-        parts = [_over(one, setup, places, hertz, look) for one in bank.pieces]
-        return Shown(np.concatenate([p.value for p in parts]), np.concatenate([p.judged for p in parts]))
+        return _in_a_row([_over(one, setup, places, hertz, look) for one in bank.pieces])
     if bank.by_boards:
         return _scattered(bank, lambda one: _over(one, setup, places, hertz, look))
     if bank.ring is None or not bank.cut:
@@ -246,6 +265,12 @@ def _works_named(bank: Bank, name: str) -> Works:
 def quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     """A quantity without an instrument, in every variant; setup gives all but the stimulus."""
     setup = replace(setup, stimulus=measure.stimulus)
+    look = Look(level=measure.level, window=measure.window)
+    way = way_of(bank, setup, measure.quantity, look)
+    if way is not None:
+        return _quantity_in_time(bank, measure, Sight(measure.place, measure.other, setup, way, look))
+    if measure.quantity in SHAPES:
+        return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
     hertz = 0.0 if measure.quantity in ("dc", "size of dc") else frequency(bank, setup)
     return _over(bank, setup, (measure.place, measure.other), hertz, lambda one: _quantity(one, measure, setup))
 
@@ -265,6 +290,17 @@ def _quantity(bank: Bank, measure: Measure, setup: Setup) -> Shown:
     return Shown(peak * {"pp": 2.0, "rms": 0.5**0.5, "level": 0.5**0.5}[measure.quantity], solved.phasors(hertz).solved)
 
 
+def _quantity_in_time(bank: Bank, measure: Measure, sight: Sight) -> Shown:
+    """The same where it is followed in time."""
+    if bank.pieces:
+        return _in_a_row([_quantity_in_time(one, measure, sight) for one in bank.pieces])
+    if bank.by_boards:
+        return _scattered(bank, lambda one: _quantity_in_time(one, measure, sight))
+    if any(_is_missing(bank.model.machine, bank.absent, place) for place in (measure.place, measure.other)):
+        return Shown(np.zeros(bank.size), np.ones(bank.size, bool))
+    return quantity_in_time(bank, sight, measure.quantity)
+
+
 def bare_volts(bank: Bank, ask: Question) -> Shown:
     """Direct or rms volts between two places before a probe touches them, solved or not: never less than what a
     meter, which loads them, shows."""
@@ -280,12 +316,14 @@ def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:
     if works.second is None:
         return first
     second = quantity(bank, works.second, setup)
-    value = (
-        first.value - second.value
-        if works.combine == "minus"
-        else first.value / np.where(second.value == 0.0, 1e-12, second.value)
-    )
-    return Shown(value, first.judged & second.judged)
+    with np.errstate(invalid="ignore"):  # never less never
+        value = (
+            first.value - second.value
+            if works.combine == "minus"
+            else first.value / np.where(second.value == 0.0, 1e-12, second.value)
+        )
+    told = np.isfinite(value) | np.isinf(first.value) | np.isinf(second.value)
+    return Shown(np.where(np.isnan(value), 0.0, value), first.judged & second.judged & told)
 
 
 def healthy_value(bank: Bank, works: Works) -> np.ndarray:
@@ -306,7 +344,13 @@ def healthy_value(bank: Bank, works: Works) -> np.ndarray:
 def works_ratio(bank: Bank, works: Works, setup: Setup) -> Shown:
     """A function's figure as a share of what it is in a healthy machine, in every variant."""
     here = works_value(bank, works, setup)
-    return Shown(here.value / healthy_value(bank, works), here.judged)
+    return Shown(_share_of(here.value, healthy_value(bank, works)), here.judged)
+
+
+def _share_of(value: np.ndarray, healthy: np.ndarray) -> np.ndarray:
+    """A figure as a share of a healthy one; what never happens in a healthy machine either is as it should be."""
+    with np.errstate(invalid="ignore"):
+        return np.where(np.isinf(value) & np.isinf(healthy), 1.0, value / healthy)
 
 
 def broken(value: np.ndarray, limit: Limit, healthy: np.ndarray) -> np.ndarray:
@@ -315,9 +359,11 @@ def broken(value: np.ndarray, limit: Limit, healthy: np.ndarray) -> np.ndarray:
     A limit of healthy compares shares, so that it holds on a negative rail too; sizes are compared
     where the side is "weaker" or "stronger", and a change of sign is broken at once.
     """
-    bound, scale = limit.value, np.abs(healthy)
+    if np.isinf(limit.value):
+        return np.where(np.isinf(value) == (limit.side == "above"), 1.0, 0.0)
+    bound, scale = limit.value, np.where(np.isfinite(healthy), np.abs(healthy), 0.0)
     if limit.of_healthy:
-        value, scale = value / healthy, np.ones(())
+        value, scale = _share_of(value, healthy), np.ones(())
     turned = np.zeros(value.shape, bool)
     if limit.side in ("weaker", "stronger"):
         turned = value * (1.0 if limit.of_healthy else bound) < 0.0
@@ -367,7 +413,8 @@ def swap_change(bank: Bank, ask: Question) -> Shown:
     change, judged = np.zeros(bank.size), np.ones(bank.size, bool)
     for works in bank.model.machine.works:
         old, new = works_ratio(bank, works, before), works_ratio(bank, works, after)
-        nearer = np.abs(old.value - 1.0) - np.abs(new.value - 1.0)
+        with np.errstate(invalid="ignore"):  # never before and never after
+            nearer = np.abs(old.value - 1.0) - np.abs(new.value - 1.0)
         change = np.maximum(change, np.where(nearer > CHANGED, 1.0, 0.0))
         judged &= old.judged & new.judged
     return Shown(change, judged)
@@ -401,12 +448,33 @@ def quick_show(bank: Bank, ask: Question) -> Shown:
     """
     if ask in bank.ahead:
         return bank.ahead[ask]
+    if takes_time(bank, ask) and way_of(bank, ask.setup, ask.instrument, ask.look) and not ask.setup.sister:
+        return _quick_in_time(bank, ask)
     by_share = ask.instrument == "dc" and bank.model.by_areas and not ask.setup.sister
     if not (by_share or ask.instrument == "ohms") or nobody_reads(bank, ask).any():
         return show(bank, ask)
     if by_share:
         return _straight_volts(bank, replace(ask, setup=in_play(bank.model.machine, ask.setup)))
     return _straight_ohms(bank, ask)
+
+
+def _quick_in_time(bank: Bank, ask: Question) -> Shown:
+    """Without what the probe takes; kept apart from what is shown."""
+    if is_shown(bank, ask):
+        return show(bank, ask)
+    key = (ask, bank.awake, "ahead")
+    if key not in bank.in_time:
+        if bank.pieces:
+            found = _in_a_row([_quick_in_time(one, ask) for one in bank.pieces])
+        elif bank.by_boards:
+            found = _scattered(bank, lambda one: _quick_in_time(one, ask))
+        else:
+            setup = in_play(bank.model.machine, ask.setup)
+            way = way_of(bank, setup, ask.instrument, ask.look)
+            assert way is not None
+            found = show_in_time(bank, replace(ask, setup=setup), way, loading=False)
+        bank.in_time[key] = found
+    return bank.in_time[key]
 
 
 def _straight_ohms(bank: Bank, ask: Question) -> Shown:

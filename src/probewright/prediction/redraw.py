@@ -16,7 +16,16 @@ import numpy as np
 from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import random_stream
-from probewright.prediction.likelihood import EAR, SMALLEST, broad_nats, carries_number, normal_nats, spread
+from probewright.prediction.likelihood import (
+    BY_RATIO,
+    EAR,
+    LEAST_TIME,
+    SMALLEST,
+    broad_nats,
+    carries_number,
+    normal_nats,
+    spread,
+)
 from probewright.prediction.outcomes import in_play, show_at
 from probewright.prediction.straying import heavy_of, keen_shares, scales, variance_of
 from probewright.prediction.triangles import backward, forward, lower
@@ -24,6 +33,7 @@ from probewright.readings import Question, Reading
 
 WIDEN = 4.0  # chosen: variance of a cell's draws in the scout, times this
 UNFELT = 1e-3  # standard deviations of a reading by which a latent must move it to be looked at twice
+FELT_IN_TIME = 0.1  # the same for what takes a run in time; chosen: a proposal need not know more
 UNMOVED = 0.1  # chosen: standard deviations of a reading; a cell that moves none by more tells nothing of it
 STEP = 0.3  # chosen: size of the finite difference, in standard deviations of a latent
 SCALES = (1.0, 0.5, 0.2)  # lengths of the Gauss-Newton step that are tried
@@ -46,6 +56,12 @@ class Facts:
     sd: np.ndarray
     logs: np.ndarray
     wide: np.ndarray  # log density of "anything" per reading
+    timed: np.ndarray  # (reading,) bool: read off a run in time
+
+    def only(self, which: np.ndarray) -> Facts:
+        """Those of these readings (reading,) bool."""
+        kept = tuple(one for one, here in zip(self.readings, which, strict=True) if here)
+        return Facts(kept, *(one[which] for one in (self.answers, self.sd, self.logs, self.wide, self.timed)))
 
     def predict(self, bank: Bank) -> np.ndarray:
         """(reading, variant) predictions of a bank in the same scale; unjudged ones far away."""
@@ -79,11 +95,14 @@ def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
             answers.append(np.log(least) if log else value)
             sd.append(error / least if log else error)
             wide.append(broad_nats(laws.base, reading.question.instrument, value) + (np.log(least) if log else 0.0))
-    return Facts(readings, np.array(answers), np.array(sd), logs, np.array(wide))
+    timed = np.array([laws.takes_time(one.question) for one in readings], bool)
+    return Facts(readings, np.array(answers), np.array(sd), logs, np.array(wide), timed)
 
 
 def _least(instrument: str) -> float:
     """The smallest figure whose logarithm is told from none at all: a share, ohm, F, or a level in V."""
+    if instrument in BY_RATIO:
+        return LEAST_TIME
     return SMALLEST.get(instrument, 0.01 if instrument == "works" else 1e-3)
 
 
@@ -92,7 +111,7 @@ def _by_ratio(laws: Laws, ask: Question) -> bool:
     if ask.instrument in ("pp", "rms"):
         stimulus = laws.model.machine.stimuli.get(in_play(laws.model.machine, ask.setup).stimulus)
         return stimulus is not None and stimulus.playing
-    return ask.instrument in ("works", "ohms", "esr", "farads")
+    return ask.instrument in ("works", "ohms", "esr", "farads", *BY_RATIO)
 
 
 def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
@@ -341,7 +360,41 @@ def slopes_of(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Predictions (cell, reading) and their slopes (cell, reading, latent + 1), by small steps in
     the latents that are felt (latent + 1,) bool and a cell's own; nought for the others. led (cell,): as for
-    `bank_at`."""
+    `bank_at`.
+
+    What takes a run in time is looked at in those latents alone that a healthy machine feels, and in severities.
+    """
+    if not facts.timed.any():
+        return _slopes_of(laws, facts, cells, centre, felt, led)
+    here = np.zeros((len(cells), len(facts.readings)))
+    slopes = np.zeros((len(cells), len(facts.readings), centre.shape[1]))
+    for which in (~facts.timed, facts.timed):
+        some = facts.only(which)
+        if some.readings:
+            looked = felt & _felt_in_time(laws, some) if some.timed.any() else felt
+            here[:, which], slopes[:, which] = _slopes_of(laws, some, cells, centre, looked, led)
+    return here, slopes
+
+
+def _felt_in_time(laws: Laws, facts: Facts) -> np.ndarray:
+    """(latent + 1 + other,) bool: latents that the middling healthy machine feels in these readings, and severities."""
+    count = laws.base.z.shape[0]
+    if facts.readings not in laws.base.felt:
+        healthy, every = [laws.model.healthy_cell], np.ones(count, bool)
+        _, slopes = _slopes_of(laws, facts, healthy, np.zeros((1, count)), every, None)
+        found = np.max(np.abs(slopes[0]) / facts.sd[:, None], axis=0) > FELT_IN_TIME
+        found[len(laws.model.latents.keys) :] = True
+        if laws.model.second >= 0:
+            found[laws.model.second] = True
+        laws.base.felt[facts.readings] = found
+    found: np.ndarray = laws.base.felt[facts.readings]
+    return found
+
+
+def _slopes_of(
+    laws: Laws, facts: Facts, cells: list[int], centre: np.ndarray, felt: np.ndarray, led: np.ndarray | None = None
+) -> tuple[np.ndarray, np.ndarray]:
+    """The same for readings that are all read off runs in time, or none."""
     own = np.ones((len(cells), len(felt)), bool)
     for n, cell in enumerate(cells):
         mine = own_latents(laws, facts, cell)
