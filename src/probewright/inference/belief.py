@@ -231,7 +231,7 @@ def _(laws: Laws, readings: Sequence[Reading]) -> Laws:
 
 
 def _mass(laws: Laws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
-    """(cell,) probability after these readings, on the draws as they are, and (reading,) chance that each was honest."""
+    """(cell,) probability after these readings, and (reading,) chance that each was honest, on the draws there are."""
     nats, honest = total_nats(laws, tuple(readings))
     weight = np.exp(laws.log_prior + nats - np.logaddexp.reduce(laws.log_prior + nats))
     return np.bincount(laws.cell_of, weight, len(laws.model.cells)), weight @ honest

@@ -11,7 +11,7 @@ import numpy as np
 from probewright.hypotheses import NOT_LISTED
 from probewright.inference.belief import Belief, weigh, weighted_quantiles
 from probewright.inference.population import CROWD, Table, considered
-from probewright.prediction.bank import Bank, Span
+from probewright.prediction.bank import Bank, Lenders, Span
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.latents import below
 from probewright.prediction.likelihood import (
@@ -28,15 +28,17 @@ from probewright.prediction.likelihood import (
 from probewright.prediction.outcomes import FAINT, fed_ahead, quick_show, show, unharmed
 from probewright.prediction.provoking import comes_and_goes
 from probewright.readings import Question
-from probewright.readings.instruments import law
+from probewright.readings.instruments import Law, law
 from probewright.simulation.meters import Shown
 
 POPULATION = 640  # chosen: draws the planner thinks with
+FOLLOWED = 160  # chosen: of these, for what takes a run in time
 FEWEST = 6  # chosen: of any suspect it still considers
 BINS = 48  # chosen: at most; a bin is never narrower than 1.5 standard deviations of the instrument
 LEARNT = 1.0  # chosen: standard deviation, in the natural logarithm, within which a level counts as learnt
 ALIKE = 3.0  # chosen: standard deviations within which two predictions count as the same
 LOST = 600.0  # nat; a draw that an answer speaks so much against keeps a trace, so that its suspect keeps a draw
+BEYOND = 4.0  # chosen: times the greatest figure of all draws, for "never"
 ANYTHING = 1e12  # stands for over-limit among finite figures
 
 
@@ -171,8 +173,19 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     spans = [Span(int(cells[a]), a, b) for a, b in zip(starts, stops, strict=True)]
     laws = belief.laws
     bank = Bank(laws.model, spans, z, middle=laws.base.middle, others=laws.others, ring=laws.ring_of(order), cut=False)
+    bank.lenders, bank.planned = Lenders(laws.banks, order), _planned(spans, len(order))
     row, total = np.arange(len(order)), weight[by_cell]
     return DrawnPopulation(belief, bank, suspects, order, row, member[by_cell], total / total.sum())
+
+
+def _planned(spans: Sequence[Span], size: int) -> np.ndarray:
+    """(variant,) which draw stands for each where an answer takes a run in time: a few of each cell, FOLLOWED of all
+    or so."""
+    found = np.arange(size)
+    for span in spans:
+        count = max(1, round(FOLLOWED * (span.stop - span.start) / size))
+        found[span.start : span.stop] = span.start + np.arange(span.stop - span.start) % count
+    return found
 
 
 def _drawn_evenly(
@@ -219,7 +232,7 @@ def _answers(population: DrawnPopulation, ask: Question) -> Table:
     shown, tool = population.now(ask), law(ask.instrument)
     gain = float(np.hypot(np.hypot(tool.gain_sd, tool.own_gain_sd), MODEL_SD))
     floor = float(np.hypot(tool.floor_sd, tool.shared_floor_sd)) or 1e-6
-    value = np.clip(np.where(np.isfinite(shown.value), shown.value, tool.high), -tool.high, tool.high)
+    value = np.clip(np.where(np.isfinite(shown.value), shown.value, _over(shown.value, tool)), -tool.high, tool.high)
     ruler = np.arcsinh(gain * value / floor) / gain  # one unit is one standard deviation
     low, high = float(ruler.min()), float(ruler.max())
     width = max(1.5, (high - low) / BINS)
@@ -233,6 +246,14 @@ def _answers(population: DrawnPopulation, ask: Question) -> Table:
     spread[:, :-1] += side * chance[:, 1:]
     edges = np.sinh((low + width * np.arange(bins + 1)) * gain) * floor / gain
     return Table(_with_slips(population, spread), edges, flattery=_flattery(population, chance))
+
+
+def _over(value: np.ndarray, tool: Law) -> float:
+    """What stands for over-limit and for never among these answers: beyond all others of them, and in reach."""
+    if tool.unit in ("V", "ohm", "F"):
+        return tool.high
+    finite = np.abs(value[np.isfinite(value)])
+    return float(min(tool.high, BEYOND * np.max(finite, initial=tool.low)))
 
 
 def _flattery(population: DrawnPopulation, chance: np.ndarray) -> float:

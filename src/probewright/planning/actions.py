@@ -5,23 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from probewright.hypotheses import Fault, Suspect
 from probewright.hypotheses.mending import is_repaired, repair_item, takes_away
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
+from probewright.machine.stimuli import followed
 from probewright.planning.danger import off_limits
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
 from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
-from probewright.readings import Question, Reading, Setup
+from probewright.prediction.outcomes import show
+from probewright.prediction.timed import at_hand, happens_once, plain_stimuli
+from probewright.readings import SCOPED, Look, Question, Reading, Setup
 from probewright.readings.setups import absent, parts_called
 
 AND = " and "  # between two items mended in one go
 TESTED = 60  # chosen: tests at single parts, and suspects to be mended, thought of in a machine of many areas
 AS_BROUGHT = Setup()  # nothing repaired yet
+FEW_RUNS = 200  # chosen: draws that are followed in time to choose by what they show, where none were followed before
+VISIBLE, SOME = 0.05, 0.05  # chosen: V that a trace moves by to be no line, and share of the draws in which it does
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
 
@@ -74,12 +81,13 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if chain
         else [
             *_live(machine, population, live),
+            *_in_time(machine, population, live),
             *(_live(machine, population, _switched_on(machine, live)) if live.power == "off" else ()),
             *_near(population, _unpowered(machine, live)),
             *_capacitors(machine, belief.readings, live),
         ]
     )
-    for ask in asks:
+    for ask in dict.fromkeys(asks):
         if ask not in taken and _allowed(machine, ask):
             spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), _rung(ask)))
@@ -155,7 +163,10 @@ def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterat
     at each stimulus that puts one on."""
     places = [*_nets(machine), *_doubted_joints(population)]
     signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency and setup.power == "on"]
-    quiet = [name for name, stimulus in machine.stimuli.items() if not stimulus.frequency]
+    quiet = [name for name, one in machine.stimuli.items() if not one.frequency and not _is_once(machine, name)]
+    if followed(machine, "").in_time and setup.power == "on" and (plain := plain_stimuli(machine)):
+        quiet = [name for name in quiet if name not in plain or name == plain[0]]
+        setup = replace(setup, stimulus=plain[0] if setup.stimulus in ("", *plain) else setup.stimulus)
     for place in dict.fromkeys(places):
         if not _is_place(machine, place):
             continue
@@ -166,6 +177,61 @@ def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterat
         for name in signals:
             for hertz in dict.fromkeys([0.0, *_other_hertz(population, name)]):
                 yield Question("pp", place, setup=replace(setup, stimulus=name, hertz=hertz))
+
+
+def _is_once(machine: Machine, stimulus: str) -> bool:
+    """What it does happens once, from a switch-on or to a step: no meter settles on it."""
+    return happens_once(known) if (known := followed(machine, stimulus)).in_time else False
+
+
+def _in_time(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
+    """What an oscilloscope shows at every net where something moves in time: of what repeats its size, its mean and its
+    frequency, of what happens once when it goes through a level.
+
+    Only where it costs little: the draws have been followed there, or there are few of them. A quick look asks what
+    was foreseen.
+    """
+    if population.known is not None:
+        yield from (ask for ask in population.known if ask.instrument in SCOPED)
+        return
+    plain = plain_stimuli(machine)
+    typed = [setup.stimulus] if setup.stimulus in plain else plain[:1] or [""]
+    names = [*typed, *(name for name in machine.stimuli if name not in plain)]
+    names = [name for name in names if followed(machine, name).in_time]
+    for name in names if setup.power == "on" else ():
+        there, way = replace(setup, stimulus=name), followed(machine, name)
+        few = len(np.unique(population.bank.stands_for)) <= FEW_RUNS
+        if not (few or at_hand(population.bank, there, way)):
+            continue
+        for net in _nets(machine):
+            if happens_once(way):
+                yield from _once(population, net, there)
+            elif _moves(population, net, there):
+                yield from (Question(one, net, setup=there) for one in ("dc", "pp", "frequency"))
+            else:
+                yield Question("dc", net, setup=there)
+
+
+def _moves(population: DrawnPopulation, net: str, setup: Setup) -> bool:
+    """Some of the draws show a trace there that is no line."""
+    shown = population.answer(Question("pp", net, setup=setup))
+    return bool(np.mean((shown.value > VISIBLE) & shown.judged) > SOME)
+
+
+def _once(population: DrawnPopulation, net: str, setup: Setup) -> Iterator[Question]:
+    """When a net goes through the level that a function names, else half of what it ends at or begins at."""
+    machine, bank = population.belief.laws.model.machine, population.belief.laws.base.middle
+    named = [
+        one for works in machine.works for one in (works.measure, works.second)
+        if one and one.place == net and one.stimulus == setup.stimulus and one.quantity in ("rise", "fall")
+    ]  # fmt: skip
+    for one in named:
+        yield Question(one.quantity, net, one.other, setup, Look(level=one.level, window=one.window))
+    top, last, drift = (float(show(bank, Question(q, net, setup=setup)).value[0]) for q in ("top", "last", "drift"))
+    if named or top < VISIBLE:
+        return
+    fell = last < 0.5 * top or drift < -VISIBLE
+    yield Question("fall" if fell else "rise", net, setup=setup, look=Look(level=float(f"{0.5 * top:.2g}")))
 
 
 def _other_hertz(population: DrawnPopulation, stimulus: str) -> list[float]:

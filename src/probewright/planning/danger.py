@@ -51,7 +51,8 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     unsolved one is taken as it stands, but for what no supply of the machine could give. among: banks of draws,
     all those of the laws when not given.
     """
-    among = belief.laws.banks if among is None else among
+    if among is None:  # what was drawn afresh is dear to follow in time, and no wilder than the draws it came from
+        among = (belief.laws.base,) if belief.laws.takes_time(ask) else belief.laws.banks
     if ask.instrument == PROVOKE:
         return _under_the_hand(belief, ask, among)
     if ask.instrument not in ("dc", "pp", "rms", *SCOPED) or not (ask.setup.power == "on" or ask.setup.supplied):

@@ -6,7 +6,7 @@ import csv
 from functools import cache
 from importlib.resources import files
 
-from probewright.readings import Setup
+from probewright.readings import SCOPED, Setup
 
 # Order of risk, least first (docs/method.md). Only the rungs that can be proposed now have a cost.
 RUNGS = (
@@ -23,12 +23,17 @@ def _rows() -> dict[str, dict[str, str]]:
 
 def minutes(what: str) -> float:
     """Minutes of one step or change, from data/minutes.csv; KeyError when there is no such row."""
-    return float(_rows()[what]["minutes"])
+    return float(_rows()[held(what)]["minutes"])
 
 
 def rung(what: str) -> int:
     """Place of a step in the order of risk: an index of RUNGS."""
-    return int(_rows()[what]["rung"])
+    return int(_rows()[held(what)]["rung"])
+
+
+def held(instrument: str) -> str:
+    """The row of an instrument: all that an oscilloscope shows is read with the same probe."""
+    return "pp" if instrument in SCOPED else instrument
 
 
 def change(before: Setup | None, after: Setup, instrument: str, last: str) -> float:
@@ -40,6 +45,6 @@ def change(before: Setup | None, after: Setup, instrument: str, last: str) -> fl
         spent += minutes("power off")  # the bench supply is taken off, and what it charged is discharged
     if after.power == "on" and before is not None and before.stimulus != after.stimulus:
         spent += minutes("stimulus")
-    if last and last != instrument:
+    if last and held(last) != held(instrument):
         spent += minutes("instrument")
     return spent

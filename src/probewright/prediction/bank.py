@@ -18,7 +18,7 @@ from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFi
 from probewright.machine.model import GROUND, Part
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import carried, draw_latents, figures_of, spare_value
-from probewright.readings import Question, Reading, Setup
+from probewright.readings import Question, Setup
 from probewright.readings.setups import edits as setup_edits
 from probewright.readings.setups import with_supplies
 from probewright.simulation.alternating import Phasors, small_signal

@@ -13,8 +13,8 @@ from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
 from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
 from probewright.prediction.outcomes import fed_ahead, is_shown, quick_show, show, show_at, unharmed
-from probewright.prediction.timed import takes_time
 from probewright.prediction.provoking import is_provoked, provoked_nats
+from probewright.prediction.timed import takes_time
 from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more

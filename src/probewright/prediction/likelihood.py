@@ -379,7 +379,8 @@ def _by_ratio(first: Reading, answers: np.ndarray, value: np.ndarray) -> np.ndar
     shared, own = (one / middle for one in spread(first, middle))
     with np.errstate(invalid="ignore", divide="ignore"):
         off = np.mean(logs) - np.log(np.maximum(value, LEAST_TIME))
-        nats = normal_nats(off, np.sqrt(shared**2 + own**2 / count)) - 0.5 * float(np.sum((logs - np.mean(logs)) ** 2)) / own**2
+        nats = normal_nats(off, np.sqrt(shared**2 + own**2 / count))
+    nats = nats - 0.5 * float(np.sum((logs - np.mean(logs)) ** 2)) / own**2
     nats = nats - (count - 1) * (np.log(own) + 0.9189385332046727) - 0.5 * np.log(count) - float(np.sum(logs))
     return np.where(np.isfinite(value), np.maximum(nats, LEAST), LEAST)
 

@@ -422,7 +422,7 @@ def swap_change(bank: Bank, ask: Question) -> Shown:
 
 def neighbours(bank: Bank, ask: Question) -> tuple[Question, ...]:
     """Questions a slipped red probe would answer instead: named neighbours, then pins beside it."""
-    if ask.instrument not in ("dc", "pp", "rms") or ask.setup.power != "on":
+    if ask.instrument not in ("dc", "pp", "rms", *SCOPED) or ask.setup.power != "on":
         return ()
     machine = bank.model.machine
     net = machine.net_of(ask.red)

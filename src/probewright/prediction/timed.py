@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from probewright.machine.kinds import KINDS
-from probewright.machine.model import GROUND, Figure, Part
+from probewright.machine.model import GROUND, Figure, Machine, Part
 from probewright.machine.stimuli import Followed
 from probewright.machine.waves import Course, Wave
 from probewright.prediction.bank import Bank
@@ -24,6 +24,7 @@ from probewright.simulation.repeating import repeat
 from probewright.simulation.stepping import figures_at
 from probewright.simulation.tracing import trace
 
+USUAL = Look()
 PLAIN = ("dc", "size of dc", "pp", "rms", "level")  # what a rest and a small signal know as well
 TRACED = (*PLAIN, *SCOPED)
 POINTS = 100  # chosen: steps of a period or a window at least; a ripple is then right to half a per cent
@@ -102,12 +103,12 @@ class Sight:
 # How it is followed --------------------------------------------------------------------------
 
 
-def way_of(bank: Bank, setup: Setup, quantity: str, look: Look = Look()) -> Followed | None:
+def way_of(bank: Bank, setup: Setup, quantity: str, look: Look = USUAL) -> Followed | None:
     """How a quantity is followed in time in this set-up; None where it is found at rest or by a small signal."""
     if setup.power != "on" or quantity not in TRACED:
         return None
     known = bank.model.followed(setup)
-    shaped = quantity not in PLAIN or look.window is not None or (look != Look() and quantity in ("pp", "rms", "level"))
+    shaped = quantity not in PLAIN or look.window is not None or (look != USUAL and quantity in ("pp", "rms", "level"))
     return known if known.in_time or (known.courses and shaped and quantity != "level") else None
 
 
@@ -152,7 +153,7 @@ def _step(way: Followed) -> float | None:
 
 def follow(bank: Bank, setup: Setup, way: Followed, variants: np.ndarray, probe: Part | None = None) -> Run:
     """The run of a bank in this set-up, with these draws in it; kept with the bank. probe: what hangs on it besides."""
-    setup = replace(setup, hertz=0.0) if not setup.hertz else setup
+    setup = as_typed(bank, setup)
     key = (setup, way, None if probe is None else tuple(probe.pins.items()) + (probe.figures["leak"].nominal,))
     if key not in bank.runs:
         circuit = bank.circuit(_whole(bank, setup), probe)
@@ -172,6 +173,29 @@ def _whole(bank: Bank, setup: Setup) -> Setup:
     return replace(setup, unplugged=tuple(sorted({*setup.unplugged, *bank.absent})))
 
 
+def at_hand(bank: Bank, setup: Setup, way: Followed) -> bool:
+    """The draws of this bank, or those that they came from, have been followed in this set-up."""
+    lenders = () if bank.lenders is None else bank.lenders.banks
+    setup = as_typed(bank, setup)
+    return any((setup, way, None) in one.runs for one in (bank, *lenders))
+
+
+def as_typed(bank: Bank, setup: Setup) -> Setup:
+    """The set-up without its stimulus, where that leaves everything as it is."""
+    return replace(setup, stimulus="") if setup.stimulus in plain_stimuli(bank.model.machine) else setup
+
+
+def plain_stimuli(machine: Machine) -> list[str]:
+    """Stimuli that leave everything as it is typed."""
+    plain = [one for one in machine.stimuli.values() if not (one.edits or one.courses or one.switched_on or one.read)]
+    return [one.name for one in plain if not one.playing]
+
+
+def happens_once(way: Followed) -> bool:
+    """It is followed from a switch-on or to a step, and does not repeat."""
+    return _ends(way) is not None
+
+
 def _borrowed(bank: Bank, key: Any, run: Run, missing: np.ndarray) -> np.ndarray:
     """Take what the banks that these draws came from have followed already; what is left to do."""
     if bank.lenders is None or not missing.size:
@@ -184,7 +208,8 @@ def _borrowed(bank: Bank, key: Any, run: Run, missing: np.ndarray) -> np.ndarray
         begin += lender.size
         if theirs is None or not here.any() or theirs.volts.shape[0] != run.volts.shape[0]:
             continue
-        row = theirs.row_of[np.where(here, origin, 0)]
+        stands = lender.stands_for[np.where(here, origin, 0)]
+        row = np.where(stands >= 0, theirs.row_of[stands], -1)
         got = np.flatnonzero(here & (row >= 0))
         if got.size:
             run.take_up(missing[got], theirs.seconds, theirs.volts[:, row[got]], theirs.solved[row[got]])
@@ -286,8 +311,10 @@ def show_in_time(bank: Bank, ask: Question, way: Followed, loading: bool = True)
 
 
 def quantity_in_time(bank: Bank, sight: Sight, quantity: str) -> Shown:
-    """The same for a quantity without an instrument."""
-    return _read_off(bank, sight, quantity, None)
+    """The same for a quantity without an instrument; a share of what is not there is judged by nobody."""
+    found = _read_off(bank, sight, quantity, None)
+    there = np.isfinite(found.value) | (SCOPED.get(quantity) != "1")
+    return Shown(np.where(there, found.value, 0.0), found.judged & there)
 
 
 def _read_off(bank: Bank, sight: Sight, quantity: str, tool: Law | None) -> Shown:
@@ -448,5 +475,9 @@ def _probe(bank: Bank, sight: Sight, tool: Law) -> Part:
     ends = [one if one == GROUND else bank.model.machine.net_of(one) for one in (sight.red, sight.black)]
     kind = KINDS["capacitor"]
     rest = {one.name: one.default for one in kind.parameters if isinstance(one.default, Figure)}
-    told = {"capacitance": Figure(max(tool.input_farads, 1e-12), "F"), "leak": Figure(tool.input_ohms, "ohm"), "esr": Figure(1.0, "ohm")}
+    told = {
+        "capacitance": Figure(max(tool.input_farads, 1e-12), "F"),
+        "leak": Figure(tool.input_ohms, "ohm"),
+        "esr": Figure(1.0, "ohm"),
+    }
     return Part("the probe", "capacitor", dict(zip(kind.pins, ends, strict=True)), {**rest, **told}, known_good=True)

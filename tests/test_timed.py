@@ -1,0 +1,295 @@
+"""What is read in time as evidence: against direct runs and sums by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from pytest import approx
+
+from probewright.inference.belief import Belief, refine, weigh
+from probewright.jobs.pretend_bench import PretendBench
+from probewright.machine.model import Measure
+from probewright.machine.waves import Course, Sine
+from probewright.prediction import timed
+from probewright.prediction.bank import Bank, Span
+from probewright.prediction.cells import Model, build_model
+from probewright.prediction.circuit_laws import FIRST, Laws, draw_laws
+from probewright.prediction.likelihood import HONEST, LEAST, MODEL_SD, hookup_nats
+from probewright.prediction.outcomes import broken, chance_works, quantity, show, works_value
+from probewright.readings import NEVER, Look, Question, Reading, Setup
+from probewright.simulation import scope
+from probewright.simulation.tracing import trace
+from timed_machines import HOLD, RESET, STAGE, SUPPLY, read
+
+TEXTS = {"supply": SUPPLY, "reset": RESET, "stage": STAGE, "hold": HOLD}
+
+
+@cache
+def laws_of(name: str) -> Laws:
+    return draw_laws(build_model(read(TEXTS[name]), name))
+
+
+def model_of(name: str) -> Model:
+    return laws_of(name).model
+
+
+def answer(name: str, suspect: str, ask: Question, key: str = "bench") -> float:
+    """What a machine with this fault, which the laws have no draw of, shows."""
+    model = model_of(name)
+    bench = PretendBench(model, model.suspects[model.index[suspect]], key)
+    shown = show(bench.bank, ask)
+    assert shown.judged[0]
+    return float(shown.value[0])
+
+
+def after(name: str, *said: tuple[Question, float]) -> Belief:
+    """The quick answer: what takes time is dear."""
+    return weigh(laws_of(name), [Reading(ask, value, f"h{n}") for n, (ask, value) in enumerate(said)])
+
+
+def chance(belief: Belief, *begins: str) -> float:
+    """Of all suspects whose id begins so."""
+    return sum(
+        float(p) for p, one in zip(belief.probability, belief.suspects, strict=True) if one.id.startswith(begins)
+    )
+
+
+def at(stimulus: str, instrument: str, red: str, **look: object) -> Question:
+    return Question(instrument, red, setup=Setup(stimulus=stimulus), look=Look(**look))  # type: ignore[arg-type]
+
+
+FREQUENCY = at("run", "frequency", "RAW")
+
+
+# One run answers all -------------------------------------------------------------------------
+
+
+def test_every_question_of_a_set_up_is_answered_from_one_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    runs = []
+    once = timed._followed
+    monkeypatch.setattr(timed, "_followed", lambda *args: runs.append(len(args[-1])) or once(*args))
+    bank = draw_laws(build_model(read(SUPPLY), "one run")).base.middle
+    for word in ("dc", "pp", "rms", "top", "valley", "frequency", "period", "duty"):
+        assert show(bank, at("run", word, "RAW")).judged[0]
+    across = show(bank, replace(at("run", "pp", "W1"), black="W2"))
+    assert across.judged[0] and runs == [1]
+    works_value(bank, bank.model.machine.works[0], Setup())
+    assert runs == [1]
+
+
+def test_a_healthy_supply_reads_as_when_it_is_waited_for() -> None:
+    """Beside a plain run of a second from rest, its last two periods: 10 mV or half a per cent."""
+    bank = laws_of("supply").base.middle
+    setup = Setup(stimulus="run")
+    circuit = bank.circuit(setup)
+    waited = trace(
+        circuit, bank.batch(circuit, setup), [Course("TR1", swing=Sine(50.0))], ["RAW"], 1.0, 5e-5, since=0.96
+    )
+    seconds, volts = waited.seconds, waited.volts["RAW"]
+    expected = {
+        "dc": scope.mean(seconds, volts), "pp": scope.peak_to_peak(volts), "rms": scope.rms(seconds, volts),
+        "top": scope.top(volts), "valley": scope.valley(volts), "frequency": scope.frequency(seconds, volts),
+    }  # fmt: skip
+    for word, value in expected.items():
+        assert show(bank, at("run", word, "RAW")).value == approx(value, rel=5e-3, abs=10e-3), word
+
+
+def test_what_an_input_coupled_for_alternating_volts_takes_off_is_the_mean() -> None:
+    bank = laws_of("supply").base.middle
+    plain, coupled = (show(bank, at("run", "top", "RAW", coupling=one)).value[0] for one in ("dc", "ac"))
+    mean = show(bank, at("run", "dc", "RAW")).value[0]
+    assert coupled == approx(plain - mean, abs=0.02) and coupled < 1.0
+
+
+def test_a_limit_of_bandwidth_takes_the_ripple_down() -> None:
+    """One pole at 10 Hz leaves a tenth of 100 Hz: 1 / sqrt(1 + 10^2), and less of its harmonics."""
+    bank = laws_of("supply").base.middle
+    whole, limited = (show(bank, at("run", "level", "RAW", hertz=100.0, limit=one)).value[0] for one in (0.0, 10.0))
+    assert limited / whole == approx(1.0 / np.sqrt(101.0), rel=0.02)
+
+
+def test_a_meter_of_ten_megohm_on_a_node_of_one_takes_its_share() -> None:
+    """2 V from 1 Mohm: 10 / 11 of it is left to the meter, as to the probe, though it stands still for the probe."""
+    text = HOLD.replace("series 100R  IN", "series 1M  IN").replace(
+        "{S1: pulse open..closed 2ms of 20ms}", "{V1: 2V sine 1mV peak 50Hz}"
+    )
+    bank = draw_laws(
+        build_model(read(text.replace("OUT sag at play from 3ms to 19ms", "IN max at play")), "loaded")
+    ).base.middle
+    for word in ("dc", "top"):
+        bare = quantity(bank, Measure("IN", word, "play"), Setup()).value[0]
+        assert bare == approx(2.0, rel=6e-3)
+        assert show(bank, at("play", word, "IN")).value[0] == approx(bare * 10.0 / 11.0, rel=2e-3), word
+
+
+def test_no_more_instants_are_kept_than_there_is_room_for() -> None:
+    way = model_of("reset").followed(Setup(stimulus="on"))
+    seconds = np.linspace(0.0, 0.6, 5001)
+    few, many = (timed._kept(seconds, way, 40, draws) for draws in (16, 200 * 8 * 4))
+    assert len(few) == timed.KEPT and few[0] == 0 and few[-1] == 5000
+    assert 4 * 41 * 200 * 8 * 4 * len(many) <= timed.MOST_BYTES < 4 * 41 * 200 * 8 * 4 * timed.KEPT
+
+
+# How probable a figure is --------------------------------------------------------------------
+
+
+def one_draw(name: str, suspect: str, bin_: int = 0) -> Bank:
+    """The middling machine with this fault."""
+    model = model_of(name)
+    cell = next(n for n, one in enumerate(model.cells) if model.suspects[one.suspect].id == suspect and one.bin == bin_)
+    return Bank(model, [Span(cell, 0, 1)], np.zeros((len(model.latents.keys) + 1, 1)))
+
+
+def test_the_likelihood_of_a_frequency_is_that_summed_by_hand() -> None:
+    """99 Hz of a supply that hums at 100: a normal law of the logarithm, one standard deviation the root of the squares
+    of 100 ppm of the time base, 0.7 % of two cursors and the model's own; its density over 99 Hz."""
+    nats = hookup_nats(one_draw("supply", "nothing-wrong"), [Reading(FREQUENCY, 99.0, "h")]).nats[0]
+    sd = np.sqrt(0.0001**2 / 3.0 + 0.007**2 + MODEL_SD**2)
+    by_hand = np.log(HONEST) - 0.5 * (np.log(99.0 / 100.0) / sd) ** 2 - np.log(sd * np.sqrt(2.0 * np.pi) * 99.0)
+    assert nats == approx(by_hand, abs=0.01)
+
+
+def test_top_and_valley_of_one_placing_share_the_gain_of_the_amplifier() -> None:
+    """Both 2 % high is one error of the gain, one 2 % high and one 2 % low are two: by the two-dimensional normal law."""
+    bank = one_draw("stage", "nothing-wrong")
+    asks = [at("tone", word, "C") for word in ("top", "valley")]
+    true = np.array([float(show(bank, ask).value[0]) for ask in asks])
+
+    def nats(shares: Sequence[float]) -> float:
+        said = [Reading(ask, float(v * s), "same") for ask, v, s in zip(asks, true, shares, strict=True)]
+        return float(hookup_nats(bank, said).nats[0])
+
+    def by_hand(shares: Sequence[float]) -> float:
+        seen = true * np.array(shares)
+        gain = 0.03 / np.sqrt(3.0)
+        own = np.hypot(np.hypot(0.0173 * seen, 0.005), np.hypot(MODEL_SD * seen, 1e-3))
+        cov = np.diag(own**2) + np.outer(gain * seen, gain * seen)
+        off = seen - true
+        return float(-0.5 * off @ np.linalg.solve(cov, off) - 0.5 * np.linalg.slogdet(cov)[1])
+
+    together, apart = (1.02, 1.02), (1.02, 0.98)
+    assert nats(together) - nats(apart) == approx(by_hand(together) - by_hand(apart), abs=0.05)
+    assert nats(together) > nats(apart) + 0.5
+
+
+def test_never_is_no_time() -> None:
+    falls = at("on", "fall", "RES", level=2.5)
+    stuck, works = one_draw("reset", "R1 open"), one_draw("reset", "nothing-wrong")
+    seconds = float(show(works, falls).value[0])
+    assert show(stuck, falls).value[0] == NEVER and 0.03 < seconds < 0.07
+    never, then = (Reading(falls, value, "h") for value in (NEVER, seconds))
+    assert hookup_nats(stuck, [never]).nats[0] == approx(np.log(HONEST), abs=0.05)
+    assert hookup_nats(works, [never]).nats[0] < np.log(0.02)  # a slip: beside it, or without contact
+    assert hookup_nats(works, [then]).nats[0] - hookup_nats(stuck, [then]).nats[0] > 5.0
+    assert hookup_nats(stuck, [then]).honest[0, 0] < np.exp(LEAST / 2.0)
+
+
+def test_what_never_happens_is_judged_by_never_alone() -> None:
+    model = model_of("reset")
+    late, never = model.machine.works[0].limits[-2:]
+    value = np.array([0.05, 0.3, NEVER])
+    assert broken(value, never, np.asarray(0.05)).tolist() == [0.0, 0.0, 1.0]
+    assert broken(value, late, np.asarray(0.05)) == approx([0.0, 1.0, 1.0], abs=0.02)
+    assert chance_works(one_draw("reset", "R1 open"), model.machine.works[0], Setup())[0][0] == 0.0
+
+
+def test_a_dead_place_has_no_distortion_to_be_judged() -> None:
+    good, judged = chance_works(one_draw("stage", "V1 dead"), model_of("stage").machine.works[0], Setup())
+    assert not judged[0] and good.shape == (1,)
+
+
+# What is told apart --------------------------------------------------------------------------
+
+
+def test_a_dried_reservoir_and_an_open_diode_are_told_apart_by_the_frequency_of_the_ripple_alone() -> None:
+    """One half of the rectifier lost: 50 Hz; both at work on too small a reservoir: 100 Hz."""
+    once, twice = (answer("supply", one, FREQUENCY) for one in ("D1 open-ac1-plus", "C1 low-value"))
+    assert once == approx(50.0, rel=0.01) and twice == approx(100.0, rel=0.01)
+    open_, dried = after("supply", (FREQUENCY, once)), after("supply", (FREQUENCY, twice))
+    assert chance(open_, "D1 open") > 30.0 * chance(open_, "C1 low-value", "C1 high-esr", "nothing-wrong")
+    assert chance(dried, "C1 low-value") > 30.0 * chance(dried, "D1 open")
+
+
+def test_a_healthy_supply_stays_healthy() -> None:
+    asks = [at("run", word, "RAW") for word in ("dc", "pp", "frequency")]
+    belief = after("supply", *((ask, answer("supply", "nothing-wrong", ask, "sound")) for ask in asks))
+    assert belief.suspects[int(np.argmax(belief.probability))].id == "nothing-wrong"
+
+
+def test_fresh_draws_sharpen_and_do_not_turn_a_quick_answer() -> None:
+    """Dried reservoir or worse: the refined chances are those of the quick answer on more draws where they count."""
+    quick = after("reset", (at("on", "fall", "RES", level=2.5), 0.2))
+    refined = refine(quick)
+    assert refined.quality[0] > 2.0 * quick.quality[0]
+    both = [chance(one, "R1 drift-up", "R1.", "R1 otherwise") for one in (quick, refined)]
+    assert min(both) > 0.5
+
+
+def test_a_late_reset_is_a_resistor_that_rose_and_none_at_all_is_one_that_is_open() -> None:
+    falls = at("on", "fall", "RES", level=2.5)
+    late, none = after("reset", (falls, 0.2)), after("reset", (falls, NEVER))
+    assert chance(late, "R1 drift-up", "R1.", "R1 otherwise") > 0.5 and chance(late, "R1 open", "V1 dead") < 0.02
+    assert chance(none, "R1 open") > 20.0 * chance(none, "R1 drift-up")
+    assert chance(none, "V1 dead") > 0.1
+
+
+def test_a_stage_that_clips_on_one_side_is_known_by_its_lowest_volts() -> None:
+    """The divider open below: the transistor saturates, and the collector's lowest volts hold its emitter's."""
+    asks = [at("tone", word, "C") for word in ("top", "valley")]
+    said = [(ask, answer("stage", "R2 open", ask)) for ask in asks]
+    healthy = [float(show(one_draw("stage", "nothing-wrong"), ask).value[0]) for ask in asks]
+    assert said[1][1] < healthy[1] - 1.0
+    belief = after("stage", *said)
+    assert chance(belief, "R2 open", "R2.", "R2 drift-up", "R2 otherwise") > 0.3
+    assert chance(belief, "nothing-wrong") < 0.001
+
+
+def test_what_sags_between_two_refreshes_leaks() -> None:
+    sag = at("play", "sag", "OUT", window=(3e-3, 19e-3))
+    belief = after("hold", (sag, answer("hold", "C1 leak", sag)))
+    assert chance(belief, "C1 leak", "HOLD loads-net", "C1 otherwise") > 0.7
+    assert chance(belief, "nothing-wrong", "U1 offset") < 0.01
+
+
+# Who is followed -----------------------------------------------------------------------------
+
+
+def test_dead_cells_are_not_followed() -> None:
+    laws = draw_laws(build_model(read(SUPPLY), "asleep"))
+    off = Question("ohms", "R1.1", "R1.2", Setup(power="off"))
+    said = [Reading(off, 1.0, "h1")]  # a dead short across RAW
+    belief = weigh(laws, [*said, Reading(at("run", "dc", "RAW"), 0.05, "h2")])
+    followed = belief.laws.base.stands_for >= 0
+    left = float(belief.weight[~followed].sum())
+    assert followed.mean() < 0.5 and 0.0 < left < 0.02
+    one = chance(belief, "C1 short", "RAW loads-net", "R1 short", "C1 otherwise", "R1 otherwise")
+    assert one > 0.9
+
+
+def test_first_two_draws_of_each_cell_are_followed_and_all_of_those_that_live() -> None:
+    belief = weigh(laws_of("supply"), [Reading(FREQUENCY, 50.0, "h")])
+    counts = dict(zip(range(len(belief.laws.model.cells)), belief.laws.base.awake or (), strict=True))
+    mass = np.bincount(belief.laws.cell_of, belief.weight, len(counts))
+    assert all(count in (FIRST, 8) for count in counts.values())
+    assert all(counts[cell] == 8 for cell in np.flatnonzero(mass > 0.01)) and FIRST in counts.values()
+
+
+def test_a_reading_that_no_living_cell_explains_wakes_the_dead() -> None:
+    """Ohms that only a short has, then volts that only a sound machine has: the short is not the only one looked at."""
+    laws = draw_laws(build_model(read(SUPPLY), "woken"))
+    off = Question("ohms", "R1.1", "R1.2", Setup(power="off"))
+    belief = weigh(laws, [Reading(off, 1.0, "h1"), Reading(at("run", "dc", "RAW"), 10.3, "h2")])
+    assert (belief.laws.base.stands_for >= 0).all()
+
+
+def test_what_was_asked_before_changes_nothing() -> None:
+    """The same readings give the same belief, whatever else was followed meanwhile."""
+    said = [Reading(at("run", "pp", "RAW"), 2.6, "h1")]
+    fresh = weigh(draw_laws(build_model(read(SUPPLY), "again")), said)
+    laws = draw_laws(build_model(read(SUPPLY), "again"))
+    weigh(laws, [Reading(FREQUENCY, 50.0, "h"), Reading(at("run", "dc", "RAW"), 3.0, "h2")])
+    assert np.array_equal(weigh(laws, said).log_weight, fresh.log_weight)
