@@ -261,8 +261,9 @@ def test_what_sags_between_two_refreshes_leaks() -> None:
 def test_dead_cells_are_not_followed() -> None:
     laws = draw_laws(build_model(read(SUPPLY), "asleep"))
     off = Question("ohms", "R1.1", "R1.2", Setup(power="off"))
-    said = [Reading(off, 1.0, "h1")]  # a dead short across RAW
-    belief = weigh(laws, [*said, Reading(at("run", "dc", "RAW"), 0.05, "h2")])
+    bench = PretendBench(laws.model, laws.model.suspects[laws.model.index["C1 short"]], "bench")
+    asks = off, at("run", "dc", "RAW")
+    belief = weigh(laws, [Reading(ask, float(show(bench.bank, ask).value[0]), ask.instrument) for ask in asks])
     followed = belief.laws.base.stands_for >= 0
     left = float(belief.weight[~followed].sum())
     assert followed.mean() < 0.5 and 0.0 < left < 0.02
@@ -279,10 +280,10 @@ def test_first_two_draws_of_each_cell_are_followed_and_all_of_those_that_live() 
 
 
 def test_a_reading_that_no_living_cell_explains_wakes_the_dead() -> None:
-    """Ohms that only a short has, then volts that only a sound machine has: the short is not the only one looked at."""
+    """Ohms that only a short has, then volts that nothing has: the short is not the only one looked at."""
     laws = draw_laws(build_model(read(SUPPLY), "woken"))
     off = Question("ohms", "R1.1", "R1.2", Setup(power="off"))
-    belief = weigh(laws, [Reading(off, 1.0, "h1"), Reading(at("run", "dc", "RAW"), 10.3, "h2")])
+    belief = weigh(laws, [Reading(off, 1.0, "h1"), Reading(at("run", "dc", "RAW"), 100.0, "h2")])
     assert (belief.laws.base.stands_for >= 0).all()
 
 
@@ -292,4 +293,4 @@ def test_what_was_asked_before_changes_nothing() -> None:
     fresh = weigh(draw_laws(build_model(read(SUPPLY), "again")), said)
     laws = draw_laws(build_model(read(SUPPLY), "again"))
     weigh(laws, [Reading(FREQUENCY, 50.0, "h"), Reading(at("run", "dc", "RAW"), 3.0, "h2")])
-    assert np.array_equal(weigh(laws, said).log_weight, fresh.log_weight)
+    assert weigh(laws, said).log_weight == approx(fresh.log_weight, rel=1e-5)  # rounding differs with the batch

@@ -12,7 +12,7 @@ import numpy as np
 from probewright.hypotheses import Suspect
 from probewright.inference.fit import SURPRISE
 from probewright.prediction.circuit_laws import FIRST, Laws
-from probewright.prediction.likelihood import Judged
+from probewright.prediction.likelihood import METERED, Judged
 from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
 from probewright.prediction.redraw import facts_of, redraw, redraw_about, scout, stands_apart
@@ -31,9 +31,10 @@ KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at l
 DEAD = 1e-3  # chosen: cells that together hold no more than this are not followed in time
 HALF = 0.5  # chosen: a reading that is less likely honest than this, whatever is alive, makes all cells be looked at
 # Chosen: what takes time is dear, so fewer cells are drawn afresh, and in fewer draws: first, about their best, deep.
-REDRAWN_IN_TIME, FRESH_IN_TIME, SECOND_IN_TIME = 20, 40, 5
-DEEP_IN_TIME = ((0.03, 1.0, 160),)
-PLENTY_IN_TIME = 60.0  # chosen: effective draws that are enough for such a cell then
+MOST_AWAKE = 40  # chosen: cells of which more than a first few draws are followed
+REDRAWN_IN_TIME, FRESH_IN_TIME, SECOND_IN_TIME = 12, 32, 4
+DEEP_IN_TIME = ((0.03, 1.0, 96),)
+PLENTY_IN_TIME = 30.0  # chosen: effective draws that are enough for such a cell then
 PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
@@ -222,12 +223,15 @@ def _(laws: Laws, readings: Sequence[Reading]) -> Laws:
     cells = len(laws.model.cells)
     alive = _alive(_mass(laws, [one for one, takes in zip(readings, timed, strict=True) if not takes])[0])
     first = laws.with_awake(tuple(FIRST if one else 0 for one in alive))
+    if not any(takes and one.question.instrument in METERED for one, takes in zip(readings, timed, strict=True)):
+        return first  # words are not sharp enough to be worth more
     mass, honest = _mass(first, readings)
     if not alive.all() and np.any(honest[timed] < HALF):
         first = laws.with_awake((FIRST,) * cells)
         mass, _ = _mass(first, readings)
     count, begun = laws.base.size // len(laws.base.spans), first.base.awake or ()
-    return laws.with_awake(tuple(count if one else begun[n] for n, one in enumerate(_alive(mass))))
+    living = set(np.argsort(-mass, kind="stable")[:MOST_AWAKE]) & set(np.flatnonzero(_alive(mass)))
+    return laws.with_awake(tuple(count if n in living else begun[n] for n in range(cells)))
 
 
 def _mass(laws: Laws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:

@@ -27,8 +27,8 @@ from probewright.simulation.tracing import trace
 USUAL = Look()
 PLAIN = ("dc", "size of dc", "pp", "rms", "level")  # what a rest and a small signal know as well
 TRACED = (*PLAIN, *SCOPED)
-POINTS = 100  # chosen: steps of a period or a window at least; a ripple is then right to half a per cent
-FINE = 40  # chosen: steps of the quickest wave at least
+POINTS = 64  # chosen: steps of a period or a window at least; a ripple is then right to half a per cent
+FINE = 32  # chosen: steps of the quickest wave at least
 MOST_STEPS = 4000  # chosen: of one run; what needs more is not followed
 KEPT = 256  # chosen: instants of a run that are kept
 # Chosen: what a run keeps. 200 cells of 8 draws with 40 nets and 200 instants are 51 MB in single precision; where it
@@ -70,7 +70,8 @@ class Run:
     """What the draws of a bank did in one set-up.
 
     row_of (variant,): which row stands for each, -1 where it was not followed; seconds (time,); volts (node + 1, row,
-    time), ground last; solved (row,); ohms (node + 1, row): source resistances at the crests. circuit: theirs.
+    time), ground last; solved (row,); ohms (node + 1, row): source resistances at the crests; circuit: theirs;
+    last (state, row): of the first draws of a settled period, all that is carried on from it.
     """
 
     circuit: Circuit
@@ -80,6 +81,7 @@ class Run:
     solved: np.ndarray
     variants: np.ndarray
     ohms: np.ndarray | None = None
+    last: np.ndarray | None = None
 
     def take_up(self, variants: np.ndarray, seconds: np.ndarray, volts: np.ndarray, solved: np.ndarray) -> None:
         """More draws beside those it has."""
@@ -164,8 +166,27 @@ def follow(bank: Bank, setup: Setup, way: Followed, variants: np.ndarray, probe:
     missing = np.unique(variants[run.row_of[variants] < 0])
     missing = _borrowed(bank, key, run, missing)
     if missing.size:
-        run.take_up(missing, *_followed(bank, setup, way, run.circuit, missing))
+        begin = None if probe is not None else _like(bank, setup, way, run.circuit)
+        *found, last = _followed(bank, setup, way, run.circuit, missing, begin)
+        run.take_up(missing, *found)
+        run.last = last if run.last is None else run.last
     return run
+
+
+def _like(bank: Bank, setup: Setup, way: Followed, circuit: Circuit) -> np.ndarray | None:
+    """Where draws begin that are to be settled: as the middling sound machine is carried on, (state,)."""
+    if _ends(way) is not None or bank.size == 1 or bank.absent != bank.middle.absent:
+        return None
+    calm = follow(bank.middle, setup, way, np.zeros(1, int))
+    alike = [group.parts for group in calm.circuit.groups] == [group.parts for group in circuit.groups]
+    if calm.last is None or not calm.solved[0] or not alike:
+        return None
+    carried = calm.last[: len(calm.last) - calm.circuit.size, 0]
+    nodes = np.zeros(circuit.size)
+    for name, index in circuit.node.items():
+        if index >= 0 and name in calm.circuit.node:
+            nodes[index] = calm.last[len(carried) + calm.circuit.node[name], 0]
+    return np.concatenate([carried, nodes])
 
 
 def _whole(bank: Bank, setup: Setup) -> Setup:
@@ -220,12 +241,14 @@ def _borrowed(bank: Bank, key: Any, run: Run, missing: np.ndarray) -> np.ndarray
 
 
 def _followed(
-    bank: Bank, setup: Setup, way: Followed, circuit: Circuit, variants: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(time,) s, (node + 1, variant, time) V and solved (variant,) of these draws (ascending)."""
+    bank: Bank, setup: Setup, way: Followed, circuit: Circuit, variants: np.ndarray, like: np.ndarray | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray | None]:
+    """(time,) s, (node + 1, variant, time) V, solved (variant,) and what is carried on (state, variant) of these draws
+    (ascending); like (state,): where they begin."""
     step, courses = _step(way), _moving(circuit, way)
     if step is None:
-        return np.zeros(1), np.zeros((circuit.size + 1, len(variants), 1), np.float32), np.zeros(len(variants), bool)
+        nothing = np.zeros((circuit.size + 1, len(variants), 1), np.float32)
+        return np.zeros(1), nothing, np.zeros(len(variants), bool), None
     here = bank.part(variants, None)
     batch = here.batch(circuit, _whole(bank, setup))
     window = _ends(way)
@@ -234,25 +257,25 @@ def _followed(
     found = []
     for first in range(0, len(variants), some):
         chosen = np.arange(first, min(first + some, len(variants)))
-        found.append(_one_go(circuit, batch.take(chosen), courses, way, step))
+        found.append(_one_go(circuit, batch.take(chosen), courses, way, step, like))
     seconds = found[0][0]
     kept = _kept(seconds, way, circuit.size, bank.size)
     volts = np.concatenate([one[1][:, :, kept] for one in found], axis=1).astype(np.float32)
-    return seconds[kept], volts, np.concatenate([one[2] for one in found])
+    return seconds[kept], volts, np.concatenate([one[2] for one in found]), found[0][3]
 
 
 def _one_go(
-    circuit: Circuit, batch: Batch, courses: Sequence[Course], way: Followed, step: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(time,) s, (node + 1, variant, time) V and solved (variant,) of one batch."""
+    circuit: Circuit, batch: Batch, courses: Sequence[Course], way: Followed, step: float, like: np.ndarray | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray | None]:
+    """(time,) s, (node + 1, variant, time) V, solved (variant,) and what is carried on of one batch."""
     names = {name: index for name, index in circuit.node.items() if index >= 0}
     if circuit.spare is not None:
         names[" spare"] = circuit.spare  # the metal of a pin that has come off
     open_ = replace(circuit, node={**circuit.node, **names})
-    window = _ends(way)
+    window, last = _ends(way), None
     if window is None:
-        one = repeat(open_, batch, courses, list(names), way.period, step).trace
-        begin = 0.0
+        settled = repeat(open_, batch, courses, list(names), way.period, step, like)
+        one, last, begin = settled.trace, settled.last, 0.0
     else:
         repeats = [wave.period for c in courses for wave in c.waves() if wave.period < math.inf]
         begin = 0.0 if way.switched_on or not repeats else SETTLE * max(repeats)
@@ -264,7 +287,7 @@ def _one_go(
     volts = np.zeros((circuit.size + 1, batch.size, len(one.seconds)), np.float32)
     for name, index in names.items():
         volts[index] = one.volts[name]
-    return one.seconds - begin, volts, one.solved
+    return one.seconds - begin, volts, one.solved, last
 
 
 def _delayed(course: Course, seconds: float) -> Course:

@@ -26,12 +26,13 @@ class Repeated:
     """One period of the settled circuit.
 
     trace: from nought to the period, solved only where it settled; missing (variant,): V by which some charge is still
-    foretold to change; periods: how many were run.
+    foretold to change; periods: how many were run; last (state, variant): all that is carried on from it.
     """
 
     trace: Trace
     missing: np.ndarray
     periods: int
+    last: np.ndarray
 
 
 @dataclass
@@ -80,47 +81,61 @@ def foretold(memory: Memory, scale: np.ndarray, counts: np.ndarray) -> np.ndarra
 
 
 def repeat(
-    circuit: Circuit, batch: Batch, courses: Sequence[Course], places: Sequence[str], period: float, step: float
+    circuit: Circuit,
+    batch: Batch,
+    courses: Sequence[Course],
+    places: Sequence[str],
+    period: float,
+    step: float,
+    begin: np.ndarray | None = None,
 ) -> Repeated:
     """One settled period at these places, in steps of at most `step` s.
 
     Every wave repeats after `period` s. Settled is where neither the change over the last period nor what is
     foretold to be missing passes 1 mV or 0.01 % of any charge. What never settles (it drifts, it is an oscillator of
-    its own) is not solved here.
+    its own) is not solved here. begin (state,): where all of them begin, as a circuit like these was carried on;
+    None: at rest, which is further off.
     """
-    seconds, volts, missing, most = np.zeros(0), [], np.full(batch.size, np.inf), 0
+    seconds, volts, states, missing, most = np.zeros(0), [], [], np.full(batch.size, np.inf), 0
     solved = np.zeros(batch.size, bool)
     for first in range(0, batch.size, BLOCK):
         here = np.arange(first, min(first + BLOCK, batch.size))
         stepper = Stepper(circuit, batch.take(here), courses)
-        seconds, found, solved[here], missing[here], periods = _repeat(stepper, places, period, step)
+        seconds, found, solved[here], missing[here], last, periods = _repeat(stepper, places, period, step, begin)
+        states.append(last)
         volts.append(np.where(solved[here][None, :, None], found, np.nan))
         most = max(most, periods)
     whole = np.concatenate(volts, axis=1)
-    return Repeated(Trace(seconds, dict(zip(places, whole, strict=True)), solved), missing, most)
+    trace = Trace(seconds, dict(zip(places, whole, strict=True)), solved)
+    return Repeated(trace, missing, most, np.concatenate(states, axis=1))
 
 
 def _repeat(
-    stepper: Stepper, places: Sequence[str], period: float, step: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, int]:
-    """seconds, (place, variant, time) V, settled (variant,), missing (variant,) V and how many periods."""
+    stepper: Stepper, places: Sequence[str], period: float, step: float, begin: np.ndarray | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, int]:
+    """seconds, (place, variant, time) V, settled (variant,), missing (variant,) V, states and how many periods."""
     window, size = (0.0, period, step), stepper.batch.size
-    now = stepper.at_rest(0.0)
-    for _ in range(PLAIN):
+    if begin is None:
+        now, plain = stepper.at_rest(0.0), PLAIN
+    else:
+        now, plain = stepper.at_nought(), PLAIN - 1
+        now = stepper.with_state(now, np.repeat(begin[:, None], size, axis=1))
+    for _ in range(plain):
         seconds, volts, now = run(stepper, now, places, window, 0.0)
+    last, _ = stepper.state(now)
     whole, settled, missing = volts, np.zeros(size, bool), np.full(size, np.inf)
     left, memory = np.arange(size), Memory([], [])
     for count in range(1, MOST_PERIODS):
-        begin, units = stepper.state(now)
+        start, units = stepper.state(now)
         seconds, volts, now = run(stepper, now, places, window, 0.0)
         end, _ = stepper.state(now)
-        scale, counts = np.maximum(_largest(begin, units), _largest(end, units)), units != "node"
-        memory.add(begin, end - begin)
+        scale, counts = np.maximum(_largest(start, units), _largest(end, units)), units != "node"
+        memory.add(start, end - start)
         further = np.clip(foretold(memory, scale, counts), -FURTHEST * scale, FURTHEST * scale)
         off = np.where((units == "V")[:, None], SETTLED_VOLTS, 0.0) + SETTLED_SHARE * scale
-        near = np.all(((np.abs(end - begin) <= off) & (np.abs(further) <= off))[counts], axis=0)
+        near = np.all(((np.abs(end - start) <= off) & (np.abs(further) <= off))[counts], axis=0)
         done = now.solved & near & (count > 1)
-        whole[:, left], settled[left] = volts, done
+        whole[:, left], settled[left], last[:, left] = volts, done, end
         missing[left] = np.max(np.abs(further[units == "V"]), axis=0, initial=0.0)
         going = np.flatnonzero(now.solved & ~done)
         if not going.size:
@@ -130,7 +145,7 @@ def _repeat(
             left, memory, now = left[going], memory.take(going), now.take(going)
             stepper = Stepper(stepper.circuit, stepper.batch.take(going), stepper.courses)
     whole[:, :, 0] = whole[:, :, -1]  # it ends where it began; the first instant is still that of the period before
-    return seconds, whole, settled, missing, PLAIN + count
+    return seconds, whole, settled, missing, last, plain + count
 
 
 def _largest(state: np.ndarray, units: np.ndarray) -> np.ndarray:
