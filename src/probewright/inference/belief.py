@@ -11,7 +11,7 @@ import numpy as np
 
 from probewright.hypotheses import Suspect
 from probewright.inference.fit import SURPRISE
-from probewright.prediction.circuit_laws import FIRST, Laws
+from probewright.prediction.circuit_laws import Laws, first_of
 from probewright.prediction.likelihood import METERED, Judged
 from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
@@ -30,11 +30,11 @@ DEEP = ((0.0005, 0.03, 800), (0.03, 1.0, 6000))
 KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
 DEAD = 1e-3  # chosen: cells that together hold no more than this are not followed in time
 HALF = 0.5  # chosen: a reading that is less likely honest than this, whatever is alive, makes all cells be looked at
-# Chosen: what takes time is dear, so fewer cells are drawn afresh, and in fewer draws: first, about their best, deep.
+# Chosen: what takes time is dear, so fewer cells are drawn afresh, in fewer draws, and once more only a close contest.
 MOST_AWAKE = 40  # chosen: cells of which more than a first few draws are followed
 REDRAWN_IN_TIME, FRESH_IN_TIME, SECOND_IN_TIME = 12, 32, 4
-DEEP_IN_TIME = ((0.03, 1.0, 96),)
-PLENTY_IN_TIME = 30.0  # chosen: effective draws that are enough for such a cell then
+CLOSE_IN_TIME = (0.03, 1.0)  # of p (1 - p)
+PLENTY_IN_TIME = 20.0  # chosen: effective draws that are enough for such a cell then
 PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
@@ -222,12 +222,13 @@ def _(laws: Laws, readings: Sequence[Reading]) -> Laws:
         return laws
     cells = len(laws.model.cells)
     alive = _alive(_mass(laws, [one for one, takes in zip(readings, timed, strict=True) if not takes])[0])
-    first = laws.with_awake(tuple(FIRST if one else 0 for one in alive))
+    begin = first_of(int(np.count_nonzero(alive)))
+    first = laws.with_awake(tuple(begin if one else 0 for one in alive))
     if not any(takes and one.question.instrument in METERED for one, takes in zip(readings, timed, strict=True)):
         return first  # words are not sharp enough to be worth more
     mass, honest = _mass(first, readings)
     if not alive.all() and np.any(honest[timed] < HALF):
-        first = laws.with_awake((FIRST,) * cells)
+        first = laws.with_awake((first_of(cells),) * cells)
         mass, _ = _mass(first, readings)
     count, begun = laws.base.size // len(laws.base.spans), first.base.awake or ()
     living = set(np.argsort(-mass, kind="stable")[:MOST_AWAKE]) & set(np.flatnonzero(_alive(mass)))
@@ -306,12 +307,7 @@ def _sharpen_in_time(belief: Belief[Laws]) -> Belief[Laws]:
     if not first:
         return belief
     belief = weigh(redraw(belief.laws, belief.readings, first, FRESH_IN_TIME), belief.readings)
-    thin = [c for c in _worn(belief, False, apart) if any(c in one.cells for one in belief.laws.fine)]
-    belief = _draw_about(belief, thin[:SECOND_IN_TIME], 2 * FRESH_IN_TIME)
-    for least, most, draws in DEEP_IN_TIME:
-        cells = _contested(belief, least, most, PLENTY_IN_TIME)[:SECOND_IN_TIME]
-        belief = _draw_about(belief, cells, draws)
-    return belief
+    return _draw_about(belief, _contested(belief, *CLOSE_IN_TIME, PLENTY_IN_TIME)[:SECOND_IN_TIME], 2 * FRESH_IN_TIME)
 
 
 def _leaning(belief: Belief[Laws], apart: np.ndarray) -> Belief[Laws]:

@@ -19,7 +19,9 @@ from probewright.readings import Question, Reading
 
 DRAWS = 40  # chosen: per cell to begin with; living cells are drawn afresh and get more
 FEW_DRAWS = 8  # chosen: the same in a large machine, whose cells are many
-FIRST = 2  # chosen: of these as many are followed at first in what takes time; those of living cells then all
+# Chosen: of these so many are followed at first in what takes time, one where that would be too many; of living cells
+# then all.
+FIRST, FIRST_RUNS = 2, 800
 ACTIVE = 0.7  # chosen: chance that a fault that comes and goes shows in a sitting
 MARK = 0.05  # chosen: chance that a "showing" mark is wrong
 
@@ -299,6 +301,11 @@ def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
     return list(first.values())
 
 
+def first_of(cells: int) -> int:
+    """How many draws of each of so many cells are followed at first."""
+    return FIRST if FIRST * cells <= FIRST_RUNS else 1
+
+
 def draw_laws(model: Model, draws: int | None = None) -> Laws:
     """Every cell with draws from the prior; the same latents in every cell, so cells compare draw by draw.
 
@@ -317,5 +324,5 @@ def draw_laws(model: Model, draws: int | None = None) -> Laws:
     if model.by_areas:
         base.ring = Ring(base.sound, np.tile(np.arange(draws), copies))
     if model.in_time:
-        base = base.with_awake((FIRST,) * copies)
+        base = base.with_awake((first_of(copies),) * copies)
     return Laws(model, base)

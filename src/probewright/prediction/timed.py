@@ -36,9 +36,10 @@ KEPT = 256  # chosen: instants of a run that are kept
 MOST_BYTES = 100e6
 AT_ONCE = 40e6  # chosen, bytes: what is held in double precision while it is made
 REPEATS = 3  # a settled period is laid in a row so often: a period is told by two rises
+MOST_PERIODS = 20  # chosen: what has not settled by then is not judged; it is one draw in two hundred
 SETTLE = 12  # chosen: periods that go by before something happens once: then a reservoir is charged
 AC_HERTZ = 5.0  # an input coupled for alternating volts takes off what is slower: 10 Hz at most, common practice
-HEAVY = 0.03  # chosen: an instrument that takes more of the volts than this is put into the circuit
+HEAVY = 0.1  # chosen: an instrument that takes more of the volts than this is put into the circuit
 LOOKED_AT = 16  # chosen: instants of a period among which the crests are sought
 NO_HERTZ = 1e-9  # Hz: where nothing repeats
 SEEN = 5e-3  # chosen, V: what moves less is a line on the screen, of which nobody reads a period or a shape
@@ -274,7 +275,7 @@ def _one_go(
     open_ = replace(circuit, node={**circuit.node, **names})
     window, last = _ends(way), None
     if window is None:
-        settled = repeat(open_, batch, courses, list(names), way.period, step, like)
+        settled = repeat(open_, batch, courses, list(names), way.period, step, like, MOST_PERIODS)
         one, last, begin = settled.trace, settled.last, 0.0
     else:
         repeats = [wave.period for c in courses for wave in c.waves() if wave.period < math.inf]

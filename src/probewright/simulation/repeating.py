@@ -88,30 +88,31 @@ def repeat(
     period: float,
     step: float,
     begin: np.ndarray | None = None,
+    most: int = MOST_PERIODS,
 ) -> Repeated:
     """One settled period at these places, in steps of at most `step` s.
 
     Every wave repeats after `period` s. Settled is where neither the change over the last period nor what is
     foretold to be missing passes 1 mV or 0.01 % of any charge. What never settles (it drifts, it is an oscillator of
     its own) is not solved here. begin (state,): where all of them begin, as a circuit like these was carried on;
-    None: at rest, which is further off.
+    None: at rest, which is further off; most: periods after which what has not settled is left.
     """
-    seconds, volts, states, missing, most = np.zeros(0), [], [], np.full(batch.size, np.inf), 0
+    seconds, volts, states, missing, longest = np.zeros(0), [], [], np.full(batch.size, np.inf), 0
     solved = np.zeros(batch.size, bool)
     for first in range(0, batch.size, BLOCK):
         here = np.arange(first, min(first + BLOCK, batch.size))
         stepper = Stepper(circuit, batch.take(here), courses)
-        seconds, found, solved[here], missing[here], last, periods = _repeat(stepper, places, period, step, begin)
+        seconds, found, solved[here], missing[here], last, periods = _repeat(stepper, places, period, step, begin, most)
         states.append(last)
         volts.append(np.where(solved[here][None, :, None], found, np.nan))
-        most = max(most, periods)
+        longest = max(longest, periods)
     whole = np.concatenate(volts, axis=1)
-    trace = Trace(seconds, dict(zip(places, whole, strict=True)), solved)
-    return Repeated(trace, missing, most, np.concatenate(states, axis=1))
+    settled = Trace(seconds, dict(zip(places, whole, strict=True)), solved)
+    return Repeated(settled, missing, longest, np.concatenate(states, axis=1))
 
 
 def _repeat(
-    stepper: Stepper, places: Sequence[str], period: float, step: float, begin: np.ndarray | None
+    stepper: Stepper, places: Sequence[str], period: float, step: float, begin: np.ndarray | None, most: int
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, int]:
     """seconds, (place, variant, time) V, settled (variant,), missing (variant,) V, states and how many periods."""
     window, size = (0.0, period, step), stepper.batch.size
@@ -125,7 +126,7 @@ def _repeat(
     last, _ = stepper.state(now)
     whole, settled, missing = volts, np.zeros(size, bool), np.full(size, np.inf)
     left, memory = np.arange(size), Memory([], [])
-    for count in range(1, MOST_PERIODS):
+    for count in range(1, most):
         start, units = stepper.state(now)
         seconds, volts, now = run(stepper, now, places, window, 0.0)
         end, _ = stepper.state(now)
