@@ -24,11 +24,16 @@ from probewright.prediction.cells import Cell, Model, ways_fitted
 from probewright.prediction.growing import go_together
 from probewright.prediction.latents import SECOND, draw_latents, draw_one, random_stream
 from probewright.prediction.likelihood import (
+    BY_RATIO,
     FLOOR,
     HONEST,
+    LONGEST,
+    OPEN_IS_OVER,
     OVER,
     PROBED_FLOOR,
+    SHARE_WIDE,
     SHARE_WORDS,
+    SHORTEST,
     SLIP,
     SMALLEST,
     chance_of_beep,
@@ -36,7 +41,7 @@ from probewright.prediction.likelihood import (
 )  # fmt: skip
 from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show
 from probewright.prediction.provoking import chances, comes_and_goes
-from probewright.readings import PROVOKE, Question, Reading, Setup
+from probewright.readings import PROVOKE, SCOPED, Question, Reading, Setup
 from probewright.readings.instruments import FEEDING, law
 
 
@@ -176,7 +181,7 @@ class PretendBench:
             case "polarity" if ask.instrument == "diode":
                 return float(show(self.bank, replace(ask, red=ask.black, black=ask.red)).value[0])
             case "no contact":
-                return np.inf if ask.instrument in ("ohms", "diode", "esr") else 0.0
+                return np.inf if ask.instrument in OPEN_IS_OVER else 0.0
             case "anything":
                 return self._anything(ask.instrument, hand)
         return value
@@ -184,10 +189,17 @@ class PretendBench:
     def _anything(self, instrument: str, hand: np.random.Generator) -> float:
         """A figure from anywhere, drawn from the law of `likelihood.broad_nats`."""
         tool = law(instrument)
+        if instrument in BY_RATIO:
+            if hand.random() < OVER:
+                return np.inf
+            seconds = float(SHORTEST * (LONGEST / SHORTEST) ** hand.random())
+            return 1.0 / seconds if instrument == "frequency" else seconds
+        if SCOPED.get(instrument) == "1":
+            return float(np.clip(SHARE_WIDE * hand.standard_cauchy(), tool.low, tool.high))
         if instrument not in FEEDING:
             volts = [abs(p.figures["volts"].nominal) for p in self.machine.parts.values() if p.kind == "source"]
             drawn = max([1.0, *volts]) * float(hand.standard_cauchy())
-            return float(np.clip(drawn if instrument == "dc" else abs(drawn), tool.low, tool.high))
+            return float(np.clip(drawn if tool.low < 0.0 else abs(drawn), tool.low, tool.high))
         if hand.random() < OVER:
             return np.inf
         if instrument == "diode":

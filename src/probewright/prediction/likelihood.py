@@ -57,6 +57,7 @@ COMMON = {
     **{one: "volts" for one in ("pp", "top", "valley", "level", "sag", "last", "drift")},
     **{one: "time" for one in BY_RATIO},
 }
+OPEN_IS_OVER = ("ohms", "diode", "esr", "rise", "fall", "period")  # without contact: over-limit, or never
 FAR = 30.0  # chosen, standard deviations: so far off an honest reading weighs nothing, whatever it shares
 LEAST = -700.0  # nat; below this a double is nought anyway
 UNLISTED_HEALTHY = 0.5  # chosen: half of what is not in the file leaves any one place as it was
@@ -301,7 +302,7 @@ def _slips(bank: Bank, said: Sequence[Reading], values: np.ndarray) -> list[tupl
     if kind == "diode":
         turned = [replace(r.question, red=r.question.black, black=r.question.red) for r in said]
         found.append(("polarity", _alike(said, np.stack([show(bank, ask).value for ask in turned]))))
-    open_ = np.inf if kind in ("ohms", "diode", "esr", "rise", "fall", "period") else 0.0
+    open_ = np.inf if kind in OPEN_IS_OVER else 0.0
     found.append(("no contact", _alike(said, np.full_like(values, open_))))
     return found
 
