@@ -71,7 +71,7 @@ FREQUENCY = at("run", "frequency", "RAW")
 def test_every_question_of_a_set_up_is_answered_from_one_run(monkeypatch: pytest.MonkeyPatch) -> None:
     runs = []
     once = timed._followed
-    monkeypatch.setattr(timed, "_followed", lambda *args: runs.append(len(args[-1])) or once(*args))
+    monkeypatch.setattr(timed, "_followed", lambda *args: runs.append(len(args[4])) or once(*args))
     bank = draw_laws(build_model(read(SUPPLY), "one run")).base.middle
     for word in ("dc", "pp", "rms", "top", "valley", "frequency", "period", "duty"):
         assert show(bank, at("run", word, "RAW")).judged[0]
@@ -82,12 +82,12 @@ def test_every_question_of_a_set_up_is_answered_from_one_run(monkeypatch: pytest
 
 
 def test_a_healthy_supply_reads_as_when_it_is_waited_for() -> None:
-    """Beside a plain run of a second from rest, its last two periods: 10 mV or half a per cent."""
+    """Beside a plain run of 20 periods from rest in finer steps, its last two: 10 mV or half a per cent."""
     bank = laws_of("supply").base.middle
     setup = Setup(stimulus="run")
     circuit = bank.circuit(setup)
     waited = trace(
-        circuit, bank.batch(circuit, setup), [Course("TR1", swing=Sine(50.0))], ["RAW"], 1.0, 5e-5, since=0.96
+        circuit, bank.batch(circuit, setup), [Course("TR1", swing=Sine(50.0))], ["RAW"], 0.4, 5e-5, since=0.36
     )
     seconds, volts = waited.seconds, waited.volts["RAW"]
     expected = {
@@ -289,8 +289,9 @@ def test_a_reading_that_no_living_cell_explains_wakes_the_dead() -> None:
 
 def test_what_was_asked_before_changes_nothing() -> None:
     """The same readings give the same belief, whatever else was followed meanwhile."""
-    said = [Reading(at("run", "pp", "RAW"), 2.6, "h1")]
-    fresh = weigh(draw_laws(build_model(read(SUPPLY), "again")), said)
-    laws = draw_laws(build_model(read(SUPPLY), "again"))
-    weigh(laws, [Reading(FREQUENCY, 50.0, "h"), Reading(at("run", "dc", "RAW"), 3.0, "h2")])
+    falls = at("on", "fall", "RES", level=2.5)
+    said = [Reading(at("on", "top", "RC"), 4.9, "h1")]
+    fresh = weigh(draw_laws(build_model(read(RESET), "again")), said)
+    laws = draw_laws(build_model(read(RESET), "again"))
+    weigh(laws, [Reading(falls, 0.2, "h"), Reading(at("on", "last", "RC"), 3.0, "h2")])
     assert weigh(laws, said).log_weight == approx(fresh.log_weight, rel=1e-5)  # rounding differs with the batch

@@ -12,7 +12,7 @@ import numpy as np
 from probewright.hypotheses import Suspect
 from probewright.inference.fit import SURPRISE
 from probewright.prediction.circuit_laws import Laws, first_of
-from probewright.prediction.likelihood import METERED, Judged
+from probewright.prediction.likelihood import METERED, Judged, is_metered, spread
 from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
 from probewright.prediction.redraw import facts_of, redraw, redraw_about, scout, stands_apart
@@ -29,7 +29,7 @@ POINTS = 6  # chosen: draws about which such a cell is made straight
 DEEP = ((0.0005, 0.03, 800), (0.03, 1.0, 6000))
 KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
 DEAD = 1e-3  # chosen: cells that together hold no more than this are not followed in time
-HALF = 0.5  # chosen: a reading that is less likely honest than this, whatever is alive, makes all cells be looked at
+AWAY = 10.0  # chosen: standard deviations; two draws of a cell seldom come nearer to a sharp figure
 # Chosen: what takes time is dear, so fewer cells are drawn afresh, in fewer draws, and once more only a close contest.
 MOST_AWAKE = 40  # chosen: cells of which more than a first few draws are followed
 REDRAWN_IN_TIME, FRESH_IN_TIME, SECOND_IN_TIME = 12, 32, 4
@@ -214,32 +214,43 @@ def awakened(laws: AnyLaws, readings: Sequence[Reading]) -> AnyLaws:
 def _(laws: Laws, readings: Sequence[Reading]) -> Laws:
     """Cells that what takes no time leaves alive are followed in a few draws each, those that are alive then in all.
 
-    A dead cell is left where it was, unless some reading is no likelier than a slip in all that are alive: then
-    every cell is looked at. What has been drawn afresh or stands for others is followed as it is.
+    A dead cell is left where it was, unless some figure is far from all that those alive show: then every cell is
+    looked at. What has been drawn afresh or stands for others is followed as it is.
     """
     timed = [laws.takes_time(one.question) for one in readings]
     if not any(timed) or laws.fine or laws.few is not None:
         return laws
     cells = len(laws.model.cells)
-    alive = _alive(_mass(laws, [one for one, takes in zip(readings, timed, strict=True) if not takes])[0])
+    alive = _alive(_mass(laws, [one for one, takes in zip(readings, timed, strict=True) if not takes]))
     begin = first_of(int(np.count_nonzero(alive)))
     first = laws.with_awake(tuple(begin if one else 0 for one in alive))
     if not any(takes and one.question.instrument in METERED for one, takes in zip(readings, timed, strict=True)):
         return first  # words are not sharp enough to be worth more
-    mass, honest = _mass(first, readings)
-    if not alive.all() and np.any(honest[timed] < HALF):
+    mass = _mass(first, readings)
+    if not alive.all() and not all(_met(first, one) for one, takes in zip(readings, timed, strict=True) if takes):
         first = laws.with_awake((first_of(cells),) * cells)
-        mass, _ = _mass(first, readings)
+        mass = _mass(first, readings)
     count, begun = laws.base.size // len(laws.base.spans), first.base.awake or ()
     living = set(np.argsort(-mass, kind="stable")[:MOST_AWAKE]) & set(np.flatnonzero(_alive(mass)))
     return laws.with_awake(tuple(count if n in living else begun[n] for n in range(cells)))
 
 
-def _mass(laws: Laws, readings: Sequence[Reading]) -> tuple[np.ndarray, np.ndarray]:
-    """(cell,) probability after these readings, and (reading,) chance that each was honest, on the draws there are."""
-    nats, honest = total_nats(laws, tuple(readings))
+def _met(laws: Laws, reading: Reading) -> bool:
+    """Some draw comes near this figure; words and bounds are met by themselves."""
+    if not is_metered(reading):
+        return True
+    shown, answer = laws.outcome(reading.question, reading.sitting), float(reading.answer)
+    value = shown.value[shown.judged]
+    if np.isinf(answer):
+        return bool(np.isinf(value).any())
+    return bool(np.any(np.abs(value - answer) < AWAY * np.hypot(*spread(reading, answer))))
+
+
+def _mass(laws: Laws, readings: Sequence[Reading]) -> np.ndarray:
+    """(cell,) probability after these readings, on the draws as they are."""
+    nats, _ = total_nats(laws, tuple(readings))
     weight = np.exp(laws.log_prior + nats - np.logaddexp.reduce(laws.log_prior + nats))
-    return np.bincount(laws.cell_of, weight, len(laws.model.cells)), weight @ honest
+    return np.bincount(laws.cell_of, weight, len(laws.model.cells))
 
 
 def _alive(mass: np.ndarray) -> np.ndarray:

@@ -27,7 +27,7 @@ from probewright.simulation.tracing import trace
 USUAL = Look()
 PLAIN = ("dc", "size of dc", "pp", "rms", "level")  # what a rest and a small signal know as well
 TRACED = (*PLAIN, *SCOPED)
-POINTS = 64  # chosen: steps of a period or a window at least; a ripple is then right to half a per cent
+POINTS = 100  # chosen: steps of a period or a window at least; a ripple is then right to 1 %: with 64, to 2 %
 FINE = 32  # chosen: steps of the quickest wave at least
 MOST_STEPS = 4000  # chosen: of one run; what needs more is not followed
 KEPT = 256  # chosen: instants of a run that are kept
