@@ -271,6 +271,11 @@ def test_dead_cells_are_not_followed() -> None:
     assert one > 0.9
 
 
+def test_a_bank_of_which_nothing_is_followed_judges_nothing() -> None:
+    asleep = laws_of("supply").base.with_awake((0,) * len(model_of("supply").cells))
+    assert not show(asleep, FREQUENCY).judged.any()
+
+
 def test_first_two_draws_of_each_cell_are_followed_and_all_of_those_that_live() -> None:
     belief = weigh(laws_of("supply"), [Reading(FREQUENCY, 50.0, "h")])
     counts = dict(zip(range(len(belief.laws.model.cells)), belief.laws.base.awake or (), strict=True))

@@ -29,7 +29,7 @@ POINTS = 6  # chosen: draws about which such a cell is made straight
 DEEP = ((0.0005, 0.03, 800), (0.03, 1.0, 6000))
 KEEN_RANGE = (0.05, 0.7)  # chosen: shares of straying draws that are tried at least and at most
 DEAD = 1e-3  # chosen: cells that together hold no more than this are not followed in time
-AWAY = 10.0  # chosen: standard deviations; two draws of a cell seldom come nearer to a sharp figure
+AWAY, APART = 10.0, 0.3  # chosen: standard deviations, and share; two draws of a cell seldom come nearer to a figure
 # Chosen: what takes time is dear, so fewer cells are drawn afresh, in fewer draws, and once more only a close contest.
 MOST_AWAKE = 40  # chosen: cells of which more than a first few draws are followed
 REDRAWN_IN_TIME, FRESH_IN_TIME, SECOND_IN_TIME = 12, 32, 4
@@ -243,7 +243,7 @@ def _met(laws: Laws, reading: Reading) -> bool:
     value = shown.value[shown.judged]
     if np.isinf(answer):
         return bool(np.isinf(value).any())
-    return bool(np.any(np.abs(value - answer) < AWAY * np.hypot(*spread(reading, answer))))
+    return bool(np.any(np.abs(value - answer) < AWAY * np.hypot(*spread(reading, answer)) + APART * abs(answer)))
 
 
 def _mass(laws: Laws, readings: Sequence[Reading]) -> np.ndarray:

@@ -343,6 +343,8 @@ def quantity_in_time(bank: Bank, sight: Sight, quantity: str) -> Shown:
 
 def _read_off(bank: Bank, sight: Sight, quantity: str, tool: Law | None) -> Shown:
     variants = np.unique(bank.stands_for[bank.stands_for >= 0])
+    if not variants.size:
+        return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
     run = follow(bank, sight.setup, sight.way, variants)
     share = np.zeros(len(variants)) if tool is None else _taken(bank, sight, run, variants, tool)
     value, solved = _figures(bank, sight, quantity, run, variants, 1.0 - np.where(share < HEAVY, share, 0.0))
