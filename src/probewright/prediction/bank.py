@@ -265,9 +265,10 @@ class Bank:
         """(variant,) the draw that stands for each one in what takes time; -1 for one that is left where it was."""
         if self.planned is not None:
             return self.planned
-        found = np.arange(self.size)
-        for span in self.spans if self.awake is not None else ():
-            count = min(self.awake[span.cell], span.stop - span.start) if span.cell < len(self.awake) else 0
+        found, awake = np.arange(self.size), self.awake
+        for span in self.spans if awake is not None else ():
+            assert awake is not None
+            count = min(awake[span.cell], span.stop - span.start) if span.cell < len(awake) else 0
             here = found[span.start : span.stop]
             here[:] = span.start + (here - span.start) % count if count else -1
         return found
