@@ -126,6 +126,16 @@ def test_a_meter_of_ten_megohm_on_a_node_of_one_takes_its_share() -> None:
         assert show(bank, at("play", word, "IN")).value[0] == approx(bare * 10.0 / 11.0, rel=2e-3), word
 
 
+def test_draws_of_a_bank_that_keeps_fewer_instants_join_those_of_another() -> None:
+    seconds, finer = np.linspace(0.0, 1.0, 5), np.linspace(0.0, 1.0, 9)
+    none = np.zeros((2, 0, 0), np.float32)
+    circuit = laws_of("supply").base.middle.circuit(Setup(stimulus="run"))
+    run = timed.Run(circuit, np.full(3, -1), np.zeros(0), none, np.zeros(0, bool), np.zeros(0, int))
+    for variant, instants in ((1, seconds), (2, finer)):
+        run.take_up(np.array([variant]), instants, np.stack([instants[None], 0.0 * instants[None]]), np.ones(1, bool))
+    assert run.volts.shape == (2, 2, 5) and run.volts[0, 1] == approx(seconds) and run.row_of.tolist() == [-1, 0, 1]
+
+
 def test_no_more_instants_are_kept_than_there_is_room_for() -> None:
     way = model_of("reset").followed(Setup(stimulus="on"))
     seconds = np.linspace(0.0, 0.6, 5001)

@@ -85,7 +85,10 @@ class Run:
     last: np.ndarray | None = None
 
     def take_up(self, variants: np.ndarray, seconds: np.ndarray, volts: np.ndarray, solved: np.ndarray) -> None:
-        """More draws beside those it has."""
+        """More draws beside those it has, at its own instants: a larger bank keeps fewer."""
+        if len(self.solved) and not np.array_equal(seconds, self.seconds):
+            volts = np.stack([scope.at(seconds, one, self.seconds) for one in volts]).astype(np.float32)
+            seconds = self.seconds
         self.row_of[variants] = len(self.solved) + np.arange(len(variants))
         self.volts = volts if not len(self.solved) else np.concatenate([self.volts, volts], axis=1)
         self.seconds, self.solved = seconds, np.concatenate([self.solved, solved])
