@@ -271,6 +271,11 @@ class Laws:
             if not ok.all() and ok.any():
                 nats[here] = np.where(ok, nats[here], np.logaddexp.reduce(nats[here][ok]) - np.log(ok.sum()))
                 judged[here] = True
+        asleep = bank.stands_for < 0
+        if asleep.any() and judged.any() and any(self.takes_time(reading.question) for reading in said):
+            # what was not followed fares as those that were on the whole, so that what else was read of it still counts
+            nats[asleep] = np.logaddexp.reduce(nats[judged]) - np.log(judged.sum())
+            judged[asleep] = True
         return Judged(np.maximum(nats, LEAST * 2), one.honest, judged, one.judged)
 
     def only_last(self, cells: Iterable[int]) -> Laws:
