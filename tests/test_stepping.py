@@ -11,7 +11,7 @@ from pytest import approx
 from probewright.machine import read
 from probewright.machine.kinds import KINDS
 from probewright.machine.waves import Course, Pulse, Sine, Step
-from probewright.simulation import scope, stepping
+from probewright.simulation import compiled, scope, stepping
 from probewright.simulation.alternating import small_signal
 from probewright.simulation.circuit import Batch, Circuit, compile_circuit, healthy_batch
 from probewright.simulation.newton import come_to_rest
@@ -324,6 +324,7 @@ def test_a_variant_that_is_lost_is_said_and_leaves_the_others_alone(monkeypatch)
         )
         return volts, controls, closed & ~(same & tried)
 
+    monkeypatch.setattr(compiled, "wanted", lambda: False)
     monkeypatch.setattr(stepping, "_close_in", stubborn)
     monkeypatch.setattr(stepping, "settle", lambda sheet, start: (start, np.zeros(sheet.width, bool)))
     found = trace(circuit, batch, courses, ["OUT"], 0.02, 2e-4)

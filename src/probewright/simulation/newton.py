@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from probewright.machine.kinds import Companion, Stay, Store
+from probewright.simulation.compiled import Ready
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group, Push
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 from probewright.simulation.storing import admittance
@@ -72,9 +73,12 @@ class Sheet:
     rate: what d/dt is: nought at rest, j w for a signal, 1/s or (variant,) in a step of time (see `admittance`).
     """
 
+    ready: Ready | None = None  # compiled loops, where a step of time is taken in them
+    given: dict[Any, list[np.ndarray]]  # what those take that is the same in all steps on this sheet
+
     def __init__(self, circuit: Circuit, batch: Batch, rate: Any = 0.0) -> None:
         self.circuit, self.batch = circuit, batch
-        self.width = batch.size
+        self.width, self.given = batch.size, {}
         kind_of = complex if np.iscomplexobj(rate) else float
         self.base = np.zeros((len(circuit.pattern.slot), batch.size), kind_of)
         self.base[: circuit.size] = LEAST_SIEMENS
@@ -114,18 +118,27 @@ class Sheet:
     def _end(self, push: Push) -> int:
         return self.width if push.stop is None else push.stop
 
-    def take(self, chosen: np.ndarray) -> Sheet:
-        """The sheet of these variants, ascending; nothing is stamped anew."""
+    def take(self, chosen: np.ndarray, batch: Batch | None = None) -> Sheet:
+        """The sheet of these variants, ascending; nothing is stamped anew. batch: theirs, where it is at hand."""
         taken = copy(self)
-        taken.batch, taken.width = self.batch.take(chosen), len(chosen)
+        taken.batch, taken.width, taken.ready, taken.given = batch or self.batch.take(chosen), len(chosen), None, {}
         taken.base, taken.pushed = self.base[:, chosen], self.pushed[:, chosen]
         taken.figures = [
             {name: value[:, chosen] if value.shape[1] == self.width else value for name, value in figures.items()}
             for figures in self.figures
         ]
         taken.spans = [taken._spans(group) for group in self.circuit.groups]
-        taken.stores = {}  # stamped already; a step of Newton's method asks for them no more
+        taken.stores = {which: (self._cut_store(store, chosen), siemens[..., chosen] if siemens.shape[-1] == self.width else siemens) for which, (store, siemens) in self.stores.items()}
         return taken
+
+    def _cut_store(self, store: Store, chosen: np.ndarray) -> Store:
+        """The branches of these variants."""
+
+        def cut(one: Any) -> Any:
+            return one[:, chosen] if np.ndim(one) == 2 and np.shape(one)[1] == self.width else one
+
+        henry = tuple(tuple(cut(one) for one in row) for row in store.henry)
+        return Store(store.ends, tuple(map(cut, store.ohms)), henry, tuple(map(cut, store.per_farad)))
 
     @staticmethod
     def segments(
