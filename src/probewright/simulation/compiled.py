@@ -241,6 +241,33 @@ def _whole(memory: Mapping[int, Mapping[str, Any]], ready: Ready, width: int) ->
     return found
 
 
+def linearise(
+    ready: Ready, sheet: Sheet, volts: np.ndarray, memory: Mapping[int, Any]
+) -> tuple[np.ndarray, np.ndarray, dict[int, Any], np.ndarray] | None:
+    """`Sheet.linearise` in compiled loops; None where a control is missing, as before a first step."""
+    from probewright.simulation import loops
+
+    controls = _whole(memory, ready, sheet.width)
+    if controls is None:
+        return None
+    matrix, right = np.empty((len(sheet.base) + 1, sheet.width)), np.empty((len(sheet.pushed) + 1, sheet.width))
+    held = np.empty(sheet.width, bool)
+    loops.gather(sheet.base, sheet.pushed, ready.every, matrix, right, held)
+    for which, (law, rows) in ready.laws.items():
+        given = [*law.steady(sheet, which), *controls[which].values()]
+        law.loop(rows, ready.every, volts, matrix, right, held, *given)
+    return matrix[:-1], right[:-1], controls, held
+
+
+def solve(ready: Ready, matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """`pattern.eliminate` and `pattern.back_substitute` in a compiled loop: right becomes the answer; sign as there."""
+    from probewright.simulation import loops
+
+    sign = np.empty(matrix.shape[1])
+    loops.solve(*ready.order, matrix, right, matrix.shape[1], sign)
+    return sign
+
+
 def close_in(
     ready: Ready, sheet: Sheet, start: np.ndarray, memory: dict[int, Any], tried: np.ndarray, limits: tuple[int, float, float]
 ) -> tuple[np.ndarray, dict[int, Any], np.ndarray]:

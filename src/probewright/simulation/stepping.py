@@ -27,6 +27,7 @@ MOVED_SHARE = 1e-6  # ... or than this share of the highest volts
 STRAY_FARADS = 10e-12
 ITERATIONS = 12  # from a close start three do; more is a sign that the step is too long; measured: 24 cost a fifth more
 HALVINGS = 8  # a step that Newton's method does not close is halved so often, then settled
+STRIDE_HALVINGS = 4  # ... one in which a part strides too far, so often; it is then taken as it is
 EVE = 1e-6  # share of a step: figures are taken so much before its end, and a jump at its end counts for the next
 JOINED = 1e-6  # share of a step: corners closer than this are one
 SHEETS = 12  # lengths of step, and states of switches, that are kept stamped
@@ -255,7 +256,9 @@ class Stepper:
 
     def advance(self, now: Moment, begin: float, tick: Tick, depth: int = 0) -> Moment:
         """The moment at the end of a step; variants whose step is not closed take it in halves, or settle within it."""
-        later, closed = self._step(now, tick)
+        later, closed, strides = self._step(now, tick)
+        if depth < STRIDE_HALVINGS:
+            closed &= ~strides
         failed = np.flatnonzero(now.solved & ~closed)
         if not failed.size:
             return later
@@ -281,12 +284,19 @@ class Stepper:
         return self._parts[key]
 
     @np.errstate(divide="ignore", invalid="ignore", over="ignore")
-    def _step(self, now: Moment, tick: Tick) -> tuple[Moment, np.ndarray]:
-        """One step of Newton's method to the end of a tick, and which variants it closed."""
+    def _step(self, now: Moment, tick: Tick) -> tuple[Moment, np.ndarray, np.ndarray]:
+        """One step of Newton's method to the end of a tick; which variants it closed, and which went too far in it."""
         ready = self._ready(now, tick)
         guess = now.volts if tick.fresh else now.volts + now.slope * tick.seconds
         volts, memory, closed = self._close_in(ready.sheet, guess, now.memory, now.solved)
-        return self._after(now, tick, ready, volts, memory), closed
+        later = self._after(now, tick, ready, volts, memory)
+        strides = np.zeros(self.batch.size, bool)
+        for which, drive in now.lagging.items():
+            lag = self.circuit.groups[which].kind.lag
+            assert lag is not None
+            far = lag.strides(ready.sheet.pin_volts(which, volts), ready.figures[which], drive, later.lagging[which])
+            strides |= np.any(far, axis=0)
+        return later, closed, strides
 
     def _close_in(
         self, sheet: Sheet, start: np.ndarray, memory: dict[int, Any], tried: np.ndarray
