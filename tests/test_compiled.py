@@ -111,9 +111,13 @@ def test_a_law_that_branches_on_numbers_is_run_as_it_is(numba, monkeypatch):
 
     with pytest.raises(tape.Untaped):
         tape.tape(replace(kinds["diode"], nonlinear=branching))
-    groups = [replace(g, kind=replace(g.kind, nonlinear=branching)) if g.kind.name == "diode" else g for g in circuit.groups]
+    groups = [
+        replace(g, kind=replace(g.kind, nonlinear=branching)) if g.kind.name == "diode" else g for g in circuit.groups
+    ]
     batch, courses = many(circuit, 3, V1_signal=5.0), [Course("V1", swing=Sine(50.0))]
-    other = replace(circuit, groups=tuple(groups)) if isinstance(circuit.groups, tuple) else replace(circuit, groups=groups)
+    other = (
+        replace(circuit, groups=tuple(groups)) if isinstance(circuit.groups, tuple) else replace(circuit, groups=groups)
+    )
     assert compiled.make_ready(Sheet(circuit, batch)) is not None and compiled.make_ready(Sheet(other, batch)) is None
     mine, theirs = (trace(one, batch, courses, ["A"], 0.02, 2e-4) for one in (circuit, other))
     assert mine.volts["A"] == approx(theirs.volts["A"], abs=NEWTON)
@@ -121,7 +125,9 @@ def test_a_law_that_branches_on_numbers_is_run_as_it_is(numba, monkeypatch):
 
 def test_what_one_variant_does_is_nothing_to_its_neighbours(numba):
     """The same figures alone and among others, to rounding, either way."""
-    circuit, _ = alone("V1: source 0V series 5R  A > GND", "D1: diode  A > B", "C1: capacitor 47u  B > GND", "R1: resistor 1k  B > GND")
+    circuit, _ = alone(
+        "V1: source 0V series 5R  A > GND", "D1: diode  A > B", "C1: capacitor 47u  B > GND", "R1: resistor 1k  B > GND"
+    )
     batch = many(circuit, 7, V1_signal=np.geomspace(0.1, 30.0, 7))
     courses = [Course("V1", swing=Sine(50.0))]
     for mine in both(circuit, batch, courses, ["B"], 0.03, 2e-4):

@@ -115,7 +115,7 @@ class Law(NamedTuple):
     slopes: list[tuple[str, str]]
 
     def steady(self, sheet: Sheet, which: int) -> list[np.ndarray]:
-        """What it takes that is the same all through a step: figures of group number `which` and how branches conduct."""
+        """What it takes that stays the same through a step: figures of group number `which`, how branches conduct."""
         found = []
         for does, of in self.takes:
             if does == "figure":
@@ -269,7 +269,12 @@ def solve(ready: Ready, matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
 
 
 def close_in(
-    ready: Ready, sheet: Sheet, start: np.ndarray, memory: dict[int, Any], tried: np.ndarray, limits: tuple[int, float, float]
+    ready: Ready,
+    sheet: Sheet,
+    start: np.ndarray,
+    memory: dict[int, Any],
+    tried: np.ndarray,
+    limits: tuple[int, float, float],
 ) -> tuple[np.ndarray, dict[int, Any], np.ndarray]:
     """`stepping._close_in` in compiled loops; limits: most steps, and how close is close, V and share."""
     from probewright.simulation import loops
@@ -319,11 +324,15 @@ def push(ready: Ready, sheet: Sheet, kept: Mapping[int, Kept], rate: Any, even: 
     right = np.zeros((len(sheet.pushed) + 1, sheet.width))
     right[:-1] = sheet.pushed
     for which, (law, _, rows) in ready.stores.items():
-        law.loop(rows, ready.every, right, right, right, ready.nothing, *_given(sheet, which, law, kept[which], rate, even))
+        law.loop(
+            rows, ready.every, right, right, right, ready.nothing, *_given(sheet, which, law, kept[which], rate, even)
+        )
     return right[:-1]
 
 
-def keep_on(ready: Ready, sheet: Sheet, kept: Mapping[int, Kept], rate: Any, even: Any, volts: np.ndarray) -> dict[int, Kept]:
+def keep_on(
+    ready: Ready, sheet: Sheet, kept: Mapping[int, Kept], rate: Any, even: Any, volts: np.ndarray
+) -> dict[int, Kept]:
     """What branches keep when a step ends at these volts, (node + 1, variant)."""
     found = {}
     for which, (_, law, rows) in ready.stores.items():

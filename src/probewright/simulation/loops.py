@@ -55,7 +55,7 @@ def solve(steps, below, entries, across, matrix, right, width, sign):
 
 @njit(cache=True, error_model="numpy")
 def move(right, volts, active, held, closed, close, share):
-    """The next volts of the active variants; those that stand still are closed, and the others are moved to the front of
+    """The next volts of the active variants; those that stand still are closed, the others are moved to the front of
     `active`: how many. A figure that is no number never stands still."""
     nodes, left = volts.shape[0] - 1, 0
     for c in range(len(active)):

@@ -11,8 +11,8 @@ import numpy as np
 
 from probewright.machine.kinds import Companion, Stay, Store
 from probewright.simulation import compiled
-from probewright.simulation.compiled import Ready
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group, Push
+from probewright.simulation.compiled import Ready
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 from probewright.simulation.storing import admittance
 
@@ -130,7 +130,13 @@ class Sheet:
             for figures in self.figures
         ]
         taken.spans = [taken._spans(group) for group in self.circuit.groups]
-        taken.stores = {which: (self._cut_store(store, chosen), siemens[..., chosen] if siemens.shape[-1] == self.width else siemens) for which, (store, siemens) in self.stores.items()}
+        taken.stores = {
+            which: (
+                self._cut_store(store, chosen),
+                siemens[..., chosen] if siemens.shape[-1] == self.width else siemens,
+            )
+            for which, (store, siemens) in self.stores.items()
+        }
         return taken
 
     def made_ready(self, like: Ready | None) -> Sheet:

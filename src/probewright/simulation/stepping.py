@@ -416,7 +416,9 @@ class Stepper:
         if sheet.ready is not None:
             return compiled.keep_on(sheet.ready, sheet, kept, rate, even, volts)
         return {
-            which: Kept(*map(np.array, after(store, siemens, kept[which], rate, even, self._across(sheet, which, volts))))
+            which: Kept(
+                *map(np.array, after(store, siemens, kept[which], rate, even, self._across(sheet, which, volts)))
+            )
             for which, (store, siemens) in sheet.stores.items()
         }
 

@@ -35,7 +35,7 @@ def admittance(store: Store, rate: Any) -> np.ndarray:
     return np.moveaxis(np.linalg.inv(ohms), (-2, -1), (0, 1))
 
 
-def times(table: Sequence[Sequence[Any]] | np.ndarray, values: Sequence[Any]) -> list[Any]:
+def times(table: Sequence[Sequence[Any]] | np.ndarray, values: Sequence[Any] | np.ndarray) -> list[Any]:
     """Rows of a table times what each branch has; entries and values are (part, variant or 1)."""
     return [sum(entry * one for entry, one in zip(row, values, strict=True)) for row in table]
 
@@ -102,7 +102,9 @@ def within(store: Store, siemens: Any, kept: Any, rate: Any, even: Any) -> list[
     return times(siemens, history(store, kept, rate, even))
 
 
-def after(store: Store, siemens: Any, kept: Any, rate: Any, even: Any, across: Sequence[Any]) -> tuple[Any, Any, Any]:
+def after(
+    store: Store, siemens: Any, kept: Any, rate: Any, even: Any, across: Sequence[Any] | np.ndarray
+) -> tuple[Any, Any, Any]:
     """What is kept when a step ends with these volts across the branches: amps, charged and pushed of each."""
     push = history(store, kept, rate, even)
     amps = times(siemens, [one + more for one, more in zip(across, push, strict=True)])

@@ -179,7 +179,7 @@ class Figures(Mapping[str, Any]):
 
 
 class Taped(NamedTuple):
-    """A law on its tape: for each pin amps less slope x volts, slopes, what is kept anew and whether it was held; each a
+    """A law on its tape: for each pin amps less slope x volts, slopes, what is kept anew, whether it was held; each a
     line number or a literal."""
 
     tape: Tape
