@@ -295,7 +295,7 @@ class TimeDeck(Deck):
         half = (
             f"max(0.5*({high}-{low}-{self.figure(part, 'headroom_high') + self.figure(part, 'headroom_low'):.12g}),0)"
         )
-        most = f"4.5*sqrt({half}*{half}+0.04)/{self.figure(part, 'gain'):.12g}"
+        most = f"3*sqrt({half}*{half}+0.04)/{self.figure(part, 'gain'):.12g}"
         drive = f"(v({lag})+{self.figure(part, 'offset'):.12g})"
         self.add("b", f"{lag} 0 i=1e6*(max({drive}-{most},0)+min({drive}+{most},0))")
 

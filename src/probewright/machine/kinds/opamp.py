@@ -15,8 +15,7 @@ CLASSES = {
 }
 LEAST_HALF = 0.2  # chosen, V: swing left to an amplifier without enough supply, so that its gain fades
 ALIVE_VOLTS = 0.5  # chosen: swing at which the output stage is awake
-# chosen: drive in halves of the swing at which tanh has levelled off, 0.9998: a rail is a rail in time as at rest
-FULL = 4.5
+FULL = 3.0  # chosen: drive in halves of the swing at which tanh has levelled off, 0.995
 AT_A_RAIL = 1.0  # chosen: drive in halves of the swing beyond which an output is on its way to a rail
 STRIDE = (
     0.25  # chosen: how far, in the same measure, a drive may come off a rail in one step; measured: 0.3 % of a period
