@@ -8,6 +8,7 @@ import statistics
 import sys
 import time
 from collections.abc import Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -18,7 +19,7 @@ from benchmarks.reference import INSTALL, run
 from benchmarks.table import Row
 from probewright import machine
 from probewright.machine.waves import Course, Sine, Step
-from probewright.simulation import scope
+from probewright.simulation import compiled, scope
 from probewright.simulation.circuit import Batch, Circuit, compile_circuit, healthy_batch
 from probewright.simulation.repeating import repeat
 from probewright.simulation.stepping import STRAY_FARADS
@@ -31,6 +32,7 @@ PORTIONS = 5  # of it, in turn with ngspice
 OF_NGSPICE = (
     24  # variants it is given in each portion, and a quarter of them in the short run that counts its start out
 )
+GOALS = (2.0, 10.0)  # times ngspice: NumPy alone, compiled
 MANY_SLOW = 128  # variants of what settles slowly
 STEP = 1e-4  # s
 STOP = 0.12  # s: six periods of the mains
@@ -61,7 +63,7 @@ TIMER = """
 
 
 def timing(faults: int = SOME, names: Sequence[str] = (), variants: int = VARIANTS) -> Iterator[Row]:
-    """The eight circuits beside ngspice, the race on one of them, and what settles slowly."""
+    """The circuits beside ngspice, the race on one of them, and what settles slowly."""
     yield from beside(faults, names)
     yield from race(variants)
     yield from slow()
@@ -95,30 +97,40 @@ def supply(count: int) -> tuple[Circuit, Batch]:
 
 
 def race(variants: int) -> Iterator[Row]:
-    """Variants a second of 120 ms of a mains supply, in turn with ngspice on variants of the same batch."""
+    """Variants a second of 120 ms of a mains supply, by NumPy and compiled, in turn with ngspice on the same batch."""
     circuit, batch = supply(variants)
     found = trace(circuit, batch, MAINS, ["RAW"], STOP, STEP, since=STOP - 0.02)
-    ours, theirs, ratios = [], [], []
+    ways = {"NumPy alone": compiled.plainly, **({"compiled": nullcontext} if compiled.installed() else {})}
+    ours: dict[str, list[float]] = {way: [] for way in ways}
+    ratios: dict[str, list[float]] = {way: [] for way in ways}
+    theirs = []
     there = shutil.which("ngspice") is not None
     for portion in range(PORTIONS):
-        begin = time.perf_counter()
-        trace(circuit, batch, MAINS, ["RAW"], STOP, STEP, since=STOP - 0.02)
-        ours.append((time.perf_counter() - begin) / variants)
         if there:
             chosen = range(portion * OF_NGSPICE, (portion + 1) * OF_NGSPICE)
             short, _ = run(deck(circuit, batch, chosen[: OF_NGSPICE // 4]))
             long, printed = run(deck(circuit, batch, chosen))
             theirs.append((long - short) / (OF_NGSPICE - OF_NGSPICE // 4))
-            ratios.append(theirs[-1] / ours[-1])
             yield from _agree(found.volts["RAW"][list(chosen)], printed)
+        for way, within in ways.items():
+            with within():
+                begin = time.perf_counter()
+                trace(circuit, batch, MAINS, ["RAW"], STOP, STEP, since=STOP - 0.02)
+                ours[way].append((time.perf_counter() - begin) / variants)
+            if there:
+                ratios[way].append(theirs[-1] / ours[way][-1])
     where = f"mains supply, {circuit.size} nodes, {STOP / STEP:.0f} steps"
     note = f"solved {found.solved.mean():.2%}"
-    yield Row(f"time, {where}: ours", 1.0 / statistics.median(ours), "variants/s", note=note)
+    for way in ways:
+        yield Row(f"time, {where}: ours, {way}", 1.0 / statistics.median(ours[way]), "variants/s", note=note)
     if there:
-        yield Row(
-            "time, mains supply: ngspice, alter and tran in a loop", 1.0 / statistics.median(theirs), "variants/s"
-        )
-        yield Row("time, mains supply: ours to ngspice", statistics.median(ratios), "times", 2.0)
+        rate = 1.0 / statistics.median(theirs)
+        yield Row("time, mains supply: ngspice, alter and tran in a loop", rate, "variants/s")
+        for way, goal in zip(ways, GOALS, strict=False):
+            what = f"time, mains supply: ours to ngspice, {way}"
+            yield Row(what, statistics.median(ratios[way]), "times", goal)
+    if not compiled.installed():
+        yield Row("numba is not installed, the compiled race is left out; pip install numba", float("nan"))
 
 
 def _agree(volts: np.ndarray, printed: str) -> Iterator[Row]:

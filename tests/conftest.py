@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 import os
 import shutil
 import subprocess
@@ -44,6 +45,13 @@ def ngspice() -> str:
     if path is None:
         missing("ngspice", "sudo apt-get install ngspice")
     return str(path)
+
+
+@pytest.fixture(scope="session")
+def numba() -> None:
+    """The compiler of loops, which the extra `fast` brings."""
+    if importlib.util.find_spec("numba") is None:
+        missing("numba", "pip install numba")
 
 
 @pytest.fixture(scope="session")

@@ -1,6 +1,6 @@
-"""Eight circuits in time beside ngspice: faults that are listed, and tolerances, at once; what a scope reads.
+"""Ten circuits in time beside ngspice: faults that are listed, and tolerances, at once; what a scope reads.
 
-The tests take some circuits and variants; `python -m benchmarks --only time` takes all eight.
+The tests take some circuits and variants; `python -m benchmarks --only time` takes all of them.
 """
 
 from __future__ import annotations
@@ -197,6 +197,39 @@ stimuli: {on: {}}""",
         (Course("VP", share=Step(0.0, 1e-3)),),
         0.06, 0.015, 2e-5,
         {"OUT period": ("OUT", steady(scope.period, 2e-5), 0.0), "OUT pp": ("OUT", steady(pp, 2e-5), 0.05), "RC pp": ("RC", steady(pp, 2e-5), VOLTS)},
+        from_nought=True,
+    ),
+    "multivibrator of two transistors": InTime(
+        """
+  VP: source 9V series 0.5R  VCC > GND
+  R1: resistor 1k  VCC > C1
+  R2: resistor 1k  VCC > C2
+  R3: resistor 47k  VCC > B2
+  R4: resistor 47k  VCC > B1
+  K1: capacitor 1u  C1 > B2
+  K2: capacitor 470n  C2 > B1
+  Q1: npn small-signal gain 200  c=C1 b=B1 e=GND
+  Q2: npn small-signal gain 200  c=C2 b=B2 e=GND
+stimuli: {on: {}}""",
+        (Course("VP", share=Step(0.0, 1e-3)),),
+        0.45, 0.12, 2e-4,
+        {"C1 period": ("C1", steady(scope.period, 2e-4), 0.0), "C1 pp": ("C1", steady(pp, 2e-4), 0.05), "B2 pp": ("B2", steady(pp, 2e-4), 0.05)},
+        from_nought=True,
+    ),
+    "slow timer": InTime(
+        """
+  VP: source 12V series 0.5R  VCC > GND
+  R1: resistor 100k  VCC > REF
+  R2: resistor 100k  REF > GND
+  R3: resistor 100k  REF > OUT
+  R4: resistor 470k  OUT > RC
+  C1: capacitor 15u leak 1G  RC > GND
+  U1: opamp single-supply  plus=REF minus=RC out=OUT vplus=VCC vminus=GND
+  R5: resistor 10k  OUT > GND
+stimuli: {on: {}}""",
+        (Course("VP", share=Step(0.0, 0.1)),),
+        60.0, 5.0, 0.04,
+        {"OUT period": ("OUT", steady(scope.period, 0.04), 0.0), "OUT pp": ("OUT", steady(pp, 0.04), 0.05), "RC pp": ("RC", steady(pp, 0.04), VOLTS)},
         from_nought=True,
     ),
     "filter of coil and capacitor": InTime(

@@ -43,6 +43,24 @@ def test_a_diode_open_doubles_the_ripple_and_halves_its_frequency():
     assert ratio[0] < 0.02 and ratio[1] > 1.0
 
 
+def test_a_centre_tapped_winding_gives_half_the_volts_and_half_the_ripple():
+    """Malvino, Electronic Principles, 7e, example 4-7 (p. 109): the winding of 33.94 V peak with its tap to ground, two
+    diodes, 60 Hz, 5 kohm, 100 uF: 17 V and 0.28 V pp by I / f C, which is for small ripple. One diode open: the half-wave
+    row of half the volts."""
+    circuit, _ = alone(
+        "V1: source 0V series 0.01R  A > GND", "V2: source 0V series 0.01R  GND > B",
+        "D1: bridge  ac1=A ac2=B plus=OUT minus=NONE",
+        "C1: capacitor 100u esr 1mR leak 1e12R  OUT > GND", "R1: resistor 5k  OUT > GND",
+    )  # fmt: skip
+    batch = many(circuit, 2, V1_signal=16.97, V2_signal=16.97, D1_ideality=0.1, D1_ac2_plus=np.array([1.0, 0.0]))
+    courses = [Course(name, swing=Sine(60.0)) for name in ("V1", "V2")]
+    found = repeat(circuit, batch, courses, ["OUT"], 1.0 / 60.0, 1.0 / 60.0 / 400).trace
+    assert found.solved.all()
+    ripple = scope.peak_to_peak(found.volts["OUT"])
+    assert scope.top(found.volts["OUT"]) == approx([17.0, 17.0], abs=0.2)
+    assert ripple == approx([0.28, 0.56], rel=0.1) and ripple[1] / ripple[0] == approx(2.0, rel=0.03)
+
+
 def test_a_loaded_bridge_has_less_ripple_than_the_small_ripple_formula_says():
     """Floyd, Electronic Devices, example 2.7 (p. 58): 14.86 V peak behind the diodes, 60 Hz, 2.2 kohm, 50 uF: ripple
     factor 0.079 by V / 2 f R C, with a diode open 0.164. In truth the reservoir runs down for a shorter time, to where

@@ -11,7 +11,7 @@ from pytest import approx
 from probewright.machine import read
 from probewright.machine.kinds import KINDS
 from probewright.machine.waves import Course, Pulse, Sine, Step
-from probewright.simulation import scope, stepping
+from probewright.simulation import compiled, scope, stepping
 from probewright.simulation.alternating import small_signal
 from probewright.simulation.circuit import Batch, Circuit, compile_circuit, healthy_batch
 from probewright.simulation.newton import come_to_rest
@@ -324,6 +324,7 @@ def test_a_variant_that_is_lost_is_said_and_leaves_the_others_alone(monkeypatch)
         )
         return volts, controls, closed & ~(same & tried)
 
+    monkeypatch.setattr(compiled, "wanted", lambda: False)
     monkeypatch.setattr(stepping, "_close_in", stubborn)
     monkeypatch.setattr(stepping, "settle", lambda sheet, start: (start, np.zeros(sheet.width, bool)))
     found = trace(circuit, batch, courses, ["OUT"], 0.02, 2e-4)
@@ -376,3 +377,20 @@ def test_an_oscillator_starts_by_itself_and_beats_as_its_thresholds_say():
     period = 47e3 * 100e-9 * (np.log(6.493 / 3.0) + np.log(7.48 / 3.987))
     assert scope.period(found.seconds, found.volts["OUT"])[0] == approx(period, rel=0.02)
     assert scope.unsteady(found.seconds, found.volts["OUT"])[0] < 0.02
+
+
+def test_two_transistors_beat_as_their_coupling_discharges():
+    """T = (R3 K1 + R4 K2) ln ((2 VCC - Vbe - Vce) / (VCC - Von)): a base is driven down by VCC - Vce from its 0.71 V and rises
+    towards VCC until its transistor begins to carry at some 0.6 V."""
+    circuit, batch = alone(
+        "VP: source 9V series 0.5R  VCC > GND", "R1: resistor 1k  VCC > C1", "R2: resistor 1k  VCC > C2",
+        "R3: resistor 47k  VCC > B2", "R4: resistor 47k  VCC > B1", f"K1: capacitor 1u {IDEAL}  C1 > B2",
+        f"K2: capacitor 470n {IDEAL}  C2 > B1", "Q1: npn small-signal  c=C1 b=B1 e=GND", "Q2: npn small-signal  c=C2 b=B2 e=GND",
+    )  # fmt: skip
+    found = trace(
+        circuit, batch, [Course("VP", share=Step(0.0, 1e-3))], ["C1"], 0.25, 2e-4, from_nought=True, since=0.06
+    )
+    assert found.solved.all()
+    period = 47e3 * 1.47e-6 * np.log((18.0 - 0.71 - 0.06) / (9.0 - 0.6))
+    assert scope.period(found.seconds, found.volts["C1"])[0] == approx(period, rel=0.02)
+    assert scope.peak_to_peak(found.volts["C1"])[0] == approx(9.0, abs=0.1)

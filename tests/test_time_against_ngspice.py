@@ -1,4 +1,4 @@
-"""Some circuits in time beside ngspice; `python -m benchmarks --only time` takes all eight and more faults of each."""
+"""Some circuits in time beside ngspice; `python -m benchmarks --only time` takes all of them and more faults of each."""
 
 from __future__ import annotations
 
@@ -36,8 +36,8 @@ def test_the_reference_sees_a_change(ngspice):
     assert beside["OUT tilt"][2] > 1.0
 
 
-def test_eight_circuits_with_thirty_changed_variants_each_are_there_to_be_compared():
-    assert len(CIRCUITS) == 8
+def test_ten_circuits_with_thirty_changed_variants_each_are_there_to_be_compared():
+    assert len(CIRCUITS) == 10
     for name in CIRCUITS:
         assert len(some(name, 30)) == 31
     assert in_time.VOLTS == 10e-3 and in_time.SHARE == 0.01

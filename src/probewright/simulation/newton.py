@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 
 from probewright.machine.kinds import Companion, Stay, Store
+from probewright.simulation import compiled
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group, Push
+from probewright.simulation.compiled import Ready
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 from probewright.simulation.storing import admittance
 
@@ -26,6 +28,7 @@ NOISE_VOLTS = 5e-6  # a node held by a large gain through a large resistance sta
 SETTLE_STEPS = 80
 SETTLE_FIRST = 10.0  # chosen, S: the first inertia; each step keeps SETTLE_RATIO of it
 SETTLE_RATIO = 0.62
+SETTLE_BACK = 5.0  # chosen: three steps back
 SETTLED = 1e-9  # S: inertia below which an answer that stands still is at rest
 SETTLE_NUDGE = 0.05  # volts by which an unstable answer is pushed off its balance
 
@@ -72,9 +75,12 @@ class Sheet:
     rate: what d/dt is: nought at rest, j w for a signal, 1/s or (variant,) in a step of time (see `admittance`).
     """
 
+    ready: Ready | None = None  # compiled loops, where a step of time is taken in them
+    given: dict[Any, list[np.ndarray]]  # what those take that is the same in all steps on this sheet
+
     def __init__(self, circuit: Circuit, batch: Batch, rate: Any = 0.0) -> None:
         self.circuit, self.batch = circuit, batch
-        self.width = batch.size
+        self.width, self.given = batch.size, {}
         kind_of = complex if np.iscomplexobj(rate) else float
         self.base = np.zeros((len(circuit.pattern.slot), batch.size), kind_of)
         self.base[: circuit.size] = LEAST_SIEMENS
@@ -114,18 +120,38 @@ class Sheet:
     def _end(self, push: Push) -> int:
         return self.width if push.stop is None else push.stop
 
-    def take(self, chosen: np.ndarray) -> Sheet:
-        """The sheet of these variants, ascending; nothing is stamped anew."""
+    def take(self, chosen: np.ndarray, batch: Batch | None = None) -> Sheet:
+        """The sheet of these variants, ascending; nothing is stamped anew. batch: theirs, where it is at hand."""
         taken = copy(self)
-        taken.batch, taken.width = self.batch.take(chosen), len(chosen)
+        taken.batch, taken.width, taken.ready, taken.given = batch or self.batch.take(chosen), len(chosen), None, {}
         taken.base, taken.pushed = self.base[:, chosen], self.pushed[:, chosen]
         taken.figures = [
             {name: value[:, chosen] if value.shape[1] == self.width else value for name, value in figures.items()}
             for figures in self.figures
         ]
         taken.spans = [taken._spans(group) for group in self.circuit.groups]
-        taken.stores = {}  # stamped already; a step of Newton's method asks for them no more
+        taken.stores = {
+            which: (
+                self._cut_store(store, chosen),
+                siemens[..., chosen] if siemens.shape[-1] == self.width else siemens,
+            )
+            for which, (store, siemens) in self.stores.items()
+        }
         return taken
+
+    def made_ready(self, like: Ready | None) -> Sheet:
+        """This sheet with compiled loops, where the one it was taken from has them."""
+        self.ready = None if like is None else compiled.make_ready(self)
+        return self
+
+    def _cut_store(self, store: Store, chosen: np.ndarray) -> Store:
+        """The branches of these variants."""
+
+        def cut(one: Any) -> Any:
+            return one[:, chosen] if np.ndim(one) == 2 and np.shape(one)[1] == self.width else one
+
+        henry = tuple(tuple(cut(one) for one in row) for row in store.henry)
+        return Store(store.ends, tuple(map(cut, store.ohms)), henry, tuple(map(cut, store.per_farad)))
 
     @staticmethod
     def segments(
@@ -266,6 +292,10 @@ class Sheet:
         self, volts: np.ndarray, memory: Mapping[int, Any] | None
     ) -> tuple[np.ndarray, np.ndarray, dict[int, Any], np.ndarray]:
         """Matrix and right-hand side whose answer is the next volts; memory; where steps were held."""
+        if self.ready is not None and memory is not None:
+            quick = compiled.linearise(self.ready, self, volts, memory)
+            if quick is not None:
+                return quick
         matrix = self.base.copy()
         right = self.pushed.copy()
         held = np.zeros(self.width, bool)
@@ -280,6 +310,15 @@ class Sheet:
             kept[which] = companion.memory
             held |= np.any(np.broadcast_to(companion.held, at.shape[1:]), axis=0)
         return matrix, right, kept, held
+
+
+def solve(sheet: Sheet, matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
+    """The next volts in place of the right-hand side; sign of the determinant, (variant,)."""
+    if sheet.ready is not None:
+        return compiled.solve(sheet.ready, matrix, right)
+    sign = eliminate(sheet.circuit.pattern, matrix, right)
+    back_substitute(sheet.circuit.pattern, matrix, right)
+    return sign
 
 
 def _cut(ohms: Any, span: slice, start: int) -> Any:
@@ -298,21 +337,18 @@ def keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int,
     }
 
 
-def _newton(
-    circuit: Circuit, batch: Batch, start: Start | None, steps: int
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def seek(sheet: Sheet, start: Start | None, steps: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Volts, solved and stable of one block; start None for a cold one."""
-    final = np.zeros((circuit.size + 1, batch.size))
-    solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
-    left = np.arange(batch.size)
+    circuit, size = sheet.circuit, sheet.width
+    final = np.zeros((circuit.size + 1, size))
+    solved, stable = np.zeros(size, bool), np.ones(size, bool)
+    left = np.arange(size)
     volts = final.copy() if start is None else start.volts.copy()
     memory: dict[int, Any] | None = {} if start is None else start.memory()
-    sheet = Sheet(circuit, batch)
     for step in range(steps):
         damping = next((factor for first, factor in reversed(DAMPED) if step >= first), 1.0)
         matrix, right, memory, held = sheet.linearise(volts, memory)
-        sign = eliminate(circuit.pattern, matrix, right)
-        back_substitute(circuit.pattern, matrix, right)
+        sign = solve(sheet, matrix, right)
         with np.errstate(invalid="ignore"):
             moved = np.max(np.abs(right - volts[:-1]), axis=0)
             size = np.max(np.abs(right), axis=0)
@@ -330,7 +366,7 @@ def _newton(
                 going = np.flatnonzero(~done)
                 left, volts = left[going], volts[:, going]
                 memory = keep(memory, going, len(done))
-                sheet = sheet.take(going)
+                sheet = sheet.take(going).made_ready(sheet.ready)
         bad = ~np.all(np.isfinite(volts), axis=0)
         if bad.any():
             volts[:, bad] = 0.0
@@ -348,17 +384,20 @@ def settle(sheet: Sheet, start: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """
     circuit, volts, memory = sheet.circuit, start.copy(), None
     diagonal = slice(0, circuit.size)
-    held = np.ones(sheet.width, bool)
+    held, inertia = np.ones(sheet.width, bool), np.full(sheet.width, SETTLE_FIRST)
     for step in range(SETTLE_STEPS):
-        inertia = SETTLE_FIRST * SETTLE_RATIO**step if step < SETTLE_STEPS - 10 else 0.0
+        last = step >= SETTLE_STEPS - 10
+        inertia = np.where(last, 0.0, inertia)
         matrix, right, memory, held = sheet.linearise(volts, memory)
         matrix[diagonal] += inertia
         right += inertia * volts[:-1]
-        sign = eliminate(circuit.pattern, matrix, right)
-        back_substitute(circuit.pattern, matrix, right)
+        sign = solve(sheet, matrix, right)
         moved = np.max(np.abs(right - volts[:-1]), axis=0)
-        volts[:-1] = np.where(np.isfinite(right), right, volts[:-1])
-        if inertia < SETTLED and not held.any() and np.all(moved <= CLOSE_VOLTS):
+        # a step longer than the time in which it runs away would run back to the balance: a shorter one then
+        back = (sign < 0.0) & (not last)
+        volts[:-1] = np.where(np.isfinite(right) & ~back, right, volts[:-1])
+        inertia = inertia * np.where(back, SETTLE_BACK, SETTLE_RATIO)
+        if np.all(inertia < SETTLED) and not held.any() and np.all(moved <= CLOSE_VOLTS):
             break
     size = np.max(np.abs(volts), axis=0)
     return volts, ~held & (moved <= NOISE_VOLTS + 1e-8 * size) & (sign > 0)
@@ -384,9 +423,9 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
     for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
         for here, block in blocks(circuit, batch, np.flatnonzero(~solved)):
-            # a pivot of nought gives figures that are no numbers; `_newton` sees them and says unsolved
-            volts[:, here], solved[here], stable[here] = _newton(
-                circuit, block, None if begin is None else begin.take(here), steps
+            # a pivot of nought gives figures that are no numbers; `seek` sees them and says unsolved
+            volts[:, here], solved[here], stable[here] = seek(
+                Sheet(circuit, block), None if begin is None else begin.take(here), steps
             )
     unstable = solved & ~stable
     for here, block in blocks(circuit, batch, np.flatnonzero(~(solved & stable))):

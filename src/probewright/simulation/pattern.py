@@ -26,6 +26,19 @@ class Step(NamedTuple):
     below: list[tuple[int, int, list[tuple[int, int]]]]
 
 
+class Order(NamedTuple):
+    """The elimination of a pattern as tables of whole numbers.
+
+    steps: node, pivot's slot, first and last row of `below`, of `across`; below: row, its slot, first and last row of
+    `entries`; entries: slot changed, slot of the pivot's row; across: column, slot.
+    """
+
+    steps: np.ndarray
+    below: np.ndarray
+    entries: np.ndarray
+    across: np.ndarray
+
+
 @dataclass(frozen=True)
 class Pattern:
     """Slots of a sparse matrix with its fill, and the elimination in minimum-degree order.
@@ -50,6 +63,23 @@ class Pattern:
             below = [(row, self.slot[row, node], [(self.slot[row, c], s) for c, s in right]) for row in near]
             steps.append(Step(node, self.slot[node, node], right, below))
         return steps
+
+    @cached_property
+    def tables(self) -> Order:
+        """The same as tables of whole numbers."""
+        steps: list[tuple[int, ...]] = []
+        below: list[tuple[int, ...]] = []
+        entries: list[tuple[int, ...]] = []
+        across: list[tuple[int, ...]] = []
+        for step in self.steps:
+            ends = len(below), len(across)
+            for row, slot, targets in step.below:
+                below.append((row, slot, len(entries), len(entries) + len(targets)))
+                entries += targets
+            across += step.right
+            steps.append((step.node, step.pivot, ends[0], len(below), ends[1], len(across)))
+        wide = ((steps, 6), (below, 4), (entries, 2), (across, 2))
+        return Order(*(np.array(one, np.int64).reshape(-1, columns) for one, columns in wide))
 
 
 def find_pattern(size: int, pairs: Iterable[tuple[int, int]], kept: Collection[int] = ()) -> Pattern:

@@ -11,10 +11,11 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from probewright.machine.waves import Course
+from probewright.simulation import compiled
 from probewright.simulation.circuit import Batch, Circuit
 from probewright.simulation.newton import Sheet, come_to_rest, keep, settle
 from probewright.simulation.pattern import back_substitute, eliminate
-from probewright.simulation.storing import Kept, after, at_rest, history, times
+from probewright.simulation.storing import Kept, after, at_rest, within
 
 BLOCK = (
     2048  # variants that go through time together: what a step costs whatever its size outweighs the cache; measured
@@ -26,6 +27,7 @@ MOVED_SHARE = 1e-6  # ... or than this share of the highest volts
 STRAY_FARADS = 10e-12
 ITERATIONS = 12  # from a close start three do; more is a sign that the step is too long; measured: 24 cost a fifth more
 HALVINGS = 8  # a step that Newton's method does not close is halved so often, then settled
+STRIDE_HALVINGS = 4  # ... one in which a part strides too far, so often; it is then taken as it is
 EVE = 1e-6  # share of a step: figures are taken so much before its end, and a jump at its end counts for the next
 JOINED = 1e-6  # share of a step: corners closer than this are one
 SHEETS = 12  # lengths of step, and states of switches, that are kept stamped
@@ -165,8 +167,11 @@ class Stamped(NamedTuple):
 class Stepper:
     """Takes one batch from moment to moment."""
 
-    def __init__(self, circuit: Circuit, batch: Batch, courses: Sequence[Course]) -> None:
-        self.circuit, self.batch, self.courses = circuit, batch, courses
+    def __init__(
+        self, circuit: Circuit, batch: Batch, courses: Sequence[Course], part: tuple[Stepper, np.ndarray] | None = None
+    ) -> None:
+        """part: the stepper that the variants of the batch belong to and which of its variants they are."""
+        self.circuit, self.batch, self.courses, self.part = circuit, batch, courses, part
         # a law drawn anew in every step of Newton's method takes its figures there; the others are stamped with them
         self.where = [_group_of(circuit, course.part) for course in courses]
         kinds = [circuit.groups[which].kind for which in self.where]
@@ -174,6 +179,7 @@ class Stepper:
         self.stamped = [course for course, one in zip(courses, straight, strict=True) if one]
         self._sheets: dict[tuple[Any, ...], Sheet] = {}
         self._parts: dict[bytes, Stepper] = {}
+        self._loops: list[compiled.Ready | None] = []
 
     # where it begins
 
@@ -250,7 +256,9 @@ class Stepper:
 
     def advance(self, now: Moment, begin: float, tick: Tick, depth: int = 0) -> Moment:
         """The moment at the end of a step; variants whose step is not closed take it in halves, or settle within it."""
-        later, closed = self._step(now, tick)
+        later, closed, strides = self._step(now, tick)
+        if depth < STRIDE_HALVINGS:
+            closed &= ~strides
         failed = np.flatnonzero(now.solved & ~closed)
         if not failed.size:
             return later
@@ -272,16 +280,31 @@ class Stepper:
         if key not in self._parts:
             if len(self._parts) >= SHEETS:
                 self._parts.pop(next(iter(self._parts)))
-            self._parts[key] = Stepper(self.circuit, self.batch.take(chosen), self.courses)
+            self._parts[key] = Stepper(self.circuit, self.batch.take(chosen), self.courses, (self, chosen))
         return self._parts[key]
 
     @np.errstate(divide="ignore", invalid="ignore", over="ignore")
-    def _step(self, now: Moment, tick: Tick) -> tuple[Moment, np.ndarray]:
-        """One step of Newton's method to the end of a tick, and which variants it closed."""
+    def _step(self, now: Moment, tick: Tick) -> tuple[Moment, np.ndarray, np.ndarray]:
+        """One step of Newton's method to the end of a tick; which variants it closed, and which went too far in it."""
         ready = self._ready(now, tick)
         guess = now.volts if tick.fresh else now.volts + now.slope * tick.seconds
-        volts, memory, closed = _close_in(ready.sheet, guess, now.memory, now.solved)
-        return self._after(now, tick, ready, volts, memory), closed
+        volts, memory, closed = self._close_in(ready.sheet, guess, now.memory, now.solved)
+        later = self._after(now, tick, ready, volts, memory)
+        strides = np.zeros(self.batch.size, bool)
+        for which, drive in now.lagging.items():
+            lag = self.circuit.groups[which].kind.lag
+            assert lag is not None
+            far = lag.strides(ready.sheet.pin_volts(which, volts), ready.figures[which], drive, later.lagging[which])
+            strides |= np.any(far, axis=0)
+        return later, closed, strides
+
+    def _close_in(
+        self, sheet: Sheet, start: np.ndarray, memory: dict[int, Any], tried: np.ndarray
+    ) -> tuple[np.ndarray, dict[int, Any], np.ndarray]:
+        """`_close_in`, in compiled loops where they are wanted."""
+        if sheet.ready is None:
+            return _close_in(sheet, start, memory, tried)
+        return compiled.close_in(sheet.ready, sheet, start, memory, tried, (ITERATIONS, MOVED_VOLTS, MOVED_SHARE))
 
     @np.errstate(divide="ignore", invalid="ignore", over="ignore")
     def _settled(self, now: Moment, tick: Tick) -> Moment:
@@ -307,8 +330,11 @@ class Stepper:
         figures = self._figures(sheet, seconds)
         sheet.figures = self._late(figures, now, tick.seconds)
         sheet.pushed = sheet.pushed + STRAY_FARADS / tick.seconds * now.volts[:-1]
+        if sheet.ready is not None:
+            sheet.pushed = compiled.push(sheet.ready, sheet, now.kept, rate, even)
+            return Stamped(sheet, rate, even, figures)
         for which, (store, siemens) in sheet.stores.items():
-            amps = times(siemens, history(store, now.kept[which], rate, even))
+            amps = within(store, siemens, now.kept[which], rate, even)
             into: dict[str, Any] = {}
             for n, (a, b) in enumerate(store.ends):
                 into[a], into[b] = into.get(a, 0.0) + amps[n], into.get(b, 0.0) - amps[n]
@@ -322,16 +348,27 @@ class Stepper:
         if key not in self._sheets:
             if len(self._sheets) >= SHEETS:
                 self._sheets.pop(next(iter(self._sheets)))
-            batch = figures_at(self.batch, self.stamped, seconds)
-            sheet = Sheet(self.circuit, batch, (1.0 + even) / length)
-            sheet.base[: self.circuit.size] += STRAY_FARADS / length
+            if self.part is not None:  # stamped once for all parts that take steps so short
+                whole, chosen = self.part
+                sheet = whole._stamp(seconds, length, even).take(chosen, self.batch)
+            else:
+                batch = figures_at(self.batch, self.stamped, seconds)
+                sheet = Sheet(self.circuit, batch, (1.0 + even) / length)
+                sheet.base[: self.circuit.size] += STRAY_FARADS / length
+            sheet.ready = self.loops(sheet)
             self._sheets[key] = sheet
         return self._sheets[key]
+
+    def loops(self, sheet: Sheet) -> compiled.Ready | None:
+        """The compiled loops of the batch, where they are wanted; the same for every sheet of it."""
+        if not self._loops:
+            self._loops.append(compiled.make_ready(sheet))
+        return self._loops[0]
 
     def _mixed(self, seconds: float, length: float, soft: np.ndarray) -> tuple[Sheet, np.ndarray]:
         """Some variants by backward Euler, the others by the trapezoidal rule."""
         sheet, other = copy(self._stamp(seconds, length, 1.0)), self._stamp(seconds, length, 0.0)
-        sheet.base = np.where(soft, other.base, sheet.base)
+        sheet.base, sheet.given = np.where(soft, other.base, sheet.base), {}
         sheet.stores = {
             which: (store, np.where(soft, other.stores[which][1], siemens))
             for which, (store, siemens) in sheet.stores.items()
@@ -360,11 +397,7 @@ class Stepper:
     def _after(self, now: Moment, tick: Tick, ready: Stamped, volts: np.ndarray, memory: dict[int, Any]) -> Moment:
         """All that the next step needs, from where this one ends."""
         sheet, rate, even, figures = ready
-        kept = {}
-        for which, (store, siemens) in sheet.stores.items():
-            push = history(store, now.kept[which], rate, even)
-            amps = times(siemens, self._across(sheet, which, volts) + push)
-            kept[which] = after(store, now.kept[which], rate, even, amps)
+        kept = self._keep_on(now.kept, ready, volts)
         lagging = {}
         for which, drive in now.lagging.items():
             lag = self.circuit.groups[which].kind.lag
@@ -376,6 +409,18 @@ class Stepper:
         rings = np.any(turned & now.turned, axis=0)
         soft = np.where(rings, SOFT_STEPS, np.maximum(now.soft - 1, 0))
         return Moment(volts, slope, memory, kept, lagging, turned, soft, now.solved)
+
+    def _keep_on(self, kept: Mapping[int, Kept], ready: Stamped, volts: np.ndarray) -> dict[int, Kept]:
+        """What every branch keeps when a step ends at these volts."""
+        sheet, rate, even, _ = ready
+        if sheet.ready is not None:
+            return compiled.keep_on(sheet.ready, sheet, kept, rate, even, volts)
+        return {
+            which: Kept(
+                *map(np.array, after(store, siemens, kept[which], rate, even, self._across(sheet, which, volts)))
+            )
+            for which, (store, siemens) in sheet.stores.items()
+        }
 
     @staticmethod
     def _across(sheet: Sheet, which: int, volts: np.ndarray) -> np.ndarray:
@@ -396,13 +441,16 @@ def _close_in(
     final, closed, controls = start.copy(), ~tried, memory
     left, volts, done = np.arange(width), start.copy(), ~tried
     for _ in range(ITERATIONS):
+        before = memory
         matrix, right, memory, held = sheet.linearise(volts, memory)
         eliminate(pattern, matrix, right)
         back_substitute(pattern, matrix, right)
         moved = np.max(np.abs(right - volts[:-1]), axis=0)
         size = np.max(np.abs(right), axis=0)
-        volts[:-1] = right
-        done = ~tried[left] | (~held & (moved <= MOVED_VOLTS + MOVED_SHARE * size))  # a NaN compares False
+        # what is done stays, so that no variant depends on how long its neighbours take
+        np.copyto(volts[:-1], right, where=~done)
+        memory = _stay(before, memory, done)
+        done = done | (~held & (moved <= MOVED_VOLTS + MOVED_SHARE * size))  # a NaN compares False
         if done.all():
             break
         if 3 * np.count_nonzero(done) > 2 * len(left) and len(left) > 32:
@@ -415,3 +463,13 @@ def _close_in(
         return volts, memory, done
     final[:, left], closed[left] = volts, done
     return final, put(controls, left, memory, width), closed
+
+
+def _stay(before: Mapping[int, Any], memory: dict[int, Any], done: np.ndarray) -> dict[int, Any]:
+    """Controls with those of the variants that are done as they were."""
+    if not done.any() or not all(which in before for which in memory):
+        return memory
+    return {
+        which: {name: np.where(done, before[which][name], one) for name, one in controls.items()}
+        for which, controls in memory.items()
+    }

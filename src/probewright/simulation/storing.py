@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -35,10 +35,9 @@ def admittance(store: Store, rate: Any) -> np.ndarray:
     return np.moveaxis(np.linalg.inv(ohms), (-2, -1), (0, 1))
 
 
-def times(table: Sequence[Sequence[Any]] | np.ndarray, values: np.ndarray) -> np.ndarray:
-    """Rows of a table times (branch, part, variant); the table's entries are (part, variant or 1)."""
-    found = [sum(entry * values[column] for column, entry in enumerate(row)) for row in table]
-    return np.stack(np.broadcast_arrays(*found))
+def times(table: Sequence[Sequence[Any]] | np.ndarray, values: Sequence[Any] | np.ndarray) -> list[Any]:
+    """Rows of a table times what each branch has; entries and values are (part, variant or 1)."""
+    return [sum(entry * one for entry, one in zip(row, values, strict=True)) for row in table]
 
 
 @dataclass(frozen=True)
@@ -69,35 +68,51 @@ def at_rest(store: Store, across: np.ndarray) -> Kept:
     none = np.zeros_like(across)
     if store.per_farad:
         return Kept(none, across.copy(), none)
-    return Kept(times(admittance(store, 0.0), across), none, none)
+    return Kept(np.stack(times(admittance(store, 0.0), across)), none, none)
 
 
-def _fields(store: Store, amps: np.ndarray) -> np.ndarray:
-    """L I, V s."""
-    return times(store.henry, amps) if store.henry else np.zeros_like(amps)
+def _fields(store: Store, amps: Sequence[Any]) -> Sequence[Any]:
+    """L I, V s, of each branch."""
+    return times(store.henry, amps)
 
 
-def _charges(store: Store, amps: np.ndarray) -> np.ndarray:
-    """S I, V/s."""
-    if not store.per_farad:
-        return np.zeros_like(amps)
-    return np.stack([one * amps[n] for n, one in enumerate(store.per_farad)])
+def _charges(store: Store, amps: Sequence[Any]) -> Sequence[Any]:
+    """S I, V/s, of each branch."""
+    return [each * one for each, one in zip(store.per_farad, amps, strict=True)]
 
 
-def history(store: Store, kept: Kept, rate: Any, even: Any) -> np.ndarray:
+def history(store: Store, kept: Any, rate: Any, even: Any) -> list[Any]:
     """Volts that what is kept adds across each branch in a step: I = Y (U + history).
 
-    even: 1 where the step is trapezoidal (rate 2 / h), 0 where it is backward Euler (1 / h).
+    even: 1 where the step is trapezoidal (rate 2 / h), 0 where it is backward Euler (1 / h). kept: as `Kept`, or names
+    in its place (`tape`).
     """
-    found = rate * _fields(store, kept.amps) - kept.charged
-    return found + even * (kept.pushed - _charges(store, kept.amps) / rate)
+    found = [-one for one in kept.charged]
+    if store.henry:
+        fields = _fields(store, kept.amps)
+        found = [one + rate * own + even * push for one, own, push in zip(found, fields, kept.pushed, strict=True)]
+    if store.per_farad:
+        charges = _charges(store, kept.amps)
+        found = [one - even * own / rate for one, own in zip(found, charges, strict=True)]
+    return found
 
 
-def after(store: Store, kept: Kept, rate: Any, even: Any, amps: np.ndarray) -> Kept:
-    """What is kept when a step ends with these amps, (branch, part, variant)."""
-    return replace(
-        kept,
-        amps=amps,
-        charged=kept.charged + _charges(store, amps + even * kept.amps) / rate,
-        pushed=rate * _fields(store, amps - kept.amps) - even * kept.pushed,
-    )
+def within(store: Store, siemens: Any, kept: Any, rate: Any, even: Any) -> list[Any]:
+    """Amps of each branch in a step with no volts across any."""
+    return times(siemens, history(store, kept, rate, even))
+
+
+def after(
+    store: Store, siemens: Any, kept: Any, rate: Any, even: Any, across: Sequence[Any] | np.ndarray
+) -> tuple[Any, Any, Any]:
+    """What is kept when a step ends with these volts across the branches: amps, charged and pushed of each."""
+    push = history(store, kept, rate, even)
+    amps = times(siemens, [one + more for one, more in zip(across, push, strict=True)])
+    charged, pushed = list(kept.charged), list(kept.pushed)
+    if store.per_farad:
+        both = [one + even * before for one, before in zip(amps, kept.amps, strict=True)]
+        charged = [one + own / rate for one, own in zip(charged, _charges(store, both), strict=True)]
+    if store.henry:
+        fields = _fields(store, [one - before for one, before in zip(amps, kept.amps, strict=True)])
+        pushed = [rate * own - even * one for own, one in zip(fields, pushed, strict=True)]
+    return amps, charged, pushed

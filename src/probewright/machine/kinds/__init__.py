@@ -88,12 +88,14 @@ class Lag:
     """A part that follows its inputs late, by one state (part, variant).
 
     at_rest: (pin volts, figures) -> state; within: (figures, state, seconds of the step) -> figures that the law at
-    rest is taken with in the step; after: (pin volts at the end, figures, state, seconds) -> state.
+    rest is taken with in the step; after: (pin volts at the end, figures, state, seconds) -> state; strides: (pin volts
+    at the end, figures, state before and after) -> whether it went so far that a shorter step would tell another tale.
     """
 
     at_rest: Callable[[Any, Values], Any]
     within: Callable[[Values, Any, Any], Values]
     after: Callable[[Any, Values, Any, Any], Any]
+    strides: Callable[[Any, Values, Any, Any], Any]
 
 
 @dataclass(frozen=True, eq=False)

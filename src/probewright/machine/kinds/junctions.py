@@ -34,7 +34,7 @@ def held_junction(volts, last, amps, ideality, carries=True):
         return last.at, (last.at != volts) & carries
     scale = ideality * THERMAL_VOLTS
     critical = scale * np.log(scale / (np.sqrt(2.0) * np.maximum(amps, 1e-300)))
-    far = (volts > critical) & (np.abs(volts - last) > 2.0 * scale) & carries
+    far = (np.abs(volts - last) > 2.0 * scale) & (volts > critical) & carries
     step = 1.0 + (volts - last) / scale
     with np.errstate(invalid="ignore", divide="ignore"):
         from_on = np.where(step > 0.0, last + scale * np.log(np.maximum(step, 1e-300)), critical)

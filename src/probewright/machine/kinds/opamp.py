@@ -16,6 +16,10 @@ CLASSES = {
 LEAST_HALF = 0.2  # chosen, V: swing left to an amplifier without enough supply, so that its gain fades
 ALIVE_VOLTS = 0.5  # chosen: swing at which the output stage is awake
 FULL = 3.0  # chosen: drive in halves of the swing at which tanh has levelled off, 0.995
+AT_A_RAIL = 1.0  # chosen: drive in halves of the swing beyond which an output is on its way to a rail
+STRIDE = (
+    0.25  # chosen: how far, in the same measure, a drive may come off a rail in one step; measured: 0.3 % of a period
+)
 IDLE_AMPS = 1e-3  # chosen: half of it crosses both output transistors when nothing is asked
 
 
@@ -136,10 +140,22 @@ def late(p: Values, drive, seconds) -> Values:
     return {**p, "gain": p["gain"] * share, "offset": (p["offset"] + (1.0 - share) * drive) / share}
 
 
+def measure(v, p: Values):
+    """Drive that takes the output by one half of its swing, V, were it straight."""
+    half = 0.5 * positive_part((v[3] - v[4]) - p["headroom_high"] - p["headroom_low"], 0.05)[0]
+    return np.sqrt(half * half + LEAST_HALF * LEAST_HALF) / p["gain"]
+
+
+def comes_off(v, p: Values, before, drive):
+    """Whether the output left a rail, or came close to that, in one stride: a part that feeds itself back hangs there
+    for a while, and backward Euler would let it go at once."""
+    one = measure(v, p)
+    return (np.abs(before + p["offset"]) > AT_A_RAIL * one) & (np.abs(drive - before) > STRIDE * one)
+
+
 def caught_up(v, p: Values, drive, seconds):
     """The lagging drive after the step, V; no further than FULL takes it, or it would leave a rail late."""
-    half = 0.5 * positive_part((v[3] - v[4]) - p["headroom_high"] - p["headroom_low"], 0.05)[0]
-    most = FULL * np.sqrt(half * half + LEAST_HALF * LEAST_HALF) / p["gain"]
+    most = FULL * measure(v, p)
     return np.clip(drive + lagging(p, seconds) * (v[0] - v[1] - drive), -most - p["offset"], most - p["offset"])
 
 
@@ -224,7 +240,7 @@ register(
         inputs=("plus", "minus"),
         nonlinear=rails,
         alternating=one_pole,
-        lag=Lag(lambda v, p: v[0] - v[1], late, caught_up),
+        lag=Lag(lambda v, p: v[0] - v[1], late, caught_up, comes_off),
         swing=to_the_rail,
     )
 )

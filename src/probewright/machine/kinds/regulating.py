@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from probewright.machine.kinds import Companion, Parameter, Values, assumed, last_control
-from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled, one_way
+from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled, one_way, rounded
 
 ROUNDING_VOLTS = 0.05  # chosen: how gently regulation gives way to drop-out
 KNEE = 0.02  # chosen: rounding of the corner at no load, as a share of the limit
@@ -26,12 +26,11 @@ def regulate(v, p: Values, memory) -> Companion:
     follow = 4.0 * (room / set_volts - 0.5)
     at_follow, moved = held_across(follow, last_control(memory, "follow"))
     at_room = (0.25 * at_follow + 0.5) * set_volts
-    soft = np.logaddexp(-set_volts / ROUNDING_VOLTS, -at_room / ROUNDING_VOLTS)
-    least = -ROUNDING_VOLTS * soft
-    by_room = np.exp(np.minimum(-at_room / ROUNDING_VOLTS - soft, 0.0))
-    share = np.exp(np.minimum(least / ROUNDING_VOLTS, 0.0) - np.logaddexp(0.0, -np.abs(least / ROUNDING_VOLTS)))
+    past, by_room = rounded((set_volts - at_room) / ROUNDING_VOLTS)
+    least = set_volts - ROUNDING_VOLTS * past
+    above, share = rounded(least / ROUNDING_VOLTS)
     reach = p["r_out"] * p["limit"]
-    lowest = ROUNDING_VOLTS * np.logaddexp(0.0, least / ROUNDING_VOLTS) - LETS_GO * reach * (1.0 - share)
+    lowest = ROUNDING_VOLTS * above - LETS_GO * reach * (1.0 - share)
     by_room = by_room * share * (1.0 + LETS_GO * reach * (1.0 - share) / ROUNDING_VOLTS)
     lowest = lowest + by_room * (room - at_room)
 

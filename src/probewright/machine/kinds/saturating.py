@@ -43,14 +43,19 @@ def levelled(at):
     return flat, 1.0 - flat * flat
 
 
+def rounded(x):
+    """ln (1 + e^x) and its slope, from one exponential that never overflows."""
+    small = np.exp(-np.abs(x))
+    return np.maximum(x, 0.0) + np.log1p(small), np.where(x > 0.0, 1.0, small) / (1.0 + small)
+
+
 def one_way(at, knee):
     """tanh of the positive part of `at`, the corner rounded over `knee`; and its slope.
 
     The law of a supply that gives but cannot take.
     """
-    positive = knee * np.logaddexp(0.0, at / knee)
-    gate = np.exp(np.minimum(at / knee, 0.0) - np.logaddexp(0.0, -np.abs(at / knee)))
-    flat = np.tanh(positive)
+    positive, gate = rounded(at / knee)
+    flat = np.tanh(knee * positive)
     return flat, (1.0 - flat * flat) * gate
 
 

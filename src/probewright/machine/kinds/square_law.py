@@ -3,6 +3,7 @@
 import numpy as np
 
 from probewright.machine.kinds import THERMAL_VOLTS, Stay
+from probewright.machine.kinds.saturating import rounded
 
 WEAK = 2.0 * THERMAL_VOLTS  # below threshold the current falls by e a thermal voltage, as in any silicon channel
 ON_VOLTS = 0.5  # chosen: so far from its threshold a channel is on or off beyond doubt
@@ -15,8 +16,8 @@ def overdriven(u):
     F(u) = (w ln(1 + exp(u / w)))^2 (Enz, Krummenacher and Vittoz, Analog Integrated Circuits and
     Signal Processing 8, 1995): u^2 where u is many w, w^2 exp(2 u / w) below.
     """
-    above = WEAK * np.logaddexp(0.0, u / WEAK)
-    gate = np.exp(np.minimum(u / WEAK, 0.0) - np.logaddexp(0.0, -np.abs(u / WEAK)))
+    soft, gate = rounded(u / WEAK)
+    above = WEAK * soft
     return above * above, 2.0 * above * gate
 
 

@@ -1,9 +1,8 @@
 """Zener: a junction forwards, a knee and a slope backwards."""
 
-import numpy as np
-
 from probewright.machine.kinds import Companion, Kind, Parameter, Values, assumed, last_control, register
 from probewright.machine.kinds.junctions import LEAST_SIEMENS, between_ends, held_junction, junction
+from probewright.machine.kinds.saturating import rounded
 
 KNEE_VOLTS = 0.02  # chosen: width of the knee; sharper than any part, soft enough for Newton
 
@@ -14,9 +13,9 @@ def zener(v, p: Values, memory) -> Companion:
     at, held = held_junction(across, last_control(memory, "at"), p["saturation"], 1.0, p["scale"] > 0.0)
     forward, forward_slope = junction(at, p["saturation"], 1.0)
     past = (-at - p["volts"]) / KNEE_VOLTS
-    soft = np.logaddexp(0.0, past)
+    soft, share = rounded(past)
     backward = KNEE_VOLTS / p["slope"] * soft
-    backward_slope = np.exp(np.minimum(past - soft, 0.0)) / p["slope"]
+    backward_slope = share / p["slope"]
     slope = (forward_slope + backward_slope) * p["scale"] + LEAST_SIEMENS
     through = (forward - backward) * p["scale"] + LEAST_SIEMENS * at + slope * (across - at)
     return between_ends(p["turned"] * through, slope, at, held)
