@@ -731,3 +731,9 @@ def test_every_picture_that_shows_a_place_is_named(book: Book, case: Case):
 def test_being_one_place_is_the_same_both_ways_and_along_a_chain(a: str, b: str, c: str):
     assert same_place(a, a) and same_place(a, b) == same_place(b, a)
     assert not (same_place(a, b) and same_place(b, c)) or same_place(a, c)
+
+
+def test_an_install_without_what_opens_photographs_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch):
+    good = file(scene())
+    monkeypatch.setitem(sys.modules, "PIL.Image", None)
+    assert "pip install 'probewright[pictures]'" in refusal(good)

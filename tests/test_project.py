@@ -8,6 +8,7 @@ import subprocess
 import sys
 import tomllib
 import zipfile
+from importlib import metadata
 from pathlib import Path
 
 import pytest
@@ -158,3 +159,19 @@ def test_the_wheel_holds_every_file_of_the_package(tmp_path: Path):
     inside = set(zipfile.ZipFile(wheel).namelist())
     files = {one for one in PACKAGE.rglob("*") if one.is_file() and "__pycache__" not in one.parts}
     assert {str(one.relative_to(PACKAGE.parent)) for one in files} - inside == set()
+
+
+def test_what_a_command_is_given_is_told_in_its_help():
+    """Newer versions of what lies under the command line swallow this."""
+    answer = subprocess.run(
+        [sys.executable, "-m", "probewright", "rehearse", "--help"], capture_output=True, text=True, check=True
+    )
+    assert "Machine file (YAML), see docs/machine-file.md." in answer.stdout
+
+
+def test_only_the_extras_need_what_is_heavy():
+    """A plain install has no pictures, no compiler and no colours of a terminal."""
+    asks = [one.partition(";")[0] for one in metadata.requires("probewright") or [] if "extra ==" not in one]
+    names = {re.split(r"[^\w-]", one)[0] for one in asks}
+    assert "numpy" in names
+    assert names & {"pillow", "quickjs-ng", "numba", "typer", "rich", "pydantic"} == set()

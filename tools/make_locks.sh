@@ -19,7 +19,7 @@ lock() { # lock FILE TITLE ARGUMENTS: what the title says, then what uv resolved
     rm "$file.new"
 }
 
-lock requirements.lock "What probewright needs to run." pyproject.toml
+lock requirements.lock "What probewright needs to run, with its extra \`pictures\`." --extra pictures pyproject.toml
 lock requirements-build.lock "What builds probewright from a checkout, so that an install fetches nothing else." \
     --constraint requirements.lock --group build
 lock requirements-dev.lock "What the tests and checks need." \

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 app = typer.Typer(
+    rich_markup_mode=None,  # help is plain text, whatever else is installed
     add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,

@@ -27,8 +27,14 @@ if TYPE_CHECKING:
 
     Made = tuple[Any, Callable[[Any], str], int]
 
-job = typer.Typer(no_args_is_help=True, help="Machines on the bench: open, list, show, close, and tell what is known.")
-reading = typer.Typer(no_args_is_help=True, help="What was read, seen, heard or tried; sums too.")
+job = typer.Typer(
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="Machines on the bench: open, list, show, close, and tell what is known.",
+)
+reading = typer.Typer(
+    rich_markup_mode=None, no_args_is_help=True, help="What was read, seen, heard or tried; sums too."
+)
 JobNumber = Annotated[int | None, typer.Option("--job", "-j", help="Number of the job; default: touched last.")]
 WhichJob = Annotated[int | None, typer.Argument(help="Number of the job; default: the one touched last.")]
 

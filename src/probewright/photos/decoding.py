@@ -38,7 +38,12 @@ one_at_a_time = threading.RLock()
 @contextmanager
 def guarded() -> Iterator[None]:
     """What Pillow makes of a broken file becomes one sentence. Only calls to Pillow belong inside."""
-    from PIL.Image import DecompressionBombError
+    try:
+        from PIL.Image import DecompressionBombError
+    except ImportError as missing:
+        raise refused(
+            "this install cannot open photographs", "add what is needed: pip install 'probewright[pictures]'"
+        ) from missing
 
     with one_at_a_time, warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of what it could put right by itself the person need not hear
