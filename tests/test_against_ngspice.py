@@ -12,7 +12,7 @@ from spice import Deck
 
 TONE = Setup(stimulus="tone")
 FAULTS = 12  # of each circuit; `python -m benchmarks --only agreement` takes all
-PATIENCE = 20.0  # s for ngspice, which answers in a tenth of one or not at all; ten times as long where others work too
+PATIENCE = 20.0  # s for ngspice: a tenth of one, or none at all; longer where others work too
 
 # Golden figures, so that something outside is checked without ngspice: ngspice 39, 10 Mohm meter on.
 GOLDEN = {

@@ -26,7 +26,9 @@ def fit_circuit(belief: Belief[Laws], top: LookAlikes) -> Fit:
     items = {f.item for n in top.members for f in belief.suspects[n].faults}
     outside = all(item in parts and parts[item].role == "extra" for item in items)
     over = is_over(belief, top.members[0])
-    return Fit(find_surprises(belief), joint_tail(belief, top), is_verified(belief, top), outside, over)
+    return Fit(
+        find_surprises(belief), joint_tail(belief, top), is_verified(belief, top), outside, over, not metered(belief)
+    )
 
 
 def uncured(belief: Belief) -> bool:

@@ -29,10 +29,11 @@ class Fit:
     """tail: chance that honest readings of the class lie as far off as these did, all together;
     verified: some reading, foretold before it was taken, was sharp and unhealthy (or, for "nothing
     wrong", any two agree); outside: mending what is outside the machine cures every member; over: the likeliest
-    member is repaired, and something still does not work."""
+    member is repaired, and something still does not work; words_alone: no figure was read yet."""
 
     surprises: tuple[Surprise, ...]
     tail: float
     verified: bool
     outside: bool
     over: bool = False
+    words_alone: bool = False

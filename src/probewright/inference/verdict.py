@@ -54,7 +54,8 @@ def judge(belief: Belief, classes: Sequence[LookAlikes], rivals: tuple[int, ...]
 def _finding(belief: Belief, top: LookAlikes, fit: Fit, so_far: Verdict) -> str:
     ids = {belief.suspects[n].id for n in top.members}
     if fit.tail < TAIL or (NOT_LISTED in ids and top.probability > 0.5):
-        return "unexplained"
+        # words of the owner alone tell no two faults from one that nobody listed: something has to be read first
+        return "undecided" if fit.words_alone else "unexplained"
     if belief.suspects[top.members[0]].unlisted:
         whole = sum(belief.probability[n] for n, one in enumerate(belief.suspects) if one.unlisted)
         return "unexplained" if whole > SURE and not so_far.rivals else "undecided"
