@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from pytest import approx
 
-from probewright.inference.belief import Belief, refine, weigh
+from probewright.inference.belief import DEAD, Belief, refine, weigh
 from probewright.jobs.pretend_bench import PretendBench
 from probewright.machine.model import Measure
 from probewright.machine.waves import Course, Sine
@@ -288,11 +288,13 @@ def test_a_bank_of_which_nothing_is_followed_judges_nothing() -> None:
     assert not show(asleep, FREQUENCY).judged.any()
 
 
-def test_first_two_draws_of_each_cell_are_followed_and_all_of_those_that_live() -> None:
+def test_first_two_draws_of_each_cell_that_may_be_are_followed_and_all_of_those_that_live() -> None:
     belief = weigh(laws_of("supply"), [Reading(FREQUENCY, 50.0, "h")])
     counts = dict(zip(range(len(belief.laws.model.cells)), belief.laws.base.awake or (), strict=True))
     mass = np.bincount(belief.laws.cell_of, belief.weight, len(counts))
-    assert all(count in (FIRST, 8) for count in counts.values())
+    assert set(counts.values()) == {0, FIRST, 8}
+    prior = np.exp(belief.laws.model.log_prior)
+    assert prior[[cell for cell, count in counts.items() if not count]].sum() < 2.0 * DEAD * prior.sum()
     assert all(counts[cell] == 8 for cell in np.flatnonzero(mass > 0.01)) and FIRST in counts.values()
 
 
