@@ -73,18 +73,18 @@ def add_capture(
     still_open(case)
     readable(asked.at)
     name = Path(file).name or "waveform"
-    text = _typed(name, asked)
+    text = typed_as(name, asked)
     if is_entered(case, text, once):
         return case
     capture = read_capture(data, file)
     made = understand_capture(case, capture, name, asked, sure)
-    kept = _keep(folder_of(book), data)
+    kept = keep_whole(folder_of(book), data)
     told = Captured(kept, name, made.question.red, made.channel + 1, asked.single, asked.coupled, made.measured.level)
     payload = {**made.payload, "text": text, "sure": sure, "capture": asdict(told)}
     return keep_line(book, case, Understood("said", payload), now, once)
 
 
-def _typed(name: str, asked: Asked) -> str:
+def typed_as(name: str, asked: Asked) -> str:
     """The line as it stands in the job."""
     words = [f"waveform {name} at {asked.at.strip()}"]
     words += [f"channel {asked.channel}"] if asked.channel else []
@@ -304,7 +304,7 @@ def folder_of(book: Book) -> Path:
     return book.path.with_name(f"{book.path.name}.captures")
 
 
-def _keep(folder: Path, data: bytes) -> str:
+def keep_whole(folder: Path, data: bytes) -> str:
     """Put a file on the disk under the digest of what is in it, once. BadInput where the disk refuses."""
     digest = hashlib.sha256(data).hexdigest()
     path = folder / f"{digest}.csv"
@@ -332,14 +332,19 @@ def line_of(case: Case, event: int | None = None) -> Line:
 
 def kept_file(book: Book, taken: Captured) -> bytes:
     """The file as it came. BadInput where it is gone or no longer what it was."""
-    if not NAME.fullmatch(taken.name):
-        raise complaint(f"{taken.name[:80]!r} is not the name of a waveform", "take the name from the job")
+    return whole_file(folder_of(book), taken.name, taken.file)
+
+
+def whole_file(folder: Path, name: str, file: str) -> bytes:
+    """What was put into a folder by `keep_whole` under this name; file: as it was called. BadInput as above."""
+    if not NAME.fullmatch(name):
+        raise complaint(f"{name[:80]!r} is not the name of a waveform", "take the name from the job")
     try:
-        data = (folder_of(book) / taken.name).read_bytes()
+        data = (folder / name).read_bytes()
     except OSError as problem:
-        raise complaint(f"{taken.file} is not in the folder of waveforms", "add it once more") from problem
-    if hashlib.sha256(data).hexdigest() != taken.name.partition(".")[0]:
-        raise complaint(f"{taken.file} in the folder of waveforms is damaged", "add it once more")
+        raise complaint(f"{file} is not in the folder of waveforms", "add it once more") from problem
+    if hashlib.sha256(data).hexdigest() != name.partition(".")[0]:
+        raise complaint(f"{file} in the folder of waveforms is damaged", "add it once more")
     return data
 
 

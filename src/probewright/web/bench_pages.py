@@ -12,7 +12,7 @@ from starlette.routing import Route
 
 from probewright.errors import BadInput
 from probewright.jobs import bench
-from probewright.jobs.cases import Case
+from probewright.jobs.cases import Case, Line
 from probewright.jobs.standing import answered
 from probewright.machine import Machine
 from probewright.readings import Question
@@ -63,7 +63,8 @@ class BenchPages:
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
-            what=what, sources=showing.sources(view) if view else (),
+            what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
+            came={"asked": {"at": at or showing.taken_at(answered(json.loads(card.asked)) if card else None)}},
             **{"showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", **(told or {})},
         )  # fmt: skip
 
@@ -159,6 +160,11 @@ class BenchPages:
             if case.closed is not None:
                 bench.reopen(self.desk.book, case, stamp())
         return to(f"/jobs/{case.number}")
+
+
+def _traced(case: Case) -> Line | None:
+    """The last waveform that counts."""
+    return next((line for line in reversed(case.live) if line.capture is not None), None)
 
 
 SAID_SO = {"no": "not showing", "can't tell": "can't tell"}  # a choice of the form -> the remark that says it

@@ -24,6 +24,7 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from probewright.drawing import STYLE
+from probewright.drawing.traces import STYLE as TRACES
 from probewright.errors import BadInput, Complaint
 from probewright.web import pairing
 from probewright.web.pairing import Pairing, is_here
@@ -34,14 +35,14 @@ GO_BETWEEN = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "
 COOKIE = "bench"
 LONGEST = 64 * 1024  # bytes, chosen: a form holds a few lines
 LONGEST_TEXT = 1024 * 1024  # bytes, chosen: a machine file of ten thousand lines
-LONGEST_PHOTOS = 100 * 1024 * 1024  # bytes, chosen: four of the largest pictures at once
+LONGEST_FILES = 100 * 1024 * 1024  # bytes, chosen: four of the largest pictures at once, or three million points
 IN_MEMORY = 1024 * 1024  # bytes, chosen: what is longer waits on the disk
 CHUNK = 64 * 1024  # bytes, chosen: read back in pieces, others are served between them
-MOST_FILES = 40  # chosen: pictures in one form
-STYLES = b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+MOST_FILES = 40  # chosen: files in one form
+STYLES = " ".join(f"'sha256-{b64encode(hashlib.sha256(one.encode()).digest()).decode()}'" for one in (STYLE, TRACES))
 HEADERS = {
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; "
-    f"style-src 'self' 'sha256-{STYLES}'; img-src 'self'; connect-src 'self'; form-action 'self'; "
+    f"style-src 'self' {STYLES}; img-src 'self'; connect-src 'self'; form-action 'self'; "
     "base-uri 'none'; frame-ancestors 'none'",
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
@@ -141,7 +142,7 @@ class Guard:
             form = await Request(request.scope, _again(body, request.receive)).form(max_files=MOST_FILES)
         except HTTPException as problem:
             sentence = (
-                f"this form came in pieces, or brought more than {MOST_FILES} pictures; send fewer: nothing was changed"
+                f"this form came in pieces, or brought more than {MOST_FILES} files; send fewer: nothing was changed"
             )
             raise Refused(sentence, 400) from problem
         said = str(form.get("token", ""))
@@ -176,16 +177,18 @@ ANEW = "this page is from another session; open it anew and say it again: nothin
 def longest(path: str) -> int:
     """How many bytes a form sent to this page may have in all."""
     if path == "/jobs":
-        return LONGEST_PHOTOS
+        return LONGEST_FILES
     if not path.startswith("/jobs/"):  # where a device that is not paired may knock, too
         return LONGEST
-    if path.endswith("/photos"):
-        return LONGEST_PHOTOS
+    if path.endswith(("/photos", "/waveform")):
+        return LONGEST_FILES
     return LONGEST_TEXT if path.endswith(("/machine", "/machine/check", "/tie")) else LONGEST
 
 
 def _too_long(request: Request) -> Refused:
-    if longest(request.url.path) == LONGEST_PHOTOS:
+    if request.url.path.endswith("/waveform"):
+        return Refused("this file is more than 100 MB; save a shorter stretch: nothing was changed", 403)
+    if longest(request.url.path) == LONGEST_FILES:
         return Refused("these are more than 100 MB in one go; send fewer pictures: nothing was changed", 403)
     return Refused("this is too long for a form; nothing was changed", 403)
 

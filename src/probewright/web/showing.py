@@ -17,7 +17,7 @@ from probewright.jobs.view import ActionView, RangeView, SuspectView, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
-from probewright.readings import Question, Setup, echo, setups
+from probewright.readings import SCOPED, Question, Setup, echo, setups
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
@@ -214,6 +214,14 @@ def card(
     )  # fmt: skip
 
 
+def taken_at(ask: Question | None) -> str:
+    """The card's place as it is said of a waveform, with its stimulus; "" where no oscilloscope is asked for."""
+    if ask is None or ask.setup.power != "on" or ask.instrument not in (*SCOPED, "dc", "pp", "rms"):
+        return ""
+    place = ask.red if ask.black == GROUND else f"{ask.red} to {ask.black}"
+    return f"{place} at {ask.setup.stimulus}" if ask.setup.stimulus else place
+
+
 def offered(view: BenchView) -> list[ActionView | None]:
     """The step to take now, then the others."""
     return [view.card, *(one for one in view.search.actions if one != view.card)]
@@ -314,7 +322,7 @@ def picture(machine: Machine | None, ask: Question | None, view: BenchView, lett
 @dataclass(frozen=True)
 class LineRow:
     """A line of the job, newest first. did: whom it speaks for and against; powered: read with power on;
-    head: how the machine stood, said where a sitting begins."""
+    head: how the machine stood, said where a sitting begins; traced: it brought a waveform."""
 
     event: int
     text: str
@@ -323,6 +331,7 @@ class LineRow:
     did: str
     powered: bool
     head: str
+    traced: bool
 
 
 def lines(case: Case, view: BenchView | None, letters: Mapping[str, str], machine: Machine | None) -> list[LineRow]:
@@ -338,7 +347,8 @@ def lines(case: Case, view: BenchView | None, letters: Mapping[str, str], machin
             sitting = bench.sitting
         powered = bench is not None and bool(line.readings) and bench.setup.power == "on"
         did = spoke(view, line.event, letters) if view else ""
-        rows.append(LineRow(line.event, line.text, line.status, line.says, did, powered, head))
+        traced = line.capture is not None
+        rows.append(LineRow(line.event, line.text, line.status, line.says, did, powered, head, traced))
     return _newest_first(rows)
 
 

@@ -1,4 +1,4 @@
-"""Forms that bring pictures along: each picture is kept or refused by itself."""
+"""Forms that bring files along: each picture is kept or refused by itself."""
 
 from __future__ import annotations
 
@@ -30,13 +30,15 @@ class Upload:
     file: IO[bytes]
 
 
-def sent(do: Callable[[Request, dict[str, str], tuple[Upload, ...]], Response]) -> Callable[[Request], Any]:
-    """An endpoint that is handed what a form of text fields and files says."""
+def sent(
+    do: Callable[[Request, dict[str, str], tuple[Upload, ...]], Response], field: str = "photos"
+) -> Callable[[Request], Any]:
+    """An endpoint that is handed what a form of text fields and files says; field: the name of its files."""
 
     async def answer(request: Request) -> Response:
         async with request.form() as form:
             said = {name: value for name, value in form.items() if isinstance(value, str)}
-            files = [one for one in form.getlist("photos") if isinstance(one, UploadFile)]
+            files = [one for one in form.getlist(field) if isinstance(one, UploadFile)]
             # a field left empty brings a nameless nothing
             chosen = tuple(Upload(one.filename or "", one.file) for one in files if one.filename or one.size)
             return await run_in_threadpool(do, request, said, chosen)
@@ -57,18 +59,20 @@ def keep_all(
         data = one.file.read(MOST_BYTES + 1)  # a byte more than may come is enough to know that it is too large
         mark = f"{once} {hashlib.sha256(data).hexdigest()[:16]}" if once else ""
         try:
-            _plain_name(one.name)
+            plain_name(one.name)
             case = picturing.add_photo(book, case, data, says, stamp(), sheet=sheet, once=mark)
         except BadInput as bad:
-            refused += [f"{_short(one.name)}: {said.says}" for said in bad.complaints]
+            refused += [f"{short_name(one.name)}: {said.says}" for said in bad.complaints]
     return case, tuple(refused)
 
 
-def _plain_name(name: str) -> None:
+def plain_name(name: str) -> None:
+    """BadInput for a name that leads somewhere."""
     if "/" in name or "\\" in name or "\0" in name or name in (".", ".."):
         raise complaint("its name holds a path", "send it under a plain name")
 
 
-def _short(name: str) -> str:
+def short_name(name: str) -> str:
+    """A file's name as a sentence can hold it."""
     shown = "".join(letter if letter.isprintable() else "?" for letter in name)
     return shown if len(shown) <= NAME_LETTERS else f"{shown[: NAME_LETTERS - 1]}…"

@@ -52,6 +52,40 @@
       line.dispatchEvent(new Event("input", { bubbles: true }));
     });
   }
+  // a part that is worked out by itself takes the place of the way to its page
+  function fetchPieces() {
+    document.querySelectorAll("[data-piece]").forEach(function (one) {
+      const from = one.dataset.piece;
+      one.removeAttribute("data-piece");
+      fetch(from).then(function (answer) { return answer.ok ? answer.text() : ""; }).then(function (text) {
+        const there = text && new DOMParser().parseFromString(text, "text/html").getElementById("piece");
+        if (!there) return;
+        const fresh = document.importNode(there, true);
+        fresh.id = one.id;
+        one.replaceWith(fresh);
+      }).catch(function () { /* the way to its page stays */ });
+    });
+  }
+  fetchPieces();
+  // a file dropped on the page is read, as if it had been chosen; dropped elsewhere it would take the page away
+  const taken = document.getElementById("taken");
+  if (taken) {
+    const bringsFile = function (event) { return event.dataTransfer && Array.from(event.dataTransfer.types).includes("Files"); };
+    const over = function (yes) {
+      [document.getElementById("card"), taken].forEach(function (one) { if (one) one.classList.toggle("over", yes); });
+    };
+    document.addEventListener("dragover", function (event) { if (bringsFile(event)) { event.preventDefault(); over(true); } });
+    document.addEventListener("dragleave", function (event) { if (!event.relatedTarget) over(false); });
+    document.addEventListener("drop", function (event) {
+      over(false);
+      if (!bringsFile(event)) return;
+      event.preventDefault();
+      const file = document.getElementById("file");
+      file.files = event.dataTransfer.files;
+      file.closest("details")?.setAttribute("open", "");
+      taken.requestSubmit();
+    });
+  }
   // the refined answer takes the rough one's place; the entry box stays, and a card that is being answered too
   let waiting = null;
   function put(fresh, ids) {
@@ -60,6 +94,9 @@
       const here = document.getElementById(id), there = fresh.getElementById(id);
       if (here && there) here.replaceWith(document.importNode(there, true));
     });
+    const at = document.getElementById("at"), theirs = fresh.getElementById("at");
+    if (ids.includes("card") && at && theirs && at.value === at.defaultValue) at.value = at.defaultValue = theirs.value;
+    fetchPieces();
     document.querySelectorAll("#suspects details").forEach(function (one) {
       if (open.includes(one.querySelector(".letter").textContent)) one.open = true;
     });
