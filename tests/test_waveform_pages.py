@@ -13,15 +13,19 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from browser.pages import ripple
 from conftest import ROOT
-from probewright.jobs import bench
+from probewright.jobs import bench, standing
 from probewright.jobs.aside import WAIT, set_aside
-from probewright.jobs.capturing import folder_of, kept_file
+from probewright.jobs.capturing import Asked, add_capture, folder_of, kept_file
 from probewright.jobs.cases import Case, Intake
+from probewright.jobs.view import RangeView
 from probewright.record import Book, open_book
+from probewright.report.text import healthy
 from probewright.web.app import make_app
 from probewright.web.guarding import HEADERS
 from test_capturing import BOARD, SECONDS, sheet, sine
+from timed_machines import RESET, SUPPLY
 
 HERE = "http://127.0.0.1:8620"
 NOW = "2026-11-25T13:00:00+00:00"
@@ -172,7 +176,7 @@ def test_what_is_no_waveform_is_refused_in_one_sentence_that_names_the_file(page
     said = wrong(shown.text)
     assert shown.status_code == 422 and said[0].startswith(f"{file.name}") and "; " in said[0]
     assert shown.text.count("<svg") == 0 and lines(book) == []
-    assert "Count it" not in shown.text
+    assert "Count it" not in shown.text and 'name="kept"' not in shown.text  # another one is wanted
 
 
 @pytest.mark.parametrize("name", ["../../x.csv", "..\\x.csv", "/etc/passwd", ".."])
@@ -252,6 +256,84 @@ def test_a_counted_waveform_stands_on_the_bench_and_is_shown_again(page, book):
     shown = page.get(f"/jobs/1/waveform/{event}").text
     assert shown.count('class="pw-traces"') == 3 and "also measured: top 6.72 V" in shown
     assert page.get("/jobs/1/waveform/999").status_code == 400
+
+
+def supply(book: Book, *lines: str) -> Case:
+    """A supply on the bench, worked out."""
+    case = opened(book, SUPPLY)
+    for line in ("set-up: power on, run", *lines):
+        case = bench.enter_line(book, case, line, NOW)
+    standing.stand(book, case, NOW)
+    return case
+
+
+def words(text: str, width: str = "large") -> list[str]:
+    """All that is written in the picture of that width."""
+    piece = text[text.index(f'class="at-{width}"') :]
+    return [unescape(one) for one in re.findall(r"<text[^>]*>([^<]*)</text>", piece[: piece.index("</svg>")])]
+
+
+def test_the_card_draws_what_a_sound_machine_and_the_suspects_would_show(page, book):
+    """The file's own sentence: a sound supply ripples less than 2 V, one that is complained of may ripple more."""
+    supply(book, "quiet: bad")
+    text = page.get("/jobs/1").text
+    at = re.search(r'id="expected" data-piece="([^"]*)"', text)
+    assert at and at[1] == "/jobs/1/waveform/expected?choice=0"
+    place = re.search(r'id="at" name="at" value="([^"]*)"', text)
+    assert place and place[1].endswith(" at run")
+    shown = page.get(at[1]).text
+    for width in ("least", "small", "large"):
+        said = words(shown, width)
+        assert {"healthy", "A", "B", "C"} <= set(said) and "yours" not in said
+        assert any("sound machines" in one for one in said)
+    assert "each from its own rise" in shown and shown.count('class="pw-band"') == 6  # the field and the key, thrice
+
+
+def test_a_waveform_stands_alone_at_once_and_over_the_others_once_the_answer_is_refined(page, book):
+    case = supply(book)
+    case = add_capture(book, case, ripple(), "ripple.csv", Asked("RAW"), NOW)
+    at = f"/jobs/1/waveform/{case.lines[-1].event}"
+    alone = page.get(at).text
+    assert words(alone).count("yours") == 1 and "healthy" not in words(alone)
+    assert f'data-piece="{at}?wait=yes"' in alone
+    standing.stand(book, case, NOW)
+    over = page.get(at).text
+    assert {"yours", "healthy", "A"} <= set(words(over)) and "data-piece" not in over
+    assert any(one.startswith("A: C1") for one in words(over))  # what dried out is told by the ripple
+    times = [one for one in words(over) if re.fullmatch(r"\d+", one)]
+    assert "40" in times and "60" not in times  # two periods of the mains, of six that were captured
+
+
+def test_what_happens_once_lies_over_the_others_only_if_it_was_taken_as_one_sweep(page, book):
+    case = opened(book, RESET)
+    case = bench.enter_line(book, case, "set-up: power on, stimulus on", NOW)
+    seconds = np.linspace(-0.1, 0.7, 1600)
+    data = sheet(np.where((seconds > 0.0) & (seconds < 0.3), 4.8, 0.05), seconds=seconds)
+    loose = add_capture(book, case, data, "free.csv", Asked("RES at on"), NOW)
+    swept = add_capture(book, loose, data, "swept.csv", Asked("RES at on", single=True), NOW)
+    standing.stand(book, swept, NOW)
+    free, single = (page.get(f"/jobs/1/waveform/{one.lines[-1].event}").text for one in (loose, swept))
+    assert "healthy" not in words(free) and {"yours", "healthy"} <= set(words(single))
+    assert "from the moment it begins" in single
+
+
+def test_never_and_duty_stand_in_the_list_with_their_words(page, book):
+    opened(book, RESET)
+    for line in ("RES fall through 2.5V never", "RES duty 30 %"):
+        bench.enter_line(book, bench.find_case(book, 1), line, NOW)
+    text = page.get("/jobs/1").text
+    assert "RES to ground: never falls through 2.5 V" in text and "RES to ground: duty 30 %" in text
+
+
+def test_no_picture_is_promised_where_nothing_moves(page, book):
+    opened(book, BOARD)
+    standing.stand(book, bench.find_case(book, 1), NOW)
+    assert 'id="expected"' not in page.get("/jobs/1").text
+    assert "Nothing moves there" in page.get("/jobs/1/waveform/expected?choice=99").text
+
+
+def test_a_range_of_one_figure_is_said_once():
+    assert healthy(RangeView(0.01, 0.01000001, "s")) == "10 ms"
 
 
 def test_the_style_of_the_picture_is_allowed_by_its_digest(page, book):

@@ -7,21 +7,25 @@ from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
 
+import numpy as np
 from PIL import Image, ImageDraw
 
 from probewright.jobs import adding, bench, picturing, teaching
+from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.standing import stand
 from probewright.record import Book, open_book
+from timed_machines import SUPPLY
 
 NOW = "2026-11-20T13:00:00+00:00"
 MIXER = "fernside-lm-2.yaml"
-JOBS = ("new", "chain", "mixer", "asked", "closed", "zoned")  # the jobs of the book, by number from 1
+JOBS = ("new", "chain", "mixer", "asked", "closed", "zoned", "scoped")  # the jobs of the book, by number from 1
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """A page. path: with a job's number as its name in braces; {photo} is the picture of the job `chain`."""
+    """A page. path: with a job's number as its name in braces; {photo} is the picture of the job `chain`, {capture} the line of
+    the waveform of the job `scoped`."""
 
     name: str
     path: str
@@ -60,6 +64,10 @@ SHEETS = (
     Sheet("healthy-none", "/jobs/{new}/healthy"),
     Sheet("healthy-to-learn", "/jobs/{mixer}/healthy"),
     Sheet("healthy", "/jobs/{zoned}/healthy"),
+    Sheet("bench-waveform", "/jobs/{scoped}"),
+    Sheet("waveform", "/jobs/{scoped}/waveform"),
+    Sheet("waveform-shown", "/jobs/{scoped}/waveform/{capture}?wait=yes"),
+    Sheet("waveform-expected", "/jobs/{scoped}/waveform/expected"),
     Sheet("help", "/help"),
     Sheet("wrong", "/jobs/99", 400),
 )
@@ -102,6 +110,7 @@ def make_book(path: Path) -> dict[str, str]:
             ("radio", "", "it hums"),
             ("amplifier", "Fernside HA-4", ""),
             ("mixer", "Fernside LM-2", "something ran into it"),
+            ("radio", "Bench supply", "it hums"),
         ):
             told = Intake(kind, ticks={"sound left": "bad", "sound right": "good"}, words=words, model=model, key=kind)
             bench.open_job(book, told, NOW)
@@ -124,9 +133,24 @@ def make_book(path: Path) -> dict[str, str]:
         for number in (3, 6):
             enter(book, number, "V8 7.98 V on the sister")
         teaching.learn(book, bench.find_case(book, 6), 3, "M1", False, NOW)
-        for number in range(1, 7):
+        bench.know(book, bench.find_case(book, 7), "file", SUPPLY, SUPPLY, "supply.yaml", NOW)
+        enter(book, 7, "quiet: bad")
+        enter(book, 7, "set-up: power on, run")
+        capture = add_capture(book, bench.find_case(book, 7), ripple(), "ripple.csv", Asked("RAW"), NOW).lines[-1].event
+        for number in range(1, 8):
             stand(book, bench.find_case(book, number), NOW)
-    return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo}
+    return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo, "capture": str(capture)}
+
+
+def ripple() -> bytes:
+    """Six periods of 100 Hz as an oscilloscope writes them: a reservoir that dried out."""
+    seconds = np.arange(3000) * 2e-5
+    noise = 0.03 * np.random.default_rng(1).normal(size=len(seconds))
+    volts = (
+        np.maximum(11.0 * np.abs(np.cos(2.0 * np.pi * 50.0 * seconds)), 11.0 - 5.0 * (100.0 * seconds % 1.0)) + noise
+    )
+    rows = [f"{a:.6g},{b:.5g}" for a, b in zip(seconds, volts, strict=True)]
+    return "\n".join(["time,CH1", "s,V", *rows, ""]).encode()
 
 
 def board() -> bytes:

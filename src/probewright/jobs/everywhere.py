@@ -69,6 +69,16 @@ def _as_shares(found: list[PlaceView]) -> tuple[PlaceView, ...]:
 
 
 def _suspected(model: Model, suspect: SuspectView) -> Bank:
+    model, n, which, z, second = middling(model, suspect)
+    return _one(replace(model, suspects=(model.suspects[n],), cells=(Cell(0, which),)), z, second)
+
+
+def middling(model: Model, suspect: SuspectView) -> tuple[Model, int, int, float, float]:
+    """A suspect with its severity in the middle of what is believed: the model, grown where it does not list it, its
+    index there, the bin, and the standard normals that give its severity and that of its second fault.
+
+    KeyError when the machine has no such suspect.
+    """
     if suspect.id not in model.index:
         model = grown(model, (made_of({one.id: one for one in model.suspects}, suspect.id),))
     n = model.index[suspect.id]
@@ -78,7 +88,7 @@ def _suspected(model: Model, suspect: SuspectView) -> Bank:
         for at, (law, size) in enumerate(zip(laws, believed, strict=True))
     ] or [(0, 0.0)]
     which, z = places[0]
-    return _one(replace(model, suspects=(model.suspects[n],), cells=(Cell(0, which),)), z, places[-1][1])
+    return model, n, which, z, places[-1][1]
 
 
 def _place_in(severity: Severity, value: float) -> tuple[int, float]:

@@ -157,7 +157,8 @@ def healthy(view: RangeView) -> str:
     """A healthy range, where it is narrow enough to help."""
     if view.high > OPEN * abs(view.low) > 0.0:
         return "not known yet"
-    return f"{write_reading(view.low, view.unit)} to {write_reading(view.high, view.unit)}"
+    low, high = (write_reading(one, view.unit) for one in (view.low, view.high))
+    return low if low == high else f"{low} to {high}"  # what the mains drives repeats as it does, to the last digit
 
 
 def checked(view: RangeView) -> str:

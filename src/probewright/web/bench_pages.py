@@ -15,7 +15,8 @@ from probewright.jobs import bench
 from probewright.jobs.cases import Case, Line
 from probewright.jobs.standing import answered
 from probewright.machine import Machine
-from probewright.readings import Question
+from probewright.machine.stimuli import followed
+from probewright.readings import SCOPED, Question
 from probewright.readings.bench import SHOWING
 from probewright.record import stamp
 from probewright.report.bench import what
@@ -56,15 +57,17 @@ class BenchPages:
         offered = len(showing.offered(view)) if view else 1
         last = next(reversed(case.live), None)
         card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
+        ask = answered(json.loads(card.asked)) if card else None
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
-            lit=lit_of(case, answered(json.loads(card.asked)), machine) if card else None,
+            lit=lit_of(case, ask, machine) if card else None,
             finding=view and showing.finding(view),
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
-            came={"asked": {"at": at or showing.taken_at(answered(json.loads(card.asked)) if card else None)}},
+            seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
+            came={"asked": {"at": at or showing.taken_at(ask)}},
             **{"showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", **(told or {})},
         )  # fmt: skip
 
@@ -160,6 +163,13 @@ class BenchPages:
             if case.closed is not None:
                 bench.reopen(self.desk.book, case, stamp())
         return to(f"/jobs/{case.number}")
+
+
+def moves(machine: Machine | None, ask: Question | None) -> bool:
+    """What the card asks is read off something that moves in time, so that there is a picture of it."""
+    if machine is None or ask is None or not showing.taken_at(ask):
+        return False
+    return ask.instrument in SCOPED or followed(machine, ask.setup.stimulus).in_time
 
 
 def _traced(case: Case) -> Line | None:

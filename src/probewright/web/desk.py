@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -13,11 +13,15 @@ from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.searching import Search, glance, look, prepare, refine_anew, weigh_anew
 from probewright.jobs.standing import kept_view, stand_on, view_of
+from probewright.jobs.tracing import Shows, would_show
+from probewright.jobs.view import SuspectView
 from probewright.jobs.weighing import begin, weighed_of
+from probewright.readings import Question
 from probewright.record import Book, stamp
 from probewright.web import showing
 
 WARM = 8  # chosen: searches kept at hand, about 100 MB each; a bench has few machines open
+SEEN = 16  # chosen: pictures of what would be seen that are kept at hand, some 30 KB each
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -44,6 +48,7 @@ class Desk:
         self._worker = ThreadPoolExecutor(1, "refine")
         self._keeping = threading.Lock()  # of what this desk remembers
         self._hurried: set[object] = set()
+        self._shows: dict[object, Shows | None] = {}
         self._letters: dict[tuple[int, str], dict[str, str]] = {}
 
     def case(self, number: int) -> Case:
@@ -66,6 +71,12 @@ class Desk:
             view = view_of(case, rough, weighed, glance(rough, warm.search))
         self._begin(case)  # only now: two that compute at once are both slow
         return view
+
+    def refined(self, case: Case, seconds: float = 0.0) -> BenchView | None:
+        """The refined view; waited for at most that long, None where it is not there."""
+        if seconds:
+            self.wait(case, seconds)
+        return kept_view(self.book, case)
 
     def wait(self, case: Case, seconds: float) -> None:
         """Until the refined view is there, at most that long. What went wrong while it was worked out is raised."""
@@ -114,6 +125,21 @@ class Desk:
             yield
         finally:
             self._hurried.discard(mark)
+
+    def shows(self, case: Case, ask: Question, suspects: Sequence[SuspectView]) -> Shows | None:
+        """What an oscilloscope would show where a question is asked; kept while nothing changes."""
+        machine, key = machine_of(case), (case.number, case.mark, ask, *(one.id for one in suspects))
+        if machine is None:
+            return None
+        if key not in self._shows:
+            with self._hurry():
+                found = would_show(machine, ask, suspects)
+            with self._keeping:
+                self._shows[key] = found
+                for longest_ago in list(self._shows)[:-SEEN]:
+                    self._shows.pop(longest_ago, None)
+                return found
+        return self._shows[key]
 
     def letters(self, case: Case, view: BenchView) -> dict[str, str]:
         """Suspect -> letter; once given, it stays with its suspect while this program runs and the file is the same."""

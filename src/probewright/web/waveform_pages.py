@@ -14,11 +14,15 @@ from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench, capturing
 from probewright.jobs.aside import set_aside, take_up
 from probewright.jobs.capturing import Asked, Made, add_capture, typed_as, understand_capture
+from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
+from probewright.jobs.tracing import Curve, Shows, beside, question_of
+from probewright.jobs.view import SuspectView
+from probewright.readings import Question, echo
 from probewright.record import stamp
 from probewright.report.bench import what
-from probewright.web import tracing
-from probewright.web.bench_pages import places
+from probewright.web import showing, tracing
+from probewright.web.bench_pages import PATIENCE, places
 from probewright.web.sheets import Sheets, number, on_page, to
 from probewright.web.uploads import Upload, plain_name, sent, short_name
 
@@ -52,6 +56,7 @@ class WaveformPages:
             Route(at, self.form),
             Route(at, sent(self.take, "file"), methods=["POST"]),
             Route(f"{at}/{{event:int}}", self.shown),
+            Route(f"{at}/expected", self.expected),
         ]
 
     def form(self, request: Request) -> Response:
@@ -115,6 +120,7 @@ class WaveformPages:
         except BadInput as bad:
             wrong = bad
             insist = capture is not None and _would_do(case, capture, came)
+        came = came if capture is not None or case.closed is not None else replace(came, kept="")
         says = tuple(_sentence(one, came.file) for one in wrong.complaints) if wrong else ()
         channel = made.channel if made else None
         return self.page(
@@ -125,14 +131,71 @@ class WaveformPages:
         )  # fmt: skip
 
     def shown(self, request: Request) -> Response:
-        """A waveform that was entered, once more."""
+        """A waveform that was entered: at once by itself, over what would be seen there once the answer is refined."""
         case = self.case(request)
         line = capturing.line_of(case, request.path_params["event"])
-        assert line.capture is not None
+        taken, ask = line.capture, question_of(case, line, bench.machine_of(case))
+        assert taken is not None
+        head, at = f"{taken.place}: {taken.file}", f"/jobs/{case.number}/waveform/{line.event}?wait=yes"
+        view = None if ask is None else self.desk.refined(case, PATIENCE if "wait" in request.query_params else 0.0)
+        there = None if ask is None or view is None else self._there(case, view, ask)
+        captured = None if there is None else beside(self.desk.book, taken, there.shows)
+        if there is not None and captured is not None:
+            return self._trace(request, case, head, there.drawn(head, captured, taken.file), there.in_words, line.says)
+        again = at if ask is not None and view is None else ""
+        return self._trace(request, case, head, tracing.as_kept(self.desk.book, taken), (), line.says, again)
+
+    def expected(self, request: Request) -> Response:
+        """What would be seen where the card asks for a reading: healthy, and the leading suspects."""
+        case = self.case(request)
+        choice = number(request.query_params.get("choice", "")) or 0
+        view = self.desk.refined(case, PATIENCE)
+        if view is None:
+            again = f"/jobs/{case.number}/waveform/expected?choice={choice}"
+            return self._trace(request, case, "The next reading", (), ("It is being worked out.",), again=again)
+        offered = showing.offered(view)
+        action = offered[choice] if choice < len(offered) else None
+        ask = action.ask if action is not None else None
+        there = None if ask is None or not showing.taken_at(ask) else self._there(case, view, ask)
+        if ask is None or there is None:
+            return self._trace(request, case, "The next reading", (), ("Nothing moves there that could be drawn.",))
+        head = echo.where(ask)
+        return self._trace(request, case, head, there.drawn(head), there.in_words)
+
+    def _there(self, case: Case, view: BenchView, ask: Question) -> There | None:
+        """What would be seen where a question is asked; None where nothing is."""
+        letters = self.desk.letters(case, view)
+        suspects = tracing.suspects_shown(view, letters)
+        shows = self.desk.shows(case, ask, suspects)
+        return None if shows is None else There(shows, tuple(suspects), letters)
+
+    def _trace(
+        self, request: Request, case: Case, head: str, drawn: tracing.Pictures, said: tuple[str, ...],
+        says: tuple[str, ...] = (), again: str = "",
+    ) -> Response:  # fmt: skip
+        """A page with one picture, which the bench takes out of it; again: where there will be more of it."""
         return self.page(
-            request, "trace.html", case=case, job=bench.view_case(case), what=what, line=line,
-            pictures=tracing.as_kept(self.desk.book, line.capture), said=(),
+            request, "trace.html", case=case, job=bench.view_case(case), what=what, head=head, says=says,
+            pictures=drawn, said=said, again=again,
         )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class There:
+    """What would be seen at a place, and whom the letters stand for."""
+
+    shows: Shows
+    suspects: tuple[SuspectView, ...]
+    letters: dict[str, str]
+
+    def drawn(self, label: str, captured: Curve | None = None, file: str = "") -> tracing.Pictures:
+        """The picture; captured: drawn over it."""
+        return tracing.together(self.shows, self.suspects, self.letters, label, captured, file)
+
+    @property
+    def in_words(self) -> tuple[str, ...]:
+        """How it is to be read."""
+        return tracing.in_words(self.shows, self.suspects, self.letters)
 
 
 def _plain(name: str) -> None:

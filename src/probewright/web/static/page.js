@@ -63,6 +63,7 @@
         const fresh = document.importNode(there, true);
         fresh.id = one.id;
         one.replaceWith(fresh);
+        fetchPieces(); // what was there at once may have more to come
       }).catch(function () { /* the way to its page stays */ });
     });
   }
