@@ -4,14 +4,20 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from pytest import approx
 
-from hidden import HiddenBench, opened
-from probewright.readings import NEVER
+from hidden import NOW, HiddenBench, opened
+from probewright.jobs.capturing import Asked, add_capture
+from probewright.machine.waves import Course, Sine
+from probewright.readings import NEVER, Setup
 from probewright.record import Book, open_book
+from probewright.simulation.tracing import trace
 from test_told import found
 from timed_machines import HOLD, RESET, STAGE, SUPPLY
+
+pytestmark = pytest.mark.slow  # whole repairs, each of many runs in time
 
 
 @pytest.fixture
@@ -151,3 +157,36 @@ def test_hum_at_twice_the_mains_is_its_own_supply_and_the_lead_is_left_alone(boo
     assert bench.case.readings[-1].answer == approx(100.0, rel=5e-3)
     bench.follow()
     found(bench, "C3 open")
+
+
+# A file ----------------------------------------------------------------------------------------
+
+
+def captured(bench: HiddenBench) -> bytes:
+    """What a scope writes of RAW over three turns of the mains, long after it was switched on; waited for from rest."""
+    setup = Setup(stimulus="run")
+    circuit = bench.hidden.circuit(setup)
+    batch = bench.hidden.batch(circuit, setup)
+    waited = trace(circuit, batch, [Course("TR1", swing=Sine(50.0))], ["RAW"], 0.46, 5e-5, since=0.4)
+    noise = 0.005 * np.random.default_rng(3).normal(size=len(waited.seconds))
+    rows = [f"{s:.6f},{v:.4f}" for s, v in zip(waited.seconds - 0.4, waited.volts["RAW"][0] + noise, strict=True)]
+    return "\n".join(["time,CH1", "s,V", *rows, ""]).encode()
+
+
+@pytest.mark.parametrize("fault", ["D1 open-ac1-plus", "C1 low-value"])
+def test_a_waveform_file_decides_as_the_line_that_is_typed(book: Book, fault: str) -> None:
+    typed, filed = opened(book, SUPPLY, fault, key="typed"), opened(book, SUPPLY, fault, key="filed")
+    for bench in (typed, filed):
+        bench.type("quiet: ?")
+    typed.type("RAW mean ? V", "RAW ripple ? Vpp", "RAW frequency ? Hz")
+    filed.case = add_capture(book, filed.case, captured(filed), "raw.csv", Asked("RAW at run"), NOW)
+    for one, other in zip(typed.case.readings[1:], filed.case.readings[1:], strict=True):
+        assert one.question.instrument == other.question.instrument
+        assert other.answer == approx(one.answer, rel=0.02)
+    part = (
+        fault.partition(" ")[0] + " "
+    )  # a diode shorted leaves every other pulse too: which of its faults is asked later
+    assert chance(typed, part) > 0.8 and chance(filed, part) > 0.8, (typed.leaders(6), filed.leaders(6))
+    if fault == "C1 low-value":
+        filed.follow()
+        found(filed, fault)
