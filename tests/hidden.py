@@ -6,6 +6,7 @@ out is owed to the program and not to the luck of a draw.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 
@@ -23,13 +24,16 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model, build_model
 from probewright.prediction.likelihood import chance_of_beep
 from probewright.prediction.outcomes import chance_works, show
-from probewright.readings import PROVOKE, Question, on_this_one
+from probewright.prediction.timed import NO_HERTZ
+from probewright.readings import PROVOKE, SCOPED, Question, on_this_one
 from probewright.readings.instruments import FEEDING, law, unit_of
 from probewright.record import Book
 from probewright.units import write_reading
 
 NOW = "2026-11-25T10:00:00+00:00"
-ASKED = re.compile(r"\?(?: (?P<unit>ohm|V rms|Vpp|V|F))?")  # "? V": the figure the hidden machine shows; "?": a word
+# "? V": the figure the hidden machine shows; "?": a word
+ASKED = re.compile(r"\?(?: (?P<unit>ohm|V rms|Vpp|V|F|Hz|s|%)(?![a-z]))?")
+LATE = re.compile(r"(?P<what>rises|falls) (?P<through>through \S+ V) after never")
 
 
 def broken(machine: Machine, *faults: Fault, unknown: float = 0.0, bad: int | None = None) -> Bank:
@@ -85,7 +89,9 @@ def says(hidden: Bank, ask: Question) -> str:
     if ask.instrument in FEEDING and not value <= tool.high:
         return "OL"
     least = 0.05 * tool.floor_sd  # nothing that the display has a digit for
-    ending = {"pp": "pp", "rms": " rms"}.get(ask.instrument, "")
+    if ask.instrument in SCOPED and (math.isinf(value) or value == NO_HERTZ):
+        return "never" if ask.instrument in ("rise", "fall") else "none"  # nothing repeats
+    ending = {"pp": "pp", "rms": " rms", "level": " rms"}.get(ask.instrument, "")
     return f"{write_reading(0.0 if abs(value) < least else value, unit_of(ask.instrument))}{ending}"
 
 
@@ -137,9 +143,9 @@ class HiddenBench:
         assert not heard.doubts, (trial, heard.doubts)
         found = iter(heard.readings)
         answers = [self._says(next(found).question) for _ in ASKED.findall(line)]
-        return (
-            ASKED.sub(lambda _: answers.pop(0), line).replace("beep no beep", "no beep").replace("beep beeps", "beeps")
-        )
+        typed = ASKED.sub(lambda _: answers.pop(0), line)
+        typed = LATE.sub(r"never \g<what> \g<through>", typed)
+        return typed.replace("beep no beep", "no beep").replace("beep beeps", "beeps")
 
     def now(self) -> BenchView:
         """Where the job stands, refined."""
