@@ -39,7 +39,7 @@ def _(laws: Laws, before: Belief[Laws], found: Belief[Laws]) -> Belief[Laws]:
     draws = _living(found)
     rows, cells = len(laws.model.latents.keys) + 1, [int(n) for n in found.laws.cell_of[draws]]
     living = list(found.laws.latents_of(draws)[:rows].T)
-    most = MOST if uncured(found) else PAIRS
+    most = MOST if uncured(found) and not laws.model.in_time else PAIRS  # each is followed in time there: minutes
     more = second_ones(laws, found.readings, living, cells, most, found.laws.ring_of(draws))
     return refine(weigh(grow(laws, more), found.readings)) if more else found
 
