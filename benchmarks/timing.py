@@ -51,15 +51,6 @@ SPREAD = {
     ("R1", "resistance"): 0.3,
     ("C2", "esr"): 1.0,
 }
-TIMER = """
-  VP: source 12V series 0.5R  VCC > GND
-  R1: resistor 100k  VCC > REF
-  R2: resistor 100k  REF > GND
-  R3: resistor 100k  REF > OUT
-  R4: resistor 470k  OUT > RC
-  C1: capacitor 15u leak 1G  RC > GND
-  U1: opamp single-supply  plus=REF minus=RC out=OUT vplus=VCC vminus=GND
-  R5: resistor 10k  OUT > GND"""
 
 
 def timing(faults: int = SOME, names: Sequence[str] = (), variants: int = VARIANTS) -> Iterator[Row]:
@@ -74,16 +65,22 @@ def beside(faults: int, names: Sequence[str] = ()) -> Iterator[Row]:
     if shutil.which("ngspice") is None:
         yield Row(f"ngspice is not installed, time beside it is left out; {INSTALL}", float("nan"))
         return
-    if str(TESTS) not in sys.path:
-        sys.path.append(str(TESTS))
-    import in_time
-
+    in_time = _circuits()
     for name in names or in_time.CIRCUITS:
         found = in_time.compare(name, faults)
         note = f"{found.compared} variants, {len(found.refused)} not by ngspice, {len(found.unsolved)} not by us"
         yield Row(f"{name}: apart, most, of what may be", found.worst, "", 1.0, "<=", note)
         for fault, says, theirs, ours in found.apart:
             yield Row(f"  apart: {fault}, {says}"[:66], ours, "", note=f"ngspice {theirs:.6g}")
+
+
+def _circuits() -> Any:
+    """The circuits that the tests follow in time."""
+    if str(TESTS) not in sys.path:
+        sys.path.append(str(TESTS))
+    import in_time
+
+    return in_time
 
 
 def supply(count: int) -> tuple[Circuit, Batch]:
@@ -201,7 +198,8 @@ def slow() -> Iterator[Row]:
     taken = 1e3 * (time.perf_counter() - begin) / MANY_SLOW
     note = f"{found.periods} periods run, settled {found.trace.solved.mean():.1%}"
     yield Row("time, 4400 uF hardly loaded: a settled period", taken, "ms/variant", note=note)
-    circuit = compile_circuit(machine.read(f"machine: timer\nparts:{TIMER}\n", "timer"))
+    text = _circuits().CIRCUITS["slow timer"].text
+    circuit = compile_circuit(machine.read(f"machine: timer\nparts:{text}\n", "timer"))
     healthy, random = healthy_batch(circuit), np.random.default_rng(6)
     figures = {**healthy.figures, ("R4", "resistance"): 470e3 * np.exp(0.3 * random.standard_normal(MANY_SLOW))}
     batch, on = replace(healthy, size=MANY_SLOW, figures=figures), [Course("VP", share=Step(0.0, 0.1))]

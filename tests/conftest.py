@@ -7,13 +7,20 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import hypothesis
 import pytest
 
+if TYPE_CHECKING:
+    from starlette.testclient import TestClient
+
+    from probewright.record import Book
+
 ROOT = Path(__file__).resolve().parent.parent
+HERE = "http://127.0.0.1:8620"  # where the bench page says that it is
 
 # The same examples on every run and machine, and no failing because a machine was busy.
 hypothesis.settings.register_profile("steady", derandomize=True, deadline=None)
@@ -69,6 +76,27 @@ def own_book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "bench.db"
     monkeypatch.setenv("PROBEWRIGHT_BOOK", str(path))
     return path
+
+
+@pytest.fixture
+def book(own_book: Path) -> Iterator[Book]:
+    """That record, open."""
+    from probewright.record import open_book
+
+    with open_book(own_book) as book:
+        yield book
+
+
+@pytest.fixture
+def page(own_book: Path) -> Iterator[TestClient]:
+    """The bench page over that record, asked without a browser."""
+    from starlette.testclient import TestClient
+
+    from probewright.record import open_book
+    from probewright.web.app import make_app
+
+    with TestClient(make_app(open_book(own_book), "secret"), base_url=HERE) as client:
+        yield client
 
 
 @pytest.fixture(scope="session")

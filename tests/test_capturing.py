@@ -21,7 +21,7 @@ from probewright.jobs.keeping import keep_reading, kept_reading
 from probewright.jobs.view import plain
 from probewright.machine import Machine
 from probewright.readings import NEVER, Look, Question, Reading
-from probewright.record import Book, open_book
+from probewright.record import Book
 
 NOW = "2026-11-25T10:00:00+00:00"
 BOARD = """\
@@ -56,12 +56,6 @@ def sheet(volts: np.ndarray, *others: np.ndarray, seconds: np.ndarray = SECONDS)
 def sine(level: float, pp: float, noise: float = 0.0) -> np.ndarray:
     wobble = noise * np.random.default_rng(5).normal(size=len(SECONDS))
     return level + 0.5 * pp * np.sin(2.0 * np.pi * 1000.0 * SECONDS + 0.7) + wobble
-
-
-@pytest.fixture
-def book(own_book: Path):
-    with open_book(own_book) as book:
-        yield book
 
 
 def opened(book: Book, file: str = BOARD) -> Case:

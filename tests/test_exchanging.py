@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -19,7 +17,7 @@ from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.readings import EXCHANGE, Question, Reading, Setup
 from probewright.readings.hearing import Context, hear
-from probewright.record import Book, open_book
+from probewright.record import Book
 
 MACHINE = read(brute_force.MACHINE, "two-stage.yaml")
 LAWS = draw_laws(build_model(MACHINE, "x"))
@@ -124,12 +122,6 @@ def test_what_may_read_otherwise_is_not_asked_about(now: Reading, why: str):
 
 
 # A repair --------------------------------------------------------------------------------------
-
-
-@pytest.fixture
-def book(own_book: Path):
-    with open_book(own_book) as book:
-        yield book
 
 
 def share(case: Case, item: str) -> float:

@@ -11,14 +11,13 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from conftest import ROOT
+from conftest import HERE, ROOT
 from probewright.hypotheses.intake import cautions
 from probewright.record import open_book
 from probewright.web import help_pages
 from probewright.web.app import make_app
 from probewright.web.help_pages import ANSWERS, KEYS, LINES, SUMS, glossary, read_glossary, understood
 
-HERE = "http://127.0.0.1:8620"
 GLOSSARY = (ROOT / "docs" / "glossary.md").read_text(encoding="utf-8")
 WEB = ROOT / "src" / "probewright" / "web"
 

@@ -46,12 +46,6 @@ parts:
 """
 
 
-@pytest.fixture
-def book(own_book: Path):
-    with open_book(own_book) as opened:
-        yield opened
-
-
 def opened(book: Book, intake: Intake = SILENT_LEFT) -> Case:
     return bench.open_job(book, intake, NOW)
 

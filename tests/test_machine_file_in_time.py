@@ -167,7 +167,7 @@ def test_what_a_line_plays_goes_on_in_every_stimulus_and_without_one() -> None:
     assert part.figures["signal"].spread == 0.1 and any("mains within 10 %" in said for said in one.assumed)
     mains = Course("TR1", "volts", None, Sine(50.0), "signal")
     for name in ("", "as typed"):
-        assert followed(one, name) == Followed((mains,), period=0.02, whole=True)
+        assert followed(one, name) == Followed((mains,), period=0.02, in_time=True)
     assert courses_of(one, "flat") == () == courses_of(one, "out") and not followed(one, "flat").in_time
     assert courses_of(one, "low") == (mains,) and one.stimuli["low"].edits[1].value == approx(7.0 * math.sqrt(2.0))
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
+from conftest import HERE
 from probewright.jobs import bench
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.functioning import read_functions
@@ -21,7 +22,6 @@ from probewright.record import Book, open_book
 from probewright.web import proofs
 from probewright.web.app import make_app
 
-HERE = "http://127.0.0.1:8620"
 NOW = "2026-11-25T13:00:00+00:00"
 SMALL = """machine: Tone box
 extras:
@@ -43,12 +43,6 @@ works:
   sound left: MID dc at rest; below 4V = weak; above 5V = loud
 """
 )
-
-
-@pytest.fixture
-def book(tmp_path: Path):
-    with open_book(tmp_path / "bench.db") as opened:
-        yield opened
 
 
 @pytest.fixture

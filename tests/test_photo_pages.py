@@ -31,21 +31,8 @@ from probewright.web import waiting
 from probewright.web.app import make_app
 from probewright.web.lighting import HANDLE, TALL, lit_of
 
-HERE = "http://127.0.0.1:8620"
 NOW = "2026-11-25T13:00:00+00:00"
 SECRET = b"Stellingen"  # stands in the notes of a picture, and may be nowhere in what is served
-
-
-@pytest.fixture
-def book(tmp_path: Path):
-    with open_book(tmp_path / "bench.db") as opened_:
-        yield opened_
-
-
-@pytest.fixture
-def page(tmp_path: Path):
-    with TestClient(make_app(open_book(tmp_path / "bench.db"), "secret"), base_url=HERE) as client:
-        yield client
 
 
 @cache

@@ -29,7 +29,7 @@ from probewright.machine import read as read_machine
 from probewright.photos import Photo, PhotoShelf, accept
 from probewright.photos.accepting import MOST_BYTES, PHOTO_SIDE, SHEET_SIDE
 from probewright.photos.decoding import LONGEST, MEGAPIXELS
-from probewright.record import Book, open_book
+from probewright.record import Book
 
 NOW = "2026-11-25T10:00:00+00:00"
 LATER = "2026-11-25T10:05:00+00:00"
@@ -476,12 +476,6 @@ def test_a_small_picture_of_a_harmed_file_is_a_complaint(shelf: PhotoShelf):
 # Pictures of a job -----------------------------------------------------------------------------
 
 JPG, OTHER, SHEET = file(scene(90, 50)), file(scene(50, 90)), file(scene(300, 200), "PNG")
-
-
-@pytest.fixture
-def book(own_book: Path):
-    with open_book(own_book) as opened:
-        yield opened
 
 
 @pytest.fixture

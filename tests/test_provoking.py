@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from math import log
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,7 +21,7 @@ from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.provoking import AGAIN, UNPROVOKED, chances, provoked_nats
 from probewright.readings import PROVOKE, Question, Reading
 from probewright.readings.hearing import Context, hear
-from probewright.record import Book, open_book
+from probewright.record import Book
 
 MACHINE = read(brute_force.MACHINE, "two-stage.yaml")
 MODEL = build_model(MACHINE, "x")
@@ -149,12 +148,6 @@ def test_chances_of_a_fault_that_comes_by_itself_are_less_telling():
 
 
 # A repair --------------------------------------------------------------------------------------
-
-
-@pytest.fixture
-def book(own_book: Path):
-    with open_book(own_book) as book:
-        yield book
 
 
 def tied(book: Book) -> Case:

@@ -16,13 +16,7 @@ from probewright.machine import read
 from probewright.planning.choosing import ranked
 from probewright.readings import Question, Setup
 from probewright.readings.lines import read_readings
-from probewright.record import Book, open_book
-
-
-@pytest.fixture
-def book(own_book: Path):
-    with open_book(own_book) as book:
-        yield book
+from probewright.record import Book
 
 
 def found(bench: HiddenBench, *ids: str) -> None:

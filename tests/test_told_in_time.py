@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from pytest import approx
@@ -12,18 +10,12 @@ from hidden import NOW, HiddenBench, opened
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.machine.waves import Course, Sine
 from probewright.readings import NEVER, Setup
-from probewright.record import Book, open_book
+from probewright.record import Book
 from probewright.simulation.tracing import trace
 from test_told import found
 from timed_machines import HOLD, RESET, STAGE, SUPPLY
 
 pytestmark = pytest.mark.slow  # whole repairs, each of many runs in time
-
-
-@pytest.fixture
-def book(own_book: Path):
-    with open_book(own_book) as book:
-        yield book
 
 
 def chance(bench: HiddenBench, *begins: str) -> float:

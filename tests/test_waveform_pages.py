@@ -7,7 +7,6 @@ import threading
 from base64 import b64encode
 from hashlib import sha256
 from html import unescape
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -20,28 +19,14 @@ from probewright.jobs.aside import WAIT, set_aside
 from probewright.jobs.capturing import Asked, add_capture, folder_of, kept_file
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.view import RangeView
-from probewright.record import Book, open_book
+from probewright.record import Book
 from probewright.report.text import healthy
-from probewright.web.app import make_app
 from probewright.web.guarding import HEADERS
 from test_capturing import BOARD, SECONDS, sheet, sine
 from timed_machines import RESET, SUPPLY
 
-HERE = "http://127.0.0.1:8620"
 NOW = "2026-11-25T13:00:00+00:00"
 FILES = ROOT / "tests" / "captures"
-
-
-@pytest.fixture
-def book(tmp_path: Path):
-    with open_book(tmp_path / "bench.db") as opened_:
-        yield opened_
-
-
-@pytest.fixture
-def page(tmp_path: Path):
-    with TestClient(make_app(open_book(tmp_path / "bench.db"), "secret"), base_url=HERE) as client:
-        yield client
 
 
 def opened(book: Book, text: str = "") -> Case:

@@ -7,30 +7,16 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from html import unescape
 from html.parser import HTMLParser
-from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
+from conftest import HERE
 from probewright.jobs import bench
-from probewright.record import Book, open_book
-from probewright.web.app import make_app
+from probewright.record import Book
 from probewright.web.guarding import secret_beside
 
-HERE = "http://127.0.0.1:8620"
 VOID = {"meta", "link", "input", "br", "img", "rect", "path", "circle", "line", "polyline", "polygon", "ellipse"}
-
-
-@pytest.fixture
-def book(tmp_path: Path):
-    with open_book(tmp_path / "bench.db") as opened:
-        yield opened
-
-
-@pytest.fixture
-def page(tmp_path: Path):
-    with TestClient(make_app(open_book(tmp_path / "bench.db"), "secret"), base_url=HERE) as client:
-        yield client
 
 
 def hidden(text: str, name: str) -> str:

@@ -35,7 +35,7 @@ from probewright.jobs.case_view import CaptureShown
 from probewright.jobs.cases import Captured, Case, Line, keep_bench
 from probewright.jobs.keeping import keep_reading
 from probewright.machine import Machine
-from probewright.photos.shelf import write_whole
+from probewright.photos.shelf import keep_once
 from probewright.readings import NEVER, SCOPED, Look, Question, Reading, echo
 from probewright.readings.bench import Bench
 from probewright.record import Book
@@ -308,13 +308,7 @@ def keep_whole(folder: Path, data: bytes) -> str:
     """Put a file on the disk under the digest of what is in it, once. BadInput where the disk refuses."""
     digest = hashlib.sha256(data).hexdigest()
     path = folder / f"{digest}.csv"
-    try:
-        if not (path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == digest):
-            write_whole(path, data)
-    except OSError as problem:
-        text = f"the waveform cannot be kept here: {problem.strerror or problem}"
-        mend = "make room on the disk and the folder writable, then send it again"
-        raise BadInput(Complaint(str(folder), 1, 1, text, mend)) from problem
+    keep_once(path, data, digest, "waveform")
     return path.name
 
 

@@ -27,6 +27,7 @@ from probewright.prediction.latents import draw_latents
 from probewright.prediction.timed import SEEN, Sight, follow, happens_once, waveform
 from probewright.readings import Question
 from probewright.record import Book
+from probewright.simulation.scope import within
 
 SOUND = 24  # chosen: sound machines behind the band; its ends are the outermost two
 MOST_PARTS = 120  # chosen: 35 parts take 3 s of a core, and twice as many more than twice that
@@ -150,10 +151,8 @@ def from_trigger(seconds: np.ndarray, volts: np.ndarray, length: float) -> Curve
 
 def stretch(seconds: np.ndarray, volts: np.ndarray, begin: float, end: float) -> Curve:
     """A trace (time,) from one instant to another, with the points at its ends."""
-    begin, end = max(begin, float(seconds[0])), min(end, float(seconds[-1]))
-    inside = seconds[(seconds > begin) & (seconds < end)]
-    instants = np.array([begin, *inside, end])
-    return Curve(tuple(instants.tolist()), tuple(np.interp(instants, seconds, volts).tolist()))
+    instants, shown = within(seconds, volts[None], begin, end)
+    return Curve(tuple(instants.tolist()), tuple(shown[0].tolist()))
 
 
 def _trigger(seconds: np.ndarray, volts: np.ndarray) -> float | None:

@@ -13,7 +13,7 @@ from probewright.jobs.searching import Search, enter_readings, open_search, open
 from probewright.jobs.taught import lessons_weighed
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
-from probewright.readings import EXCHANGE, KEPT, PROVOKE, SCOPED, Question, Reading, Setup, instruments
+from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
 from probewright.readings.elsewhere import hertz_said, with_hertz
 from probewright.readings.plausible import is_charge
 from probewright.readings.setups import CONTACTS
@@ -113,8 +113,7 @@ def _tick(tick: str, function: str, said: str, setup: Setup) -> Reading:
 def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Reading | None, str]:
     """The reading on the file's own names; None with the reason when it cannot be weighed there."""
     ask = reading.question
-    lawless = ask.instrument in SCOPED and ask.instrument not in instruments.table()
-    if ask.instrument in KEPT or ask.instrument == "test" or lawless:
+    if ask.instrument in KEPT or ask.instrument == "test":
         return None, "kept, not weighed on a circuit yet"
     if is_charge(reading) and not any(part.off == "stays" for part in machine.parts.values()):
         return None, "a charge left with power off: kept, not weighed"

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from probewright.machine.edits import SetFigure, Unplug
+from probewright.machine.kinds import KINDS
 from probewright.machine.model import Part, Stimulus
 from probewright.machine.waves import Course, Sine, together
 
@@ -33,7 +34,7 @@ class Followed:
     """What moves under a stimulus, all that is needed to follow it in time.
 
     courses: the part lines' first; switched_on, read: as in Stimulus; period: s after which all of it repeats, inf
-    where nothing does; hertz: of what the stimulus itself plays, 0 for none or several; whole: everything that is
+    where nothing does; hertz: of what the stimulus itself plays, 0 for none or several; in_time: everything that is
     read with power on is read off the traces of this one run. Else the only thing that moves is a plain sine, small
     enough to be found without following it: then only what a small signal does not know is followed.
     """
@@ -43,12 +44,14 @@ class Followed:
     read: tuple[float, float] | None = None
     period: float = math.inf
     hertz: float = 0.0
-    whole: bool = False
+    in_time: bool = False
 
-    @property
-    def in_time(self) -> bool:
-        """Everything read with power on comes from one run in time."""
-        return self.whole
+
+def brought_by(part: Part) -> float:
+    """The most volts that a part brings by its own line, with what that line plays; none of one that feeds nothing."""
+    if not KINDS[part.kind].feeds:
+        return 0.0
+    return abs(part.figures["volts"].nominal) + (abs(part.figures["signal"].nominal) if part.plays else 0.0)
 
 
 def courses_of(machine: Typed, stimulus: str) -> tuple[Course, ...]:

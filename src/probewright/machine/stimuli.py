@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -32,7 +31,7 @@ from probewright.machine.signals import (
     read_signal,
     short,
 )
-from probewright.machine.waves import Course, Sine, Step
+from probewright.machine.waves import Course, Sine, Step, never_repeats
 from probewright.machine.yaml_text import Piece, Table, Text
 from probewright.units import read_value, write_reading
 
@@ -205,8 +204,7 @@ def _refuse_no_end(
     name: str, courses: tuple[Course, ...], power: Setting | None, read: tuple[float, float] | None
 ) -> None:
     """What happens once needs a time at which it is read."""
-    once = power or any(wave.period == math.inf for one in courses for wave in one.waves())
-    if once and read is None:
+    if (power or never_repeats(courses)) and read is None:
         what = "a switch-on" if power else "a step"
         raise Refused(f"{name!r} does not say when {what} is read", "add when: `read: 0s..200ms`")
 

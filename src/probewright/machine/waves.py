@@ -179,6 +179,27 @@ class Turned:
         return self.wave.corners(start, stop)
 
 
+@dataclass(frozen=True)
+class Later:
+    """Another wave that begins so many seconds later."""
+
+    wave: Wave
+    seconds: float
+
+    @property
+    def period(self) -> float:
+        """As the other one."""
+        return self.wave.period
+
+    def at(self, seconds: float) -> float:
+        """Where it stands."""
+        return self.wave.at(seconds - self.seconds)
+
+    def corners(self, start: float, stop: float) -> list[float]:
+        """As the other one, later."""
+        return [one + self.seconds for one in self.wave.corners(start - self.seconds, stop - self.seconds)]
+
+
 def together(periods: Iterable[float]) -> float:
     """Seconds after which all of these repeat at once, as exactly as they can be told; inf where none repeats."""
     found = [Fraction(one).limit_denominator(10**12) for one in periods if one < math.inf]
@@ -204,3 +225,8 @@ class Course:
     def waves(self) -> list[Wave]:
         """What it is made of."""
         return [wave for wave in (self.share, self.swing) if wave is not None]
+
+
+def never_repeats(courses: Iterable[Course]) -> bool:
+    """Something in these happens once."""
+    return any(wave.period == math.inf for one in courses for wave in one.waves())

@@ -31,14 +31,7 @@ class PhotoShelf:
 
         When the name is there, so is the whole picture. BadInput where the disk refuses: then nothing was kept.
         """
-        path = self.path(photo.name)
-        try:
-            if not (path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == photo.sha256):
-                write_whole(path, photo.data)
-        except OSError as problem:
-            text = f"the picture cannot be kept here: {problem.strerror or problem}"
-            mend = "make room on the disk and the folder writable, then send it again"
-            raise BadInput(Complaint(str(self.folder), 1, 1, text, mend)) from problem
+        keep_once(self.path(photo.name), photo.data, photo.sha256, "picture")
         return photo.name
 
     def path(self, name: str) -> Path:
@@ -77,6 +70,20 @@ def _made_small(data: bytes, sort: str, side: int) -> bytes:
         found.thumbnail((side, side))
         found.save(out, sort, quality=QUALITY)
     return out.getvalue()
+
+
+def keep_once(path: Path, data: bytes, digest: str, what: str) -> None:
+    """Put a file on the disk unless it is there whole; digest: its SHA-256; what: as the person calls it.
+
+    BadInput where the disk refuses: then nothing was kept.
+    """
+    try:
+        if not (path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == digest):
+            write_whole(path, data)
+    except OSError as problem:
+        text = f"the {what} cannot be kept here: {problem.strerror or problem}"
+        mend = "make room on the disk and the folder writable, then send it again"
+        raise BadInput(Complaint(str(path.parent), 1, 1, text, mend)) from problem
 
 
 def write_whole(path: Path, data: bytes) -> None:

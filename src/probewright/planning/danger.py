@@ -10,8 +10,9 @@ import numpy as np
 from probewright.hypotheses.provoking import AROUND
 from probewright.inference.belief import Belief
 from probewright.machine.edits import SetFigure
+from probewright.machine.following import brought_by
 from probewright.machine.kinds import KINDS
-from probewright.machine.model import GROUND, Machine, Part
+from probewright.machine.model import GROUND, Machine
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import bare_volts
@@ -91,15 +92,7 @@ def _is_low(machine: Machine, ask: Question) -> bool:
     edits = stimulus.edits if stimulus is not None else ()
     put_on = [one for one in edits if isinstance(one, SetFigure) and one.figure in ("signal", "volts")]
     signals = [abs(float(one.value)) for one in put_on]
-    return AMPLE * (sum(_fed(part) for part in fed) + sum(signals)) < TOUCH_RMS
-
-
-def _fed(part: Part) -> float:
-    """The most volts that a part brings by its own line, with what that line plays."""
-    if not KINDS[part.kind].feeds:
-        return 0.0
-    played = abs(part.figures["signal"].nominal) if part.plays else 0.0
-    return abs(part.figures["volts"].nominal) + played
+    return AMPLE * (sum(brought_by(part) for part in fed) + sum(signals)) < TOUCH_RMS
 
 
 def _under_the_hand(belief: Belief[Laws], ask: Question, among: Sequence[Bank]) -> Caution | None:
@@ -120,7 +113,7 @@ def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
     """Highest figure in a draw of these cells (cell,) bool."""
     shown = [bare_volts(bank, ask) for bank in among]
     value, solved = np.concatenate([one.value for one in shown]), np.concatenate([one.judged for one in shown])
-    fed = sum(_fed(part) for part in among[0].model.machine.parts.values())
+    fed = sum(brought_by(part) for part in among[0].model.machine.parts.values())
     most = np.max(value[solved & np.isfinite(value)], initial=fed)
     value = np.where(solved, value, np.minimum(value, most))[np.concatenate([cells[bank.cell_of] for bank in among])]
     return float(np.max(value[np.isfinite(value)], initial=0.0))

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from probewright.machine.kinds import KINDS
+from probewright.machine.following import brought_by
 from probewright.machine.model import GROUND, Machine, Works
 from probewright.prediction.bank import Bank
 from probewright.prediction.latents import below, nobody_knows
@@ -449,7 +449,5 @@ def broad_nats(bank: Bank, instrument: str, answer: float) -> float:
         return float(-np.log(max(answer, LEAST_TIME)) - np.log(np.log(LONGEST / SHORTEST)))
     if unit == "1":
         return float(-np.log(np.pi * SHARE_WIDE) - np.log1p((answer / SHARE_WIDE) ** 2))
-    parts = [p for p in bank.model.machine.parts.values() if KINDS[p.kind].feeds]
-    volts = [abs(p.figures["volts"].nominal) + (p.figures["signal"].nominal if p.plays else 0.0) for p in parts]
-    scale = max([1.0, *volts])
+    scale = max([1.0, *(brought_by(part) for part in bank.model.machine.parts.values())])
     return float(-np.log(np.pi * scale) - np.log1p((answer / scale) ** 2))

@@ -12,7 +12,7 @@ import numpy as np
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Figure, Machine, Part
 from probewright.machine.stimuli import Followed
-from probewright.machine.waves import Course, Wave
+from probewright.machine.waves import Course, Later, Wave, never_repeats
 from probewright.prediction.bank import Bank
 from probewright.readings import SCOPED, Look, Question, Setup
 from probewright.readings.instruments import Law, law
@@ -43,27 +43,6 @@ HEAVY = 0.1  # chosen: an instrument that takes more of the volts than this is p
 LOOKED_AT = 16  # chosen: instants of a period among which the crests are sought
 NO_HERTZ = 1e-9  # Hz: where nothing repeats
 SEEN = 5e-3  # chosen, V: what moves less is a line on the screen, of which nobody reads a period or a shape
-
-
-@dataclass(frozen=True)
-class Later:
-    """A wave that begins so many seconds later."""
-
-    wave: Wave
-    seconds: float
-
-    @property
-    def period(self) -> float:
-        """As the other one."""
-        return self.wave.period
-
-    def at(self, seconds: float) -> float:
-        """Where it stands."""
-        return self.wave.at(seconds - self.seconds)
-
-    def corners(self, start: float, stop: float) -> list[float]:
-        """As the other one, later."""
-        return [one + self.seconds for one in self.wave.corners(start - self.seconds, stop - self.seconds)]
 
 
 @dataclass
@@ -134,8 +113,7 @@ def takes_time(bank: Bank, ask: Question) -> bool:
 
 def _ends(way: Followed) -> tuple[float, float] | None:
     """The window of what happens once, None where it repeats for ever."""
-    once = way.switched_on or any(wave.period == math.inf for one in way.courses for wave in one.waves())
-    if not once and way.period < math.inf:
+    if not (way.switched_on or never_repeats(way.courses)) and way.period < math.inf:
         return None
     return way.read or (0.0, 1.0)  # chosen: a free oscillator that nothing starts is watched for a second
 
@@ -406,12 +384,12 @@ def _figure(quantity: str, seconds: np.ndarray, volts: np.ndarray, sight: Sight)
     """(variant,) what is read off a trace (variant, time); NaN where there is no such figure."""
     way, look = sight.way, sight.look
     if quantity in ("rise", "fall"):
-        cut = _cut(seconds, volts, look.window or (0.0, seconds[-1]))
+        cut = scope.within(seconds, volts, *(look.window or (0.0, seconds[-1])))
         return (scope.rise_through if quantity == "rise" else scope.fall_through)(*cut, look.level)
     if quantity in ("period", "frequency", "duty", "tilt"):
         window = look.window or way.read if _ends(way) is not None else look.window
-        return _seen(_SHAPES[quantity](*(_cut(seconds, volts, window) if window else (seconds, volts))), volts)
-    seconds, volts = _cut(seconds, volts, _window(seconds, sight))
+        return _seen(_SHAPES[quantity](*(scope.within(seconds, volts, *window) if window else (seconds, volts))), volts)
+    seconds, volts = scope.within(seconds, volts, *_window(seconds, sight))
     hertz = look.hertz or way.hertz or (0.0 if way.period == math.inf else 1.0 / way.period)
     if quantity in ("level", "distortion"):
         if not hertz:
@@ -448,14 +426,6 @@ def _window(seconds: np.ndarray, sight: Sight) -> tuple[float, float]:
     if _ends(sight.way) is None:
         return (sight.way.period, 2.0 * sight.way.period)  # past what a limit or a coupling does at the beginning
     return sight.way.read or (float(seconds[0]), float(seconds[-1]))
-
-
-def _cut(seconds: np.ndarray, volts: np.ndarray, window: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-    """The trace within a window, with the points at its ends."""
-    begin, end = max(window[0], float(seconds[0])), min(window[1], float(seconds[-1]))
-    inside = seconds[(seconds > begin) & (seconds < end)]
-    instants = np.array([begin, *inside, end]) if end > begin else np.array([begin, begin + 1e-12])
-    return instants, scope.at(seconds, volts, np.clip(instants, seconds[0], seconds[-1]))
 
 
 def _without(quantity: str) -> float:

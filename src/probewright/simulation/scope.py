@@ -57,6 +57,17 @@ def at(seconds: np.ndarray, volts: np.ndarray, instants: np.ndarray) -> np.ndarr
     return np.where((where >= seconds[0] - slack) & (where <= seconds[-1] + slack), found, np.nan)
 
 
+def within(
+    seconds: np.ndarray, volts: np.ndarray, begin: float, end: float
+) -> tuple[np.ndarray, np.ndarray]:  # fmt: skip
+    """Seconds (time,) and volts (variant, time) of the trace from one instant to another, with the points at its ends;
+    as much of it as there is."""
+    begin, end = max(begin, float(seconds[0])), min(end, float(seconds[-1]))
+    inside = seconds[(seconds > begin) & (seconds < end)]
+    instants = np.array([begin, *inside, end]) if end > begin else np.array([begin, begin + 1e-12])
+    return instants, at(seconds, volts, np.clip(instants, seconds[0], seconds[-1]))
+
+
 def crossings(seconds: np.ndarray, volts: np.ndarray, level: np.ndarray | float, rising: bool = True) -> np.ndarray:
     """(variant, crossing) s at which the trace goes through a level, V or (variant,); NaN behind the last.
 
