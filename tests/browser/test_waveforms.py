@@ -65,9 +65,9 @@ def test_on_a_phone_a_file_is_chosen_by_tap_and_the_picture_fits(window, served:
     page.locator("#at").fill("RAW")
     page.get_by_role("button", name="Read it").tap()
     page.wait_for_selector("#says", timeout=SLOW)
-    svg = page.locator("#picture .at-small svg")
-    box = svg.bounding_box()
-    assert page.locator("#picture .at-large").is_hidden() and box is not None and 300 < box["width"] <= 374
+    page.locator("#picture .at-large").wait_for(state="hidden")  # the answer is there before its style sheet
+    box = page.locator("#picture .at-small svg").bounding_box()
+    assert box is not None and 300 < box["width"] <= 374
     page.get_by_role("button", name="Count it").tap()
     page.wait_for_selector("#readings >> text=waveform ripple.csv", timeout=SLOW)
     assert lines(served) == ["waveform ripple.csv at RAW"]
