@@ -58,12 +58,14 @@ class SuspectView:
 
 @dataclasses.dataclass(frozen=True)
 class ClassView:
-    """Look-alikes: ids of the members, and the step that would tell them apart."""
+    """Look-alikes: ids of the members, and the step that would tell them apart; beyond: what would, with an instrument
+    that this bench has not."""
 
     id: int
     probability: float
     members: tuple[str, ...]
     split_by: str | None
+    beyond: str | None = None
 
 
 @dataclasses.dataclass(frozen=True)

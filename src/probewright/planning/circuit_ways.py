@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from probewright.planning.provoking import answers
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading
 from probewright.readings.instruments import UNPOWERED
+from probewright.readings.kit import USUAL, Kit
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
@@ -45,6 +46,14 @@ class CircuitWays:
         taken = {reading.question for reading in self.population.belief.readings}
         return [*(self.again(ask) for ask in known if ask not in taken), *found]
 
+    def lacking(self) -> list[Action]:
+        """Readings with an instrument that somebody told this bench has not; a quick look has no time for them."""
+        kit = self.population.kit
+        if kit.has is None or self.population.hasty:
+            return []
+        every = possible(replace(self.population, kit=Kit(USUAL, kit.minutes)))
+        return [one for one in every if one.kind == "reading" and one.ask and kit.lacks(one.ask.instrument)]
+
     def repairs(self) -> list[Action]:
         """Repairs of each item that a considered suspect lies in."""
         return [action for action in self.possible() if action.kind == "repair"]
@@ -52,7 +61,8 @@ class CircuitWays:
     def again(self, ask: Question) -> Action:
         """The same reading with the probes placed anew."""
         now, last = bench_now(self.population.belief.readings)
-        spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
+        kit = self.population.kit
+        spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
 
     def tells(self, action: Action) -> Table:

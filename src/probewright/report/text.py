@@ -73,6 +73,8 @@ def ranking(view: JobView) -> Iterator[str]:
             says = strangers(view)
             yield f"      These read alike: {', '.join(says.get(member, member) for member in one.members[:5])}."
             yield f"      To tell them apart: {one.split_by}"
+            if one.beyond:
+                yield f"      Or, {one.beyond}"
     yield from boards(view)
 
 
