@@ -487,6 +487,10 @@ def report(number: JobNumber = None, as_json: Json = False) -> None:
 def kit(
     has: Annotated[str, typer.Option("--has", help="Instruments of this bench, with commas between.")] = "",
     minutes: Annotated[list[str] | None, typer.Option("--minutes", help="How long a step takes here: dc=0.5.")] = None,
+    trained: Annotated[
+        bool | None,
+        typer.Option("--trained/--not-trained", help="For live parts that can kill, with an isolating transformer."),
+    ] = None,
     usual: Annotated[list[str] | None, typer.Option("--usual", help="Forget what was told of a step.")] = None,
     as_json: Json = False,
 ) -> None:
@@ -501,9 +505,9 @@ def kit(
             minutes or [], "minutes of a step", "dc=0.5").items()}  # fmt: skip
         told |= {row: None for row in usual or []}
         with open_book(book_path()) as book:
-            if has or told:
+            if has or told or trained is not None:
                 tools = [name.casefold() for name in listed(has)] if has else None
-                equipping.tell_kit(book, tools, told, now())
+                equipping.tell_kit(book, tools, told, now(), trained)
             return equipping.view_kit(book), words.kit, DONE
 
     answer(made, as_json)

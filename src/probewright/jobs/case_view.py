@@ -72,9 +72,11 @@ class PaceView:
 
 @dataclasses.dataclass(frozen=True)
 class KitView:
-    """What this bench has, and its minutes. told: somebody said which instruments it has."""
+    """What this bench has, and its minutes. told: somebody said which instruments it has; trained: for live parts that
+    can kill."""
 
     told: bool
+    trained: bool
     tools: tuple[ToolView, ...]
     paces: tuple[PaceView, ...]
     schema: str = SCHEMA

@@ -21,7 +21,8 @@ def view_kit(book: Book) -> KitView:
     """What this bench has and its minutes, with where each figure comes from."""
     own = own_of(book)
     tools = tuple(ToolView(tool, tool in (USUAL if own.has is None else own.has)) for tool in TOOLS)
-    return KitView(own.has is not None, tools, tuple(
+    return KitView(own.has is not None,
+        own.trained, tools, tuple(
         PaceView(
             row, says, minutes(row), own.seen[row].minutes(row) if row in own.seen else None,
             own.seen[row].gaps if row in own.seen else 0, own.told.get(row),
@@ -30,11 +31,13 @@ def view_kit(book: Book) -> KitView:
     ))  # fmt: skip
 
 
-def tell_kit(book: Book, has: Collection[str] | None, told: Mapping[str, float | None], now: str) -> None:
+def tell_kit(
+    book: Book, has: Collection[str] | None, told: Mapping[str, float | None], now: str, trained: bool | None = None
+) -> None:
     """Keep what somebody says of this bench. BadInput for an instrument or a step that is not known.
 
     has: its instruments, None where nothing is said of them; told: minutes by row, None for those that are learnt
-    or usual again.
+    or usual again; trained: see Kit, None where nothing is said of it.
     """
     known = rows()
     _check_tools(has or ())
@@ -43,7 +46,7 @@ def tell_kit(book: Book, has: Collection[str] | None, told: Mapping[str, float |
             raise complaint(f"{row!r} is no step that takes minutes", nearest(row, list(known)))
         if value is not None and not LEAST <= value <= MOST:
             raise complaint(f"{row}: {value:g} is not between {LEAST:g} and {MOST:g} min", "write it in minutes")
-    payload = {"has": None if has is None else sorted(has), "minutes": dict(told)}
+    payload = {"has": None if has is None else sorted(has), "minutes": dict(told), "trained": trained}
     book.append_own(TOLD, payload, now, __version__)
 
 

@@ -38,9 +38,11 @@ class Pace:
 
 @dataclass(frozen=True)
 class Own:
-    """has: instruments as told last, None where nobody said; told: minutes by row; seen: by row, all jobs together."""
+    """has: instruments as told last, None where nobody said; trained: see Kit; told: minutes by row; seen: by row, all
+    jobs together."""
 
     has: frozenset[str] | None
+    trained: bool
     told: Mapping[str, float]
     seen: Mapping[str, Pace]
 
@@ -48,12 +50,13 @@ class Own:
 def kit_of(book: Book) -> Kit:
     """What this bench has, and its minutes where they are other than usual."""
     own = own_of(book)
-    return Kit(own.has, {**{row: pace.minutes(row) for row, pace in own.seen.items()}, **own.told})
+    return Kit(own.has, {**{row: pace.minutes(row) for row, pace in own.seen.items()}, **own.told}, own.trained)
 
 
 def own_of(book: Book) -> Own:
     """What the book holds of the bench itself."""
     has: frozenset[str] | None = None
+    trained = False
     told: dict[str, float | None] = {}
     by_job: dict[int, Mapping[str, tuple[int, float]]] = {}
     known = rows()
@@ -61,6 +64,7 @@ def own_of(book: Book) -> Own:
         if event.kind == TOLD:
             has = has if event.payload["has"] is None else frozenset(event.payload["has"])
             told |= event.payload["minutes"]
+            trained = trained if event.payload["trained"] is None else bool(event.payload["trained"])
         elif event.kind == PACED:  # a job that is closed once more is learnt from anew
             by_job[event.payload["job"]] = event.payload["rows"]
     seen: dict[str, Pace] = {}
@@ -71,6 +75,7 @@ def own_of(book: Book) -> Own:
             seen[row] = Pace(total, (was.gaps * was.over + count * over) / total)
     return Own(
         has,
+        trained,
         {row: value for row, value in told.items() if value is not None and row in known},
         {row: pace for row, pace in seen.items() if row in known},
     )

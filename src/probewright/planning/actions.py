@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from probewright.hypotheses import Fault, Suspect
 from probewright.hypotheses.mending import is_repaired, repair_item, takes_away
+from probewright.hypotheses.provoking import AROUND
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.stimuli import followed
-from probewright.planning.danger import off_limits
+from probewright.planning.danger import deadly, is_live, off_limits
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
 from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.prediction.outcomes import show
 from probewright.prediction.timed import at_hand, happens_once, plain_stimuli
-from probewright.readings import SCOPED, Look, Question, Reading, Setup
+from probewright.readings import PROVOKE, SCOPED, Look, Question, Reading, Setup
 from probewright.readings.kit import ALTERNATING, Kit
 from probewright.readings.setups import absent, parts_called
 
@@ -77,6 +78,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now)
     found: list[Action] = []
+    is_deadly = _warily(population)
     chain = belief.laws.model.playing
     asks = (
         _along(machine, population, live)
@@ -90,13 +92,14 @@ def possible(population: DrawnPopulation) -> list[Action]:
         ]
     )
     for ask in dict.fromkeys(asks):
-        if ask not in taken and kit.reads(ask.instrument, shown) and _allowed(machine, ask):
+        if ask not in taken and kit.reads(ask.instrument, shown) and _allowed(machine, ask) and not is_deadly(ask):
             spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask)))
     if not chain:
         found += _parted(population, replace(live, supplied=()), taken)
         powered = live if live.power == "on" else _switched_on(machine, live)
-        found += [_provoking(ask, now, kit) for ask in provocations(machine, population, powered)]
+        asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
+        found += [_provoking(ask, now, kit) for ask in asks]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -362,6 +365,30 @@ def _allowed(machine: Machine, ask: Question) -> bool:
     if ask.setup.power == "off":
         return True
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
+
+
+def _warily(population: DrawnPopulation) -> Callable[[Question], bool]:
+    """Whether a live question, or a hand round a part, comes to a place that kills, where nobody said that they are
+    trained for it."""
+    machine, known = population.belief.laws.model.machine, dict[Setup, set[str]]()
+    nets = _nets(machine)
+
+    def is_deadly(ask: Question) -> bool:
+        if population.kit.trained or not is_live(ask.setup):
+            return False
+        if ask.setup not in known:
+            known[ask.setup] = deadly(population.belief, ask.setup, nets)
+        return bool(known[ask.setup] & _nets_reached(machine, ask))
+
+    return is_deadly
+
+
+def _nets_reached(machine: Machine, ask: Question) -> set[str]:
+    """Nets that the probes touch, or those of the part that a hand comes near."""
+    if ask.instrument != PROVOKE:
+        return {machine.net_of(ask.red), machine.net_of(ask.black)}
+    name = ask.red.removeprefix(AROUND)
+    return {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}
 
 
 def _is_absent(machine: Machine, place: str) -> bool:

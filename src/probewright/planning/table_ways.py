@@ -104,6 +104,10 @@ class TableWays:
         """What the table warns of."""
         return self._tests[ask.red].caution or None
 
+    def deadly(self) -> list[str]:
+        """A table knows no places; its tests carry their cautions."""
+        return []
+
     def broken_rule(self) -> str | None:
         """A table states no power rules."""
         return None

@@ -52,6 +52,9 @@ class Ways(Protocol):
     def caution(self, ask: Question) -> str | None:
         """Why a step needs care."""
 
+    def deadly(self) -> Sequence[str]:
+        """Places left alone while live, because nobody said that they are trained for it."""
+
     def broken_rule(self) -> str | None:
         """What must not run as it is."""
 

@@ -22,10 +22,12 @@ ALTERNATING = 1000.0  # Hz, from memory: up to here a usual meter's range for al
 @dataclass(frozen=True)
 class Kit:
     """has: instruments of this bench, names of TOOLS; None: nobody told, so it has what is usual and whatever it has
-    shown; minutes: row of the minutes table -> minutes here, where they are other than usual."""
+    shown; minutes: row of the minutes table -> minutes here, where they are other than usual; trained: whoever works
+    here is trained and allowed to work on live parts that can kill, and has an isolating transformer."""
 
     has: frozenset[str] | None = None
     minutes: Mapping[str, float] = field(default_factory=dict)
+    trained: bool = False
 
     def reads(self, instrument: str, shown: Container[str] = ()) -> bool:
         """This bench has what such a reading is taken with; eyes, ears and hands it has. shown: instruments that were

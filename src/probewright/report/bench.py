@@ -245,10 +245,15 @@ def tie(view: TieView) -> str:
     return "\n".join(rows)
 
 
+TRAINED = "proposed; somebody here is trained for them and has an isolating transformer"
+UNTRAINED = "left alone; say --trained if you are trained and allowed, and have an isolating transformer"
+
+
 def kit(view: KitView) -> str:
     """What the bench has, and minutes by step with where they come from."""
     here = ", ".join(one.name for one in view.tools if one.here) or "nothing"
-    lines = [f"This bench measures with: {here}{'' if view.told else ' (as usual; nobody said)'}", "", "minutes   step"]
+    lines = [f"This bench measures with: {here}{'' if view.told else ' (as usual; nobody said)'}"]
+    lines += [f"Live parts that can kill: {TRAINED if view.trained else UNTRAINED}", "", "minutes   step"]
     for one in view.paces:
         lines.append(f"{one.counts:>7.2g}   {one.row}: {one.says}{_told_how(one)}")
     return "\n".join(lines)

@@ -44,8 +44,9 @@ class KitPages:
                 told = {row: _minutes(row, said.get(f"{ROW}{row}", "")) for row in before}
                 new = {row: value for row, value in told.items() if value != before[row]}
                 changed = view.told or has != [one.name for one in view.tools if one.here]
-                if new or changed:
-                    tell_kit(self.desk.book, has if changed else None, new, stamp())
+                trained = said.get("trained") == "yes"
+                if new or changed or trained != view.trained:
+                    tell_kit(self.desk.book, has if changed else None, new, stamp(), trained)
         except BadInput as bad:
             return self.kit(request, bad.complaints, said)
         return to("/kit?kept=yes")
