@@ -25,6 +25,7 @@ from probewright.readings import SCOPED, Question, Reading, Setup
 from probewright.readings.instruments import law
 from probewright.readings.kit import UNTOLD, Kit
 from probewright.record import Book
+from probewright.report import text
 
 TRAINED = Kit(trained=True)
 
@@ -46,8 +47,8 @@ never live: [OUT]
 """
 
 
-def opened(text: str, kit: Kit = UNTOLD) -> jobs.Search:
-    return jobs.open_search(machine.read(text), kit=kit)
+def opened(file: str, kit: Kit = UNTOLD) -> jobs.Search:
+    return jobs.open_search(machine.read(file), kit=kit)
 
 
 def single(volts: str, alternating: str = "") -> jobs.Search:
@@ -153,6 +154,12 @@ def test_no_live_step_touches_what_may_hurt_without_its_caution() -> None:
     assert "at MID" in (how.caution(Question("dc", "MID")) or ""), "R1 shorted puts the rail there"
 
 
+def test_what_is_left_alone_is_said_and_how_that_is_changed() -> None:
+    view, bold = jobs.look(opened(TALL)), jobs.look(opened(TALL, TRAINED))
+    assert view.left_alone == ("B+",) and "kit --trained" in text.job(view)
+    assert bold.left_alone == () and "Left alone" not in text.job(bold)
+
+
 def test_whoever_is_trained_says_so_once(book: Book) -> None:
     assert not kit_of(book).trained
     tell_kit(book, None, {}, NOW, trained=True)
@@ -197,12 +204,11 @@ def test_the_clip_of_a_scope_stays_off_a_chassis_on_the_mains() -> None:
 
 
 def test_the_diode_range_says_so_before_it_feeds_an_added_board() -> None:
-    text = (
+    host = machine.read(
         "machine: host\nparts:\n  V1: source 5V 5% series 1R  VCC > GND\n  R1: resistor 1k  VCC > A\n"
         "  D1: diode  A > GND\n  D2: diode  VCC > B\n  R2: resistor 1k  B > GND\n"
         'added boards:\n  DISPLAY:\n    fitted: "yes"\n    parts:\n      R5: resistor 10k  A > GND\n'
     )
-    host = machine.read(text)
     said = danger.of_the_diode_range(host, Question("diode", "D1.a", "D1.k", Setup(power="off")))
     assert "DISPLAY" in said and f"{law('diode').open_volts:g} V" in said
     assert danger.of_the_diode_range(host, Question("diode", "D2.a", "D2.k", Setup(power="off"))) == ""

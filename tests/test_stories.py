@@ -46,7 +46,7 @@ LOCATE = things(
         comes_and_goes=YES_NO, stranger=YES_NO,
         evidence=many(things(reading=WHOLE, nats=FIGURE, says=WORD)),
     )),
-    classes=many(things(id=WHOLE, probability=CHANCE, members=many(WORD), split_by=MAYBE_WORD)),
+    classes=many(things(id=WHOLE, probability=CHANCE, members=many(WORD), split_by=MAYBE_WORD, beyond=MAYBE_WORD)),
     actions=many(things(
         kind={"enum": ["reading", "swap", "repair"]}, group=WHOLE, where=WORD, instrument=WORD, setup=WORD,
         minutes={"type": "number", "exclusiveMinimum": 0.0}, live=YES_NO,
@@ -54,7 +54,7 @@ LOCATE = things(
         why=WORD, outcomes=many(things(**{"if": WORD}, chance=CHANCE, raises=many(WORD))), caution=MAYBE_WORD,
     )),
     surprises=many(things(reading=WHOLE, tail=CHANCE, advice=WORD)),
-    quality=things(effective_draws=FIGURE, unjudged=CHANCE),
+    quality=things(effective_draws=FIGURE, unjudged=CHANCE), left_alone=many(WORD),
 )  # fmt: skip
 CHECK = things(
     schema=WORD, sections=many(WORD), parts=many(WORD), nets=many(WORD), places=many(WORD), suspects=WHOLE, assumed=many(WORD),

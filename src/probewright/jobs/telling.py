@@ -107,6 +107,7 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         ),
         QualityView(*belief.quality),
         _boards(machine, belief),
+        tuple(ways(population).deadly()),
     )
 
 

@@ -142,7 +142,8 @@ class BoardView:
 
 @dataclasses.dataclass(frozen=True)
 class JobView:
-    """Finding, suspects, look-alikes, what to do next, and what does not fit."""
+    """Finding, suspects, look-alikes, what to do next, and what does not fit; left_alone: places that are not proposed
+    while live, because nobody said that they are trained for it."""
 
     finding: str
     rough: bool
@@ -153,6 +154,7 @@ class JobView:
     surprises: tuple[SurpriseView, ...]
     quality: QualityView
     boards: tuple[BoardView, ...] = ()
+    left_alone: tuple[str, ...] = ()
     schema: str = SCHEMA
 
 
