@@ -16,7 +16,7 @@ from probewright.machine.model import Limit, Measure
 from probewright.machine.stimuli import Followed, courses_of, followed
 from probewright.machine.waves import Course, Pulse, Ripple, Sine, Step, Turned
 from probewright.planning import danger
-from probewright.readings import Question
+from probewright.readings import Setup
 
 # Invented: an egg timer with a sampling switch, a lamp and a bell.
 BOARD = """\
@@ -388,4 +388,4 @@ def test_frequencies_that_do_not_divide_meet_later() -> None:
 def test_what_a_line_plays_counts_among_the_volts_that_can_hurt(volts: str, low: bool) -> None:
     """40 V rms is above what may be touched, 30 V rms (IEC 62368-1 ES1); its direct volts are nought."""
     one = machine.read(LINE.format(said=f"mains {volts} rms 50Hz"))
-    assert danger._is_low(one, Question("period", "RAW")) == low
+    assert danger.is_low(one, Setup()) == low

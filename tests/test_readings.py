@@ -134,6 +134,8 @@ CORPUS = [
     ("OUT 3 V off", "dc", "OUT", GROUND, 3.0, OFF),
     ("OUT 3 mV at full power off", "dc", "OUT", GROUND, 0.003, Setup(power="off", stimulus="full")),
     ("R1 4k1 ohm off", "ohms", "R1.1", "R1.2", 4100.0, OFF),
+    ("R1 diode 0.55 V off", "diode", "R1.1", "R1.2", 0.55, OFF),
+    ("R1.2 to R1.1 OL on the diode range off", "diode", "R1.2", "R1.1", INF, OFF),
     ("R1 4k1 off", "ohms", "R1.1", "R1.2", 4100.0, OFF),
     ("R1.1 to R1.2 OL ohm OFF", "ohms", "R1.1", "R1.2", INF, OFF),
     ("FADE: 4k1 ohm off", "ohms", "FADE", GROUND, 4100.0, OFF),
@@ -192,8 +194,8 @@ def test_the_echo_names_place_value_unit_and_set_up(row):
     if instrument in ("works", "swap"):
         return
     assert f" to {black if black != GROUND else 'ground'}" in words
-    assert {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω"}[instrument] in words
-    figure = re.split(r": ", words)[1].split(", ")[0]
+    assert {"dc": "V DC", "pp": "V peak to peak", "rms": "V AC rms", "ohms": "Ω", "diode": "diode"}[instrument] in words
+    figure = re.split(r": ", words)[1].split(", ")[0].removesuffix(" diode").removesuffix(" on the diode range")
     assert figure == "OL" if answer == INF else said_back(figure).value == approx(answer, rel=1e-12)
 
 
@@ -275,6 +277,8 @@ REFUSED = [
     ("R1.1 R47", 1, "no figure for R1.1", "R1.1 2.61 V"),
     ("R1 4k1 ohm", 4, "ohms with power on", "set-up: power off"),
     ("R1.1 to R1.2 OL", 14, "ohms with power on", "set-up: power off"),
+    ("R1 diode OL", 10, "diode range with power on", "set-up: power off"),
+    ("R1 diode 47 ohm off", 10, "the diode range shows volts", "diode OL"),
     ("OUT 4k1", 5, "could be volts or ohms", "V or ohm"),
     ("OUT 3 V V", 5, "names its unit twice", "write it once"),
     ("OUT 3 mV V", 5, "names its unit twice", "write it once"),
@@ -780,11 +784,11 @@ def test_every_place_on_the_page_is_understood(root):
 
 
 def test_every_figure_on_the_page_is_understood(root):
-    kinds = {"volts, direct": "dc", "oscilloscope": "pp", "AC volts": "rms", "ohms": "ohms"}
+    kinds = {"volts, direct": "dc", "oscilloscope": "pp", "AC volts": "rms", "ohms": "ohms", "diode range": "diode"}
     for typed, means in rows(root, "Figures"):
         instrument = next(kind for words, kind in kinds.items() if means.startswith(words))
         for form in typed:
-            place, off = ("R1", " off") if instrument == "ohms" else ("OUT", "")
+            place, off = ("R1", " off") if instrument in ("ohms", "diode") else ("OUT", "")
             said = one(f"{place} {form}{off}")
             assert said.question.instrument == instrument and said.about == ("good to a tenth" in means)
 

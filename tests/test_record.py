@@ -466,8 +466,8 @@ def test_a_step_that_fails_leaves_the_book_as_it_was(tmp_path: Path):
     steps.mkdir(parents=True)
     for one in (HERE / "versions").glob("step_*.py"):
         (steps / one.name).write_text(one.read_text("utf-8"))
-    (steps / "step_0003_bad.py").write_text(
-        "from alembic import op\nimport sqlalchemy as sa\nrevision = '0003'\ndown_revision = '0002'\n"
+    (steps / "step_9999_bad.py").write_text(
+        f"from alembic import op\nimport sqlalchemy as sa\nrevision = '9999'\ndown_revision = '{STEPS[-1]}'\n"
         "def upgrade():\n    op.add_column('event', sa.Column('mood', sa.Text))\n    raise RuntimeError('half way')\n"
     )
     engine = store._engine(path)

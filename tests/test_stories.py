@@ -46,7 +46,7 @@ LOCATE = things(
         comes_and_goes=YES_NO, stranger=YES_NO,
         evidence=many(things(reading=WHOLE, nats=FIGURE, says=WORD)),
     )),
-    classes=many(things(id=WHOLE, probability=CHANCE, members=many(WORD), split_by=MAYBE_WORD)),
+    classes=many(things(id=WHOLE, probability=CHANCE, members=many(WORD), split_by=MAYBE_WORD, beyond=MAYBE_WORD)),
     actions=many(things(
         kind={"enum": ["reading", "swap", "repair"]}, group=WHOLE, where=WORD, instrument=WORD, setup=WORD,
         minutes={"type": "number", "exclusiveMinimum": 0.0}, live=YES_NO,
@@ -54,7 +54,7 @@ LOCATE = things(
         why=WORD, outcomes=many(things(**{"if": WORD}, chance=CHANCE, raises=many(WORD))), caution=MAYBE_WORD,
     )),
     surprises=many(things(reading=WHOLE, tail=CHANCE, advice=WORD)),
-    quality=things(effective_draws=FIGURE, unjudged=CHANCE),
+    quality=things(effective_draws=FIGURE, unjudged=CHANCE), left_alone=many(WORD),
 )  # fmt: skip
 CHECK = things(
     schema=WORD, sections=many(WORD), parts=many(WORD), nets=many(WORD), places=many(WORD), suspects=WHOLE, assumed=many(WORD),
@@ -114,9 +114,9 @@ def test_the_planted_part_is_located(stories: dict[str, tuple[jobs.Search, JobVi
     assert leading.probability > 0.9
     first = view.suspects[0]
     assert first.id in leading.members
-    assert {fault.item for fault in first.faults} == {planted[name]["item"]}
+    assert {fault.item for fault in first.faults} == {planted[name]["faults"][0]["item"]}
     items = {fault.item.split(".")[0] for s in view.suspects if s.id in leading.members for fault in s.faults}
-    assert items == {planted[name]["item"]}
+    assert items == {planted[name]["faults"][0]["item"]}
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -125,7 +125,7 @@ def test_the_cure_comes_first_once_it_is_located(
 ) -> None:
     action = stories[name][1].actions[0]
     assert action.kind == "repair"
-    assert action.where == planted[name]["item"]
+    assert action.where == planted[name]["faults"][0]["item"]
     assert action.minutes > 0.0
 
 

@@ -36,6 +36,7 @@ SHEETS = (
     Sheet("jobs", "/jobs"),
     Sheet("jobs-found", "/jobs?find=mixer"),
     Sheet("jobs-none", "/jobs?find=teapot"),
+    Sheet("kit", "/kit"),
     Sheet("new", "/jobs/new"),
     Sheet("intake", "/jobs/new?kind=mixer"),
     Sheet("intake-mended", "/jobs/{mixer}/intake"),

@@ -12,7 +12,7 @@ from browser.looking import focus, look
 from browser.pages import demo_lines, demo_text
 from browser.serving import Served
 
-PLANTED = json.loads(demo_text("planted.json"))["lm-2"]["item"]
+PLANTED = json.loads(demo_text("planted.json"))["lm-2"]["faults"][0]["item"]
 SLOW = 60_000  # ms, chosen: a refined answer with every core at work on something else
 
 

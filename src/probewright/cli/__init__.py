@@ -102,7 +102,7 @@ def serve(
 
 
 @app.command()
-def demo(name: Annotated[str, typer.Argument(help="Which demo: lm-2 or ds-3.")] = "lm-2") -> None:
+def demo(name: Annotated[str, typer.Argument(help="Which demo: lm-2, ds-3 or tg-8.")] = "lm-2") -> None:
     """Play a recorded repair: an invented machine, its readings one by one, the fault found."""
     from probewright.cli.playing import play
 

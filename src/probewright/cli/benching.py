@@ -46,6 +46,7 @@ def add_to(app: typer.Typer) -> None:
     app.command()(suspects)
     app.command(name="next")(next_card)
     app.command()(report)
+    app.command()(kit)
 
 
 # The book ------------------------------------------------------------------------------------
@@ -445,13 +446,23 @@ def suspects(number: JobNumber = None, as_json: Json = False) -> None:
     with_case(number, made, as_json)
 
 
-def next_card(number: JobNumber = None, as_json: Json = False) -> None:
+def next_card(
+    instruments: Annotated[
+        str, typer.Option("--instruments", help="What is at hand today, with commas between: meter, scope.")
+    ] = "",
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
     """The step to take now, and why."""
 
     def made(book: Book, case: Case) -> Made:
+        from dataclasses import replace
+
+        from probewright.jobs.equipping import with_instruments
         from probewright.report import bench as words
 
-        return stood(book, case, words.card)
+        names = [name.casefold() for name in listed(instruments)]
+        return stood(book, replace(case, kit=with_instruments(case.kit, names)) if names else case, words.card)
 
     with_case(number, made, as_json)
 
@@ -468,3 +479,45 @@ def report(number: JobNumber = None, as_json: Json = False) -> None:
         return view, lambda told: words.report(told, checks), DONE
 
     with_case(number, made, as_json)
+
+
+# This bench ----------------------------------------------------------------------------------
+
+
+def kit(
+    has: Annotated[str, typer.Option("--has", help="Instruments of this bench, with commas between.")] = "",
+    minutes: Annotated[list[str] | None, typer.Option("--minutes", help="How long a step takes here: dc=0.5.")] = None,
+    trained: Annotated[
+        bool | None,
+        typer.Option("--trained/--not-trained", help="For live parts that can kill, with an isolating transformer."),
+    ] = None,
+    usual: Annotated[list[str] | None, typer.Option("--usual", help="Forget what was told of a step.")] = None,
+    as_json: Json = False,
+) -> None:
+    """What this bench measures with, and how many minutes its steps take; told once, it counts for every job."""
+
+    def made() -> Made:
+        from probewright.jobs import equipping
+        from probewright.record import open_book
+        from probewright.report import bench as words
+
+        told: dict[str, float | None] = {row: figure(row, said) for row, said in pairs(
+            minutes or [], "minutes of a step", "dc=0.5").items()}  # fmt: skip
+        told |= {row: None for row in usual or []}
+        with open_book(book_path()) as book:
+            if has or told or trained is not None:
+                tools = [name.casefold() for name in listed(has)] if has else None
+                equipping.tell_kit(book, tools, told, now(), trained)
+            return equipping.view_kit(book), words.kit, DONE
+
+    answer(made, as_json)
+
+
+def figure(row: str, said: str) -> float:
+    """Minutes as typed. BadInput for what is no number."""
+    from probewright.jobs.bench import complaint
+
+    try:
+        return float(said.removesuffix("min").replace(",", "."))
+    except ValueError:
+        raise complaint(f"{row}: {said!r} is no number of minutes", f"write it like {row}=0.5") from None

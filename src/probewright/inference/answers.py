@@ -10,28 +10,29 @@ from probewright.inference.listed import ListedPopulation, list_population
 from probewright.inference.population import Population, Table, gain, told
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
+from probewright.readings.kit import UNTOLD, Kit
 
 __all__ = ["Population", "Table", "few", "gain", "sample", "sample_again", "told"]
 
 
-def sample(belief: Belief) -> Population:
-    """The suspects still considered: a sample of draws of a circuit, the causes of a table."""
-    return _sample(belief.laws, belief)
+def sample(belief: Belief, kit: Kit = UNTOLD) -> Population:
+    """The suspects still considered: a sample of draws of a circuit, the causes of a table; kit: of this bench."""
+    return _sample(belief.laws, belief, kit)
 
 
 @singledispatch
-def _sample(laws: AnyLaws, belief: Belief) -> Population:
+def _sample(laws: AnyLaws, belief: Belief, kit: Kit) -> Population:
     raise TypeError(f"no population is known for {type(laws).__name__}")
 
 
 @_sample.register
-def _(laws: Laws, belief: Belief[Laws]) -> Population:
-    return draw_population(belief)
+def _(laws: Laws, belief: Belief[Laws], kit: Kit) -> Population:
+    return draw_population(belief, kit)
 
 
 @_sample.register
-def _(laws: TableLaws, belief: Belief[TableLaws]) -> Population:
-    return list_population(belief)
+def _(laws: TableLaws, belief: Belief[TableLaws], kit: Kit) -> Population:
+    return list_population(belief, kit)
 
 
 @singledispatch
@@ -42,12 +43,12 @@ def sample_again(before: Population, belief: Belief) -> Population:
 
 @sample_again.register
 def _(before: DrawnPopulation, belief: Belief[Laws]) -> Population:
-    return redrawn_population(before, belief) or sample(belief)
+    return redrawn_population(before, belief) or sample(belief, before.kit)
 
 
 @sample_again.register
 def _(before: ListedPopulation, belief: Belief[TableLaws]) -> Population:
-    return list_population(belief)
+    return list_population(belief, before.kit)
 
 
 @singledispatch

@@ -29,6 +29,7 @@ from probewright.prediction.outcomes import FAINT, fed_ahead, quick_show, show, 
 from probewright.prediction.provoking import comes_and_goes
 from probewright.readings import Question
 from probewright.readings.instruments import Law, law
+from probewright.readings.kit import UNTOLD, Kit
 from probewright.simulation.meters import Shown
 
 POPULATION = 640  # chosen: draws the planner thinks with
@@ -49,7 +50,8 @@ class DrawnPopulation:
     suspects: their indices in the belief; origin (variant of the bank,) which draw of the laws each
     is; row (variant,) which draws of the bank are meant, one after the other or the same more than
     once; member (variant,) position in `suspects`; weight (variant,), summing to one.
-    known: the questions that a quick look may ask, as their answers are at hand; None for any.
+    known: the questions that a quick look may ask, as their answers are at hand; None for any; kit: of the bench where
+    the next step is taken.
     """
 
     belief: Belief[Laws]
@@ -60,6 +62,7 @@ class DrawnPopulation:
     member: np.ndarray
     weight: np.ndarray
     known: tuple[Question, ...] | None = field(default=None, repr=False)
+    kit: Kit = UNTOLD
 
     @cached_property
     def alone(self) -> DrawnPopulation:
@@ -157,7 +160,7 @@ class DrawnPopulation:
             return np.abs(middle[:, None] - middle) / np.hypot(sd[:, None], sd) > ALIKE
 
 
-def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
+def draw_population(belief: Belief[Laws], kit: Kit = UNTOLD) -> DrawnPopulation:
     """Draws of the suspects still considered, each suspect in proportion but never too few.
 
     Systematic: no random numbers, so the same belief gives the same population.
@@ -175,7 +178,8 @@ def draw_population(belief: Belief[Laws]) -> DrawnPopulation:
     bank = Bank(laws.model, spans, z, middle=laws.base.middle, others=laws.others, ring=laws.ring_of(order), cut=False)
     bank.lenders, bank.planned = Lenders(laws.banks, order), _planned(spans, len(order))
     row, total = np.arange(len(order)), weight[by_cell]
-    return DrawnPopulation(belief, bank, suspects, order, row, member[by_cell], total / total.sum())
+    weight = total / total.sum()
+    return DrawnPopulation(belief, bank, suspects, order, row, member[by_cell], weight, kit=kit)
 
 
 def _planned(spans: Sequence[Span], size: int) -> np.ndarray:

@@ -10,6 +10,7 @@ from probewright.inference.belief import Belief
 from probewright.inference.population import Table, considered
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question
+from probewright.readings.kit import UNTOLD, Kit
 
 APART = 0.25  # chosen: a test that would answer otherwise in a quarter of all cases sets two causes apart
 
@@ -20,6 +21,7 @@ class ListedPopulation:
 
     belief: Belief[TableLaws]
     suspects: tuple[int, ...]
+    kit: Kit = UNTOLD
     hasty = False  # tables are exact at once
 
     @property
@@ -45,9 +47,9 @@ class ListedPopulation:
         return 0.5 * np.abs(rows[:, None] - rows).sum(axis=2) > APART
 
 
-def list_population(belief: Belief[TableLaws]) -> ListedPopulation:
-    """The causes still considered."""
-    return ListedPopulation(belief, considered(belief))
+def list_population(belief: Belief[TableLaws], kit: Kit = UNTOLD) -> ListedPopulation:
+    """The causes still considered; kit: of the bench where the next step is taken."""
+    return ListedPopulation(belief, considered(belief), kit)
 
 
 def filled(rows: np.ndarray, weight: np.ndarray) -> np.ndarray:

@@ -11,6 +11,7 @@ import numpy as np
 from probewright.inference.belief import Belief
 from probewright.inference.rivals import rivals
 from probewright.readings import Question
+from probewright.readings.kit import Kit
 
 CONSIDERED = 2e-3  # chosen: probability below which the planner forgets a suspect
 # chosen: suspects that the planner thinks of at least where there are that many and none stands out: each of some
@@ -45,6 +46,10 @@ class Population(Protocol):
     @property
     def suspects(self) -> tuple[int, ...]:
         """Their indices in the belief, the most probable first."""
+
+    @property
+    def kit(self) -> Kit:
+        """What the bench has where the next step is taken."""
 
     @property
     def hasty(self) -> bool:

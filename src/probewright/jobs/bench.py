@@ -19,6 +19,7 @@ from probewright.jobs.cases import Case, Intake, Line, after, fold, keep_bench
 from probewright.jobs.comparing import compare
 from probewright.jobs.keeping import keep_reading, keep_zone
 from probewright.jobs.moving import say_changed, say_moved
+from probewright.jobs.pacing import kit_of, learn_pace
 from probewright.jobs.paths import say_path
 from probewright.jobs.taught import beside_learnt
 from probewright.machine import Machine
@@ -44,7 +45,7 @@ def open_job(book: Book, intake: Intake, now: str) -> Case:
     ticks = ticked((listed(function, known, intake.kind), tick) for function, tick in intake.ticks.items())
     for words in TOLD:
         readable(getattr(intake, words))
-    return fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
+    return _here(book, fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)]))
 
 
 def amend(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
@@ -88,12 +89,17 @@ def find_case(book: Book, number: int | None = None) -> Case:
     if number is not None:
         if number not in book.jobs():
             raise complaint(f"there is no job {number}", "see `probewright job list`")
-        return fold(book.events(number))
+        return _here(book, fold(book.events(number)))
     closed = {event.job: event.kind == "closed" for event in book.events_of("closed", "reopened")}
     open_ = [(event.at, event.job) for event in book.last_events() if not closed.get(event.job)]
     if not open_:
         raise complaint("no job is on the bench", "open one: `probewright job open`")
-    return fold(book.events(max(open_)[1]))  # only this one is taken apart: a bench has hundreds
+    return _here(book, fold(book.events(max(open_)[1])))  # only this one is taken apart: a bench has hundreds
+
+
+def _here(book: Book, case: Case) -> Case:
+    """The job on this bench, with what that has."""
+    return replace(case, kit=kit_of(book))
 
 
 def every_case(book: Book) -> tuple[Case, ...]:
@@ -330,6 +336,7 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     if ending not in WAYS_TO_END:
         raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
+    learn_pace(book, case, now)
     return append(book, case, "closed", {"ending": ending, "words": words}, now)
 
 

@@ -46,6 +46,43 @@ class CaptureShown:
 
 
 @dataclasses.dataclass(frozen=True)
+class ToolView:
+    """An instrument, and whether this bench has it."""
+
+    name: str
+    here: bool
+
+
+@dataclasses.dataclass(frozen=True)
+class PaceView:
+    """Minutes of one step: as usual, as learnt from so many gaps between lines, as somebody told of this bench."""
+
+    row: str
+    says: str
+    usual: float
+    learnt: float | None
+    gaps: int
+    told: float | None
+
+    @property
+    def counts(self) -> float:
+        """The minutes that are reckoned with."""
+        return next(one for one in (self.told, self.learnt, self.usual) if one is not None)
+
+
+@dataclasses.dataclass(frozen=True)
+class KitView:
+    """What this bench has, and its minutes. told: somebody said which instruments it has; trained: for live parts that
+    can kill."""
+
+    told: bool
+    trained: bool
+    tools: tuple[ToolView, ...]
+    paces: tuple[PaceView, ...]
+    schema: str = SCHEMA
+
+
+@dataclasses.dataclass(frozen=True)
 class StepView:
     """A look or a swap to be made before anything is measured."""
 

@@ -11,6 +11,7 @@ from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_
 from probewright.machine.model import Zone
 from probewright.readings import Reading
 from probewright.readings.bench import Bench
+from probewright.readings.kit import UNTOLD, Kit
 from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
@@ -143,7 +144,8 @@ class Case:
     """One owner's machine on the bench after its events so far; everything follows from its lines.
 
     mark: number of the last event that changed what is known (showing something does not, nor does a
-    picture); photos: in the order they came; sent: marks of the forms that pictures came by.
+    picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
+    matter of this job.
     """
 
     number: int
@@ -156,6 +158,7 @@ class Case:
     mark: int = 1
     photos: tuple[Picture, ...] = ()
     sent: frozenset[str] = frozenset()
+    kit: Kit = UNTOLD
 
     @property
     def live(self) -> tuple[Line, ...]:

@@ -19,6 +19,7 @@ from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import SCOPED, Look, Question, Reading
+from probewright.readings.kit import UNTOLD, Kit
 
 
 @dataclass(frozen=True)
@@ -26,12 +27,13 @@ class Search:
     """A machine, or a symptom table without one, and what was read so far.
 
     laws: as before any reading, shared by every state of the search; belief: after the readings,
-    always worked out from the laws, so the same readings give the same belief.
+    always worked out from the laws, so the same readings give the same belief; kit: what the bench has.
     """
 
     machine: Machine | None
     laws: AnyLaws
     belief: Belief
+    kit: Kit = UNTOLD
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -41,7 +43,7 @@ class Search:
     @cached_property
     def population(self) -> Population:
         """The sample of the belief that the next step is chosen with; what it answers is kept with it."""
-        return sample(self.belief)
+        return sample(self.belief, self.kit)
 
     @cached_property
     def few(self) -> Population:
@@ -54,17 +56,17 @@ class Search:
         return tell(self.machine, self.belief, self.population)
 
 
-def open_search(machine: Machine, key: str = "", without: Collection[str] = ()) -> Search:
+def open_search(machine: Machine, key: str = "", without: Collection[str] = (), kit: Kit = UNTOLD) -> Search:
     """A search on this machine before any reading; key: of the random draws, the machine's name when not given;
-    without: ids of suspects it does not know of."""
+    without: ids of suspects it does not know of; kit: what this bench has."""
     laws = draw_laws(build_model(machine, key or machine.name, without))
-    return Search(machine, laws, weigh(laws, (), rough=False))
+    return Search(machine, laws, weigh(laws, (), rough=False), kit)
 
 
-def open_table(section: TableSection) -> Search:
+def open_table(section: TableSection, kit: Kit = UNTOLD) -> Search:
     """A search on a table of causes and tests, before any answer."""
     laws = TableLaws.of(section)
-    return Search(None, laws, weigh(laws, (), rough=False))
+    return Search(None, laws, weigh(laws, (), rough=False), kit)
 
 
 def quick_look(search: Search, readings: Sequence[Reading]) -> Search:
@@ -118,7 +120,7 @@ def weigh_anew(search: Search, readings: Sequence[Reading]) -> Search:
     solved = {_solved_for(reading.question) for reading in search.readings}
     at_hand = all(_solved_for(reading.question) in solved for reading in readings)
     laws = search.belief.laws if at_hand else search.few.belief.laws
-    return Search(search.machine, search.laws, weigh(laws, tuple(readings), wake=False))
+    return replace(search, belief=weigh(laws, tuple(readings), wake=False))
 
 
 def _solved_for(ask: Question) -> Question:
@@ -128,4 +130,4 @@ def _solved_for(ask: Question) -> Question:
 
 def refine_anew(search: Search, readings: Sequence[Reading]) -> Search:
     """The refined search after these readings alone; what was solved before is used again and changes nothing."""
-    return Search(search.machine, search.laws, refine_deep(weigh(search.laws, tuple(readings))))
+    return replace(search, belief=refine_deep(weigh(search.laws, tuple(readings))))

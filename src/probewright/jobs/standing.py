@@ -68,7 +68,8 @@ def _told(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
 
 
 def _key(case: Case) -> str:
-    return f"bench {case.mark} {__version__}"
+    has = "" if case.kit.has is None else sorted(case.kit.has)
+    return f"bench {case.mark} {__version__} {has} {sorted(case.kit.minutes.items())} {case.kit.trained}"
 
 
 def work_out(case: Case) -> BenchView:

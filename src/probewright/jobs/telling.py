@@ -12,7 +12,7 @@ from probewright.inference.answers import Population, sample
 from probewright.inference.belief import AnyLaws, Belief
 from probewright.inference.explanation import explain
 from probewright.inference.fit import Surprise
-from probewright.inference.lookalikes import LookAlikes, look_alikes
+from probewright.inference.lookalikes import LookAlikes, look_alikes, splitting
 from probewright.inference.verdict import Verdict, judge
 from probewright.jobs.circuit_words import CircuitWords
 from probewright.jobs.table_words import TableWords
@@ -36,6 +36,7 @@ from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
+from probewright.readings.kit import tool_of
 
 SHOWN = 1e-4  # suspects less probable than this are not listed
 ACTIONS = 6  # actions shown
@@ -106,6 +107,7 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         ),
         QualityView(*belief.quality),
         _boards(machine, belief),
+        tuple(ways(population).deadly()),
     )
 
 
@@ -180,7 +182,19 @@ def _side(nats: float) -> str:
 
 def _class(words: Words, population: Population, number: int, one: LookAlikes) -> ClassView:
     ids = tuple(population.belief.suspects[n].id for n in one.members)
-    return ClassView(number, one.probability, ids, words.split_by(population, one) if len(ids) > 1 else None)
+    if len(ids) < 2:
+        return ClassView(number, one.probability, ids, None)
+    return ClassView(number, one.probability, ids, words.split_by(population, one), _beyond(words, population, one))
+
+
+def _beyond(words: Words, population: Population, one: LookAlikes) -> str | None:
+    """The cheapest reading that would tell look-alikes apart and for which this bench lacks the instrument."""
+    offered = sorted(ways(population).lacking(), key=lambda action: action.minutes)
+    ask = splitting(population, one.members, [action.ask for action in offered if action.ask is not None])
+    if ask is None:
+        return None
+    tool = tool_of(ask.instrument)
+    return f"with {'an' if tool[0] in 'aeiou' else 'a'} {tool}: {words.ask(ask)}"
 
 
 def _stop(population: Population) -> tuple[ActionView, ...]:

@@ -58,12 +58,14 @@ class SuspectView:
 
 @dataclasses.dataclass(frozen=True)
 class ClassView:
-    """Look-alikes: ids of the members, and the step that would tell them apart."""
+    """Look-alikes: ids of the members, and the step that would tell them apart; beyond: what would, with an instrument
+    that this bench has not."""
 
     id: int
     probability: float
     members: tuple[str, ...]
     split_by: str | None
+    beyond: str | None = None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -140,7 +142,8 @@ class BoardView:
 
 @dataclasses.dataclass(frozen=True)
 class JobView:
-    """Finding, suspects, look-alikes, what to do next, and what does not fit."""
+    """Finding, suspects, look-alikes, what to do next, and what does not fit; left_alone: places that are not proposed
+    while live, because nobody said that they are trained for it."""
 
     finding: str
     rough: bool
@@ -151,6 +154,7 @@ class JobView:
     surprises: tuple[SurpriseView, ...]
     quality: QualityView
     boards: tuple[BoardView, ...] = ()
+    left_alone: tuple[str, ...] = ()
     schema: str = SCHEMA
 
 

@@ -40,7 +40,9 @@ def weigh_case(case: Case) -> tuple[Search, Weighed]:
 def begin(case: Case) -> Search:
     """The search of this job before any reading."""
     machine = machine_of(case)
-    return open_table(table_of(case)) if machine is None else open_search(machine, case.intake.key)
+    if machine is None:
+        return open_table(table_of(case), case.kit)
+    return open_search(machine, case.intake.key, kit=case.kit)
 
 
 def weighed_of(case: Case) -> Weighed:

@@ -2,26 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from probewright.hypotheses import Fault, Suspect
 from probewright.hypotheses.mending import is_repaired, repair_item, takes_away
+from probewright.hypotheses.provoking import AROUND
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.stimuli import followed
-from probewright.planning.danger import off_limits
+from probewright.planning.danger import deadly, is_live, off_limits
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
 from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.prediction.outcomes import show
 from probewright.prediction.timed import at_hand, happens_once, plain_stimuli
-from probewright.readings import SCOPED, Look, Question, Reading, Setup
+from probewright.readings import PROVOKE, SCOPED, Look, Question, Reading, Setup
+from probewright.readings.kit import ALTERNATING, Kit
 from probewright.readings.setups import absent, parts_called
 
 AND = " and "  # between two items mended in one go
@@ -69,12 +71,14 @@ def repaired(readings: tuple[Reading, ...]) -> Setup:
 
 def possible(population: DrawnPopulation) -> list[Action]:
     """All actions, in a stable order that does not depend on the belief's numbers."""
-    belief = population.belief
+    belief, kit = population.belief, population.kit
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
     taken = {reading.question for reading in belief.readings}
+    shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now)
     found: list[Action] = []
+    is_deadly = _warily(population)
     chain = belief.laws.model.playing
     asks = (
         _along(machine, population, live)
@@ -84,17 +88,18 @@ def possible(population: DrawnPopulation) -> list[Action]:
             *_in_time(machine, population, live),
             *(_live(machine, population, _switched_on(machine, live)) if live.power == "off" else ()),
             *_near(population, _unpowered(machine, live)),
-            *_capacitors(machine, belief.readings, live),
+            *_capacitors(machine, live),
         ]
     )
     for ask in dict.fromkeys(asks):
-        if ask not in taken and _allowed(machine, ask):
-            spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
-            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask), _rung(ask)))
+        if ask not in taken and kit.reads(ask.instrument, shown) and _allowed(machine, ask) and not is_deadly(ask):
+            spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
+            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask)))
     if not chain:
         found += _parted(population, replace(live, supplied=()), taken)
         powered = live if live.power == "on" else _switched_on(machine, live)
-        found += [_provoking(ask, now) for ask in provocations(machine, population, powered)]
+        asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
+        found += [_provoking(ask, now, kit) for ask in asks]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -102,22 +107,25 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if part.role == "extra" and not part.known_good and part.name not in swapped
     ]
     for name in to_swap:
-        found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap"), rung("swap")))
+        found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap", kit), rung("swap")))
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
     return found  # exchanging an extra for a try comes before its repair, and is as quick
 
 
 def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> Iterator[Action]:
     """Readings of the likeliest parts by themselves."""
+    kit = population.kit
     now, last = bench_now(population.belief.readings)
     for ask, row in parted(population, live):
-        if ask not in taken:
-            spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last) + out_and_back(now, ask, row)
+        if ask not in taken and not kit.lacks(ask.instrument):
+            spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
+            spent += out_and_back(now, ask, row, kit)
             yield Action("reading", ask, ask.red, spent, rung(row))
 
 
-def _provoking(ask: Question, now: Setup | None) -> Action:
-    return Action("provoke", ask, ask.red, minutes(ask.black) + change(now, ask.setup, "", ""), rung(ask.black))
+def _provoking(ask: Question, now: Setup | None, kit: Kit) -> Action:
+    spent = minutes(ask.black, kit) + change(now, ask.setup, "", "", kit)
+    return Action("provoke", ask, ask.red, spent, rung(ask.black))
 
 
 def _live_setup(machine: Machine, now: Setup | None) -> Setup:
@@ -149,7 +157,8 @@ def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
         rows = [_repair_row(machine, item) for item in items]
-        yield Action("repair", None, AND.join(items), sum(minutes(row) for row in rows), max(rung(row) for row in rows))
+        spent = sum(minutes(row, population.kit) for row in rows)
+        yield Action("repair", None, AND.join(items), spent, max(rung(row) for row in rows))
 
 
 def items_left(machine: Machine, suspect: Suspect, since: Setup) -> tuple[str, ...]:
@@ -176,7 +185,13 @@ def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterat
             yield Question("dc", place, setup=replace(setup, stimulus=name))
         for name in signals:
             for hertz in dict.fromkeys([0.0, *_other_hertz(population, name)]):
-                yield Question("pp", place, setup=replace(setup, stimulus=name, hertz=hertz))
+                sized = _sized_by(population.kit, hertz or machine.stimuli[name].frequency)
+                yield Question(sized, place, setup=replace(setup, stimulus=name, hertz=hertz))
+
+
+def _sized_by(kit: Kit, hertz: float) -> str:
+    """How this bench measures the size of a signal: on a scope; without one by a meter, as high as that goes."""
+    return "rms" if not kit.reads("pp") and hertz <= ALTERNATING else "pp"
 
 
 def _is_once(machine: Machine, stimulus: str) -> bool:
@@ -335,13 +350,12 @@ def _near(population: DrawnPopulation, asks: Iterator[Question]) -> list[Questio
     return [ask for ask in found if ask in kept]
 
 
-def _capacitors(machine: Machine, readings: tuple[Reading, ...], setup: Setup) -> Iterator[Question]:
-    """What an ESR meter and a capacitance meter say of each capacitor, once this bench has shown that it has one."""
+def _capacitors(machine: Machine, setup: Setup) -> Iterator[Question]:
+    """What an ESR meter and a capacitance meter say of each capacitor."""
     off = replace(setup, power="off", stimulus="", supplied=())
-    at_hand = {reading.question.instrument for reading in readings} & {"esr", "farads"}
     for part in machine.parts.values():
         if part.kind == "capacitor":
-            yield from (Question(one, f"{part.name}.1", f"{part.name}.2", off) for one in sorted(at_hand))
+            yield from (Question(one, f"{part.name}.1", f"{part.name}.2", off) for one in ("esr", "farads"))
 
 
 def _allowed(machine: Machine, ask: Question) -> bool:
@@ -353,6 +367,30 @@ def _allowed(machine: Machine, ask: Question) -> bool:
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
 
 
+def _warily(population: DrawnPopulation) -> Callable[[Question], bool]:
+    """Whether a live question, or a hand round a part, comes to a place that kills, where nobody said that they are
+    trained for it."""
+    machine, known = population.belief.laws.model.machine, dict[Setup, set[str]]()
+    nets = _nets(machine)
+
+    def is_deadly(ask: Question) -> bool:
+        if population.kit.trained or not is_live(ask.setup):
+            return False
+        if ask.setup not in known:
+            known[ask.setup] = deadly(population.belief, ask.setup, nets)
+        return bool(known[ask.setup] & _nets_reached(machine, ask))
+
+    return is_deadly
+
+
+def _nets_reached(machine: Machine, ask: Question) -> set[str]:
+    """Nets that the probes touch, or those of the part that a hand comes near."""
+    if ask.instrument != PROVOKE:
+        return {machine.net_of(ask.red), machine.net_of(ask.black)}
+    name = ask.red.removeprefix(AROUND)
+    return {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}
+
+
 def _is_absent(machine: Machine, place: str) -> bool:
     """A pin of an added board that this machine does not have, or a net with no other pins."""
     gone = absent(machine)
@@ -361,9 +399,9 @@ def _is_absent(machine: Machine, place: str) -> bool:
     return part in gone or bool(pins) and all(one in gone for one, _ in pins)
 
 
-def _slip_minutes(ask: Question) -> float:
+def _slip_minutes(ask: Question, kit: Kit) -> float:
     """A live probe on a chip's own pin is charged for the chance of a slip."""
-    return minutes("inner pin") if "." in ask.red and ask.setup.power == "on" else 0.0
+    return minutes("inner pin", kit) if "." in ask.red and ask.setup.power == "on" else 0.0
 
 
 def after(machine: Machine, item: str, since: Setup = AS_BROUGHT) -> Setup | None:

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
-from probewright.planning import danger
+from probewright.machine.model import GROUND
+from probewright.planning import danger, stops
 from probewright.planning.actions import AND, Action, bench_now, cures, items_left, possible, repaired
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
+from probewright.planning.stored import PROVE, Charge, charges
 from probewright.prediction.likelihood import METERED, spread
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, Setup
 from probewright.readings.instruments import UNPOWERED
+from probewright.readings.kit import USUAL, Kit
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
@@ -45,6 +48,14 @@ class CircuitWays:
         taken = {reading.question for reading in self.population.belief.readings}
         return [*(self.again(ask) for ask in known if ask not in taken), *found]
 
+    def lacking(self) -> list[Action]:
+        """Readings with an instrument that somebody told this bench has not; a quick look has no time for them."""
+        kit = self.population.kit
+        if kit.has is None or self.population.hasty:
+            return []
+        every = possible(replace(self.population, kit=Kit(USUAL, kit.minutes)))
+        return [one for one in every if one.kind == "reading" and one.ask and kit.lacks(one.ask.instrument)]
+
     def repairs(self) -> list[Action]:
         """Repairs of each item that a considered suspect lies in."""
         return [action for action in self.possible() if action.kind == "repair"]
@@ -52,7 +63,8 @@ class CircuitWays:
     def again(self, ask: Question) -> Action:
         """The same reading with the probes placed anew."""
         now, last = bench_now(self.population.belief.readings)
-        spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
+        kit = self.population.kit
+        spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
 
     def tells(self, action: Action) -> Table:
@@ -136,11 +148,32 @@ class CircuitWays:
         return list(dict.fromkeys([*asked, *(ask for ask in live if ask.instrument not in UNPOWERED)]))
 
     def caution(self, ask: Question) -> str | None:
-        """Volts that can hurt; a quick look asks all draws from the prior and those of the sample."""
-        belief, bank = self.population.belief, self.population.bank
-        found = danger.caution(belief, ask, (belief.laws.base, bank) if self.population.hasty else None)
-        return None if found is None else str(found)
+        """Volts that can hurt, what the instrument may do, what stays charged; a quick look asks all draws from the
+        prior and those of the sample."""
+        belief, machine = self.population.belief, self.population.belief.laws.model.machine
+        among = (belief.laws.base, self.population.bank) if self.population.hasty else None
+        found = danger.caution(belief, ask, among)
+        said = [str(found or ""), danger.of_the_clip(machine, ask), danger.of_the_diode_range(machine, ask)]
+        kept = self._kept(ask)
+        said += [f"Caution: {kept[0]}", *map(str, kept[1:2]), PROVE] if kept else []
+        return " ".join(filter(None, said)) or None
+
+    def _kept(self, ask: Question) -> list[Charge]:
+        """What capacitors keep when the power goes off for a reading."""
+        belief = self.population.belief
+        now, _ = bench_now(belief.readings)
+        if danger.is_live(ask.setup) or ask.instrument == "swap" or (now is not None and not danger.is_live(now)):
+            return []
+        live = replace(now or Setup(), power="on", lifted=(), unplugged=())
+        return charges(belief, live, (belief.laws.base,))
+
+    def deadly(self) -> list[str]:
+        """Nets that are left alone while live, because nobody said that they are trained for it."""
+        machine = self.population.belief.laws.model.machine
+        nets = [net for net in machine.nets if net != GROUND and not net.startswith("nc:")]
+        live = replace(bench_now(self.population.belief.readings)[0] or Setup(), power="on")
+        return [] if self.population.kit.trained else sorted(danger.deadly(self.population.belief, live, nets))
 
     def broken_rule(self) -> str | None:
-        """A power rule of the file that the last reading breaks."""
-        return danger.broken_rule(self.population.belief)
+        """What must not run on: a power rule of the file that the last reading breaks, a rail far too high."""
+        return stops.broken_rule(self.population.belief)

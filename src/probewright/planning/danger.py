@@ -1,8 +1,9 @@
-"""Places that can hurt: the highest voltage any plausible suspect puts there."""
+"""Places that can hurt: the highest voltage any plausible suspect puts there, and what that asks of hand and meter."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,37 +13,59 @@ from probewright.inference.belief import Belief
 from probewright.machine.edits import SetFigure
 from probewright.machine.following import brought_by
 from probewright.machine.kinds import KINDS
-from probewright.machine.model import GROUND, Machine
+from probewright.machine.model import GROUND, Machine, Part
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import bare_volts
-from probewright.readings import PROVOKE, SCOPED, Question
+from probewright.readings import PROVOKE, SCOPED, Question, Setup
+from probewright.readings.instruments import law
 from probewright.readings.setups import with_supplies
-from probewright.units import write_reading
 
-# Limits of what may be touched: 60 V d.c. and 30 V rms (42.4 V peak) up to 1 kHz, IEC 62368-1 ES1
-# (Ed. 3, 5.2.2.2, table 4). Above them the caution is shown.
-TOUCH_DC = 60.0
-TOUCH_RMS = 30.0
+# IEC 62368-1 (Ed. 3, 5.2.2.2, table 4): up to 60 V d.c. and 30 V rms (42.4 V peak, to 1 kHz) a source is of class ES1,
+# up to 120 V and 50 V of ES2, above that of ES3. Of both together: the shares of the two limits add up to one.
+TOUCH_DC, TOUCH_RMS = 60.0, 30.0
+ES2_DC, ES2_RMS = 120.0, 50.0
+RATINGS = (150, 300, 600, 1000)  # V to earth that meters and leads are rated for, IEC 61010-2-030:2010
+MAINS_RMS = 90.0  # V, chosen: below any mains, above what a transformer inside a machine usually leaves
 AMPLE = 1.3  # chosen: how far above its figure a source may stand
 PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
+HARMFUL = 1.0  # share of the ES1 limits from which on a caution is shown
 
 
 @dataclass(frozen=True)
 class Caution:
-    """Why a place needs care: volts and whether they alternate."""
+    """Why a place needs care: volts, whether they alternate, and the class that IEC 62368-1 has for them (2 or 3);
+    mains: the machine has mains inside."""
 
     place: str
     volts: float
     alternating: bool
+    level: int = 2
+    mains: bool = False
 
     def __str__(self) -> str:
-        kind = f"{self.volts:.0f} V AC" if self.alternating else f"{self.volts:.0f} V DC"
+        kind = f"{self.volts:.0f} V {'AC' if self.alternating else 'DC'}"
+        said = [f"Caution: up to {kind} at {self.place}."]
+        if self.level > 2:
+            said = [f"Warning: up to {kind} at {self.place}, which can kill.", "First what can be read with power off."]
+        said.append(f"One hand, clips fitted with power off. {rated(self.volts, self.mains)}")
+        if self.mains:
+            said.append(
+                "Feed the machine from an isolating transformer, never the oscilloscope; an earth-fault trip does not"
+                " see a shock behind one."
+            )
+        said.append("Mains and tube voltages are for people trained and allowed to work on them where you are.")
+        return " ".join(said)
+
+
+def rated(volts: float, mains: bool) -> str:
+    """What meter, leads and tips must be rated for; hand-held on mains CAT III (IEC 61010-2-033)."""
+    enough = next((one for one in RATINGS if one >= volts), None)
+    if enough is None:
         return (
-            f"Caution: up to {kind} at {self.place}. One hand, leads and meter rated for it, "
-            "clips fitted with power off. "
-            "Mains and tube voltages are for people trained and allowed to work on them where you are."
+            f"No ordinary meter or lead is rated for it (at most {RATINGS[-1]} V): a high-voltage probe, or not at all."
         )
+    return f"Meter, leads and tips rated {'CAT III ' if mains else 'for '}{enough} V or more, the weakest counts."
 
 
 def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = None) -> Caution | None:
@@ -56,43 +79,59 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
         among = (belief.laws.base,) if belief.laws.takes_time(ask) else belief.laws.banks
     if ask.instrument == PROVOKE:
         return _under_the_hand(belief, ask, among)
-    if ask.instrument not in ("dc", "pp", "rms", *SCOPED) or not (ask.setup.power == "on" or ask.setup.supplied):
+    machine = belief.laws.model.machine
+    if ask.instrument not in ("dc", "pp", "rms", *SCOPED) or not is_live(ask.setup) or is_low(machine, ask.setup):
         return None
-    if _is_low(belief.laws.model.machine, ask):
-        return None
-    prior = np.array([s.prior for s in belief.suspects])
-    plausible = (belief.probability > PLAUSIBLE) | ((prior > PLAUSIBLE) & (len(belief.readings) == 0))
-    cells = plausible[belief.laws.model.suspect_of]
-    worst: Caution | None = None
+    plays = _is_playing(belief, ask)  # nobody knows how loud, and a chain's signals are no higher than its rails
+    cells, worst, share = plausible(belief), None, HARMFUL
     for red, black in {(ask.red, ask.black), (ask.red, GROUND), (ask.black, GROUND)}:
         if red == black:
             continue
-        volts = _highest(among, Question("dc", red, black, ask.setup), cells)
-        if volts > TOUCH_DC and (worst is None or volts > worst.volts):
-            worst = Caution(red, volts, False)
-        if _is_playing(belief, ask):
-            continue  # nobody knows how loud, and a chain's signals are no higher than its rails
-        rms = _highest(among, Question("rms", red, black, ask.setup), cells)
-        if rms > TOUCH_RMS and (worst is None or rms > worst.volts):
-            worst = Caution(red, rms, True)
+        dc = highest(among, Question("dc", red, black, ask.setup), cells)
+        rms = np.zeros_like(dc) if plays else highest(among, Question("rms", red, black, ask.setup), cells)
+        hurts = dc / TOUCH_DC + rms / TOUCH_RMS
+        n = int(np.argmax(hurts)) if hurts.size else 0
+        if hurts.size and hurts[n] > share:
+            alternating = rms[n] / TOUCH_RMS > dc[n] / TOUCH_DC
+            level = 3 if np.any(dc / ES2_DC + rms / ES2_RMS > 1.0) else 2
+            volts = float(rms[n] if alternating else dc[n])
+            worst, share = Caution(red, volts, bool(alternating), level, bool(mains_of(machine))), float(hurts[n])
     return worst
 
 
-def _is_low(machine: Machine, ask: Question) -> bool:
+def plausible(belief: Belief[Laws]) -> np.ndarray:
+    """(cell,) bool: cells of suspects that count here."""
+    prior = np.array([s.prior for s in belief.suspects])
+    counts = (belief.probability > PLAUSIBLE) | ((prior > PLAUSIBLE) & (len(belief.readings) == 0))
+    return counts[belief.laws.model.suspect_of]
+
+
+def is_live(setup: Setup) -> bool:
+    """Something feeds the board."""
+    return setup.power == "on" or bool(setup.supplied)
+
+
+def is_low(machine: Machine, setup: Setup) -> bool:
     """No place of this machine can hurt, whatever is broken in it, so nothing need be solved to know it.
 
     Where all but its sources gives no more volts than it gets, no two nodes are further apart than all sources and
     signals together (the no-gain property: Willson, IEEE Trans. CAS-22, 1975). With charged capacitors they may
     be twice that apart for an instant; an alternating voltage between such ends has no more than half of it rms.
     """
-    fed = with_supplies(ask.setup, machine).parts.values()
+    fed = with_supplies(setup, machine).parts.values()
     if not all(KINDS[part.kind].tame or KINDS[part.kind].feeds for part in fed if part.kind in KINDS):
         return False
-    stimulus = machine.stimuli.get(ask.setup.stimulus)
+    stimulus = machine.stimuli.get(setup.stimulus)
     edits = stimulus.edits if stimulus is not None else ()
     put_on = [one for one in edits if isinstance(one, SetFigure) and one.figure in ("signal", "volts")]
     signals = [abs(float(one.value)) for one in put_on]
     return AMPLE * (sum(brought_by(part) for part in fed) + sum(signals)) < TOUCH_RMS
+
+
+def mains_of(machine: Machine) -> tuple[Part, ...]:
+    """Sources that bring the mains itself into the machine."""
+    sources = (part for part in machine.parts.values() if KINDS[part.kind].feeds and part.plays)
+    return tuple(part for part in sources if brought_by(part) > MAINS_RMS * math.sqrt(2.0))
 
 
 def _under_the_hand(belief: Belief[Laws], ask: Question, among: Sequence[Bank]) -> Caution | None:
@@ -109,14 +148,50 @@ def _is_playing(belief: Belief, ask: Question) -> bool:
     return stimulus is not None and stimulus.playing
 
 
-def _highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> float:
-    """Highest figure in a draw of these cells (cell,) bool."""
+def highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> np.ndarray:
+    """(draw,) volts in the draws of these cells (cell,) bool; of one without a solution as it stands, but no more
+    than the highest of those that have one, or than all supplies together."""
     shown = [bare_volts(bank, ask) for bank in among]
     value, solved = np.concatenate([one.value for one in shown]), np.concatenate([one.judged for one in shown])
     fed = sum(brought_by(part) for part in among[0].model.machine.parts.values())
     most = np.max(value[solved & np.isfinite(value)], initial=fed)
     value = np.where(solved, value, np.minimum(value, most))[np.concatenate([cells[bank.cell_of] for bank in among])]
-    return float(np.max(value[np.isfinite(value)], initial=0.0))
+    return np.where(np.isfinite(value), value, 0.0)
+
+
+# Instruments ---------------------------------------------------------------------------------
+
+
+def of_the_clip(machine: Machine, ask: Question) -> str:
+    """What the earth clip of an oscilloscope must not be put on; "" where it may be. Common practice, no source."""
+    if ask.instrument not in ("pp", *SCOPED) or not is_live(ask.setup):
+        return ""
+    if any(GROUND in {machine.net_of(net) for net in part.pins.values()} for part in mains_of(machine)):
+        return (
+            "The clip of an oscilloscope is earth, and GND of this machine is joined to the mains: not without an"
+            " isolating transformer for the machine, or a differential probe. Never cut the earth of the oscilloscope."
+        )
+    if machine.net_of(ask.black) != GROUND:
+        return "The clip of an oscilloscope is earth: take two probes and the difference of the two."
+    return ""
+
+
+def of_the_diode_range(machine: Machine, ask: Question) -> str:
+    """What the diode range may put too much into: a board that was added; "" where none is touched."""
+    if ask.instrument != "diode":
+        return ""
+    nets = {machine.net_of(ask.red), machine.net_of(ask.black)}
+    boards = [
+        board.name
+        for board in machine.added_boards
+        if board.fitted != "no"
+        and any(nets & set(machine.parts[name].pins.values()) - {GROUND} for name in board.parts)
+    ]
+    volts = law("diode").open_volts
+    return f"The diode range puts up to {volts:g} V into {' and '.join(boards)}: unplug it first." if boards else ""
+
+
+# Off limits ----------------------------------------------------------------------------------
 
 
 def off_limits(machine: Machine) -> set[str]:
@@ -124,26 +199,20 @@ def off_limits(machine: Machine) -> set[str]:
     return set(machine.never_live) | {machine.net_of(one) for one in machine.never_live if _is_known(machine, one)}
 
 
+def deadly(belief: Belief[Laws], setup: Setup, nets: Iterable[str]) -> set[str]:
+    """Of these nets those that are of class ES3 against ground in a sound machine, or not solved there: left alone
+    while live unless somebody said that they are trained for it."""
+    machine, middle = belief.laws.model.machine, belief.laws.base.middle
+    if not is_live(setup) or is_low(machine, setup):
+        return set()
+    found = set()
+    for net in nets:
+        dc, rms = (bare_volts(middle, Question(one, net, setup=setup)) for one in ("dc", "rms"))
+        share = float(dc.value[0]) / ES2_DC + float(rms.value[0]) / ES2_RMS
+        if not (share <= 1.0 and dc.judged[0] and rms.judged[0]):
+            found.add(net)
+    return found
+
+
 def _is_known(machine: Machine, place: str) -> bool:
     return place in machine.nets or place in machine.points or place.rpartition(".")[0] in machine.parts
-
-
-def broken_rule(belief: Belief) -> str | None:
-    """What must not run as it is: the last direct reading of a net that breaks a power rule of the file."""
-    machine = belief.laws.model.machine
-    for reading in reversed(belief.readings):
-        ask = reading.question
-        if (
-            ask.instrument != "dc"
-            or ask.setup.power != "on"
-            or ask.black != GROUND
-            or not isinstance(reading.answer, float)
-        ):
-            continue
-        for rule in machine.power_rules:
-            broken = reading.answer >= rule.volts if rule.side == "below" else reading.answer <= rule.volts
-            if machine.net_of(rule.net) == machine.net_of(ask.red) and broken:
-                must = f"must stay {rule.side} {write_reading(rule.volts, 'V')}"
-                return f"{rule.net} reads {write_reading(reading.answer, 'V')} and {must}"
-        return None
-    return None

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 
 from probewright.readings import SCOPED, Setup
+from probewright.readings.kit import UNTOLD, Kit
 
 # Order of risk, least first (docs/method.md). Only the rungs that can be proposed now have a cost.
 RUNGS = (
@@ -21,9 +23,16 @@ def _rows() -> dict[str, dict[str, str]]:
     return {row["what"]: row for row in csv.DictReader(text.splitlines())}
 
 
-def minutes(what: str) -> float:
-    """Minutes of one step or change, from data/minutes.csv; KeyError when there is no such row."""
-    return float(_rows()[held(what)]["minutes"])
+def rows() -> Mapping[str, str]:
+    """Every step and change that has a cost, with what it is."""
+    return {what: row["reason"] for what, row in _rows().items()}
+
+
+def minutes(what: str, kit: Kit = UNTOLD) -> float:
+    """Minutes of one step or change on this bench: as it told, else from data/minutes.csv; KeyError when there is no
+    such row."""
+    row = held(what)
+    return kit.minutes.get(row, float(_rows()[row]["minutes"]))
 
 
 def rung(what: str) -> int:
@@ -36,15 +45,18 @@ def held(instrument: str) -> str:
     return "pp" if instrument in SCOPED else instrument
 
 
-def change(before: Setup | None, after: Setup, instrument: str, last: str) -> float:
+def change(before: Setup | None, after: Setup, instrument: str, last: str, kit: Kit = UNTOLD) -> float:
     """Minutes to bring the bench from one set-up and instrument to another; None: nothing is set up."""
-    spent = 0.0
+    return sum(minutes(row, kit) for row in changes(before, after, instrument, last))
+
+
+def changes(before: Setup | None, after: Setup, instrument: str, last: str) -> Iterator[str]:
+    """What is changed on the way from one set-up and instrument to another, each a row of the table."""
     if before is None or before.power != after.power:
-        spent += minutes("power off" if after.power == "off" else "power on")
+        yield "power off" if after.power == "off" else "power on"
     if before is not None and before.supplied and not after.supplied and before.power == after.power:
-        spent += minutes("power off")  # the bench supply is taken off, and what it charged is discharged
+        yield "power off"  # the bench supply is taken off, and what it charged is discharged
     if after.power == "on" and before is not None and before.stimulus != after.stimulus:
-        spent += minutes("stimulus")
+        yield "stimulus"
     if last and held(last) != held(instrument):
-        spent += minutes("instrument")
-    return spent
+        yield "instrument"

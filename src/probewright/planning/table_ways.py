@@ -41,13 +41,17 @@ class TableWays:
         tests = [self.again(question(test)) for test in self._tests.values() if test.id not in answered]
         return tests or self.repairs()
 
+    def lacking(self) -> list[Action]:
+        """A test says in words what it takes."""
+        return []
+
     def again(self, ask: Question) -> Action:
         """A test as an action; changing the power is charged."""
         test = self._tests[ask.red]
         kind, step, power = STATES[test.state]
         spent = test.minutes
         if power and power != self._power_now():
-            spent += minutes(f"power {power}")
+            spent += minutes(f"power {power}", self.population.kit)
         return Action(kind, ask, test.id, spent, RUNGS.index(step))
 
     def _power_now(self) -> str:
@@ -65,7 +69,7 @@ class TableWays:
         causes = [cause for cause in self.population.belief.laws.model.causes.values() if cause.item == item]
         # a list does not say what mending takes inside: the least, a part of two pins
         what = "repair extra" if all(cause.outside for cause in causes) else "repair two pins"
-        return Action("repair", None, item, minutes(what), rung(what))
+        return Action("repair", None, item, minutes(what, self.population.kit), rung(what))
 
     def tells(self, action: Action) -> Table:
         """Chance of each word of a test."""
@@ -99,6 +103,10 @@ class TableWays:
     def caution(self, ask: Question) -> str | None:
         """What the table warns of."""
         return self._tests[ask.red].caution or None
+
+    def deadly(self) -> list[str]:
+        """A table knows no places; its tests carry their cautions."""
+        return []
 
     def broken_rule(self) -> str | None:
         """A table states no power rules."""

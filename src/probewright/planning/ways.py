@@ -25,6 +25,9 @@ class Ways(Protocol):
     def possible(self) -> Sequence[Action]:
         """Every step, in a stable order that does not depend on the belief's numbers."""
 
+    def lacking(self) -> Sequence[Action]:
+        """Readings that could be taken if this bench had the instrument."""
+
     def repairs(self) -> Sequence[Action]:
         """Steps that would cure one of the suspects considered."""
 
@@ -48,6 +51,9 @@ class Ways(Protocol):
 
     def caution(self, ask: Question) -> str | None:
         """Why a step needs care."""
+
+    def deadly(self) -> Sequence[str]:
+        """Places left alone while live, because nobody said that they are trained for it."""
 
     def broken_rule(self) -> str | None:
         """What must not run as it is."""

@@ -113,6 +113,15 @@ def take_off(answer: Piece) -> tuple[Piece, bool]:
     return (answer.cut(0, found.start()), True) if found else (answer, False)
 
 
+def take_diode(answer: Piece) -> tuple[Piece, bool]:
+    """Take "diode" out of an answer, before or behind its figure: it was read on the diode range."""
+    if found := re.match(r"(?i)(?:on\s+(?:the\s+)?)?diode(?:\s+range)?\s+", answer.text):
+        return answer.cut(found.end()), True
+    if found := re.search(r"(?i)\s+(?:on\s+(?:the\s+)?)?diode(?:\s+range)?$", answer.text):
+        return answer.cut(0, found.start()), True
+    return answer, False
+
+
 def with_signal(piece: Piece, setup: Setup, machine: Machine, instrument: str) -> Setup:
     """A set-up whose stimulus puts a signal on, for peak to peak and rms. BadInput when in doubt."""
     powered(piece, setup, "no signal is on with power off")
@@ -152,10 +161,10 @@ def choose_unit(piece: Piece, said: Said, ends: Ends, setup: Setup) -> str:
 
 
 def settle_ends(piece: Piece, ends: Ends, instrument: str) -> Ends:
-    """A part's name means across its pins for ohms; for volts it must be said."""
+    """A part's name means across its pins for ohms and the diode range; for volts it must be said."""
     if ends.part is None or ends.across:
         return ends
-    if instrument == "ohms":
+    if instrument in ("ohms", "diode"):
         return across_part(piece, ends.part)
     across = f", or `across {ends.part.name}`" if len(ends.part.pins) == 2 else ""
     raise piece.wrong(f"{ends.part.name} is a part, not a place", f"write {pins_in_words(ends.part)}{across}")
@@ -178,17 +187,21 @@ def measured(line: Piece, setup: Setup, machine: Machine, cut: tuple[Piece, Piec
     answer = answer.cut(len(found[0]) if (found := re.match(r"(?i)(?:=|is\s|reads\s|shows\s)\s*", answer.text)) else 0)
     answer, off = take_off(answer)
     setup = replace(setup, power="off") if off else setup
+    answer, diode = take_diode(answer)
     said = read_answer(answer)
-    instrument = choose_unit(answer, said, ends, setup)
+    instrument = "diode" if diode else choose_unit(answer, said, ends, setup)
+    if diode and said.unit == "ohms" and said.value != float("inf"):
+        raise answer.wrong("the diode range shows volts", "write `D1 diode 0.55 V`, or `D1 diode OL`")
     ends = settle_ends(line, ends, instrument)
     in_range(answer, instrument, said.value)
     if ends.red == ends.black:
         raise line.wrong(f"both probes are on {ends.red}", "name two different places")
-    if instrument == "ohms" and setup.supplied:
+    if instrument in ("ohms", "diode") and setup.supplied:
         raise answer.wrong(*beside_supply(setup))
-    if instrument == "ohms" and setup.power == "on":
+    if instrument in ("ohms", "diode") and setup.power == "on":
+        what = "ohms" if instrument == "ohms" else "figures of the diode range"
         raise answer.wrong(
-            "ohms with power on say nothing and can harm the meter",
+            f"{what} with power on say nothing and can harm the meter",
             "write `set-up: power off` (or `off` behind the figure), discharge, and measure again; or write volts",
         )
     if instrument in ("pp", "rms"):

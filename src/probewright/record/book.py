@@ -9,12 +9,21 @@ from typing import TYPE_CHECKING, Any
 
 from probewright.errors import BadInput, Complaint
 from probewright.record.cache import Cache
-from probewright.record.events import OPENED, Event, NoSuchJob, check_stamp, read_payload, write_payload, write_value
+from probewright.record.events import (
+    OPENED,
+    Event,
+    NoSuchJob,
+    OwnEvent,
+    check_stamp,
+    read_payload,
+    write_payload,
+    write_value,
+)
 
 if TYPE_CHECKING:
     from types import TracebackType
 
-    from probewright.record.store import Line, Store
+    from probewright.record.store import Line, OwnLine, Store
 
 
 def open_book(path: Path) -> Book:
@@ -64,6 +73,15 @@ class Book:
         if line is None:
             raise NoSuchJob(job, str(self.path))
         return self._event(line)
+
+    def append_own(self, kind: str, payload: Mapping[str, Any], at: str, engine: str) -> OwnEvent:
+        """One more event of the bench itself, safe on the disk."""
+        check_stamp(kind, at, engine)
+        return self._own_event(self._store.append_own(kind, write_payload(payload), at, engine))
+
+    def own_events(self) -> tuple[OwnEvent, ...]:
+        """Every event of the bench itself, in order."""
+        return tuple(self._own_event(line) for line in self._store.own())
 
     def events(self, job: int) -> tuple[Event, ...]:
         """Every event of a job in order. NoSuchJob when the book does not hold it."""
@@ -122,11 +140,18 @@ class Book:
         return lines
 
     def _event(self, line: Line) -> Event:
-        try:
-            payload = read_payload(line.payload)
-        except ValueError as problem:
-            raise self._damaged(f"event {line.number} of job {line.job} cannot be read") from problem
+        payload = self._payload(line.payload, f"event {line.number} of job {line.job}")
         return Event(line.number, line.job, line.kind, payload, line.at, line.engine)
+
+    def _own_event(self, line: OwnLine) -> OwnEvent:
+        payload = self._payload(line.payload, f"event {line.number} of the bench itself")
+        return OwnEvent(line.number, line.kind, payload, line.at, line.engine)
+
+    def _payload(self, text: str, which: str) -> dict[str, Any]:
+        try:
+            return read_payload(text)
+        except ValueError as problem:
+            raise self._damaged(f"{which} cannot be read") from problem
 
     def _damaged(self, what: str) -> BadInput:
         mend = "keep this file as it is, and go on with your last copy of it"

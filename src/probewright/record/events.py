@@ -29,6 +29,17 @@ class Event:
     engine: str
 
 
+@dataclass(frozen=True)
+class OwnEvent:
+    """One thing that concerns the bench itself; number counts from 1 without gaps, the rest as of an Event."""
+
+    number: int
+    kind: str
+    payload: Mapping[str, Any]
+    at: str
+    engine: str
+
+
 class NoSuchJob(KeyError):
     """A job that the book does not hold; carries its number and the book's name."""
 

@@ -1,11 +1,11 @@
-"""The one table of a book, and the steps by which it came to be."""
+"""The two tables of a book, and the steps by which they came to be."""
 
 from __future__ import annotations
 
 from sqlalchemy import CheckConstraint, Column, Index, Integer, MetaData, Table, Text
 
 MARK = "book_step"  # the table in which the newest step stands
-STEPS = ("0001", "0002")  # the files in migrations/versions: read here, opening a book needs no Alembic
+STEPS = ("0001", "0002", "0003")  # the files in migrations/versions: read here, opening a book needs no Alembic
 
 metadata = MetaData()
 
@@ -22,6 +22,19 @@ event = Table(
     Column("at", Text, nullable=False),
     Column("engine", Text, nullable=False),
     Index("event_by_kind", "kind", "job", "number"),
+)
+
+# What concerns the bench and no job of it.
+own = Table(
+    "own",
+    metadata,
+    Column(
+        "number", Integer, CheckConstraint("number >= 1", name="own_from_one"), primary_key=True, autoincrement=False
+    ),
+    Column("kind", Text, nullable=False),
+    Column("payload", Text, nullable=False),
+    Column("at", Text, nullable=False),
+    Column("engine", Text, nullable=False),
 )
 
 mark = Table(MARK, MetaData(), Column("version_num", Text))

@@ -1,4 +1,4 @@
-"""The book on the disk: one table, lines of text in and out, each write one transaction."""
+"""The book on the disk: lines of text in and out, each write one transaction."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from sqlalchemy import event as hook
 from sqlalchemy.exc import DBAPIError
 
 from probewright.errors import BadInput, Complaint
-from probewright.record.schema import MARK, STEPS, event, mark
+from probewright.record.schema import MARK, STEPS, event, mark, own
 
 PATIENCE = 10  # s, chosen: a neighbour writes in milliseconds, a sleepy disk wakes in a few seconds
 TRIES = 20  # chosen: processes that may turn on the write-ahead log of a new book at once
@@ -30,7 +30,7 @@ TROUBLES = (
 
 
 class Line(NamedTuple):
-    """One row of the table; payload is JSON text."""
+    """One row of the table of events; payload is JSON text."""
 
     job: int
     number: int
@@ -40,6 +40,17 @@ class Line(NamedTuple):
     engine: str
 
 
+class OwnLine(NamedTuple):
+    """One row of the bench's own table; payload is JSON text."""
+
+    number: int
+    kind: str
+    payload: str
+    at: str
+    engine: str
+
+
+OWN = tuple(own.c[name] for name in OwnLine._fields)
 WHOLE = tuple(event.c[name] for name in Line._fields)
 
 
@@ -72,6 +83,19 @@ class Store:
         with self._writing() as connection:
             highest = connection.scalar(select(func.max(event.c.number)).where(event.c.job == job))
             return None if highest is None else _put(connection, Line(job, highest + 1, kind, payload, at, engine))
+
+    def append_own(self, kind: str, payload: str, at: str, engine: str) -> OwnLine:
+        """One more line about the bench itself."""
+        with self._writing() as connection:
+            highest = connection.scalar(select(func.max(own.c.number))) or 0
+            line = OwnLine(highest + 1, kind, payload, at, engine)
+            connection.execute(insert(own).values(line._asdict()))
+            return line
+
+    def own(self) -> Sequence[OwnLine]:
+        """The lines about the bench itself, in order."""
+        with self._reading() as connection:
+            return [OwnLine._make(row) for row in connection.execute(select(*OWN).order_by(own.c.number))]
 
     def history(self, job: int) -> Sequence[Line]:
         """The lines of one job in order."""

@@ -9,7 +9,9 @@ from probewright.jobs.case_view import (
     CaptureShown,
     CaseListView,
     CaseView,
+    KitView,
     LineView,
+    PaceView,
     ShelfView,
     TickView,
     TieView,
@@ -241,3 +243,24 @@ def tie(view: TieView) -> str:
     rows += [f"  {tick} is taken as {name}" for tick, name in view.functions.items()]
     rows += ["Kept, not weighed:", *(f"  {one}" for one in view.left_out)] if view.left_out else []
     return "\n".join(rows)
+
+
+TRAINED = "proposed; somebody here is trained for them and has an isolating transformer"
+UNTRAINED = "left alone; say --trained if you are trained and allowed, and have an isolating transformer"
+
+
+def kit(view: KitView) -> str:
+    """What the bench has, and minutes by step with where they come from."""
+    here = ", ".join(one.name for one in view.tools if one.here) or "nothing"
+    lines = [f"This bench measures with: {here}{'' if view.told else ' (as usual; nobody said)'}"]
+    lines += [f"Live parts that can kill: {TRAINED if view.trained else UNTRAINED}", "", "minutes   step"]
+    for one in view.paces:
+        lines.append(f"{one.counts:>7.2g}   {one.row}: {one.says}{_told_how(one)}")
+    return "\n".join(lines)
+
+
+def _told_how(one: PaceView) -> str:
+    """Where the minutes come from, when they are not the usual ones."""
+    if one.told is not None:
+        return f" (told; usual {one.usual:g})"
+    return "" if one.learnt is None else f" (learnt from {one.gaps} steps; usual {one.usual:g})"

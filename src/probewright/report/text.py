@@ -73,7 +73,17 @@ def ranking(view: JobView) -> Iterator[str]:
             says = strangers(view)
             yield f"      These read alike: {', '.join(says.get(member, member) for member in one.members[:5])}."
             yield f"      To tell them apart: {one.split_by}"
+            if one.beyond:
+                yield f"      Or, {one.beyond}"
     yield from boards(view)
+    if alone := left_alone(view):
+        yield f"{alone} Who is trained for it says so: `probewright kit --trained`."
+
+
+def left_alone(view: JobView) -> str:
+    """Which places are read with power off only, and why; "" where there are none."""
+    places = ", ".join(view.left_alone)
+    return f"Left alone while live, because they can kill or are not known: {places}." if places else ""
 
 
 def boards(view: JobView) -> Iterator[str]:

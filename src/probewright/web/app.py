@@ -25,6 +25,7 @@ from probewright.web.guarding import HEADERS, Guard, Refused
 from probewright.web.healthy_pages import HealthyPages
 from probewright.web.help_pages import HelpPages
 from probewright.web.job_pages import JobPages
+from probewright.web.kit_pages import KitPages
 from probewright.web.machine_pages import MachinePages
 from probewright.web.pairing import Pairing
 from probewright.web.pairing_pages import PairingPages
@@ -36,6 +37,7 @@ from probewright.web.waveform_pages import WaveformPages
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
+    KitPages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

@@ -20,6 +20,7 @@ from probewright.readings import SCOPED, Question
 from probewright.readings.bench import SHOWING
 from probewright.record import stamp
 from probewright.report.bench import what
+from probewright.report.text import left_alone
 from probewright.web import setting, showing
 from probewright.web.lighting import lit_of
 from probewright.web.sheets import Sheets, number, on_page, posted, to
@@ -61,7 +62,7 @@ class BenchPages:
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
             lit=lit_of(case, ask, machine) if card else None,
-            finding=view and showing.finding(view),
+            finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,

@@ -160,8 +160,16 @@ class Desk:
 
 
 def _rests_on(case: Case) -> tuple[object, ...]:
-    """What a search on a machine file is worked out from before any reading: file, names, zones."""
-    return () if case.known is None else (case.known.text, *(machine_of(case) or case).zones)
+    """What a search on a machine file is worked out from before any reading: file, names, zones, what the bench has."""
+    if case.known is None:
+        return ()
+    return (
+        case.known.text,
+        *(machine_of(case) or case).zones,
+        case.kit.has,
+        tuple(case.kit.minutes.items()),
+        case.kit.trained,
+    )
 
 
 def _failed(coming: Future[BenchView]) -> bool:

@@ -28,7 +28,7 @@ from probewright.report.bench import what
 from probewright.web import proofs
 from probewright.web.sheets import Sheets, posted, to
 
-DEMOS = ("fernside-lm-2", "fernside-ds-3")
+DEMOS = ("fernside-lm-2", "fernside-ds-3", "fernside-tg-8")
 UNNAMED = "machine.yaml"
 FILE_LETTERS = 60  # chosen: as much of a file's name as fits into a line of the job
 FREE = ""  # the choice that leaves a name as it was said

@@ -13,7 +13,7 @@ from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.ticking import noted
-from probewright.jobs.view import ActionView, RangeView, SuspectView, plain
+from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
@@ -111,17 +111,23 @@ def suspects(view: BenchView, letters: Mapping[str, str]) -> tuple[SuspectRow, .
     for one, others in rows(view):
         now = sum(each.probability for each in (one, *others))
         before = sum(_before(each, view) for each in (one, *others))
-        split = next((c.split_by for c in view.search.classes if one.id in c.members), None)
+        alike = next((c for c in view.search.classes if one.id in c.members), None)
         heard = [e for e in one.evidence if abs(e.nats) > EVIDENCE]
         found.append(
             SuspectRow(
                 letters.get(one.id, ""), named(one), now, before, percent(now), _moved(now, before),
                 tuple(e.says for e in heard if e.nats > 0.0), tuple(e.says for e in heard if e.nats < 0.0),
                 tuple(f"{percent(each.probability)} {named(each)}" for each in (one, *others)) if others else (),
-                f"To tell them apart: {split}" if others and split else "", _usual(one, view),
+                _apart(alike) if others and alike else "", _usual(one, view),
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def _apart(alike: ClassView) -> str:
+    """What would tell look-alikes apart, also with an instrument that this bench has not."""
+    said = f"To tell them apart: {alike.split_by}" if alike.split_by else ""
+    return f"{said}. Or, {alike.beyond}" if alike.beyond else said
 
 
 def _usual(one: SuspectView, view: BenchView) -> str:

@@ -131,6 +131,7 @@ class Kind:
     plays: bool = False  # a signal may be put on it: figure "signal" on top of "volts"
     # puts out no more volts than it is given, whatever breaks: no source, coil or law of its own beyond that
     tame: bool = False
+    holds: str = ""  # the pin whose volts it holds, whatever it is fed
     hangs: bool = False  # the end of a path, as a load is: nothing lies behind it
     row: bool = False  # may be written as a row of pads, `A > B > C`, a part between each two
     settings: Mapping[str, tuple[str, float]] = field(default_factory=dict)  # word of a stimulus -> figure, value

@@ -15,6 +15,7 @@ def adjustable(
             name=name,
             synonyms=synonyms,
             pins=("in", "out", "com"),
+            holds="out",
             aliases={"adj": "com", "adjust": "com", **numbers},
             order=order,
             parameters=(

@@ -10,6 +10,7 @@ register(
         name="negative-regulator",
         synonyms=("negative regulator", "regulator negative"),
         pins=("in", "out", "com"),
+        holds="out",
         aliases={"gnd": "com", "common": "com", "1": "com", "2": "in", "3": "out"},
         order=("com", "in", "out"),
         parameters=(

@@ -8,6 +8,7 @@ register(
         name="regulator",
         synonyms=("positive regulator", "regulator positive"),
         pins=("in", "out", "com"),
+        holds="out",
         aliases={"gnd": "com", "common": "com", "1": "in", "2": "com", "3": "out"},
         order=("in", "com", "out"),
         parameters=(

@@ -1,0 +1,293 @@
+"""Nobody is hurt on the way: classes of volts, meters, clips, charges, what is left alone, and what must not run on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pytest import approx
+
+from hidden import NOW
+from probewright import jobs, machine
+from probewright.inference.answers import sample
+from probewright.jobs.equipping import tell_kit
+from probewright.jobs.pacing import kit_of
+from probewright.machine.kinds import KINDS
+from probewright.planning import danger
+from probewright.planning.danger import Caution, caution, rated
+from probewright.planning.stops import broken_rule
+from probewright.planning.stored import LEFT, Charge, charge, charges, harmless_volts
+from probewright.planning.ways import ways
+from probewright.readings import SCOPED, Question, Reading, Setup
+from probewright.readings.instruments import law
+from probewright.readings.kit import UNTOLD, Kit
+from probewright.record import Book
+from probewright.report import text
+
+TRAINED = Kit(trained=True)
+
+# a rail that can kill, a node between that rises from 40 V to 90 V where a resistor opens, and one off limits
+TALL = """
+machine: Valve preamplifier
+parts:
+  HT: source 320V 5% series 1k  B+ > GND
+  C1: capacitor 47u 20% electrolytic  B+ > GND
+  R1: resistor 300k  B+ > MID
+  R2: resistor 68k  MID > GND
+  R3: resistor 10k  MID > OUT
+  R4: resistor 100k  OUT > GND
+works:
+  sounds: OUT dc at idle between 30V and 42V; above 60V = hums
+stimuli:
+  idle: {do: play nothing}
+never live: [OUT]
+"""
+
+
+def opened(file: str, kit: Kit = UNTOLD) -> jobs.Search:
+    return jobs.open_search(machine.read(file), kit=kit)
+
+
+def single(volts: str, alternating: str = "") -> jobs.Search:
+    """A source and a resistor from A to ground."""
+    return opened(
+        f"machine: one\nparts:\n  V1: source {volts} 0.1% series 1R  A > B\n"
+        f"  V2: source {alternating or '0V'} 0.1% series 1R  B > GND\n  R1: resistor 1M  A > GND\n"
+    )
+
+
+# Classes -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("direct", "alternating", "level"),
+    [
+        ("48V", "", 1),
+        ("57V", "", 1),
+        ("65V", "", 2),
+        ("0V", "mains 24V rms 50Hz", 1),
+        ("0V", "mains 35V rms 50Hz", 2),
+        ("50V", "mains 10V rms 50Hz", 2),
+        ("169.7V", "", 3),
+        ("325.3V", "", 3),
+    ],
+)
+def test_a_place_has_the_class_that_the_standard_gives_it(direct: str, alternating: str, level: int) -> None:
+    """Worked classes by IEC 62368-1 (Ed. 3) 5.2.2.2, table 4, and its rule for both together: 50 V DC and 10 V rms are
+    0.833 + 0.333 of the two limits, which is more than one."""
+    search = single(direct, alternating)
+    ask = Question("dc", "A")
+    cells = np.zeros(len(search.laws.model.cells), dtype=bool)
+    cells[search.laws.model.healthy_cells] = True
+    dc, rms = (danger.highest(search.laws.banks, replace(ask, instrument=one), cells).max() for one in ("dc", "rms"))
+    found = 1 if dc / 60 + rms / 30 <= 1 else 2 if dc / 120 + rms / 50 <= 1 else 3
+    assert found == level, (dc, rms)
+    warned = caution(search.belief, ask)  # of any suspect, so never of a lower class
+    assert (warned.level if warned else 1) >= level
+    if level > 1:
+        assert warned is not None and warned.alternating == (bool(alternating) and direct == "0V")
+
+
+def test_two_rails_that_are_harmless_each_kill_together() -> None:
+    """+60 V to -65 V is 125 V, ES3 (the same table): node to node counts, not only to ground."""
+    search = opened(
+        "machine: rails\nparts:\n  V1: source 58V 1% series 1R  P > GND\n  V2: source -65V 1% series 1R  N > GND\n"
+        "  R1: resistor 1M  P > GND\n  R2: resistor 1M  N > GND\n"
+    )
+    across = caution(search.belief, Question("dc", "P", "N"))
+    alone = caution(search.belief, Question("dc", "N"))
+    assert across is not None and across.level == 3 and across.volts > 120.0
+    assert alone is not None and alone.level == 2
+
+
+@pytest.mark.parametrize(("volts", "rating"), [(61.0, 150), (150.0, 150), (230.0, 300), (325.0, 600), (999.0, 1000)])
+def test_the_meter_is_rated_for_what_it_may_meet(volts: float, rating: int) -> None:
+    """Nominal voltages of IEC 61010-2-030:2010."""
+    assert f"{rating} V" in rated(volts, mains=False) and "CAT" not in rated(volts, mains=False)
+    assert f"CAT III {rating} V" in rated(volts, mains=True), "hand-held on mains, IEC 61010-2-033"
+
+
+def test_nothing_is_rated_for_a_picture_tube() -> None:
+    assert "high-voltage probe" in rated(12_000.0, mains=False) and "1000 V" in rated(12_000.0, mains=False)
+
+
+def test_a_warning_says_that_it_kills_and_who_may() -> None:
+    two, three = str(Caution("MID", 87.0, False)), str(Caution("B+", 325.0, False, 3))
+    assert two.startswith("Caution: up to 87 V DC at MID.") and three.startswith("Warning: up to 325 V DC at B+")
+    assert "can kill" in three and "power off" in three
+    for said in (two, three):
+        assert "One hand" in said and "trained and allowed" in said and "where you are" in said
+    assert "isolating transformer" in str(Caution("L", 240.0, True, 3, mains=True))
+
+
+# Left alone ----------------------------------------------------------------------------------
+
+
+def live(search: jobs.Search, kit: Kit) -> list[Question]:
+    steps = ways(sample(search.belief, kit)).possible()
+    return [one.ask for one in steps if one.ask is not None and danger.is_live(one.ask.setup)]
+
+
+def test_what_kills_is_left_alone_while_live_unless_somebody_is_trained() -> None:
+    search = opened(TALL)
+    nets = search.laws.model.machine.net_of
+    wary = {nets(place) for ask in live(search, Kit()) for place in (ask.red, ask.black)}
+    bold = {nets(place) for ask in live(search, TRAINED) for place in (ask.red, ask.black)}
+    assert "B+" not in wary and "MID" in wary, "40 V may be read: it rises only where R2 is open"
+    assert {"B+", "MID"} <= bold
+    assert "OUT" not in wary | bold, "off limits by the file, whoever works there"
+    assert ways(sample(search.belief)).deadly() == ["B+"] and ways(sample(search.belief, TRAINED)).deadly() == []
+
+
+def test_no_live_step_touches_what_may_hurt_without_its_caution() -> None:
+    search = opened(TALL, TRAINED)
+    how = ways(search.population)
+    asks = [ask for ask in live(search, TRAINED) if {ask.red, ask.black} & {"B+", "MID"}]
+    assert asks
+    for ask in asks:
+        said = how.caution(ask)
+        assert said is not None and ("Warning" in said or "Caution" in said), ask
+    assert "Warning" in (how.caution(Question("dc", "B+")) or "")
+    assert "at MID" in (how.caution(Question("dc", "MID")) or ""), "R1 shorted puts the rail there"
+
+
+def test_what_is_left_alone_is_said_and_how_that_is_changed() -> None:
+    view, bold = jobs.look(opened(TALL)), jobs.look(opened(TALL, TRAINED))
+    assert view.left_alone == ("B+",) and "kit --trained" in text.job(view)
+    assert bold.left_alone == () and "Left alone" not in text.job(bold)
+
+
+def test_whoever_is_trained_says_so_once(book: Book) -> None:
+    assert not kit_of(book).trained
+    tell_kit(book, None, {}, NOW, trained=True)
+    tell_kit(book, ["meter"], {}, NOW)
+    assert kit_of(book) == Kit(frozenset({"meter"}), {}, True)
+    tell_kit(book, None, {}, NOW, trained=False)
+    assert not kit_of(book).trained
+
+
+def test_a_low_machine_solves_nothing_for_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    search = single("12V")
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("nothing need be solved")
+
+    monkeypatch.setattr(danger, "bare_volts", refuse)
+    assert danger.deadly(search.belief, Setup(), ["A"]) == set()
+    assert caution(search.belief, Question("dc", "A")) is None
+
+
+# Clips and ranges ----------------------------------------------------------------------------
+
+ON_THE_MAINS = """
+machine: Set without a transformer
+parts:
+  L1: source mains 230V rms 50Hz series 1R  L > GND
+  D1: diode rectifier  L > RAW
+  C1: capacitor 100u electrolytic  RAW > GND
+  R1: resistor 10k  RAW > GND
+"""
+
+
+def test_the_clip_of_a_scope_stays_off_a_chassis_on_the_mains() -> None:
+    """Common practice, no source."""
+    hot, safe = machine.read(ON_THE_MAINS), machine.read(TALL)
+    for instrument in ("pp", *SCOPED):
+        assert "joined to the mains" in danger.of_the_clip(hot, Question(instrument, "RAW"))
+        assert danger.of_the_clip(safe, Question(instrument, "MID")) == ""
+    assert "difference" in danger.of_the_clip(safe, Question("pp", "MID", "OUT"))
+    assert danger.of_the_clip(hot, Question("dc", "RAW")) == "", "a meter floats"
+    assert danger.of_the_clip(hot, Question("pp", "RAW", setup=Setup(power="off"))) == ""
+
+
+def test_the_diode_range_says_so_before_it_feeds_an_added_board() -> None:
+    host = machine.read(
+        "machine: host\nparts:\n  V1: source 5V 5% series 1R  VCC > GND\n  R1: resistor 1k  VCC > A\n"
+        "  D1: diode  A > GND\n  D2: diode  VCC > B\n  R2: resistor 1k  B > GND\n"
+        'added boards:\n  DISPLAY:\n    fitted: "yes"\n    parts:\n      R5: resistor 10k  A > GND\n'
+    )
+    said = danger.of_the_diode_range(host, Question("diode", "D1.a", "D1.k", Setup(power="off")))
+    assert "DISPLAY" in said and f"{law('diode').open_volts:g} V" in said
+    assert danger.of_the_diode_range(host, Question("diode", "D2.a", "D2.k", Setup(power="off"))) == ""
+    assert danger.of_the_diode_range(host, Question("ohms", "D1.a", "D1.k", Setup(power="off"))) == ""
+
+
+# Charges -------------------------------------------------------------------------------------
+
+
+def test_a_hand_held_resistor_empties_a_reservoir_as_the_worked_example_says() -> None:
+    """220 uF at 400 V through 2.2 kohm: 0.484 s of time constant, 2.12 s to 5 V, 72.7 W at first, 17.6 J; first-order RC."""
+    one = charge("C1", 400.0, 220e-6)
+    assert (one.ohms, one.watts, one.joules) == (2200.0, approx(72.7, rel=1e-3), approx(17.6))
+    assert one.seconds == approx(2.12, rel=2e-3) and LEFT == 5.0
+
+
+@given(volts=st.floats(20.0, 1000.0), farads=st.floats(1e-7, 2e-2))
+def test_no_resistor_is_asked_to_stand_more_than_it_can_while_a_gentler_one_is_there(
+    volts: float, farads: float
+) -> None:
+    one = charge("C1", volts, farads)
+    assert isinstance(one, Charge) and one.joules == approx(0.5 * farads * volts**2)
+    left = volts * np.exp(-one.seconds / (one.ohms * farads))
+    assert left == approx(LEFT, rel=1e-6)
+    assert one.watts <= 100.0 or one.ohms == 10e3
+
+
+@pytest.mark.parametrize(
+    ("nano", "volts"), [(300.0, 60.0), (170.0, 75.0), (91.0, 100.0), (28.0, 200.0), (8.0, 500.0), (1.6, 2500.0)]
+)
+def test_how_much_charge_is_harmless(nano: float, volts: float) -> None:
+    """IEC 62368-1 5.2.2.3, table 5, column ES1; more than 300 nF as 300."""
+    assert harmless_volts(nano * 1e-9) == approx(volts)
+    assert harmless_volts(nano * 1e-9 * 0.999) >= volts and harmless_volts(1e-3) == 60.0
+
+
+def test_before_the_first_reading_with_power_off_the_reservoir_is_emptied() -> None:
+    search = opened(TALL)
+    (left,) = charges(search.belief, Setup(), (search.laws.base,))
+    assert left.part == "C1" and 300.0 < left.volts < 420.0
+    ask = Question("ohms", "R2.1", "R2.2", Setup(power="off"))
+    said = ways(search.population).caution(ask) or ""
+    assert "C1 may keep" in said and "W at first" in said and "prove the meter again" in said
+    entered = jobs.enter_readings(search, [Reading(ask, 68e3, "a")])
+    assert "may keep" not in (ways(entered.population).caution(replace(ask, red="R1.1", black="R1.2")) or ""), (
+        "it is off"
+    )
+
+
+def test_a_low_machine_keeps_nothing_that_hurts() -> None:
+    assert charges(single("12V").belief, Setup(), ()) == []
+
+
+# Stops ---------------------------------------------------------------------------------------
+
+HELD = """
+machine: Held rail
+parts:
+  V1: source 12V 5% series 1R  RAW > GND
+  U1: regulator fixed 5V 4%  in=RAW out=V5 com=GND
+  R1: resistor 100R  V5 > GND
+  R2: resistor 1k  RAW > GND
+"""
+
+
+@pytest.mark.parametrize(("place", "volts", "stops"), [("V5", 11.6, True), ("V5", 5.2, False), ("V5", 0.1, False), ("RAW", 16.0, False)])  # fmt: skip
+def test_a_rail_far_above_what_its_regulator_holds_means_power_off(place: str, volts: float, stops: bool) -> None:
+    search = jobs.enter_readings(opened(HELD), [Reading(Question("dc", place), volts, "a")])
+    why = broken_rule(search.belief)
+    assert (why is not None) == stops
+    if stops:
+        assert "U1" in (why or "") and search.view.actions[0].kind == "stop"
+
+
+def test_a_rail_that_was_high_and_is_no_more_stops_nothing() -> None:
+    said = [Reading(Question("dc", "V5"), 11.6, "a"), Reading(Question("dc", "V5"), 5.02, "b")]
+    assert broken_rule(jobs.enter_readings(opened(HELD), said).belief) is None
+
+
+def test_every_regulator_holds_a_pin_of_its_own() -> None:
+    holding = {kind.name: kind.holds for kind in KINDS.values() if kind.holds}
+    assert len(holding) >= 3 and all(pin in KINDS[name].pins for name, pin in holding.items())
