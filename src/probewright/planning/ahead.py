@@ -9,13 +9,11 @@ from functools import cached_property
 
 import numpy as np
 
-from probewright.planning.problem import HAIR, Moments, Problem, Weighed, after, entropic, weigh
+from probewright.planning.problem import HAIR, Moments, Problem, Weighed, after, weigh
 from probewright.planning.sameness import in_order
 
 MOST = 3_000_000  # chosen: figures of one ply, a tenth of a second; beyond them the rest is estimated
-AFFORDED = (
-    20_000  # chosen: moments a search to the end may weigh, some seconds; 12 states by 12 steps need 4096 a set-up
-)
+AFFORDED = 20_000  # chosen: moments a search to the end may weigh, some seconds; 12 states have 4096 a set-up
 # chosen: steps tried at each ply, those of most share a minute, where the end is out of reach: further on the rule of
 # one step is followed to the end
 BREADTHS = (6, 3)
@@ -152,7 +150,7 @@ def expected(problem: Problem, moments: Moments, breadths: Sequence[int]) -> np.
     if not breadths or len(moments) * problem.chance.size > MOST or seen.done.all():
         return estimate(problem, seen)
     best = values(problem, seen, breadths).min(axis=1)
-    return np.where(seen.done, estimate(problem, seen), best)
+    return np.where(seen.done, estimate(problem, seen), np.minimum(best, by_others(problem, seen)))
 
 
 def estimate(problem: Problem, seen: Weighed) -> np.ndarray:
@@ -160,7 +158,15 @@ def estimate(problem: Problem, seen: Weighed) -> np.ndarray:
     rest = seen.moments.weight @ problem.closing
     best = seen.rate.max(axis=1, initial=-np.inf)
     with np.errstate(divide="ignore"):
-        return np.where(seen.done | (best <= 0.0), rest, rest + 1.0 / np.maximum(best, HAIR))
+        ahead = np.where(seen.done | (best <= 0.0), rest, rest + 1.0 / np.maximum(best, HAIR))
+    return np.minimum(ahead, by_others(problem, seen))
+
+
+def by_others(problem: Problem, seen: Weighed) -> np.ndarray:
+    """(moment,) minutes to the end with steps that are not among these; inf where there are none."""
+    if not problem.others:
+        return np.full(len(seen.moments), np.inf)
+    return seen.moments.weight @ problem.closing + seen.unsure / problem.others
 
 
 # To the end ----------------------------------------------------------------------------------
@@ -275,10 +281,10 @@ class Exhaustive:
 
     def _promising(self, seen: Weighed) -> Iterator[tuple[int, float]]:
         """Steps with the minutes that they take at least, the fewest first."""
-        steps = np.flatnonzero(seen.useful[0])
-        low = np.array([sum((part for _, _, part in self._parts(seen, n)), seen.minutes[0, n]) for n in steps])
+        steps = np.flatnonzero(seen.useful[0]).tolist()
+        low = [seen.minutes[0, n] + sum(part for _, _, part in self._parts(seen, n)) for n in steps]
         for n in np.argsort(np.round(low, 9), kind="stable"):
-            yield int(steps[n]), float(low[n])
+            yield steps[n], float(low[n])
 
     def _parts(self, seen: Weighed, step: int) -> list[tuple[Moments, float, float]]:
         """What may follow a step: the moment, its chance, and the minutes that it adds at least."""

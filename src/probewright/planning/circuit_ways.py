@@ -15,7 +15,7 @@ from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
 from probewright.prediction.likelihood import METERED, spread
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, Setup
 from probewright.readings.instruments import UNPOWERED
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
@@ -54,6 +54,23 @@ class CircuitWays:
         now, last = bench_now(self.population.belief.readings)
         spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
+
+    def following(self, then: Action, first: Action) -> float:
+        """Minutes of a step where the bench stands as another has left it: what is out already stays out."""
+        if then.ask is None or first.ask is None or "swap" in (then.kind, first.kind):
+            return then.minutes
+        now, last = bench_now(self.population.belief.readings)
+        stood, tool = first.ask.setup, _tool(first, last)
+        if _is_out(then.ask) and _is_out(then.ask) == _is_out(first.ask):
+            return minutes(then.ask.instrument) + _moved(stood, tool, then)
+        return then.minutes - _moved(now, last, then) + _moved(stood, tool, then)
+
+    def standing(self) -> int:
+        """The machine's own power, a bench supply with its limit, or none."""
+        now, _ = bench_now(self.population.belief.readings)
+        if now is None:
+            return -1
+        return rung("dc" if now.power == "on" else "limited power" if now.supplied else "ohms")
 
     def tells(self, action: Action) -> Table:
         """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""
@@ -144,3 +161,20 @@ class CircuitWays:
     def broken_rule(self) -> str | None:
         """A power rule of the file that the last reading breaks."""
         return danger.broken_rule(self.population.belief)
+
+
+def _tool(action: Action, last: str) -> str:
+    """The instrument in hand after a step; what provokes leaves the last one there."""
+    return action.ask.instrument if action.ask is not None and action.kind == "reading" else last
+
+
+def _moved(stood: Setup | None, tool: str, action: Action) -> float:
+    """Minutes of bringing the bench to where a step needs it."""
+    assert action.ask is not None
+    return change(stood, action.ask.setup, _tool(action, tool), tool)
+
+
+def _is_out(ask: Question) -> tuple[tuple[str, ...], ...]:
+    """Legs that are lifted and parts that are out for a reading with power off; () for none."""
+    out = (ask.setup.lifted, ask.setup.unplugged)
+    return out if ask.setup.power == "off" and any(out) else ()

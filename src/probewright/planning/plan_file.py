@@ -189,9 +189,7 @@ def _states(table: Table, draft: _Draft) -> None:
             notes.complain(first.spot, says, f"write `{name.value}: chance` and then {count} results, U for unknown")
         found = re.fullmatch(r"(\d+(?:\.\d+)?|\.\d+)(%?)", first.value)
         if found is None or float(found[1]) <= 0.0:
-            notes.complain(
-                first.spot, f"{first.value!r} is not the chance of a state", "write 0.2, 20% or 3 parts as 3"
-            )
+            notes.complain(first.spot, f"{first.value!r} is not the chance of a state", "write 0.2, 20%, or parts: 3")
         draft.states[name.value] = float(found[1]) / (100.0 if found[2] else 1.0) if found else 1.0
         draft.rows.append(rest)
     if not draft.states:

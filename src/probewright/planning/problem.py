@@ -13,6 +13,7 @@ import numpy as np
 
 NONE_STANDS = -1  # nothing is set up yet, or a step takes the bench as it stands
 HAIR = 1e-9  # chances closer than this are the same: rounding, no more
+SCATTER = 1e-13  # the same of a mean square: chances of which the weighted mean square differs no more are the same
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,8 @@ class Problem:
     prior (state,) summing to one; group (state,) number of the look-alikes it belongs to; closing (state,) minutes
     that are left once it is named; change (stand + 1, stand) minutes from one set-up to another, the last row from
     a bench on which nothing is set up; stood: how the bench stands, as Step.stand; sure: from this chance on a
-    group is named, and it ends; to_cure: it ends with a cure, whatever is named.
+    group is named, and it ends; to_cure: it ends with a cure, whatever is named; others: nat per minute that steps
+    which are not among these would bring, at any moment.
     """
 
     prior: np.ndarray
@@ -50,6 +52,7 @@ class Problem:
     stood: int = NONE_STANDS
     sure: float = 1.0
     to_cure: bool = False
+    others: float = 0.0
 
     @cached_property
     def chance(self) -> np.ndarray:
@@ -86,9 +89,16 @@ class Problem:
         return np.array([one.stand for one in self.steps], int)
 
     @cached_property
-    def gathered(self) -> np.ndarray:
-        """(state, group) one where a state belongs to a group."""
-        return (self.group[:, None] == np.unique(self.group)).astype(float)
+    def squares(self) -> np.ndarray:
+        """(state, step x outcome) chances squared."""
+        return (self.chance**2).reshape(-1, len(self.prior)).T.copy()
+
+    def by_group(self, states: np.ndarray) -> np.ndarray:
+        """(..., group) sums of what is given for each (..., state)."""
+        groups = np.unique(self.group)
+        if len(groups) == len(self.group):
+            return states
+        return states @ (self.group[:, None] == groups).astype(float)
 
     @property
     def begin(self) -> Moments:
@@ -118,15 +128,16 @@ class Weighed:
     """What each step would bring at some moments.
 
     joint (moment, step, outcome, state); chance (moment, step, outcome); minutes (moment, step) with changes of
-    set-up; gain (moment, step) in nat, how far the entropy of the groups is expected to fall; share (moment, step)
-    of all that is to be resolved which the step is expected to resolve; useful (moment, step) it can still tell or
-    cure anything; done (moment,) nothing more is to be done.
+    set-up; unsure (moment,) entropy of the groups in nat; gain (moment, step) in nat, how far that is expected to
+    fall; share (moment, step) of all that is to be resolved which the step is expected to resolve; useful (moment,
+    step) it can still tell or cure anything; done (moment,) nothing more is to be done.
     """
 
     moments: Moments
     joint: np.ndarray
     chance: np.ndarray
     minutes: np.ndarray
+    unsure: np.ndarray
     gain: np.ndarray
     share: np.ndarray
     useful: np.ndarray
@@ -149,15 +160,15 @@ def weigh(problem: Problem, moments: Moments) -> Weighed:
     weight = moments.weight
     joint = problem.chance * weight[:, None, None, :]
     chance = joint.sum(axis=-1)
-    spread = entropic(joint @ problem.gathered).sum(axis=-1) - entropic(chance)
-    unsure = -entropic(weight @ problem.gathered).sum(axis=-1)[:, None]
-    gain = np.maximum(unsure + (spread * problem.goes_on).sum(axis=-1), 0.0)
-    share = gain / np.where(unsure > HAIR, unsure, 1.0)
+    spread = entropic(problem.by_group(joint)).sum(axis=-1) - entropic(chance)
+    unsure = -entropic(problem.by_group(weight)).sum(axis=-1)
+    gain = np.maximum(unsure[:, None] + (spread * problem.goes_on).sum(axis=-1), 0.0)
+    share = gain / np.where(unsure > HAIR, unsure, 1.0)[:, None]
     if problem.to_cure:
         share = np.where(problem.cures, chance[..., 0], share)
     useful = moments.left & _of_use(problem, weight, chance)
     done = _done(problem, weight, useful)
-    return Weighed(moments, joint, chance, problem.minutes[moments.stood], gain, share, useful, done)
+    return Weighed(moments, joint, chance, problem.minutes[moments.stood], unsure, gain, share, useful, done)
 
 
 def _of_use(problem: Problem, weight: np.ndarray, chance: np.ndarray) -> np.ndarray:
@@ -166,8 +177,8 @@ def _of_use(problem: Problem, weight: np.ndarray, chance: np.ndarray) -> np.ndar
     Where two groups are left, a step that tells any two states apart tells two of different groups apart: a third
     state cannot answer as both of them.
     """
-    differs = np.abs(problem.chance - chance[..., None]) > HAIR
-    tells = (differs & (weight > 0.0)[:, None, None, :]).any(axis=(2, 3))
+    scatter = (weight @ problem.squares).reshape(chance.shape) - chance**2
+    tells = (scatter > SCATTER).any(axis=-1)
     return np.where(problem.cures, chance[..., 0] > 0.0, tells) if problem.to_cure else tells
 
 
@@ -175,7 +186,7 @@ def _done(problem: Problem, weight: np.ndarray, useful: np.ndarray) -> np.ndarra
     """(moment,) a group is named, or nothing is left that could name one, or cure."""
     if problem.to_cure:
         return ~(useful & problem.cures).any(axis=1)
-    named = (weight @ problem.gathered).max(axis=1) >= problem.sure - HAIR
+    named = problem.by_group(weight).max(axis=1) >= problem.sure - HAIR
     return named | ~useful.any(axis=1)
 
 

@@ -74,10 +74,9 @@ def _round(problem: Problem, state: Colours, step: Colours) -> tuple[Colours, Co
 
 def _outcomes(one: Step, state: Colours) -> list[Any]:
     """A description of each outcome: which colours of states bring it, with what chance; a cure is no other."""
-    return [
-        (one.cures and k == 0, tuple(sorted((state[s], _fine(one.chance[s, k])) for s in np.flatnonzero(one.chance[:, k]))))
-        for k in range(len(one.says))
-    ]  # fmt: skip
+    chances = [one.chance[:, k] for k in range(len(one.says))]
+    parts = [tuple(sorted((state[s], _fine(row[s])) for s in np.flatnonzero(row))) for row in chances]
+    return [(one.cures and k == 0, part) for k, part in enumerate(parts)]
 
 
 def _ranked(signs: Sequence[Any]) -> Colours:
