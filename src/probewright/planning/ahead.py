@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -13,11 +13,12 @@ from probewright.planning.problem import HAIR, Moments, Problem, Weighed, after,
 from probewright.planning.sameness import in_order
 
 MOST = 3_000_000  # chosen: figures of one ply, a tenth of a second; beyond them the rest is estimated
-AFFORDED = 20_000  # chosen: moments a search to the end may weigh, some seconds; 12 states have 4096 a set-up
+AFFORDED = 6_000_000  # chosen: figures that a search to the end may weigh, some seconds
+BESIDES = 500  # figures, roughly what a moment takes whatever its size
 # chosen: steps tried at each ply, those of most share a minute, where the end is out of reach: further on the rule of
 # one step is followed to the end
 BREADTHS = (6, 3)
-RARE = 1e-3  # chosen: chance of a moment below which one step of gain is good enough
+RARE = 3e-3  # chosen: chance of a moment below which one step of gain is good enough
 
 
 @dataclass(frozen=True)
@@ -52,8 +53,8 @@ class TooLarge(Exception):
 
 
 def solve(problem: Problem, afforded: int = AFFORDED) -> Found:
-    """The best plan where `afforded` moments suffice to prove it, else by looking some steps ahead."""
-    search = Exhaustive(problem, afforded)
+    """The best plan where weighing `afforded` figures suffices to prove it, else by looking some steps ahead."""
+    search = Exhaustive(problem, afforded // (BESIDES + problem.chance.size))
     try:
         search.least(problem.begin)
     except TooLarge:
@@ -212,7 +213,7 @@ class Bound:
         if self.problem.to_cure:
             each = np.where(self.problem.chance[:, 0] > 0.0, self.own[:, None], np.inf)[self.problem.cures]
             each = np.where(moments.left[:, self.problem.cures, None], each, np.inf).min(axis=1, initial=np.inf)
-            return np.where(np.isfinite(each), each * moments.weight, 0.0).sum(axis=1)
+            return (np.where(np.isfinite(each), each, 0.0) * moments.weight).sum(axis=1)
         shortest = np.where(moments.left, self.own, self.own.max()).min(axis=1)
         rest = 0.0 if self.problem.cures.any() else moments.weight @ self.problem.closing
         return shortest * self.questions(moments.weight) + rest
@@ -270,40 +271,49 @@ class Exhaustive:
         if len(self.known) >= self.afforded:
             raise TooLarge
         best, step = limit, None
-        for one, at_least in self._promising(seen):
-            if at_least >= best - HAIR:
+        for branching in self._promising(seen):
+            if branching.low >= best - HAIR:
                 break
-            minutes = self._through(seen, one, best)
+            minutes = self._through(branching, best)
             if minutes < best - HAIR:
-                best, step = minutes, one
+                best, step = minutes, branching.step
         self.known[key] = (best, step)
         return best
 
-    def _promising(self, seen: Weighed) -> Iterator[tuple[int, float]]:
-        """Steps with the minutes that they take at least, the fewest first."""
-        steps = np.flatnonzero(seen.useful[0]).tolist()
-        low = [seen.minutes[0, n] + sum(part for _, _, part in self._parts(seen, n)) for n in steps]
-        for n in np.argsort(np.round(low, 9), kind="stable"):
-            yield steps[n], float(low[n])
-
-    def _parts(self, seen: Weighed, step: int) -> list[tuple[Moments, float, float]]:
-        """What may follow a step: the moment, its chance, and the minutes that it adds at least."""
+    def _promising(self, seen: Weighed) -> list[_Branching]:
+        """The useful steps with what may follow each, the one that takes the least minutes at least first."""
+        steps = np.flatnonzero(seen.useful[0])
+        chance = seen.chance[0, steps]
+        row, outcome = np.nonzero((chance > 0.0) & self.problem.goes_on[steps])
+        moments = after(self.problem, seen, np.zeros(len(row), int), steps[row], outcome)
+        parts = chance[row, outcome] * self.bound.of(moments)
+        low = seen.minutes[0, steps] + np.bincount(row, parts, len(steps))
         found = []
-        for outcome in np.flatnonzero((seen.chance[0, step] > 0.0) & self.problem.goes_on[step]).tolist():
-            moment, chance = one_after(self.problem, seen, step, outcome), float(seen.chance[0, step, outcome])
-            found.append((moment, chance, chance * float(self.bound.of(moment)[0])))
+        for n in np.argsort(np.round(low, 9), kind="stable"):
+            mine = np.flatnonzero(row == n).tolist()
+            ways = [(moments.one(k), float(chance[n, outcome[k]]), float(parts[k])) for k in mine]
+            found.append(_Branching(int(steps[n]), float(low[n]), ways))
         return found
 
-    def _through(self, seen: Weighed, step: int, limit: float) -> float:
+    def _through(self, branching: _Branching, limit: float) -> float:
         """Least expected minutes with this step first, or some minutes from `limit` up to them."""
-        parts = self._parts(seen, step)
-        minutes = float(seen.minutes[0, step]) + sum(part for _, _, part in parts)
-        for moment, chance, part in parts:
+        minutes = branching.low
+        for moment, chance, part in branching.ways:
             others = minutes - part
             minutes = others + chance * self.least(moment, (limit - others) / chance)
             if minutes >= limit - HAIR:
                 break
         return minutes
+
+
+@dataclass(frozen=True)
+class _Branching:
+    """A step, the minutes to the end that it takes at least, and what may follow: the moment, its chance, its part of
+    those minutes."""
+
+    step: int
+    low: float
+    ways: list[tuple[Moments, float, float]]
 
 
 def _key(seen: Weighed) -> bytes:

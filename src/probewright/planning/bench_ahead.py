@@ -44,7 +44,7 @@ def begins_shortest(
     actions: the best first; tables: chance of each answer (suspect, bin) of each; gains: of each in nat.
     """
     rates = [nats / max(one.minutes, SHORTEST) for one, nats in zip(actions, gains, strict=True)]
-    first = may_begin(how, actions, rates)
+    first = may_begin(actions, rates)
     if len(first) < 2 or not pays(how, [actions[n] for n in first], [rates[n] for n in first]):
         return 0
     telling = sorted(set(range(len(actions))) - set(first), key=lambda n: -gains[n])[: 2 * STEPS]
@@ -58,18 +58,12 @@ def begins_shortest(
     return first[best] if spent[best] < CLEARLY * spent[0] else 0
 
 
-def may_begin(how: Ways, actions: Sequence[Action], rates: Sequence[float]) -> list[int]:
-    """Positions of the few that may come first: the first, and what stands no higher in the order of risk than it
-    does, or than the bench, set up for such steps, stands already."""
-    if not actions:
-        return []
-    stands = how.standing()
-    good = [n for n in range(1, len(actions)) if rates[n] >= WORTH * rates[0]]
+def may_begin(actions: Sequence[Action], rates: Sequence[float]) -> list[int]:
+    """Positions of the few that may come first: the first, and what stands no higher in the order of risk."""
     found = [
-        n for n in good
-        if actions[n].rung <= actions[0].rung or (actions[n].rung <= stands and not moves(how, actions[n]))
+        n for n, one in enumerate(actions) if n and one.rung <= actions[0].rung and rates[n] >= WORTH * rates[0]
     ]  # fmt: skip
-    return [0, *sorted(found, key=lambda n: -rates[n])[: FEW - 1]]
+    return [0, *sorted(found, key=lambda n: -rates[n])[: FEW - 1]] if actions else []
 
 
 def pays(how: Ways, first: Sequence[Action], rates: Sequence[float]) -> bool:
@@ -111,7 +105,7 @@ def _changes(how: Ways, each: Sequence[Action]) -> np.ndarray:
     """(stand + 1, stand) minutes from one to another, one step standing for each; the last row from the bench now."""
     own = np.array([how.following(one, one) for one in each])
     moved = [[how.following(then, one) for then in each] for one in each]
-    change = np.array([*moved, [one.minutes for one in each]]).reshape(-1, len(each)) - own
+    change = np.array([*moved, [one.minutes for one in each]]).reshape(len(each) + 1, len(each)) - own
     return np.maximum(change, 0.0)
 
 

@@ -65,11 +65,11 @@ def ranked(population: Population) -> list[Choice]:
     return [*first, *rest]
 
 
-def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlikes]) -> list[Choice]:
+def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlikes], ahead: bool = True) -> list[Choice]:
     """What to do next: a surprise is measured again, a leader is put to the test, else what begins the shortest way.
 
     Once something is located, in the machine or outside, the cure comes first. classes: of look-alikes, the leading
-    one first.
+    one first; ahead: False keeps to the best gain a minute.
     """
     how, belief, top = ways(population), population.belief, classes[0]
     urgent = [
@@ -84,7 +84,8 @@ def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlike
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)
     if not urgent:
-        return _looked_ahead(population, how, classes, ranked(population))
+        choices = ranked(population)
+        return _looked_ahead(population, how, classes, choices) if ahead else choices
     seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
     return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
 

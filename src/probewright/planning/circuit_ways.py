@@ -65,13 +65,6 @@ class CircuitWays:
             return minutes(then.ask.instrument) + _moved(stood, tool, then)
         return then.minutes - _moved(now, last, then) + _moved(stood, tool, then)
 
-    def standing(self) -> int:
-        """The machine's own power, a bench supply with its limit, or none."""
-        now, _ = bench_now(self.population.belief.readings)
-        if now is None:
-            return -1
-        return rung("dc" if now.power == "on" else "limited power" if now.supplied else "ohms")
-
     def tells(self, action: Action) -> Table:
         """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""
         if action.kind == "swap":

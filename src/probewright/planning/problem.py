@@ -122,6 +122,10 @@ class Moments:
     def __len__(self) -> int:
         return len(self.weight)
 
+    def one(self, n: int) -> Moments:
+        """One of them by itself."""
+        return Moments(self.weight[n : n + 1], self.left[n : n + 1], self.stood[n : n + 1])
+
 
 @dataclass(frozen=True)
 class Weighed:

@@ -58,19 +58,11 @@ class TableWays:
         left = STATES[self._tests[first.item].state][2] or self._power_now()
         return test.minutes + (minutes(f"power {power}") if power and power != left else 0.0)
 
-    def standing(self) -> int:
-        """The step that the last measured test was."""
-        return RUNGS.index(last[1]) if (last := self._last_measured()) else -1
-
     def _power_now(self) -> str:
         """How the last measured test left the power; "" before any."""
-        return last[2] if (last := self._last_measured()) else ""
-
-    def _last_measured(self) -> tuple[str, str, str] | None:
-        """The row of STATES of the last test that needed the power on or off."""
-        asked = [r.question.red for r in self.population.belief.readings if r.question.instrument == TEST]
-        rows = [STATES[self._tests[one].state] for one in asked if one in self._tests]
-        return next((row for row in reversed(rows) if row[2]), None)
+        left = [STATES[self._tests[r.question.red].state][2] for r in self.population.belief.readings
+                if r.question.instrument == TEST and r.question.red in self._tests]  # fmt: skip
+        return next((power for power in reversed(left) if power), "")
 
     def repairs(self) -> list[Action]:
         """Mending each item in which a considered cause lies."""

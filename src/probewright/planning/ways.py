@@ -34,9 +34,6 @@ class Ways(Protocol):
     def following(self, then: Action, first: Action) -> float:
         """Minutes of a step where the bench stands as another has left it; then.minutes are as it stands now."""
 
-    def standing(self) -> int:
-        """Place in the order of risk of what the bench is set up for; -1 while nothing is."""
-
     def tells(self, action: Action) -> Table:
         """Chance of each answer of a reading, look or swap under each considered suspect."""
 
