@@ -16,6 +16,7 @@ from probewright.jobs.plan_tables import plan_table
 from probewright.planning.ahead import solve
 from probewright.planning.plan_file import read_plan
 from probewright.report import plans
+from test_docs import PAGES, blocks
 
 PUBLISHED = "tests/tables/pc-06-six-states-five-tests.yaml"
 
@@ -155,3 +156,10 @@ def test_a_table_too_large_to_be_proved_is_planned_all_the_same(monkeypatch: pyt
     assert not view.exact
     assert (view.at_least, view.expected_cost, view.one_step) == approx((1.59, 2.18, 2.86))
     assert "2.18 min on average; no plan takes less than 1.59; " in plans.plan(view)
+
+
+def test_tables_shown_in_the_documents_can_be_read() -> None:
+    shown = [(page, block) for page in PAGES for block in blocks(page, "yaml") if block.text.startswith("plan:")]
+    assert len(shown) >= 2
+    for page, block in shown:
+        assert solve(read_plan(block.text, f"{page.name}:{block.line}").problem, 1000).plan.expected > 0.0
