@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
 
+from benchmarks.ahead import ahead
 from benchmarks.answering import answering
 from benchmarks.beside import agreement
 from benchmarks.large import large
@@ -30,6 +31,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "belief": belief,
     "readings": answering,
     "cards": cards,
+    "ahead": ahead,
     "large": large,
     "install": install,
     "page": on_screen,

@@ -91,6 +91,22 @@ def locate(
 
 
 @app.command()
+def plan_table(
+    file: Annotated[Path, typer.Argument(help="A table (YAML), see docs/plan-table.md; - for standard input.")],
+    as_json: Json = False,
+) -> None:
+    """The order of tests and repairs that takes the fewest minutes on average, for a table typed by hand."""
+
+    def make() -> tuple[Any, Callable[[Any], str], int]:
+        from probewright.jobs.plan_tables import plan_table
+        from probewright.report import plans
+
+        return plan_table(read_text(file), "" if str(file) == "-" else str(file)), plans.plan, DONE
+
+    answer(make, as_json)
+
+
+@app.command()
 def serve(
     port: Annotated[int, typer.Option(help="Where it listens, on this computer.")] = 8620,
     lan: Annotated[bool, typer.Option("--lan", help="Share it with paired devices on the bench network.")] = False,

@@ -148,7 +148,7 @@ def decide(
     population = population or sample(belief)
     classes = look_alikes(population, considered(population))
     verdict = judge(belief, classes, contenders(population, classes[0].members[0]))
-    return population, verdict, classes, choose(population, verdict, classes[0])
+    return population, verdict, classes, choose(population, verdict, classes)
 
 
 def considered(population: Population) -> Sequence[Question]:

@@ -99,8 +99,11 @@ def decode(data: bytes, notes: Notes) -> str:
         raise AssertionError("a complaint always stops") from problem
 
 
-def parse(text: str, notes: Notes) -> Table:
-    """The file as a table of pieces; every complaint goes to notes and stops it."""
+def parse(
+    text: str, notes: Notes, what: str = "machine file", begin: str = "`machine: ` and the name of the machine"
+) -> Table:
+    """The file as a table of pieces; every complaint goes to notes and stops it. what: the file should be, and how
+    one begins."""
     text = text.removeprefix("\ufeff")
     _look_for_unreadable_characters(text, notes)
     _look_for_heaps_of_brackets(text, notes)
@@ -109,7 +112,7 @@ def parse(text: str, notes: Notes) -> Table:
     root = _compose(text, notes)
     notes.stop_if_any()
     if not isinstance(root, MappingNode):
-        notes.complain(Spot(1, 1), "this is not a machine file", "begin with `machine: ` and the name of the machine")
+        notes.complain(Spot(1, 1), f"this is not a {what}", f"begin with {begin}")
     notes.stop_if_any()
     table = _piece(root, notes, 0)
     notes.stop_if_any()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
@@ -11,6 +12,8 @@ from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.rivals import rivals
 from probewright.inference.verdict import Verdict, contented
 from probewright.planning.actions import Action
+from probewright.planning.bench_ahead import begins_shortest
+from probewright.planning.minutes import SHORTEST
 from probewright.planning.ways import Ways, table_of, ways
 
 # No step up the order of risk while a lower rung still offers this share of the best gain a minute, tells at least
@@ -19,7 +22,6 @@ from probewright.planning.ways import Ways, table_of, ways
 WELL_ENOUGH = 0.35
 HALF = 0.5
 LEAST_GAIN = 0.05
-SHORTEST = 0.1  # min; chosen: nothing is done in less
 CLEAR = 0.8  # chosen: look-alikes above this are put to the test instead of split further
 
 
@@ -63,13 +65,13 @@ def ranked(population: Population) -> list[Choice]:
     return [*first, *rest]
 
 
-def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Choice]:
-    """What to do next: a surprise is measured again, a leader is put to the test, else the best gain.
+def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlikes], ahead: bool = True) -> list[Choice]:
+    """What to do next: a surprise is measured again, a leader is put to the test, else what begins the shortest way.
 
-    Once something is located, in the machine or outside, the cure comes first. top: the
-    leading look-alikes.
+    Once something is located, in the machine or outside, the cure comes first. classes: of look-alikes, the leading
+    one first; ahead: False keeps to the best gain a minute.
     """
-    how, belief = ways(population), population.belief
+    how, belief, top = ways(population), population.belief, classes[0]
     urgent = [
         replace(_weigh(population, how, how.again(belief.readings[s.reading].question)), why="measure again")
         for s in verdict.surprises
@@ -81,8 +83,20 @@ def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Ch
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)
+    if not urgent:
+        choices = ranked(population)
+        return _looked_ahead(population, how, classes, choices) if ahead else choices
     seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
     return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
+
+
+def _looked_ahead(
+    population: Population, how: Ways, classes: Sequence[LookAlikes], choices: list[Choice]
+) -> list[Choice]:
+    """The same choices, first of all the one that begins the shortest way to a cure, where looking ahead pays."""
+    actions, tables, gains = [c.action for c in choices], [c.table for c in choices], [c.gain for c in choices]
+    best = begins_shortest(population, how, classes, actions, tables, gains)
+    return [*choices[best : best + 1], *choices[:best], *choices[best + 1 :]]
 
 
 def _weigh(population: Population, how: Ways, action: Action) -> Choice:

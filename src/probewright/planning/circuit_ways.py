@@ -67,6 +67,21 @@ class CircuitWays:
         spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
 
+    def following(self, then: Action, first: Action) -> float:
+        """Minutes of a step where the bench stands as another has left it: what is out already stays out."""
+        if then.ask is None or first.ask is None or "swap" in (then.kind, first.kind):
+            return then.minutes
+        now, last = bench_now(self.population.belief.readings)
+        stood, tool = first.ask.setup, _tool(first, last)
+        if _is_out(then.ask) and _is_out(then.ask) == _is_out(first.ask):
+            return minutes(then.ask.instrument, self.population.kit) + self._moved(stood, tool, then)
+        return then.minutes - self._moved(now, last, then) + self._moved(stood, tool, then)
+
+    def _moved(self, stood: Setup | None, tool: str, action: Action) -> float:
+        """Minutes of bringing the bench to where a step needs it."""
+        assert action.ask is not None
+        return change(stood, action.ask.setup, _tool(action, tool), tool, self.population.kit)
+
     def tells(self, action: Action) -> Table:
         """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""
         if action.kind == "swap":
@@ -177,3 +192,14 @@ class CircuitWays:
     def broken_rule(self) -> str | None:
         """What must not run on: a power rule of the file that the last reading breaks, a rail far too high."""
         return stops.broken_rule(self.population.belief)
+
+
+def _tool(action: Action, last: str) -> str:
+    """The instrument in hand after a step; what provokes leaves the last one there."""
+    return action.ask.instrument if action.ask is not None and action.kind == "reading" else last
+
+
+def _is_out(ask: Question) -> tuple[tuple[str, ...], ...]:
+    """Legs that are lifted and parts that are out for a reading with power off; () for none."""
+    out = (ask.setup.lifted, ask.setup.unplugged)
+    return out if ask.setup.power == "off" and any(out) else ()

@@ -15,6 +15,7 @@ RUNGS = (
     "ask and look", "swap outside", "unpowered", "limited power", "passive probing", "inner nodes",
     "provoke", "reversible disconnection", "injection", "substitution", "irreversible",
 )  # fmt: skip
+SHORTEST = 0.1  # min; chosen: nothing is done in less
 
 
 @cache

@@ -54,6 +54,14 @@ class TableWays:
             spent += minutes(f"power {power}", self.population.kit)
         return Action(kind, ask, test.id, spent, RUNGS.index(step))
 
+    def following(self, then: Action, first: Action) -> float:
+        """Minutes of a test after another: the power stands as that one left it."""
+        if then.ask is None or first.ask is None:
+            return then.minutes
+        test, power = self._tests[then.item], STATES[self._tests[then.item].state][2]
+        left = STATES[self._tests[first.item].state][2] or self._power_now()
+        return test.minutes + (minutes(f"power {power}", self.population.kit) if power and power != left else 0.0)
+
     def _power_now(self) -> str:
         """How the last measured test left the power; "" before any."""
         left = [STATES[self._tests[r.question.red].state][2] for r in self.population.belief.readings

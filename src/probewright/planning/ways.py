@@ -34,6 +34,9 @@ class Ways(Protocol):
     def again(self, ask: Question) -> Action:
         """A question that was answered, asked once more."""
 
+    def following(self, then: Action, first: Action) -> float:
+        """Minutes of a step where the bench stands as another has left it; then.minutes are as it stands now."""
+
     def tells(self, action: Action) -> Table:
         """Chance of each answer of a reading, look or swap under each considered suspect."""
 
