@@ -231,6 +231,19 @@ def test_an_op_amp_follows_late_as_its_pole_says():
     assert scope.level_at(found.seconds, found.volts["OUT"], 3e3) == approx(size, rel=0.01)
 
 
+@pytest.mark.parametrize("step", [1e-4, 1e-9])
+def test_an_output_at_its_rail_stands_there_however_short_the_steps(step: float):
+    """A lag is held where the output has reached its rail, and is heard no further: one level, whatever the step."""
+    circuit, _ = alone(
+        "VP: source 12V  VCC > GND", "VN: source -12V  VEE > GND", "V1: source 0V series 1R  IN > GND",
+        "U1: opamp offset 0V  plus=IN minus=GND out=OUT vplus=VCC vminus=VEE", "R3: resistor 10k  OUT > GND",
+    )  # fmt: skip
+    batch = many(circuit, 3, V1_volts=np.array([1.0, -0.3, 5.0]))
+    found = trace(circuit, batch, [], ["OUT"], 20 * step, step)
+    assert found.volts["OUT"][:, -1] == approx(come_to_rest(circuit, batch).volts[circuit.at("OUT")], abs=1e-3)
+    assert np.abs(found.volts["OUT"][:, -1]) == approx(10.5, abs=0.1)  # 1.5 V below the supply, 75 ohm into 10 kohm
+
+
 @pytest.mark.parametrize("kind", list(dict.fromkeys(KINDS.values())), ids=lambda kind: kind.name)
 def test_what_is_at_rest_stays_at_rest(kind):
     """No kind moves by itself: 10 V behind 1 kohm on its first pin, 10 kohm to ground on the others, no wave anywhere."""
