@@ -126,6 +126,27 @@ def test_a_meter_of_ten_megohm_on_a_node_of_one_takes_its_share() -> None:
         assert show(bank, at("play", word, "IN")).value[0] == approx(bare * 10.0 / 11.0, rel=2e-3), word
 
 
+@pytest.mark.parametrize("farads", [100e-12, 10e-9])
+def test_the_capacitance_of_the_probe_slows_what_has_little_of_its_own(farads: float) -> None:
+    """A step of 5 V through 220 kohm: half way up after R C ln 2. The probe's 10 Mohm leave 10 / 10.22 of the volts and of
+    the R C, its 12 pF come to what hangs there, with 10 pF that every node has. Beside 10 nF nobody sees them."""
+    begin = 0.05 * 220e3 * farads
+    text = (
+        "machine: m\nparts:\n  V1: source 0V series 1R  IN > GND\n  R1: resistor 220k  IN > A\n"
+        f"  C1: capacitor {1e12 * farads:g}p esr 1R leak 1e12R  A > GND\nworks:\n  up: A rise through 2.5V at on below 1s\n"
+        f"stimuli:\n  on: {{V1: step 0V..5V at {begin * 1e6:g}us, read: 0s..{begin * 1e8:g}us}}\n"
+    )
+    model = build_model(read(text), "probed")
+    bank = draw_laws(model).base.middle
+    bare = quantity(bank, Measure("A", "rise", "on", level=2.5), Setup()).value[0] - begin
+    seen = show(bank, at("on", "rise", "A", level=2.5)).value[0] - begin
+    leaves = 10.0 / 10.22
+    behind = -220e3 * leaves * (farads + 22e-12) * np.log(1.0 - 0.5 / leaves)
+    without = 220e3 * (farads + 10e-12) * np.log(2.0)
+    assert bare == approx(without, rel=0.01)
+    assert seen == approx(behind, rel=0.01)
+
+
 def test_draws_of_a_bank_that_keeps_fewer_instants_join_those_of_another() -> None:
     seconds, finer = np.linspace(0.0, 1.0, 5), np.linspace(0.0, 1.0, 9)
     none = np.zeros((2, 0, 0), np.float32)
