@@ -35,7 +35,7 @@ LONG, WIDE = (
     25.0,
     8.0,
 )  # chosen: steps of ours in a period, and in the shorter part of it, that it takes to tell it to 1 %
-STILL = 0.1  # V, chosen: what moves less in the last third of the time stands still, or rings down
+STILL = 0.1  # V, chosen: what moves less in the last third of the time stands still
 BLUNT = 20e3  # Hz, chosen: far above what is looked at, far below the spike that a base without a charge takes
 
 
@@ -83,11 +83,15 @@ def steady(read: Read, step: float) -> Read:
     return whole
 
 
-def still(seconds: np.ndarray, volts: np.ndarray) -> np.ndarray:
-    """Where an oscillator that does not beat stands in the end; none for one that beats."""
-    late = seconds >= seconds[-1] - (seconds[-1] - seconds[0]) / 3.0
-    mean = scope.mean(seconds[late], volts[:, late])
-    return np.where(scope.peak_to_peak(volts[:, late]) < STILL, mean, np.nan)
+def still(step: float) -> Read:
+    """Where an oscillator that does not beat stands in the end, ringing too fast for the steps or not; else none."""
+
+    def late(seconds: np.ndarray, volts: np.ndarray) -> np.ndarray:
+        end = seconds >= seconds[-1] - (seconds[-1] - seconds[0]) / 3.0
+        beats = (scope.peak_to_peak(volts[:, end]) > STILL) & (scope.period(seconds, volts) > LONG * step)
+        return np.where(beats, np.nan, scope.mean(seconds[end], volts[:, end]))
+
+    return late
 
 
 def blunt(read: Read) -> Read:
@@ -220,7 +224,7 @@ stimuli: {on: {}}""",
         (Course("VP", share=Step(0.0, 1e-3)),),
         0.06, 0.015, 2e-5,
         {"OUT period": ("OUT", steady(scope.period, 2e-5), 0.0), "OUT pp": ("OUT", steady(pp, 2e-5), VOLTS), "RC pp": ("RC", steady(pp, 2e-5), VOLTS),
-         "OUT still": ("OUT", still, VOLTS)},
+         "OUT still": ("OUT", still(2e-5), VOLTS)},
         from_nought=True,
     ),
     "multivibrator of two transistors": InTime(
@@ -238,7 +242,7 @@ stimuli: {on: {}}""",
         (Course("VP", share=Step(0.0, 1e-3)),),
         0.45, 0.12, 1e-4,
         {"C1 period": ("C1", steady(scope.period, 1e-4), 0.0), "C1 pp": ("C1", steady(blunt(pp), 1e-4), VOLTS),
-         "B2 pp": ("B2", steady(blunt(pp), 1e-4), VOLTS), "C1 still": ("C1", still, VOLTS)},
+         "B2 pp": ("B2", steady(blunt(pp), 1e-4), VOLTS), "C1 still": ("C1", still(1e-4), VOLTS)},
         from_nought=True,
     ),
     "slow timer": InTime(
@@ -255,7 +259,7 @@ stimuli: {on: {}}""",
         (Course("VP", share=Step(0.0, 0.1)),),
         60.0, 5.0, 0.04,
         {"OUT period": ("OUT", steady(scope.period, 0.04), 0.0), "OUT pp": ("OUT", steady(pp, 0.04), VOLTS), "RC pp": ("RC", steady(pp, 0.04), VOLTS),
-         "OUT still": ("OUT", still, VOLTS)},
+         "OUT still": ("OUT", still(0.04), VOLTS)},
         from_nought=True,
     ),
     "filter of coil and capacitor": InTime(

@@ -18,7 +18,7 @@ ALIVE_VOLTS = 0.5  # chosen: swing at which the output stage is awake
 FULL = 3.0  # chosen: drive in halves of the swing at which, in time, the output is at its rail: tanh is 0.995 there
 AT_A_RAIL = 1.0  # chosen: drive in halves of the swing beyond which an output is on its way to a rail
 STRIDE = (
-    0.25  # chosen: how far, in the same measure, a drive may come off a rail in one step; measured: 0.3 % of a period
+    0.1  # chosen: how far, in the same measure, a drive may come off a rail in one step; measured: 0.3 % of a period
 )
 IDLE_AMPS = 1e-3  # chosen: half of it crosses both output transistors when nothing is asked
 
