@@ -96,7 +96,7 @@ def test_a_half_wave_rectifier_conducts_from_where_the_sine_meets_the_reservoir(
         "R1: resistor 500R  A > GND",
     )
     batch = many(circuit, 3, R1_resistance=ohms, V1_signal=peak)
-    found = trace(circuit, batch, [Course("V1", swing=Sine(50.0))], ["A"], 0.06, 4e-5, since=0.04)
+    found = trace(circuit, batch, [Course("V1", swing=Sine(50.0))], ["A", "AC"], 0.06, 4e-5, since=0.04)
     assert found.solved.all()
     turn = 2.0 * np.pi * 50.0 * ohms * farads
     lets_go = np.pi - np.arctan(turn)
@@ -106,6 +106,10 @@ def test_a_half_wave_rectifier_conducts_from_where_the_sine_meets_the_reservoir(
     valley = peak * np.sin(angle)
     assert scope.valley(found.volts["A"]) == approx(valley, rel=3e-3)
     assert scope.top(found.volts["A"]) == approx(peak, rel=1e-3)
+    turned = 2.0 * np.pi * 50.0 * (found.seconds - 0.04)
+    conducts = [turned[one] for one in found.volts["AC"] - found.volts["A"] > 0.1]  # V; Schottky, amps to milliamps
+    assert [one[0] for one in conducts] == approx(angle, abs=2.0 * turned[1])
+    assert [one[-1] for one in conducts] == approx(lets_go, abs=2.0 * turned[1])
 
 
 def test_coupled_windings_share_their_field():
