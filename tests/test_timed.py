@@ -147,6 +147,29 @@ def test_the_capacitance_of_the_probe_slows_what_has_little_of_its_own(farads: f
     assert seen == approx(behind, rel=0.01)
 
 
+def test_a_mains_source_that_gives_way_loses_volts_and_ripple_and_a_dead_one_hums_no_more() -> None:
+    """Its resistance rises, so that the mean falls and with it the ripple, I / f C at most; of a dead one a probe of 10 Mohm
+    sees nothing."""
+    text = (
+        "machine: m\nparts:\n  V1: source mains 9V rms 50Hz series 1R  A > GND\n  D1: diode rectifier  A > RAW\n"
+        "  C1: capacitor 1000u electrolytic  RAW > GND\n  R1: resistor 100R  RAW > GND\n"
+        "works:\n  up: RAW dc at run above 5V\nstimuli:\n  run: {}\n"
+    )
+    model = build_model(read(text), "mains")
+    cells = [
+        n for n, cell in enumerate(model.cells) if model.suspects[cell.suspect].id in ("V1 low-under-load", "V1 dead")
+    ]
+    spans = [Span(cell, n, n + 1) for n, cell in enumerate([model.healthy_cell, *cells])]
+    bank = Bank(model, spans, np.zeros((len(model.latents.keys) + 1, len(spans))))
+    mean, ripple, fed = (
+        show(bank, at("run", word, place)).value for word, place in (("dc", "RAW"), ("pp", "RAW"), ("pp", "A"))
+    )
+    assert len(spans) == 5 and np.all(np.diff(mean) < -0.5) and np.all(np.diff(ripple) < -0.05)
+    share = ripple[:4] / (mean[:4] / 100.0 / 50.0 / 1e-3)  # of a period the reservoir runs down for a half at least
+    assert np.all(share > 0.5) and np.all(share < 1.0)
+    assert fed[0] > 20.0 and [mean[4], ripple[4], fed[4]] == approx([0.0, 0.0, 0.0], abs=2e-3)
+
+
 def test_draws_of_a_bank_that_keeps_fewer_instants_join_those_of_another() -> None:
     seconds, finer = np.linspace(0.0, 1.0, 5), np.linspace(0.0, 1.0, 9)
     none = np.zeros((2, 0, 0), np.float32)
