@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import subprocess
 import tempfile
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -29,13 +30,21 @@ from spice import Deck
 Read = Callable[[np.ndarray, np.ndarray], np.ndarray]
 JUMP = 1e-7  # s: what ngspice is given for an edge of no length
 VOLTS, SHARE = 10e-3, 0.01  # what may lie between the two: 10 mV and 1 %, the goal for a ripple
+STEADY = 0.02  # chosen: share by which two periods running may differ
+LONG, WIDE = (
+    25.0,
+    8.0,
+)  # chosen: steps of ours in a period, and in the shorter part of it, that it takes to tell it to 1 %
+STILL = 0.1  # V, chosen: what moves less in the last third of the time stands still
+BLUNT = 20e3  # Hz, chosen: far above what is looked at, far below the spike that a base without a charge takes
 
 
 @dataclass(frozen=True)
 class InTime:
     """One circuit: its file, its waves, from when to when, in which steps, and what is read where.
 
-    read: name -> (place, reading, V or s that may lie between beside 1 %).
+    read: name -> (place, reading, V or s that may lie between beside 1 %); beats: of an oscillator, the reading that both
+    sides must have where either has another: one that hardly beats is steady at one place and not at another.
     """
 
     text: str
@@ -45,6 +54,7 @@ class InTime:
     step: float
     read: dict[str, tuple[str, Read, float]]
     from_nought: bool = False
+    beats: str = ""
 
 
 def pp(seconds: np.ndarray, volts: np.ndarray) -> np.ndarray:
@@ -64,13 +74,32 @@ def last(seconds: np.ndarray, volts: np.ndarray) -> np.ndarray:
 
 
 def steady(read: Read, step: float) -> Read:
-    """A reading of an oscillator, where its periods are alike and long enough for the steps; else none."""
+    """A reading of an oscillator, where its periods are alike, and long enough for the steps in both parts; else none."""
 
     def whole(seconds: np.ndarray, volts: np.ndarray) -> np.ndarray:
-        fit = (scope.unsteady(seconds, volts) < 0.02) & (scope.period(seconds, volts) > 25.0 * step)
+        period, duty = scope.period(seconds, volts), scope.duty(seconds, volts)
+        alike = (scope.unsteady(seconds, volts) < STEADY) & (scope.peak_to_peak(volts) > STILL)
+        fit = alike & (period > LONG * step) & (period * np.minimum(duty, 1.0 - duty) > WIDE * step)
         return np.where(fit, read(seconds, volts), np.nan)
 
     return whole
+
+
+def still(step: float) -> Read:
+    """Where an oscillator that does not beat stands in the end, ringing too fast for the steps or not; else none."""
+
+    def late(seconds: np.ndarray, volts: np.ndarray) -> np.ndarray:
+        end = seconds >= seconds[-1] - (seconds[-1] - seconds[0]) / 3.0
+        beats = (scope.peak_to_peak(volts[:, end]) > STILL) & (scope.period(seconds, volts) > LONG * step)
+        return np.where(beats, np.nan, scope.mean(seconds[end], volts[:, end]))
+
+    return late
+
+
+def blunt(read: Read) -> Read:
+    """A reading behind a limit of bandwidth. With no charge in its junctions a transistor that is turned on hard takes
+    amps for some nanoseconds, its base a tenth of a volt more: ngspice steps through that, ours over it."""
+    return lambda seconds, volts: read(seconds, scope.limited(seconds, volts, BLUNT))
 
 
 def seen(read: Read) -> Read:
@@ -150,7 +179,7 @@ stimuli: {on: {}}""",
   R2: resistor 10k  F > GND
 stimuli: {on: {V1: sine 1V peak 50Hz}}""",
         (Course("S1", "closed", share=Pulse(period=0.02, high=2e-3, delay=4e-3)), Course("V1", swing=Sine(50.0))),
-        0.06, 0.0, 4e-5,
+        0.06, 0.0, 2e-5,
         {"OUT pp": ("OUT", pp, VOLTS), "OUT sag": ("OUT", sags(0.0465, 0.0635 - 4e-3), VOLTS), "HOLD top": ("HOLD", high, VOLTS)},
     ),
     "transistor stage, clipping": InTime(
@@ -196,8 +225,9 @@ stimuli: {on: {V1: sine 4V peak 100Hz}}""",
 stimuli: {on: {}}""",
         (Course("VP", share=Step(0.0, 1e-3)),),
         0.06, 0.015, 2e-5,
-        {"OUT period": ("OUT", steady(scope.period, 2e-5), 0.0), "OUT pp": ("OUT", steady(pp, 2e-5), 0.05), "RC pp": ("RC", steady(pp, 2e-5), VOLTS)},
-        from_nought=True,
+        {"OUT period": ("OUT", steady(scope.period, 2e-5), 0.0), "OUT pp": ("OUT", steady(pp, 2e-5), VOLTS), "RC pp": ("RC", steady(pp, 2e-5), VOLTS),
+         "OUT still": ("OUT", still(2e-5), VOLTS)},
+        from_nought=True, beats="OUT period",
     ),
     "multivibrator of two transistors": InTime(
         """
@@ -212,9 +242,10 @@ stimuli: {on: {}}""",
   Q2: npn small-signal gain 200  c=C2 b=B2 e=GND
 stimuli: {on: {}}""",
         (Course("VP", share=Step(0.0, 1e-3)),),
-        0.45, 0.12, 2e-4,
-        {"C1 period": ("C1", steady(scope.period, 2e-4), 0.0), "C1 pp": ("C1", steady(pp, 2e-4), 0.05), "B2 pp": ("B2", steady(pp, 2e-4), 0.05)},
-        from_nought=True,
+        0.45, 0.12, 1e-4,
+        {"C1 period": ("C1", steady(scope.period, 1e-4), 0.0), "C1 pp": ("C1", steady(blunt(pp), 1e-4), VOLTS),
+         "B2 pp": ("B2", steady(blunt(pp), 1e-4), VOLTS), "C1 still": ("C1", still(1e-4), VOLTS)},
+        from_nought=True, beats="C1 period",
     ),
     "slow timer": InTime(
         """
@@ -229,8 +260,9 @@ stimuli: {on: {}}""",
 stimuli: {on: {}}""",
         (Course("VP", share=Step(0.0, 0.1)),),
         60.0, 5.0, 0.04,
-        {"OUT period": ("OUT", steady(scope.period, 0.04), 0.0), "OUT pp": ("OUT", steady(pp, 0.04), 0.05), "RC pp": ("RC", steady(pp, 0.04), VOLTS)},
-        from_nought=True,
+        {"OUT period": ("OUT", steady(scope.period, 0.04), 0.0), "OUT pp": ("OUT", steady(pp, 0.04), VOLTS), "RC pp": ("RC", steady(pp, 0.04), VOLTS),
+         "OUT still": ("OUT", still(0.04), VOLTS)},
+        from_nought=True, beats="OUT period",
     ),
     "filter of coil and capacitor": InTime(
         """
@@ -249,6 +281,8 @@ stimuli: {on: {V1: sine 12V peak 1kHz}}""",
 
 class TimeDeck(Deck):
     """The deck of one variant whose sources and switches go in time."""
+
+    reach = 3.0  # a drive is held where the output has reached its rail
 
     def start_near(self, volts: np.ndarray) -> None:
         """Where the search for a rest begins, (node + 1,) V."""
@@ -295,7 +329,7 @@ class TimeDeck(Deck):
         half = (
             f"max(0.5*({high}-{low}-{self.figure(part, 'headroom_high') + self.figure(part, 'headroom_low'):.12g}),0)"
         )
-        most = f"3*sqrt({half}*{half}+0.04)/{self.figure(part, 'gain'):.12g}"
+        most = f"{self.reach}*sqrt({half}*{half}+0.04)/{self.figure(part, 'gain'):.12g}"
         drive = f"(v({lag})+{self.figure(part, 'offset'):.12g})"
         self.add("b", f"{lag} 0 i=1e6*(max({drive}-{most},0)+min({drive}+{most},0))")
 
@@ -355,13 +389,17 @@ def prepared(name: str) -> tuple[Circuit, Batch, list[str]]:
 class Beside:
     """What came out: how many variants were compared, which ngspice did not answer, which differ and by how much.
 
-    worst: by how many times what may lie between.
+    worst: by how many times what may lie between; silent: variants of which neither side has a figure; figures: by
+    reading, in how many variants there was one; finer: what agreed in finer steps only.
     """
 
     compared: int = 0
     worst: float = 0.0
     refused: list[str] = field(default_factory=list)
     unsolved: list[str] = field(default_factory=list)
+    silent: list[str] = field(default_factory=list)
+    figures: Counter[str] = field(default_factory=Counter)
+    finer: list[str] = field(default_factory=list)
     apart: list[tuple[str, str, float, float]] = field(default_factory=list)
 
 
@@ -381,39 +419,72 @@ def apart(
         if np.isfinite(there) or np.isfinite(here):
             off = abs(there - here) / (floor + SHARE * abs(there))
             found[says] = there, here, off if np.isfinite(off) else np.inf
+    if one.beats and one.beats not in found:
+        return {says: both for says, both in found.items() if np.isfinite(both[2])}
     return found
 
 
-def compare(name: str, count: int, finer: float = 4.0) -> Beside:
-    """So many variants of a circuit in time, ours beside ngspice's in steps so many times finer.
+def far(beside: dict[str, tuple[float, float, float]]) -> bool:
+    """Whether one of the readings is further apart than may be."""
+    return any(off > 1.0 for *_, off in beside.values())
 
-    ngspice overshoots now and then where a diode lets go; what is apart is run once more in steps a quarter as long.
-    """
-    one = CIRCUITS[name]
-    circuit, whole, says = prepared(name)
-    chosen = some(name, count)
-    batch = whole.take(chosen)
-    places = list(dict.fromkeys(place for place, *_ in one.read.values()))
-    found = Beside()
-    ours = trace(circuit, batch, one.courses, places, one.stop, one.step, from_nought=one.from_nought, since=one.since)
+
+@dataclass
+class Pair:
+    """One variant on both sides. solved, answered: by ours, by ngspice; beside: as `apart` gives it."""
+
+    solved: bool = True
+    answered: bool = True
+    beside: dict[str, tuple[float, float, float]] = field(default_factory=dict)
+
+
+def pairs(name: str, chosen: np.ndarray, step: float) -> dict[int, Pair]:
+    """Variants of a circuit in time by their numbers, ours in these steps, ngspice in steps a quarter as long."""
+    one, (circuit, whole, _) = CIRCUITS[name], prepared(name)
+    batch, places = whole.take(chosen), list(dict.fromkeys(place for place, *_ in one.read.values()))
+    ours = trace(circuit, batch, one.courses, places, one.stop, step, from_nought=one.from_nought, since=one.since)
     rest = come_to_rest(circuit, figures_at(batch, one.courses, 0.0))
     read = {says: read(ours.seconds, ours.volts[place]) for says, (place, read, _) in one.read.items()}
-    for n, variant in enumerate(chosen):
-        if not ours.solved[n]:
-            found.unsolved.append(says[variant])
+    found = {int(variant): Pair(bool(ours.solved[n])) for n, variant in enumerate(chosen)}
+    for n, (variant, pair) in enumerate(found.items()):
+        if not pair.solved:
             continue
-        mine = {name: float(values[n]) for name, values in read.items()}
-        deck = TimeDeck(circuit, whole, int(variant), one.courses)
+        deck = TimeDeck(circuit, whole, variant, one.courses)
         if not one.from_nought:  # a latch has two rests: both begin at ours, which still has to satisfy ngspice
             deck.start_near(rest.volts[:, n])
         try:
-            beside = apart(one, deck.traces(one, one.step / finer), mine)
-            if any(off > 1.0 for *_, off in beside.values()):
-                beside = apart(one, deck.traces(one, one.step / finer / 4.0), mine)
+            theirs = deck.traces(one, step / 4.0)
         except (RuntimeError, subprocess.TimeoutExpired):
-            found.refused.append(says[variant])
+            pair.answered = False
             continue
-        found.compared += 1
-        found.worst = max([found.worst, *(off for *_, off in beside.values())])
-        found.apart += [(says[variant], one, there, here) for one, (there, here, off) in beside.items() if off > 1.0]
+        pair.beside = apart(one, theirs, {says: float(values[n]) for says, values in read.items()})
+    return found
+
+
+def compare(name: str, count: int) -> Beside:
+    """So many variants of a circuit in time, ours beside ngspice's.
+
+    What is apart is followed once more, by both in steps a quarter as long: ngspice overshoots now and then where a diode
+    lets go, and ours come late by a share of a step where an oscillator turns.
+    """
+    chosen, says, step = some(name, count), prepared(name)[2], CIRCUITS[name].step
+    found, all_pairs = Beside(), pairs(name, chosen, step)
+    again = [variant for variant, pair in all_pairs.items() if far(pair.beside)]
+    if again:
+        finer = pairs(name, np.array(again), step / 4.0)
+        found.finer = [says[variant] for variant, pair in finer.items() if pair.beside and not far(pair.beside)]
+        all_pairs |= finer
+    for variant, pair in all_pairs.items():
+        if not pair.solved:
+            found.unsolved.append(says[variant])
+        elif not pair.answered:
+            found.refused.append(says[variant])
+        elif not pair.beside:
+            found.silent.append(says[variant])
+        else:
+            found.compared += 1
+            found.figures.update(pair.beside.keys())
+            found.worst = max([found.worst, *(off for *_, off in pair.beside.values())])
+            off = {name: one for name, one in pair.beside.items() if one[2] > 1.0}
+            found.apart += [(says[variant], name, there, here) for name, (there, here, _) in off.items()]
     return found

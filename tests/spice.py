@@ -35,6 +35,8 @@ def method_of(kind: str) -> str:
 class Deck(Passive, Active):
     """The deck of one variant. nets: places that can be read, each with a meter that can be switched in."""
 
+    reach = 20.0  # drive in halves of the swing at which an op-amp's output is at its rail; at rest any is heard
+
     def __init__(self, circuit: Circuit, batch: Batch, variant: int, nets: Sequence[str]) -> None:
         self.circuit, self.batch, self.variant, self.nets = circuit, batch, variant, nets
         self.lines = ["* one variant", ".options reltol=1e-7 abstol=1e-13 vntol=1e-10 gmin=1e-12 itl1=2000"]
@@ -210,7 +212,8 @@ class Deck(Passive, Active):
         drive = f"({p['gain']:.12g}*(v({y})+{p['offset']:.12g})/{fade}+{p['stuck']:.12g})"
         middle = f"(0.5*({high}-{p['headroom_high']:.12g}+{low}+{p['headroom_low']:.12g}))"
         level = self.inside()
-        self.add("b", f"{level} 0 v={middle}+{half}*tanh(max(-20,min(20,{drive})))")
+        far = f"max(-{self.reach},min({self.reach},{drive}))"
+        self.add("b", f"{level} 0 v={middle}+{half}*tanh({far})/{np.tanh(self.reach):.12g}")
         alive = f"(tanh(v({top})/0.5)*tanh(v({top})/0.5)*tanh({high}-{low})*tanh({high}-{low}))"
         amps = self.inside()
         push = f"((v({level})-{out})/{p['r_out'] * p['limit']:.12g})"

@@ -96,7 +96,7 @@ def test_a_half_wave_rectifier_conducts_from_where_the_sine_meets_the_reservoir(
         "R1: resistor 500R  A > GND",
     )
     batch = many(circuit, 3, R1_resistance=ohms, V1_signal=peak)
-    found = trace(circuit, batch, [Course("V1", swing=Sine(50.0))], ["A"], 0.06, 4e-5, since=0.04)
+    found = trace(circuit, batch, [Course("V1", swing=Sine(50.0))], ["A", "AC"], 0.06, 4e-5, since=0.04)
     assert found.solved.all()
     turn = 2.0 * np.pi * 50.0 * ohms * farads
     lets_go = np.pi - np.arctan(turn)
@@ -106,6 +106,10 @@ def test_a_half_wave_rectifier_conducts_from_where_the_sine_meets_the_reservoir(
     valley = peak * np.sin(angle)
     assert scope.valley(found.volts["A"]) == approx(valley, rel=3e-3)
     assert scope.top(found.volts["A"]) == approx(peak, rel=1e-3)
+    turned = 2.0 * np.pi * 50.0 * (found.seconds - 0.04)
+    conducts = [turned[one] for one in found.volts["AC"] - found.volts["A"] > 0.1]  # V; Schottky, amps to milliamps
+    assert [one[0] for one in conducts] == approx(angle, abs=2.0 * turned[1])
+    assert [one[-1] for one in conducts] == approx(lets_go, abs=2.0 * turned[1])
 
 
 def test_coupled_windings_share_their_field():
@@ -229,6 +233,19 @@ def test_an_op_amp_follows_late_as_its_pole_says():
     size = np.abs(phasors.volts[circuit.at("OUT")])
     assert size[0] < 0.5  # of 1 V without its pole
     assert scope.level_at(found.seconds, found.volts["OUT"], 3e3) == approx(size, rel=0.01)
+
+
+@pytest.mark.parametrize("step", [1e-4, 1e-9])
+def test_an_output_at_its_rail_stands_there_however_short_the_steps(step: float):
+    """A lag is held where the output has reached its rail, and is heard no further: one level, whatever the step."""
+    circuit, _ = alone(
+        "VP: source 12V  VCC > GND", "VN: source -12V  VEE > GND", "V1: source 0V series 1R  IN > GND",
+        "U1: opamp offset 0V  plus=IN minus=GND out=OUT vplus=VCC vminus=VEE", "R3: resistor 10k  OUT > GND",
+    )  # fmt: skip
+    batch = many(circuit, 3, V1_volts=np.array([1.0, -0.3, 5.0]))
+    found = trace(circuit, batch, [], ["OUT"], 20 * step, step)
+    assert found.volts["OUT"][:, -1] == approx(come_to_rest(circuit, batch).volts[circuit.at("OUT")], abs=1e-3)
+    assert np.abs(found.volts["OUT"][:, -1]) == approx(10.5, abs=0.1)  # 1.5 V below the supply, 75 ohm into 10 kohm
 
 
 @pytest.mark.parametrize("kind", list(dict.fromkeys(KINDS.values())), ids=lambda kind: kind.name)

@@ -126,6 +126,50 @@ def test_a_meter_of_ten_megohm_on_a_node_of_one_takes_its_share() -> None:
         assert show(bank, at("play", word, "IN")).value[0] == approx(bare * 10.0 / 11.0, rel=2e-3), word
 
 
+@pytest.mark.parametrize("farads", [100e-12, 10e-9])
+def test_the_capacitance_of_the_probe_slows_what_has_little_of_its_own(farads: float) -> None:
+    """A step of 5 V through 220 kohm: half way up after R C ln 2. The probe's 10 Mohm leave 10 / 10.22 of the volts and of
+    the R C, its 12 pF come to what hangs there, with 10 pF that every node has. Beside 10 nF nobody sees them."""
+    begin = 0.05 * 220e3 * farads
+    text = (
+        "machine: m\nparts:\n  V1: source 0V series 1R  IN > GND\n  R1: resistor 220k  IN > A\n"
+        f"  C1: capacitor {1e12 * farads:g}p esr 1R leak 1e12R  A > GND\nworks:\n  up: A rise through 2.5V at on below 1s\n"
+        f"stimuli:\n  on: {{V1: step 0V..5V at {begin * 1e6:g}us, read: 0s..{begin * 1e8:g}us}}\n"
+    )
+    model = build_model(read(text), "probed")
+    bank = draw_laws(model).base.middle
+    bare = quantity(bank, Measure("A", "rise", "on", level=2.5), Setup()).value[0] - begin
+    seen = show(bank, at("on", "rise", "A", level=2.5)).value[0] - begin
+    leaves = 10.0 / 10.22
+    behind = -220e3 * leaves * (farads + 22e-12) * np.log(1.0 - 0.5 / leaves)
+    without = 220e3 * (farads + 10e-12) * np.log(2.0)
+    assert bare == approx(without, rel=0.01)
+    assert seen == approx(behind, rel=0.01)
+
+
+def test_a_mains_source_that_gives_way_loses_volts_and_ripple_and_a_dead_one_hums_no_more() -> None:
+    """Its resistance rises, so that the mean falls and with it the ripple, I / f C at most; of a dead one a probe of 10 Mohm
+    sees nothing."""
+    text = (
+        "machine: m\nparts:\n  V1: source mains 9V rms 50Hz series 1R  A > GND\n  D1: diode rectifier  A > RAW\n"
+        "  C1: capacitor 1000u electrolytic  RAW > GND\n  R1: resistor 100R  RAW > GND\n"
+        "works:\n  up: RAW dc at run above 5V\nstimuli:\n  run: {}\n"
+    )
+    model = build_model(read(text), "mains")
+    cells = [
+        n for n, cell in enumerate(model.cells) if model.suspects[cell.suspect].id in ("V1 low-under-load", "V1 dead")
+    ]
+    spans = [Span(cell, n, n + 1) for n, cell in enumerate([model.healthy_cell, *cells])]
+    bank = Bank(model, spans, np.zeros((len(model.latents.keys) + 1, len(spans))))
+    mean, ripple, fed = (
+        show(bank, at("run", word, place)).value for word, place in (("dc", "RAW"), ("pp", "RAW"), ("pp", "A"))
+    )
+    assert len(spans) == 5 and np.all(np.diff(mean) < -0.5) and np.all(np.diff(ripple) < -0.05)
+    share = ripple[:4] / (mean[:4] / 100.0 / 50.0 / 1e-3)  # of a period the reservoir runs down for a half at least
+    assert np.all(share > 0.5) and np.all(share < 1.0)
+    assert fed[0] > 20.0 and [mean[4], ripple[4], fed[4]] == approx([0.0, 0.0, 0.0], abs=2e-3)
+
+
 def test_draws_of_a_bank_that_keeps_fewer_instants_join_those_of_another() -> None:
     seconds, finer = np.linspace(0.0, 1.0, 5), np.linspace(0.0, 1.0, 9)
     none = np.zeros((2, 0, 0), np.float32)

@@ -22,6 +22,7 @@ from probewright.drawing.traces import (
     Graph,
     Trace,
     draw_traces,
+    level_line,
     marked,
     prefix_of,
     spread,
@@ -35,12 +36,13 @@ def wave(height: float, level: float = 5.0, times: tuple[float, ...] = TIMES) ->
     return tuple(level + height * math.sin(2 * math.pi * 50 * t) for t in times)
 
 
-def five(width: float = 700.0) -> Graph:
+def six(width: float = 700.0) -> Graph:
     lines = [
         Trace(TIMES, wave(1.0), "RES, ripple.csv", CAPTURED), Trace(TIMES, wave(0.2), "healthy", HEALTHY),
         Trace(TIMES, wave(1.1), "C1 dried out", FIRST, "A"), Trace(TIMES, wave(1.05), "D2 open", SECOND, "B"),
         Trace(TIMES, wave(0.9), "R1 open", THIRD, "D"),
     ]  # fmt: skip
+    lines.append(level_line(lines[0], 5.3, "rise through 5.3 V"))
     band = Band(TIMES, wave(0.1, 4.8), wave(0.1, 5.2))
     return draw_traces(lines, band=band, width=width, label="RES")
 
@@ -63,13 +65,24 @@ def inside(graph: Graph) -> bool:
 
 
 @pytest.mark.parametrize("width", [320.0, 374.0, 700.0, 1300.0])
-def test_five_lines_with_their_names_at_every_width(width: float):
-    graph = five(width)
+def test_six_lines_with_their_names_at_every_width(width: float):
+    graph = six(width)
     assert apart(graph)
     assert inside(graph)
     assert all(0 <= x <= width and 0 <= y <= graph.height for x, y in points(graph))
     said = [one.text for one in graph.words]
-    for word in ("yours", "healthy", "A", "B", "D", "A: C1 dried out", "time, ms", "V"):
+    for word in (
+        "yours",
+        "healthy",
+        "A",
+        "B",
+        "D",
+        "level",
+        "A: C1 dried out",
+        "level: rise through 5.3 V",
+        "time, ms",
+        "V",
+    ):
         assert word in said
 
 
@@ -77,12 +90,12 @@ def test_lines_are_told_apart_without_colour():
     looks = [(dashes, wide) for dashes, wide, _ in STYLES.values()]
     assert len({dashes for dashes, _ in looks}) == len(looks)
     for style in STYLES:
-        assert f'class="pw-trace pw-{style}"' in five().svg
+        assert f'class="pw-trace pw-{style}"' in six().svg
 
 
 def test_letters_are_never_under_fifteen_pixels():
     assert min(int(size) for size in re.findall(r"font-size:(\d+)px", STYLE)) >= 15
-    assert "font-size" not in five().svg.replace(STYLE, "")
+    assert "font-size" not in six().svg.replace(STYLE, "")
 
 
 def test_nothing_in_it_can_run_or_clash():
@@ -141,6 +154,23 @@ def test_points_lie_where_the_ticks_say():
     assert y0 == y2 > y1
     assert [word for word, _ in below] == ["0.0", "0.5", "1.0", "1.5", "2.0"]
     assert [x for _, x in below] == pytest.approx([left + wide * n / 4 for n in range(5)], abs=0.1)
+
+
+def test_a_level_runs_straight_across_even_where_nothing_reaches_it():
+    """3 V beside a ramp to 1 V: thrice as far above nought as its top, from one edge of the field to the other."""
+    ramp = Trace((0.0, 1e-3, 2e-3), (0.0, 1.0, 0.0), "ramp")
+    root = ET.fromstring(draw_traces([ramp, level_line(ramp, 3.0, "rise through 3 V")], width=400.0).svg)
+    field = next(root.iter(f"{SVG}rect"))
+    left, wide = float(field.get("x", "")), float(field.get("width", ""))
+
+    def corners(style: str) -> list[tuple[float, float]]:
+        ways = [one.get("d", "") for one in root.iter(f"{SVG}path") if one.get("class") == f"pw-trace pw-{style}"]
+        return [(float(x), float(y)) for x, y in re.findall(r"(-?[\d.]+) (-?[\d.]+)", ways[0])]
+
+    (_, nought), (_, top), _ = corners("captured")
+    (x0, y0), (x1, y1) = corners("level")
+    assert (x0, x1) == pytest.approx((left, left + wide), abs=0.1)
+    assert y0 == y1 == pytest.approx(nought - 3.0 * (nought - top), abs=0.2)
 
 
 def test_what_is_no_number_leaves_a_gap():

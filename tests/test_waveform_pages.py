@@ -302,6 +302,33 @@ def test_what_happens_once_lies_over_the_others_only_if_it_was_taken_as_one_swee
     assert "from the moment it begins" in single
 
 
+def test_the_level_that_a_rise_is_timed_at_is_a_line_in_the_picture(page, book):
+    """The file's sentence names it; it is there at once, and over the others once the answer is refined."""
+    case = opened(book, RESET.replace("RES fall through 2.5V", "RC rise through 2V"))
+    case = bench.enter_line(book, case, "set-up: power on, stimulus on", NOW)
+    seconds = np.linspace(0.0, 0.7, 1400)
+    data = sheet(5.0 * (1.0 - np.exp(-seconds / 0.1)), seconds=seconds)
+    case = add_capture(book, case, data, "swept.csv", Asked("RC at on", single=True), NOW)
+    at = f"/jobs/1/waveform/{case.lines[-1].event}"
+    for _ in range(2):
+        for width in ("least", "small", "large"):
+            assert {"level", "level: rise through 2 V"} <= set(words(page.get(at).text, width))
+        standing.stand(book, case, NOW)
+    assert {"yours", "healthy", "level"} <= set(words(page.get(at).text))
+    loose = add_capture(book, case, data, "free.csv", Asked("RC at on"), NOW)
+    assert "level" not in words(page.get(f"/jobs/1/waveform/{loose.lines[-1].event}").text)
+
+
+def test_the_card_draws_the_level_of_the_rise_or_fall_it_asks_for(page, book):
+    case = bench.enter_line(book, opened(book, RESET), "starts: bad", NOW)
+    standing.stand(book, case, NOW)
+    pages = [page.get(f"/jobs/1/waveform/expected?choice={n}").text for n in range(8)]
+    drawn = [words(one) for one in pages if 'class="pw-traces"' in one]
+    levels = {word for one in drawn for word in one if word.startswith("level: ")}
+    assert levels and levels <= {"level: rise through 2.5 V", "level: fall through 2.5 V"}
+    assert all("healthy" in one for one in drawn)
+
+
 def test_never_and_duty_stand_in_the_list_with_their_words(page, book):
     opened(book, RESET)
     for line in ("RES fall through 2.5V never", "RES duty 30 %"):

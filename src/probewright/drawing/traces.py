@@ -12,13 +12,13 @@ from dataclasses import dataclass
 
 from probewright.drawing.pen import Rect, attribute, clean, text_width
 
-CAPTURED, HEALTHY, FIRST, SECOND, THIRD = "captured", "healthy", "first", "second", "third"
+CAPTURED, HEALTHY, FIRST, SECOND, THIRD, LEVEL = "captured", "healthy", "first", "second", "third", "level"
 # Style -> dashes, width of the line, word at its end where the trace brings no letter.
 STYLES = {
     CAPTURED: ("", 2.5, "yours"), HEALTHY: ("14 5", 2.5, "healthy"), FIRST: ("2 5", 3.0, "A"),
-    SECOND: ("9 4 2 4", 2.0, "B"), THIRD: ("5 5", 1.6, "C"),
+    SECOND: ("9 4 2 4", 2.0, "B"), THIRD: ("5 5", 1.6, "C"), LEVEL: ("18 3 3 3", 1.6, "level"),
 }  # fmt: skip
-ORDER = (CAPTURED, HEALTHY, THIRD, SECOND, FIRST)  # from the back to the front
+ORDER = (LEVEL, CAPTURED, HEALTHY, THIRD, SECOND, FIRST)  # from the back to the front
 LETTERS = 15.0  # least height of a letter, as everywhere on the pages
 LINE = 22.0  # chosen: height of a row of words
 NARROWEST, HEIGHT = 280.0, 340.0  # chosen: a phone held upright leaves as much; three in four of a card's height
@@ -45,6 +45,8 @@ font-variant-numeric:tabular-nums;color:var(--ink,#101c1b)}
 .pw-traces .pw-lead{fill:none;stroke:var(--ink2,#3c4c49);stroke-width:1px}
 .pw-traces .pw-healthy{stroke:var(--well,#1a6638)}
 .pw-traces text.pw-healthy{fill:var(--well,#1a6638);stroke:none}
+.pw-traces .pw-level{stroke:var(--ink2,#3c4c49)}
+.pw-traces text.pw-level{fill:var(--ink2,#3c4c49);stroke:none}
 .pw-traces .pw-band{fill:var(--wellwash,#dff1e4);stroke:var(--well,#1a6638);stroke-width:1px;stroke-dasharray:1 3}
 """.strip()
 
@@ -59,6 +61,11 @@ class Trace:
     name: str
     style: str = CAPTURED
     letter: str = ""
+
+
+def level_line(trace: Trace, volts: float, name: str) -> Trace:
+    """The volts that a trace goes through, along the whole of it."""
+    return Trace((trace.seconds[0], trace.seconds[-1]), (volts, volts), name, LEVEL)
 
 
 @dataclass(frozen=True)

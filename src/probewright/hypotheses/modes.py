@@ -22,7 +22,9 @@ from probewright.machine.kinds import KINDS, network
 from probewright.machine.model import GROUND, Machine, Part
 
 OPEN_OHMS = 1e9  # an open part, inside the healthy pattern: a hundred times above any meter
-FREE_OHMS = 1e12  # an open joint, so that a 1e9 ohm part behind it is still far better connected
+# An open joint, so that a 1e9 ohm part behind it is still far better connected; a dead source, for through 1e9 ohm a
+# probe of 10 Mohm would still show a hundredth of its mains.
+FREE_OHMS = 1e12
 WIRE_OHMS = 0.05  # a two-terminal part gone short
 FUSED_OHMS = 0.01  # between terminals molten into one; see all-short in data/modes.csv
 LOAD_SHORT_OHMS = 0.5  # a shorted coil still has its leads, common practice, no source
@@ -441,7 +443,7 @@ BUILDERS: Mapping[tuple[str, str], Builder] = MappingProxyType({
     **_field_effect("n-mosfet", "channel", "body"),
     **_field_effect("p-mosfet", "channel", "body"),
     **_gates(),
-    ("dead", "source"): all_of(sets("volts", 0.0), sets("series", OPEN_OHMS)),
+    ("dead", "source"): all_of(sets("volts", 0.0), sets("series", FREE_OHMS)),
     ("low-under-load", "source"): scales("series"),
     **_conductor("contact"),
     **_conductor("switch"),

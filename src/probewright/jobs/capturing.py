@@ -17,7 +17,7 @@ import numpy as np
 from probewright.captures import Capture, Measured, measure, read_capture, thinned, video_of
 from probewright.captures import video as picture_signal
 from probewright.captures.reading import FEWEST_POINTS
-from probewright.drawing.traces import CAPTURED, Trace, draw_traces
+from probewright.drawing.traces import CAPTURED, Trace, draw_traces, level_line
 from probewright.errors import BadInput, Complaint
 from probewright.jobs.bench import (
     Understood,
@@ -343,10 +343,17 @@ def whole_file(folder: Path, name: str, file: str) -> bytes:
 
 
 def traces_of(book: Book, taken: Captured) -> tuple[Trace, ...]:
-    """The waveform as it was captured, thin enough for a picture: the first of the traces that `draw_traces` takes."""
+    """The waveform as it was captured, thin enough for a picture, and the level its rise was timed at: the first of the
+    traces that `draw_traces` takes."""
     capture = read_capture(kept_file(book, taken), taken.file)
     seconds, volts = thinned(*capture.trace(taken.channel - 1))
-    return (Trace(tuple(seconds.tolist()), tuple(volts.tolist()), taken.place, CAPTURED),)
+    trace = Trace(tuple(seconds.tolist()), tuple(volts.tolist()), taken.place, CAPTURED)
+    return (trace,) if taken.level is None else (trace, through(trace, "rise", taken.level))
+
+
+def through(trace: Trace, way: str, level: float) -> Trace:
+    """The level, V, whose "rise" or "fall" was asked for, as a line beside a trace."""
+    return level_line(trace, level, f"{way} through {write_reading(level, 'V')}")
 
 
 def show_capture(book: Book, case: Case, event: int | None, width: float) -> CaptureShown:

@@ -39,8 +39,10 @@ REPEATS = 3  # a settled period is laid in a row so often: a period is told by t
 MOST_PERIODS = 20  # chosen: what has not settled by then is not judged; it is one draw in two hundred
 SETTLE = 12  # chosen: periods that go by before something happens once: then a reservoir is charged
 AC_HERTZ = 5.0  # an input coupled for alternating volts takes off what is slower: 10 Hz at most, common practice
-HEAVY = 0.1  # chosen: an instrument that takes more of the volts than this is put into the circuit
+HEAVY = 0.02  # chosen: an instrument that takes more of the volts than this is put into the circuit: it moves times too
+SLOWED = 0.01  # chosen: ... and one whose R C is more of the time a swing takes; an exponential is late by twice that
 LOOKED_AT = 16  # chosen: instants of a period among which the crests are sought
+PROBED = ("leak", "capacitance")  # the figures by which probes differ
 NO_HERTZ = 1e-9  # Hz: where nothing repeats
 SEEN = 5e-3  # chosen, V: what moves less is a line on the screen, of which nobody reads a period or a shape
 
@@ -138,7 +140,8 @@ def _step(way: Followed) -> float | None:
 def follow(bank: Bank, setup: Setup, way: Followed, variants: np.ndarray, probe: Part | None = None) -> Run:
     """The run of a bank in this set-up, with these draws in it; kept with the bank. probe: what hangs on it besides."""
     setup = as_typed(bank, setup)
-    key = (setup, way, None if probe is None else tuple(probe.pins.items()) + (probe.figures["leak"].nominal,))
+    hangs = None if probe is None else (*probe.pins.items(), *(probe.figures[one].nominal for one in PROBED))
+    key = (setup, way, hangs)
     if key not in bank.runs:
         circuit = bank.circuit(_whole(bank, setup), probe)
         none = np.zeros(0, int)
@@ -327,12 +330,10 @@ def _read_off(bank: Bank, sight: Sight, quantity: str, tool: Law | None) -> Show
     if not variants.size:
         return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
     run = follow(bank, sight.setup, sight.way, variants)
-    share = np.zeros(len(variants)) if tool is None else _taken(bank, sight, run, variants, tool)
-    value, solved = _figures(bank, sight, quantity, run, variants, 1.0 - np.where(share < HEAVY, share, 0.0))
-    heavy = np.flatnonzero(share >= HEAVY)
-    if heavy.size and tool is not None:
-        loaded = follow(bank, sight.setup, sight.way, variants[heavy], _probe(bank, sight, tool))
-        value[heavy], solved[heavy] = _figures(bank, sight, quantity, loaded, variants[heavy], np.ones(heavy.size))
+    if tool is None:
+        value, solved = _figures(bank, sight, quantity, run, variants, np.ones(len(variants)))
+    else:
+        value, solved = _loaded(bank, sight, quantity, run, variants, tool)
     whole, judged = np.zeros(bank.size), np.zeros(bank.size, bool)
     there = bank.stands_for >= 0
     at = np.searchsorted(variants, bank.stands_for[there])
@@ -436,15 +437,41 @@ def _without(quantity: str) -> float:
 # What the instrument takes -------------------------------------------------------------------
 
 
-def _taken(bank: Bank, sight: Sight, run: Run, variants: np.ndarray, tool: Law) -> np.ndarray:
-    """(variant,) share of the volts that an instrument takes by its resistance, at the crests of what moves."""
+def _loaded(
+    bank: Bank, sight: Sight, quantity: str, run: Run, variants: np.ndarray, tool: Law
+) -> tuple[np.ndarray, np.ndarray]:
+    """The figure (variant,) and solved (variant,) with the instrument on: corrected by its share of the volts, or,
+    where it is heavy or slows what it sees, followed once more with it in the circuit."""
+    ohms = _ohms(bank, sight, run, variants)
+    share, slowed = ohms / (ohms + tool.input_ohms), ohms * tool.input_farads / _moving_time(bank, sight, run, variants)
+    felt = (share >= HEAVY) | (slowed >= SLOWED)
+    value, solved = _figures(bank, sight, quantity, run, variants, np.where(felt, 1.0, 1.0 - share))
+    if felt.any():
+        anew = follow(bank, sight.setup, sight.way, variants[felt], _probe(bank, sight, tool))
+        value[felt], solved[felt] = _figures(bank, sight, quantity, anew, variants[felt], np.ones(felt.sum()))
+    return value, solved
+
+
+def _ohms(bank: Bank, sight: Sight, run: Run, variants: np.ndarray) -> np.ndarray:
+    """(variant,) source resistance between the probes, at the crests of what moves."""
     if run.ohms is None or run.ohms.shape[1] < len(run.solved):
         run.ohms = _source_ohms(bank, sight, run)
-    rows = run.row_of[variants]
-    seen = sum(
-        np.abs(run.ohms[run.circuit.at(place)][rows]) for place in (sight.red, sight.black) if place != GROUND
-    )  # fmt: skip
-    return np.asarray(seen / (seen + tool.input_ohms))
+    rows, places = run.row_of[variants], [place for place in (sight.red, sight.black) if place != GROUND]
+    return np.sum([np.abs(run.ohms[run.circuit.at(place)][rows]) for place in places], axis=0, dtype=float)
+
+
+def _moving_time(bank: Bank, sight: Sight, run: Run, variants: np.ndarray) -> np.ndarray:
+    """(variant,) s that a swing between the probes takes: its length over the mean slope along its way, and a part in
+    POINTS of the run at least, for no edge is told to be shorter; inf where nothing moves.
+
+    Of an exponential 2 R C, of a sine 0.4 of its period.
+    """
+    rows, seconds = run.row_of[variants], run.seconds
+    volts = _at(bank, run, sight.red, variants, rows) - _at(bank, run, sight.black, variants, rows)
+    steps, swing = np.abs(np.diff(volts, axis=1)), scope.peak_to_peak(volts)
+    slope = np.sum(steps**2 / np.diff(seconds), axis=1) / np.maximum(np.sum(steps, axis=1), SEEN)
+    taken = np.maximum(swing / np.maximum(slope, 1e-300), (seconds[-1] - seconds[0]) / POINTS)
+    return np.where(swing > SEEN, taken, np.inf)
 
 
 def _source_ohms(bank: Bank, sight: Sight, run: Run) -> np.ndarray:

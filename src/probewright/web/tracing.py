@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from probewright.captures import Capture, thinned
 from probewright.drawing.traces import CAPTURED, FIRST, HEALTHY, SECOND, THIRD, Band, Trace, draw_traces
-from probewright.jobs.capturing import traces_of
+from probewright.jobs.capturing import through, traces_of
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Captured
 from probewright.jobs.tracing import SOUND, Curve, Shows
@@ -53,13 +53,14 @@ def suspects_shown(view: BenchView, letters: Mapping[str, str]) -> list[SuspectV
 
 def together(
     shows: Shows, suspects: Sequence[SuspectView], letters: Mapping[str, str], label: str,
-    captured: Curve | None = None, file: str = "",
+    captured: Curve | None = None, file: str = "", level: tuple[str, float] | None = None,
 ) -> Pictures:  # fmt: skip
-    """What would be seen at a place, and over it what was captured there."""
+    """What would be seen at a place, and over it what was captured there; level: of the "rise" or "fall" asked for."""
     drawn = [(one, style) for one, style in zip(suspects, SUSPECTS, strict=False) if one.id in shows.suspects]
     traces = [_drawn(captured, file, CAPTURED)] if captured else []
     traces.append(_drawn(shows.healthy, "every part in the middle of its tolerance", HEALTHY))
     traces += [_drawn(shows.suspects[one.id], named(one), style, letters[one.id]) for one, style in drawn]
+    traces += [through(traces[0], *level)] if level else []
     band = Band(shows.healthy.seconds, shows.low, shows.high, f"{SOUND} sound machines lie within")
     return pictures(traces, label, band)
 

@@ -19,6 +19,7 @@ from probewright.jobs.cases import Case
 from probewright.jobs.tracing import Curve, Shows, beside, question_of
 from probewright.jobs.view import SuspectView
 from probewright.readings import Question, echo
+from probewright.readings.traces import GOES
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web import showing, tracing
@@ -141,7 +142,9 @@ class WaveformPages:
         there = None if ask is None or view is None else self._there(case, view, ask)
         captured = None if there is None else beside(self.desk.book, taken, there.shows)
         if there is not None and captured is not None:
-            return self._trace(request, case, head, there.drawn(head, captured, taken.file), there.in_words, line.says)
+            level = None if taken.level is None else ("rise", taken.level)
+            drawn = there.drawn(head, level, captured, taken.file)
+            return self._trace(request, case, head, drawn, there.in_words, line.says)
         again = at if ask is not None and view is None else ""
         return self._trace(request, case, head, tracing.as_kept(self.desk.book, taken), (), line.says, again)
 
@@ -160,7 +163,8 @@ class WaveformPages:
         if ask is None or there is None:
             return self._trace(request, case, "The next reading", (), ("Nothing moves there that could be drawn.",))
         head = echo.where(ask)
-        return self._trace(request, case, head, there.drawn(head), there.in_words)
+        level = (ask.instrument, ask.look.level) if ask.instrument in GOES else None
+        return self._trace(request, case, head, there.drawn(head, level), there.in_words)
 
     def _there(self, case: Case, view: BenchView, ask: Question) -> There | None:
         """What would be seen where a question is asked; None where nothing is."""
@@ -188,9 +192,11 @@ class There:
     suspects: tuple[SuspectView, ...]
     letters: dict[str, str]
 
-    def drawn(self, label: str, captured: Curve | None = None, file: str = "") -> tracing.Pictures:
-        """The picture; captured: drawn over it."""
-        return tracing.together(self.shows, self.suspects, self.letters, label, captured, file)
+    def drawn(
+        self, label: str, level: tuple[str, float] | None, captured: Curve | None = None, file: str = ""
+    ) -> tracing.Pictures:
+        """The picture; level: of the "rise" or "fall" in question, V; captured: drawn over it."""
+        return tracing.together(self.shows, self.suspects, self.letters, label, captured, file, level)
 
     @property
     def in_words(self) -> tuple[str, ...]:

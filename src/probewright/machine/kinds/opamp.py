@@ -3,7 +3,7 @@
 import numpy as np
 
 from probewright.machine.kinds import Companion, Draft, Kind, Lag, Parameter, Values, assumed, last_control, register
-from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled, positive_part
+from probewright.machine.kinds.saturating import FLAT, UNDECIDED, freed, held_across, levelled, positive_part
 from probewright.machine.model import Figure
 
 # class -> (open-loop gain, bandwidth Hz, headroom high V, headroom low V, offset V, meaning);
@@ -15,10 +15,10 @@ CLASSES = {
 }
 LEAST_HALF = 0.2  # chosen, V: swing left to an amplifier without enough supply, so that its gain fades
 ALIVE_VOLTS = 0.5  # chosen: swing at which the output stage is awake
-FULL = 3.0  # chosen: drive in halves of the swing at which tanh has levelled off, 0.995
+FULL = 3.0  # chosen: drive in halves of the swing at which, in time, the output is at its rail: tanh is 0.995 there
 AT_A_RAIL = 1.0  # chosen: drive in halves of the swing beyond which an output is on its way to a rail
 STRIDE = (
-    0.25  # chosen: how far, in the same measure, a drive may come off a rail in one step; measured: 0.3 % of a period
+    0.1  # chosen: how far, in the same measure, a drive may come off a rail in one step; measured: 0.3 % of a period
 )
 IDLE_AMPS = 1e-3  # chosen: half of it crosses both output transistors when nothing is asked
 
@@ -41,17 +41,19 @@ def offset(draft: Draft) -> Figure:
 
 
 def rails(v, p: Values, memory) -> Companion:
-    """E = middle + half tanh(A vd / half + stuck), behind R_out, current levelled at the limit."""
+    """E = middle + half tanh(u) / tanh(reach), u = A vd / half + stuck as far as it reaches, behind R_out, current
+    levelled at the limit."""
     plus, minus, out, high, low = v
     top, top_slope = positive_part((high - low) - p["headroom_high"] - p["headroom_low"], 0.05)
     half = 0.5 * top
     fade = np.sqrt(half * half + LEAST_HALF * LEAST_HALF)  # so that the gain fades with the swing
     middle = 0.5 * (high - p["headroom_high"] + low + p["headroom_low"])
     drive = p["gain"] * (plus - minus + p["offset"]) / fade
-    control = drive + p["stuck"]
-    at, jumped = held_across(control, last_control(memory, "at", rest=UNDECIDED))
+    control, reach = drive + p["stuck"], p["reach"]
+    at, jumped = held_across(np.clip(control, -reach, reach), last_control(memory, "at", rest=UNDECIDED))
     flat, steep = levelled(at)
-    level = flat + steep * (control - at)
+    steep = np.where(np.abs(control) > reach, np.where(jumped, steep, 0.0), steep)
+    level, steep = (flat + steep * (control - at)) / np.tanh(reach), steep / np.tanh(reach)
     volts = middle + half * level
     # d volts by each pin: the straight line through `at`
     by_input = p["gain"] * half / fade * steep
@@ -135,9 +137,10 @@ def lagging(p: Values, seconds):
 
 
 def late(p: Values, drive, seconds) -> Values:
-    """Gain and offset that make the law at rest that of one step: A (y + share (vd - y) + offset)."""
+    """Gain and offset that make the law at rest that of one step: A (y + share (vd - y) + offset), as far as FULL."""
     share = lagging(p, seconds)
-    return {**p, "gain": p["gain"] * share, "offset": (p["offset"] + (1.0 - share) * drive) / share}
+    offset = (p["offset"] + (1.0 - share) * drive) / share
+    return {**p, "gain": p["gain"] * share, "offset": offset, "reach": np.full_like(offset, FULL)}
 
 
 def measure(v, p: Values):
@@ -233,6 +236,7 @@ register(
                 default=assumed(1e9, "ohm", "field-effect or bootstrapped inputs, from memory"),
             ),
             Parameter("stuck", "1", word="-", default=assumed(0.0, "1", "not stuck")),
+            Parameter("reach", "1", word="-", default=assumed(FLAT, "1", "at rest any drive is heard")),
         ),
         classes={name: row[5] for name, row in CLASSES.items()},
         default_class="generic",
