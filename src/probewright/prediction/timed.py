@@ -39,7 +39,9 @@ REPEATS = 3  # a settled period is laid in a row so often: a period is told by t
 MOST_PERIODS = 20  # chosen: what has not settled by then is not judged; it is one draw in two hundred
 SETTLE = 12  # chosen: periods that go by before something happens once: then a reservoir is charged
 AC_HERTZ = 5.0  # an input coupled for alternating volts takes off what is slower: 10 Hz at most, common practice
-HEAVY = 0.1  # chosen: an instrument that takes more of the volts than this is put into the circuit
+# Chosen: an instrument that takes more of the volts than this is put into the circuit; what it takes at the crests is
+# good to a fifth of itself or so for the rest of a period, and so less is within the error of the meter.
+HEAVY = 0.02
 LOOKED_AT = 16  # chosen: instants of a period among which the crests are sought
 NO_HERTZ = 1e-9  # Hz: where nothing repeats
 SEEN = 5e-3  # chosen, V: what moves less is a line on the screen, of which nobody reads a period or a shape
@@ -138,7 +140,7 @@ def _step(way: Followed) -> float | None:
 def follow(bank: Bank, setup: Setup, way: Followed, variants: np.ndarray, probe: Part | None = None) -> Run:
     """The run of a bank in this set-up, with these draws in it; kept with the bank. probe: what hangs on it besides."""
     setup = as_typed(bank, setup)
-    key = (setup, way, None if probe is None else tuple(probe.pins.items()) + (probe.figures["leak"].nominal,))
+    key = (setup, way, None if probe is None else _hung(probe))
     if key not in bank.runs:
         circuit = bank.circuit(_whole(bank, setup), probe)
         none = np.zeros(0, int)
@@ -153,6 +155,11 @@ def follow(bank: Bank, setup: Setup, way: Followed, variants: np.ndarray, probe:
         run.take_up(missing, *found)
         run.last = last if run.last is None else run.last
     return run
+
+
+def _hung(probe: Part) -> tuple[Any, ...]:
+    """What hangs where: a meter and a probe of like ohms differ in their farads, which a floating winding feels."""
+    return (*probe.pins.items(), *((name, one.nominal) for name, one in probe.figures.items()))
 
 
 def _like(bank: Bank, setup: Setup, way: Followed, circuit: Circuit) -> np.ndarray | None:
