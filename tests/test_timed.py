@@ -108,6 +108,21 @@ def test_what_an_input_coupled_for_alternating_volts_takes_off_is_the_mean() -> 
     assert coupled == approx(plain - mean, abs=0.02) and coupled < 1.0
 
 
+def test_one_sweep_over_a_window_begins_when_the_power_comes_on() -> None:
+    """Beside a plain run from nought in finer steps: over 60 ms a reservoir charges at first, and the mean is less than
+    what repeats; without a window one sweep shows what repeats."""
+    bank = one_draw("supply", "nothing-wrong")
+    setup, window = Setup(stimulus="run"), (0.0, 0.06)
+    circuit = bank.circuit(setup)
+    courses = [Course("TR1", swing=Sine(50.0))]
+    waited = trace(circuit, bank.batch(circuit, setup), courses, ["RAW"], 0.06, 5e-5, from_nought=True)
+    once = show(bank, at("run", "dc", "RAW", single=True, window=window)).value[0]
+    assert once == approx(scope.mean(waited.seconds, waited.volts["RAW"])[0], rel=5e-3)
+    later = show(bank, at("run", "dc", "RAW", window=window)).value[0]
+    assert once < 0.97 * later
+    assert show(bank, at("run", "dc", "RAW", single=True)).value[0] == approx(later, rel=1e-2)
+
+
 def test_a_limit_of_bandwidth_takes_the_ripple_down() -> None:
     """One pole at 10 Hz leaves a tenth of 100 Hz: 1 / sqrt(1 + 10^2), and less of its harmonics."""
     bank = laws_of("supply").base.middle

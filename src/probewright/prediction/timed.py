@@ -91,10 +91,16 @@ class Sight:
 
 
 def way_of(bank: Bank, setup: Setup, quantity: str, look: Look = USUAL) -> Followed | None:
-    """How a quantity is followed in time in this set-up; None where it is found at rest or by a small signal."""
+    """How a quantity is followed in time in this set-up; None where it is found at rest or by a small signal.
+
+    One sweep over a window begins when the power comes on, whatever repeats later; without a window nobody knows when
+    it was caught, and it shows what repeats.
+    """
     if setup.power != "on" or quantity not in TRACED:
         return None
     known = bank.model.followed(setup)
+    if look.single and look.window is not None and known.in_time and not happens_once(known):
+        known = replace(known, switched_on=True, read=look.window)
     shaped = quantity not in PLAIN or look.window is not None or (look != USUAL and quantity in ("pp", "rms", "level"))
     return known if known.in_time or (known.courses and shaped and quantity != "level") else None
 
