@@ -130,10 +130,10 @@ def charge(begin: float, seconds: np.ndarray) -> np.ndarray:
     return np.where(seconds > begin, 12.0 * (1.0 - np.exp(-np.maximum(seconds - begin, 0.0) / 0.01)), 0.0)
 
 
-def judged(machine: Machine, level: float) -> Machine:
-    """The same with a sentence that asks when OUT rises through a level in the stimulus `tone`."""
-    rise = replace(machine.works[0].measure, quantity="rise", level=level)
-    return replace(machine, works=(replace(machine.works[0], measure=rise),))
+def judged(machine: Machine, level: float, edge: str = "rise") -> Machine:
+    """The same with a sentence that asks when OUT rises or falls through a level in the stimulus `tone`."""
+    asked = replace(machine.works[0].measure, quantity=edge, level=level)
+    return replace(machine, works=(replace(machine.works[0], measure=asked),))
 
 
 def test_one_sweep_counts_the_rise_through_the_level_that_a_sentence_names(book: Book, monkeypatch):
@@ -157,6 +157,19 @@ def test_one_sweep_counts_the_rise_through_the_level_that_a_sentence_names(book:
         add_capture(
             book, case, sheet(charge(0.0, seconds), seconds=seconds - 1.0), "on.csv", Asked("OUT", single=True), NOW
         )
+
+
+def test_one_sweep_counts_the_fall_through_the_level_that_a_sentence_names(book: Book, monkeypatch):
+    """12 V exp (-t / 10 ms), as a supply is switched off, falls through 3 V after 10 ms ln 4 = 13.86 ms."""
+    seconds = np.linspace(-0.02, 0.06, 1600)
+    case = opened(book)
+    monkeypatch.setattr(capturing, "machine_of", lambda case: judged(bench.machine_of(case), 3.0, "fall"))
+    data = sheet(12.0 - charge(0.0, seconds), seconds=seconds)
+    fall = add_capture(book, case, data, "off.csv", Asked("OUT", single=True), NOW)
+    reading = fall.readings[-1]
+    assert (reading.question.instrument, reading.question.look.level) == ("fall", 3.0)
+    assert reading.answer == approx(0.01 * np.log(4.0), rel=1e-3)
+    assert "fall through 3 V 13.86 ms within" in fall.lines[-1].says[1]
 
 
 def test_the_file_is_kept_as_it_came_and_shown_again(book: Book):

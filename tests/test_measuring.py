@@ -133,6 +133,18 @@ def test_a_single_rise_through_a_level():
     assert measure(captured(charge), 1, level=5.5).of("rise").value == NEVER
 
 
+def test_a_single_fall_through_a_level():
+    """5 V exp (-t / 10 ms) from nought on falls through 2 V at 10 ms ln 2.5 = 9.163 ms, and never through -0.5 V."""
+    left = np.where(SECONDS > 0.0, 5.0 * np.exp(-np.maximum(SECONDS, 0.0) / 0.01), 5.0)
+    for seed in range(5):
+        found = measure(captured(noisy(left, 0.02, seed)), 1, 2.0, "fall")
+        fall = found.of("fall")
+        assert fall.value == approx(0.01 * np.log(2.5), abs=4.0 * fall.error)
+        assert fall.error < 5e-4
+        assert found.of("rise") is None
+    assert measure(captured(left), 1, -0.5, "fall").of("fall").value == NEVER
+
+
 def crossings_one_by_one(seconds: np.ndarray, volts: np.ndarray, level: float) -> list[float]:
     """The rule of `scope.crossings` for one trace, point by point."""
     above, needs = volts - level, scope.ARMED * np.ptp(volts)

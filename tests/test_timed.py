@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 from pytest import approx
 
-from probewright.inference.belief import DEAD, Belief, refine, weigh
+from probewright.inference.belief import DEAD, THIN_IN_TIME, Belief, refine, weigh
+from probewright.inference.circuit_fit import joint_tail
+from probewright.inference.lookalikes import LookAlikes
 from probewright.jobs.pretend_bench import PretendBench
 from probewright.machine.model import Measure
 from probewright.machine.waves import Course, Sine
@@ -20,6 +22,7 @@ from probewright.prediction.cells import Model, build_model
 from probewright.prediction.circuit_laws import FIRST, Laws, draw_laws
 from probewright.prediction.likelihood import HONEST, LEAST, MODEL_SD, hookup_nats
 from probewright.prediction.outcomes import broken, chance_works, quantity, show, works_value
+from probewright.prediction.redraw import loosened
 from probewright.readings import NEVER, Look, Question, Reading, Setup
 from probewright.simulation import scope
 from probewright.simulation.tracing import trace
@@ -105,6 +108,21 @@ def test_what_an_input_coupled_for_alternating_volts_takes_off_is_the_mean() -> 
     assert coupled == approx(plain - mean, abs=0.02) and coupled < 1.0
 
 
+def test_one_sweep_over_a_window_begins_when_the_power_comes_on() -> None:
+    """Beside a plain run from nought in finer steps: over 60 ms a reservoir charges at first, and the mean is less than
+    what repeats; without a window one sweep shows what repeats."""
+    bank = one_draw("supply", "nothing-wrong")
+    setup, window = Setup(stimulus="run"), (0.0, 0.06)
+    circuit = bank.circuit(setup)
+    courses = [Course("TR1", swing=Sine(50.0))]
+    waited = trace(circuit, bank.batch(circuit, setup), courses, ["RAW"], 0.06, 5e-5, from_nought=True)
+    once = show(bank, at("run", "dc", "RAW", single=True, window=window)).value[0]
+    assert once == approx(scope.mean(waited.seconds, waited.volts["RAW"])[0], rel=5e-3)
+    later = show(bank, at("run", "dc", "RAW", window=window)).value[0]
+    assert once < 0.97 * later
+    assert show(bank, at("run", "dc", "RAW", single=True)).value[0] == approx(later, rel=1e-2)
+
+
 def test_a_limit_of_bandwidth_takes_the_ripple_down() -> None:
     """One pole at 10 Hz leaves a tenth of 100 Hz: 1 / sqrt(1 + 10^2), and less of its harmonics."""
     bank = laws_of("supply").base.middle
@@ -168,6 +186,17 @@ def test_a_mains_source_that_gives_way_loses_volts_and_ripple_and_a_dead_one_hum
     share = ripple[:4] / (mean[:4] / 100.0 / 50.0 / 1e-3)  # of a period the reservoir runs down for a half at least
     assert np.all(share > 0.5) and np.all(share < 1.0)
     assert fed[0] > 20.0 and [mean[4], ripple[4], fed[4]] == approx([0.0, 0.0, 0.0], abs=2e-3)
+
+
+def test_what_a_meter_shows_does_not_depend_on_what_a_probe_was_asked_before() -> None:
+    """With a diode open the winding floats between pulses, and 100 pF of a meter hold it longer than 15 pF of a probe:
+    the mean differs by more than five times the error of the meter, though both have 10 Mohm."""
+    meter, probe = at("run", "dc", "W2"), at("run", "top", "W2")
+    alone, after_probe, before_meter = (one_draw("supply", "D1 open-ac1-plus") for _ in range(3))
+    show(after_probe, probe)
+    assert show(after_probe, meter).value == approx(show(alone, meter).value, rel=1e-9)
+    show(before_meter, meter)
+    assert show(before_meter, probe).value == approx(show(after_probe, probe).value, rel=1e-9)
 
 
 def test_draws_of_a_bank_that_keeps_fewer_instants_join_those_of_another() -> None:
@@ -281,6 +310,26 @@ def test_fresh_draws_sharpen_and_do_not_turn_a_quick_answer() -> None:
     assert refined.quality[0] > 2.0 * quick.quality[0]
     both = [chance(one, "R1 drift-up", "R1.", "R1 otherwise") for one in (quick, refined)]
     assert min(both) > 0.5
+
+
+def test_a_leader_does_not_rest_on_one_draw() -> None:
+    """Five figures of one supply: no prior draw comes near all of them, and who leads by far is drawn until he fits."""
+    asks = [at("run", "dc", "W2"), at("run", "dc", "RAW"), at("run", "dc", "W1"), at("run", "pp", "RAW"), FREQUENCY]
+    refined = refine(after("supply", *((ask, answer("supply", "D1 open-ac1-plus", ask)) for ask in asks)))
+    leader = int(np.argmax(refined.probability))
+    assert refined.suspects[leader].id == "D1 open-ac1-plus"
+    cell = int(np.flatnonzero(refined.laws.model.suspect_of == leader)[0])
+    assert refined.effective_draws[cell] > THIN_IN_TIME
+    assert joint_tail(refined, LookAlikes((leader,), 1.0)) > 0.1
+
+
+def test_two_draws_of_a_cell_do_not_rule_out_what_lies_beside_them() -> None:
+    """Two draws span one direction: of three readings each moves by itself by the share 3 / (3 + 1), of ten by 3 / 12."""
+    line = np.outer([1.0, 2.0, 3.0], [1.0, 2.0, 3.0])
+    few, many = loosened(np.stack([line, line]), np.array([2, 10]))
+    assert np.diag(few) == approx([1.0, 4.0, 9.0]) and np.diag(many) == approx([1.0, 4.0, 9.0])
+    assert few[0, 2] == approx(3.0 * 0.25) and many[0, 2] == approx(3.0 * 0.75)
+    assert np.linalg.matrix_rank(line) == 1 and np.linalg.matrix_rank(few) == 3
 
 
 def test_a_late_reset_is_a_resistor_that_rose_and_none_at_all_is_one_that_is_open() -> None:

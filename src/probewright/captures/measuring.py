@@ -26,7 +26,7 @@ MIDDLE = 0.6745  # median of the size of a normal law, in standard deviations
 @dataclass(frozen=True)
 class Figure:
     """One figure of a trace. quantity: as in `Question.instrument`; value: V, s, Hz or a share; NEVER for a level that
-    is not risen through; error: its standard deviation; low, high: between what it lies when noise or the edge of
+    is not gone through; error: its standard deviation; low, high: between what it lies when noise or the edge of
     the screen leaves it open, else both are the value."""
 
     quantity: str
@@ -40,7 +40,7 @@ class Figure:
 class Measured:
     """What a trace reads. interval: mean seconds between points; step: volts between two neighbouring figures, 0 where
     nobody can see it; noise: standard deviation, V; periods: whole ones seen, 0 where it does not repeat; cut: "top",
-    "bottom" where the edge of the screen cuts it; level: V that `rise` goes through, None where none was asked."""
+    "bottom" where the edge of the screen cuts it; level: V that an edge goes through, None where none is asked."""
 
     figures: tuple[Figure, ...]
     points: int
@@ -56,8 +56,8 @@ class Measured:
         return next((one for one in self.figures if one.quantity == quantity), None)
 
 
-def measure(capture: Capture, channel: int = 0, level: float | None = None) -> Measured:
-    """All that one channel, counted from 0, reads; level: volts of a rise that is asked for.
+def measure(capture: Capture, channel: int = 0, level: float | None = None, edge: str = "rise") -> Measured:
+    """All that one channel, counted from 0, reads; level: volts of a rise that is asked for, or of a fall by `edge`.
 
     A trace that repeats is averaged over its whole periods.
     """
@@ -72,7 +72,7 @@ def measure(capture: Capture, channel: int = 0, level: float | None = None) -> M
     if periods:
         figures += _rhythm(seconds, smoothed(volts, points), rises, interval, noise / np.sqrt(points))
     if level is not None:
-        figures.append(_rise(seconds, volts, level, interval, noise))
+        figures.append(_edge(edge, seconds, volts, level, interval, noise))
     return Measured(tuple(figures), len(volts), interval, step, noise, periods, cut, level)
 
 
@@ -192,14 +192,16 @@ def _rhythm(
     return [Figure(what, value, error, value, value) for what, value, error in shown]
 
 
-def _rise(seconds: np.ndarray, volts: np.ndarray, level: float, interval: float, noise: float) -> Figure:
-    """When it first rises through a level, s from nought of the file's own times; NEVER where it does not."""
+def _edge(edge: str, seconds: np.ndarray, volts: np.ndarray, level: float, interval: float, noise: float) -> Figure:
+    """When it first rises or falls through a level, s from nought of the file's own times; NEVER where it does not."""
+    if edge == "fall":  # a fall is a rise of the trace upside down
+        volts, level = -volts, -level
     found = float(scope.rise_through(seconds, volts[None], level)[0])
     if np.isnan(found):
-        return Figure("rise", NEVER, 0.0, NEVER, NEVER)
+        return Figure(edge, NEVER, 0.0, NEVER, NEVER)
     jitter = noise * _steepness(seconds, volts, level, found, max(4.0 * noise, 0.5 * scope.ARMED * np.ptp(volts)))
     error = float(np.sqrt(interval**2 / 12.0 + jitter**2 + (TIMEBASE * found) ** 2 / 3.0))
-    return Figure("rise", found, error, found, found)
+    return Figure(edge, found, error, found, found)
 
 
 def _steepness(seconds: np.ndarray, volts: np.ndarray, level: float, at: float, either: float) -> float:

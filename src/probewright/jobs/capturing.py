@@ -44,7 +44,9 @@ from probewright.units import write_reading
 NAME = re.compile(r"[0-9a-f]{64}\.csv")
 WORDS = {
     "dc": "mean", "pp": "peak to peak", "rms": "rms of what varies", "rise": "rise through the level",
+    "fall": "fall through the level",
 }  # fmt: skip
+EDGES = ("rise", "fall")  # what one sweep goes through a level by
 NARROW = 0.01  # chosen: share of a figure that noise may leave open; more, and it counts as lying between two figures
 SEEN = 0.2  # chosen: of the noise; finer steps are digits of the file and no converter's
 TWICE = 2.0  # standard deviations either way within which a mean by a scope counts
@@ -118,7 +120,7 @@ def understand_capture(case: Case, capture: Capture, name: str, asked: Asked, su
     look = Look(coupling="ac" if asked.coupled else "dc", single=asked.single)
     if asked.single:
         look = replace(look, window=_window(swept))
-        measured = measure(swept, channel, _level(question, machine))
+        measured = measure(swept, channel, *_through(question, machine))
     wanted = _wanted(measured, asked, pp=not doubt)
     readings = tuple(_reading(measured, one, bench.last, look) for one in wanted)
     if readings:
@@ -192,14 +194,15 @@ def _parted(at: str) -> tuple[str, str]:
     return place.strip(), f"{at_}{stimulus}"
 
 
-def _level(question: Question, machine: Machine | None) -> float | None:
-    """Volts of the rise that a sentence of the file judges this place by, in this stimulus; None where none does."""
+def _through(question: Question, machine: Machine | None) -> tuple[float | None, str]:
+    """Volts that a sentence of the file judges this place by in this stimulus, None where none does; and whether by the
+    rise through them or by the fall."""
     for work in machine.works if machine else ():
-        ask = work.measure
-        at = (machine.net_of(ask.place), ask.stimulus) if machine else ()
-        if ask.quantity == "rise" and at == (_net(question.red, machine), question.setup.stimulus):
-            return ask.level
-    return None
+        for ask in (one for one in (work.measure, work.second) if one is not None):
+            at = (machine.net_of(ask.place), ask.stimulus) if machine else ()
+            if ask.quantity in EDGES and at == (_net(question.red, machine), question.setup.stimulus):
+                return ask.level, ask.quantity
+    return None, EDGES[0]
 
 
 def _net(place: str, machine: Machine | None) -> str:
@@ -210,13 +213,12 @@ def _net(place: str, machine: Machine | None) -> str:
 
 
 def _wanted(measured: Measured, asked: Asked, pp: bool) -> tuple[str, ...]:
-    """Which figures count: the mean, peak to peak, the frequency where it repeats, else the rise through the level.
+    """Which figures count: the mean, peak to peak, the frequency where it repeats, else the edge through the level.
 
     Where the screen cuts, the mean is nothing and peak to peak is at least that.
     """
-    counts = {
-        "dc": not asked.coupled and not measured.cut, "pp": pp, "frequency": True, "rise": not measured.periods,
-    }  # fmt: skip
+    counts = {"dc": not asked.coupled and not measured.cut, "pp": pp, "frequency": True}
+    counts |= dict.fromkeys(EDGES, not measured.periods)
     return tuple(one for one, may in counts.items() if may and measured.of(one) is not None)
 
 
@@ -224,7 +226,7 @@ def _reading(measured: Measured, quantity: str, held: Reading, look: Look) -> Re
     """One figure as a reading of the hook-up that is held."""
     figure = measured.of(quantity)
     assert figure is not None
-    if quantity == "rise":
+    if quantity in EDGES:
         look = replace(look, level=measured.level or 0.0)
     low, high = figure.low, figure.high
     if quantity == "dc":
@@ -262,8 +264,8 @@ def _figure(measured: Measured, quantity: str) -> str:
     figure = measured.of(quantity)
     assert figure is not None
     word = WORDS.get(quantity, quantity)
-    if quantity == "rise" and measured.level is not None:
-        word = f"rise through {write_reading(measured.level, 'V')}"
+    if quantity in EDGES and measured.level is not None:
+        word = f"{quantity} through {write_reading(measured.level, 'V')}"
     if figure.value == NEVER:
         return f"{word} never"
     unit = SCOPED.get(quantity, "V")

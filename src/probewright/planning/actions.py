@@ -30,6 +30,7 @@ AND = " and "  # between two items mended in one go
 TESTED = 60  # chosen: tests at single parts, and suspects to be mended, thought of in a machine of many areas
 AS_BROUGHT = Setup()  # nothing repaired yet
 FEW_RUNS = 200  # chosen: draws that are followed in time to choose by what they show, where none were followed before
+REPEATING = ("dc", "pp", "top", "valley", "frequency")  # of what repeats; top and valley say which side clips
 VISIBLE, SOME = 0.05, 0.05  # chosen: V that a trace moves by to be no line, and share of the draws in which it does
 NARROWED = 0.8  # chosen: chance of a node from which on power is switched off for ohms to ground
 
@@ -74,7 +75,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     belief, kit = population.belief, population.kit
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
-    taken = {reading.question for reading in belief.readings}
+    taken = {_plainly(machine, reading.question) for reading in belief.readings}
     shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now)
     found: list[Action] = []
@@ -92,11 +93,16 @@ def possible(population: DrawnPopulation) -> list[Action]:
         ]
     )
     for ask in dict.fromkeys(asks):
-        if ask not in taken and kit.reads(ask.instrument, shown) and _allowed(machine, ask) and not is_deadly(ask):
+        if (
+            _plainly(machine, ask) not in taken
+            and kit.reads(ask.instrument, shown)
+            and _allowed(machine, ask)
+            and not is_deadly(ask)
+        ):
             spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask)))
     if not chain:
-        found += _parted(population, replace(live, supplied=()), taken)
+        found += _parted(population, replace(live, supplied=()), {reading.question for reading in belief.readings})
         powered = live if live.power == "on" else _switched_on(machine, live)
         asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
         found += [_provoking(ask, now, kit) for ask in asks]
@@ -110,6 +116,11 @@ def possible(population: DrawnPopulation) -> list[Action]:
         found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap", kit), rung("swap")))
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
     return found  # exchanging an extra for a try comes before its repair, and is as quick
+
+
+def _plainly(machine: Machine, ask: Question) -> Question:
+    """The question without a stimulus that leaves everything as it is: with it and without it, one reading."""
+    return replace(ask, setup=replace(ask.setup, stimulus="")) if ask.setup.stimulus in plain_stimuli(machine) else ask
 
 
 def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> Iterator[Action]:
@@ -200,14 +211,14 @@ def _is_once(machine: Machine, stimulus: str) -> bool:
 
 
 def _in_time(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
-    """What an oscilloscope shows at every net where something moves in time: of what repeats its size, its mean and its
-    frequency, of what happens once when it goes through a level.
+    """What an oscilloscope shows at every net where something moves in time: of what repeats its mean, size, highest
+    and lowest volts and frequency, of what happens once when it goes through a level; and what a function is judged by.
 
     Only where it costs little: the draws have been followed there, or there are few of them. A quick look asks what
     was foreseen.
     """
     if population.known is not None:
-        yield from (ask for ask in population.known if ask.instrument in SCOPED)
+        yield from (ask for ask in population.known if population.belief.laws.takes_time(ask))
         return
     plain = plain_stimuli(machine)
     typed = [setup.stimulus] if setup.stimulus in plain else plain[:1] or [""]
@@ -222,7 +233,8 @@ def _in_time(machine: Machine, population: DrawnPopulation, setup: Setup) -> Ite
             if happens_once(way):
                 yield from _once(population, net, there)
             elif _moves(population, net, there):
-                yield from (Question(one, net, setup=there) for one in ("dc", "pp", "frequency"))
+                yield from (Question(one, net, setup=there) for one in REPEATING)
+                yield from _named(machine, net, there)
             else:
                 yield Question("dc", net, setup=there)
 
@@ -233,17 +245,20 @@ def _moves(population: DrawnPopulation, net: str, setup: Setup) -> bool:
     return bool(np.mean((shown.value > VISIBLE) & shown.judged) > SOME)
 
 
+def _named(machine: Machine, net: str, setup: Setup) -> Iterator[Question]:
+    """What a function is judged by at this net, with the oscilloscope set as the function says."""
+    for one in (measure for works in machine.works for measure in (works.measure, works.second) if measure):
+        if one.place == net and one.stimulus == setup.stimulus and one.quantity in SCOPED:
+            yield Question(one.quantity, net, one.other, setup, Look(level=one.level, window=one.window))
+
+
 def _once(population: DrawnPopulation, net: str, setup: Setup) -> Iterator[Question]:
     """When a net goes through the level that a function names, else half of what it ends at or begins at."""
     machine, bank = population.belief.laws.model.machine, population.belief.laws.base.middle
-    named = [
-        one for works in machine.works for one in (works.measure, works.second)
-        if one and one.place == net and one.stimulus == setup.stimulus and one.quantity in ("rise", "fall")
-    ]  # fmt: skip
-    for one in named:
-        yield Question(one.quantity, net, one.other, setup, Look(level=one.level, window=one.window))
+    named = list(_named(machine, net, setup))
+    yield from named
     top, last, drift = (float(show(bank, Question(q, net, setup=setup)).value[0]) for q in ("top", "last", "drift"))
-    if named or top < VISIBLE:
+    if any(ask.instrument in ("rise", "fall") for ask in named) or top < VISIBLE:
         return
     fell = last < 0.5 * top or drift < -VISIBLE
     yield Question("fall" if fell else "rise", net, setup=setup, look=Look(level=float(f"{0.5 * top:.2g}")))

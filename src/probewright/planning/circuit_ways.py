@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -102,18 +103,19 @@ class CircuitWays:
 
     def verifying(self) -> list[tuple[float, Action]]:
         """Readings at which the leader says something sharp and far from healthy, with the distance
-        in standard deviations; where there is no such place left, one that was read, with the probes placed anew."""
+        in standard deviations; where there is no such place left, one that was read once, placed anew."""
         if not self.population.suspects or self._suspects()[0].id in (NOTHING_WRONG, NOT_LISTED):
             return []
         asked = [a for a in self.possible() if a.kind == "reading"]
         return self._sharp(asked) or self._sharp([self.again(ask) for ask in self._metered()])
 
     def _metered(self) -> list[Question]:
-        """Questions of this very machine that a meter has answered; a quick look asks nothing again."""
+        """Questions of this very machine that a meter has answered at one placing of the probes: a third would say the
+        same again. A quick look asks nothing again."""
         said = () if self.population.hasty else self.population.belief.readings
-        return list(
-            dict.fromkeys(r.question for r in said if r.question.instrument in METERED and not r.question.setup.sister)
-        )
+        mine = [r for r in said if r.question.instrument in METERED and not r.question.setup.sister]
+        placings = Counter(ask for ask, _ in {(r.question, r.hookup) for r in mine})
+        return [ask for ask in dict.fromkeys(r.question for r in mine) if placings[ask] == 1]
 
     def _sharp(self, actions: list[Action]) -> list[tuple[float, Action]]:
         asked = [(one, one.ask) for one in actions if one.ask is not None and one.ask.instrument in METERED]

@@ -39,7 +39,9 @@ REPEATS = 3  # a settled period is laid in a row so often: a period is told by t
 MOST_PERIODS = 20  # chosen: what has not settled by then is not judged; it is one draw in two hundred
 SETTLE = 12  # chosen: periods that go by before something happens once: then a reservoir is charged
 AC_HERTZ = 5.0  # an input coupled for alternating volts takes off what is slower: 10 Hz at most, common practice
-HEAVY = 0.02  # chosen: an instrument that takes more of the volts than this is put into the circuit: it moves times too
+# Chosen: an instrument that takes more of the volts than this is put into the circuit: it moves times too, and what it
+# takes at the crests it need not take at others. At 0.1 the mean of a floating winding was 1 % off.
+HEAVY = 0.02
 SLOWED = 0.01  # chosen: ... and one whose R C is more of the time a swing takes; an exponential is late by twice that
 LOOKED_AT = 16  # chosen: instants of a period among which the crests are sought
 PROBED = ("leak", "capacitance")  # the figures by which probes differ
@@ -91,10 +93,16 @@ class Sight:
 
 
 def way_of(bank: Bank, setup: Setup, quantity: str, look: Look = USUAL) -> Followed | None:
-    """How a quantity is followed in time in this set-up; None where it is found at rest or by a small signal."""
+    """How a quantity is followed in time in this set-up; None where it is found at rest or by a small signal.
+
+    One sweep over a window begins when the power comes on, whatever repeats later; without a window nobody knows when
+    it was caught, and it shows what repeats.
+    """
     if setup.power != "on" or quantity not in TRACED:
         return None
     known = bank.model.followed(setup)
+    if look.single and look.window is not None and known.in_time and not happens_once(known):
+        known = replace(known, switched_on=True, read=look.window)
     shaped = quantity not in PLAIN or look.window is not None or (look != USUAL and quantity in ("pp", "rms", "level"))
     return known if known.in_time or (known.courses and shaped and quantity != "level") else None
 
