@@ -163,6 +163,12 @@ def test_the_capacitance_of_the_probe_slows_what_has_little_of_its_own(farads: f
     without = 220e3 * (farads + 10e-12) * np.log(2.0)
     assert bare == approx(without, rel=0.01)
     assert seen == approx(behind, rel=0.01)
+    slow, window = (
+        220e3 * leaves * (farads + 110e-12),
+        99.0 * begin,
+    )  # a meter's leads have 100 pF, its 10 Mohm are the same
+    mean = 5.0 * leaves * (window - slow * (1.0 - np.exp(-window / slow))) / (window + begin)
+    assert show(bank, at("on", "dc", "A")).value[0] == approx(mean, rel=0.01)
 
 
 def test_a_mains_source_that_gives_way_loses_volts_and_ripple_and_a_dead_one_hums_no_more() -> None:
