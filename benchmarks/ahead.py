@@ -35,10 +35,7 @@ def ahead(readings: int | None = None, cases: int = CASES) -> Iterator[Row]:
 
     readings: at most so many of each demo; cases: made-up repairs of each complaint.
     """
-    refined, rough = [], []
-    for name in DEMOS:
-        refined += [added for added, _ in added_time(name, readings)]
-        rough += [added for _, added in added_time(name, readings)]
+    refined, rough = zip(*(added for name in DEMOS for added in added_time(name, readings)), strict=True)
     for what, added in (("refined", refined), ("rough", rough)):
         median = statistics.median(added)
         yield Row(f"{what} card: time added to choosing, median of {len(added)}", median, "of it", ADDED, "<=")
@@ -53,7 +50,8 @@ def added_time(name: str, readings: int | None) -> Iterator[tuple[float, float]]
         quick, before = jobs.quick_look(job, [reading]), job
         jobs.look(before)
         job = jobs.enter_readings(job, [reading])
-        yield _added(job, job.population), _added(quick, sample_again(foreseen(before.few), quick.belief))
+        drawn = next(one for one in (before.few, before.population) if one.belief.laws is quick.belief.laws)
+        yield _added(job, job.population), _added(quick, sample_again(foreseen(drawn), quick.belief))
 
 
 def _added(search: Search, population: Population) -> float:
