@@ -172,7 +172,8 @@ def test_random_tables_are_planned_as_well_as_can_be() -> None:
     print(f"{len(ahead)} problems, {full} of 12 x 12: ahead {np.mean(ahead):.4f}, most {max(ahead):.3f}; "
           f"one step {np.mean(alone):.4f}, most {max(alone):.3f}")  # fmt: skip
     assert len(ahead) >= 200 and full >= 40
-    assert np.mean(ahead) <= 1.03
+    assert np.mean(ahead) <= 1.03  # the goal
+    assert np.mean(ahead) <= 1.01  # without the rule of one step behind what is tried it would be 1.02
     assert np.mean(alone) > np.mean(ahead)
 
 

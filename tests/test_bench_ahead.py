@@ -15,15 +15,18 @@ from probewright.inference.answers import sample
 from probewright.inference.belief import Belief, weigh
 from probewright.jobs.telling import decide
 from probewright.machine.tables import TableSection
+from probewright.planning.actions import Action, bench_now
 from probewright.planning.ahead import solve, value_of
 from probewright.planning.bench_ahead import ANSWERS, CLEARLY, PLIES, bench_problem, gathered, may_begin
 from probewright.planning.choosing import choose, ranked
+from probewright.planning.minutes import change, minutes, rung
+from probewright.planning.parting import TAKE_OUT, out_and_back
 from probewright.planning.problem import Problem
 from probewright.planning.problem import weigh as weigh_steps
 from probewright.planning.ways import ways
 from probewright.prediction.outcomes import show
 from probewright.prediction.table_laws import TableLaws
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, Setup
 from test_ahead import least_by_all
 from test_parting import STAGE
 from test_tables import BENCH, answer, cause, certain, six_states, trial
@@ -55,6 +58,19 @@ def test_minutes_after_a_step_are_those_once_it_is_done(stage: jobs.Search) -> N
                 assert how.following(then, first) == approx(later[then.ask]), (first.ask, then.ask)
                 compared += 1
     assert compared > 60
+
+
+def test_what_is_out_already_is_not_taken_out_again(stage: jobs.Search) -> None:
+    """Between the pads of a transistor that is out there is more than one reading: it comes out and goes back once."""
+    now, last = bench_now(stage.readings)
+    out = Setup(power="off", unplugged=("Q1",))
+    pads = [Question("ohms", *ends, setup=out) for ends in (("B", "E"), ("C", "E"))]
+    spent = minutes("ohms") + change(now, out, "ohms", last) + out_and_back(now, pads[0], TAKE_OUT)
+    first, then = (Action("reading", one, one.red, spent, rung(TAKE_OUT)) for one in pads)
+    assert ways(stage.population).following(then, first) == approx(minutes("ohms"))
+    live = Action("reading", Question("dc", "C", setup=Setup(stimulus="idle")), "C", minutes("dc"), rung("dc"))
+    back = minutes("ohms") + minutes("power off") + minutes("instrument") + minutes(TAKE_OUT)
+    assert ways(stage.population).following(then, live) == approx(back)
 
 
 def test_tests_of_a_table_are_charged_as_the_power_is_left() -> None:

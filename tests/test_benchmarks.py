@@ -10,6 +10,7 @@ import pytest
 
 from benchmarks import timing
 from benchmarks.__main__ import BENCHMARKS, main
+from benchmarks.ahead import ahead
 from benchmarks.answering import answering
 from benchmarks.beside import agreement
 from benchmarks.circuits import demo, mesh, racer, racers, scattered
@@ -117,6 +118,15 @@ def test_cards():
     }
     assert all(row.figure > 0.0 for row in rows.values())
     assert sum(what.startswith("  rough card ") for what in rows) == 2
+
+
+def test_ahead(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("benchmarks.ahead.DEMOS", {"ds-3": "door unit"})
+    monkeypatch.setattr("benchmarks.ahead.KINDS", 1)
+    rows = list(ahead(readings=1))
+    assert [row.goal for row in rows[:2]] == [0.5, 0.5]
+    assert all(math.isfinite(row.figure) for row in rows[:2])
+    assert "of 18" in rows[2].note and 0.0 <= rows[2].figure <= 1.0
 
 
 def test_agreement(ngspice):
