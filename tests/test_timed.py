@@ -13,6 +13,7 @@ from pytest import approx
 from probewright.inference.belief import DEAD, THIN_IN_TIME, Belief, refine, weigh
 from probewright.inference.circuit_fit import joint_tail
 from probewright.inference.lookalikes import LookAlikes
+from probewright.inference.verdict import TAIL
 from probewright.jobs.pretend_bench import PretendBench
 from probewright.machine.model import Measure
 from probewright.machine.waves import Course, Sine
@@ -318,23 +319,28 @@ def test_fresh_draws_sharpen_and_do_not_turn_a_quick_answer() -> None:
     assert min(both) > 0.5
 
 
-def test_a_leader_does_not_rest_on_one_draw() -> None:
-    """Five figures of one supply: no prior draw comes near all of them, and who leads by far is drawn until he fits."""
+@pytest.mark.parametrize("pins", ["ac1-plus", "ac2-plus", "minus-ac1", "minus-ac2"])
+def test_a_leader_does_not_rest_on_one_draw(pins: str) -> None:
+    """Five figures of one supply: no first draw comes near all of them, and who leads by far is drawn until he fits."""
     asks = [at("run", "dc", "W2"), at("run", "dc", "RAW"), at("run", "dc", "W1"), at("run", "pp", "RAW"), FREQUENCY]
-    refined = refine(after("supply", *((ask, answer("supply", "D1 open-ac1-plus", ask)) for ask in asks)))
+    refined = refine(after("supply", *((ask, answer("supply", f"D1 open-{pins}", ask)) for ask in asks)))
     leader = int(np.argmax(refined.probability))
-    assert refined.suspects[leader].id == "D1 open-ac1-plus"
+    assert refined.suspects[leader].id == f"D1 open-{pins}"
     cell = int(np.flatnonzero(refined.laws.model.suspect_of == leader)[0])
     assert refined.effective_draws[cell] > THIN_IN_TIME
-    assert joint_tail(refined, LookAlikes((leader,), 1.0)) > 0.1
+    assert joint_tail(refined, LookAlikes((leader,), 1.0)) > TAIL
 
 
 def test_two_draws_of_a_cell_do_not_rule_out_what_lies_beside_them() -> None:
-    """Two draws span one direction: of three readings each moves by itself by the share 3 / (3 + 1), of ten by 3 / 12."""
+    """Two draws span one direction: of three readings each moves by itself by the share 3 / (3 + 1), of ten by 3 / 12. Two
+    that lie close by chance are taken for half as wide as the middle cell, ten for a tenth."""
     line = np.outer([1.0, 2.0, 3.0], [1.0, 2.0, 3.0])
-    few, many = loosened(np.stack([line, line]), np.array([2, 10]))
+    few, close, other, many, tight = loosened(
+        np.stack([line, 0.01 * line, line, line, 0.0 * line]), np.array([2, 2, 2, 10, 10])
+    )
     assert np.diag(few) == approx([1.0, 4.0, 9.0]) and np.diag(many) == approx([1.0, 4.0, 9.0])
-    assert few[0, 2] == approx(3.0 * 0.25) and many[0, 2] == approx(3.0 * 0.75)
+    assert few[0, 2] == approx(3.0 * 0.25) and many[0, 2] == approx(3.0 * 0.75) and few == approx(other)
+    assert np.diag(close) == approx(0.505 * np.diag(line)) and np.diag(tight) == approx(0.1 * np.diag(line))
     assert np.linalg.matrix_rank(line) == 1 and np.linalg.matrix_rank(few) == 3
 
 

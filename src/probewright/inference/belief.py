@@ -38,6 +38,7 @@ PLENTY_IN_TIME = 20.0  # chosen: effective draws that are enough for such a cell
 # Chosen: a cell that holds so much and rests on fewer effective draws is drawn once more, however far it leads: with
 # one or two neither its lead nor how well it fits is known.
 HELD, THIN_IN_TIME = 0.01, 8.0
+REACH_IN_TIME = 16.0  # chosen, nat: as REACH; the scout of a cell rests on two draws at times, and those may lie apart
 AGAIN_IN_TIME = (64, 96)  # chosen: draws of such cells, turn by turn
 PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
@@ -318,7 +319,7 @@ def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
 def _sharpen_in_time(belief: Belief[Laws]) -> Belief[Laws]:
     """The same in fewer draws, where figures were read that take a run in time."""
     apart = np.zeros(len(belief.laws.model.cells), bool)
-    first = _worn(belief, scouted=True, apart=apart)[:REDRAWN_IN_TIME]
+    first = _worn(belief, scouted=True, apart=apart, reach=REACH_IN_TIME)[:REDRAWN_IN_TIME]
     if not first:
         return belief
     belief = weigh(redraw(belief.laws, belief.readings, first, FRESH_IN_TIME), belief.readings)
@@ -399,7 +400,7 @@ def _missing(belief: Belief[Laws]) -> np.ndarray:
     return found
 
 
-def _worn(belief: Belief[Laws], scouted: bool, apart: np.ndarray) -> list[int]:
+def _worn(belief: Belief[Laws], scouted: bool, apart: np.ndarray, reach: float = REACH) -> list[int]:
     """Cells worth drawing afresh, the most probable first; apart (cell,) bool: those that need not, but "nothing wrong"
     then stands for them.
 
@@ -415,7 +416,7 @@ def _worn(belief: Belief[Laws], scouted: bool, apart: np.ndarray) -> list[int]:
         seen = scout(laws, belief.readings)
         score = np.maximum(score, seen - seen.max())
         worn |= _missing(belief)
-    worn &= (score > -REACH) & ~apart
+    worn &= (score > -reach) & ~apart
     worn[laws.model.healthy_cell] |= apart.any()
     order = np.argsort(-score, kind="stable")
     return [int(c) for c in order if worn[c]][:REDRAWN]

@@ -149,16 +149,20 @@ def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
 
 
 def loosened(cov: np.ndarray, draws: np.ndarray) -> np.ndarray:
-    """Covariances (cell, reading, reading) with what the readings have in common taken back, the more the fewer draws
-    (cell,) they rest on.
+    """Covariances (cell, reading, reading) taken for no better than the few draws (cell,) that they rest on.
 
-    n draws span n - 1 directions, and readings in any other would seem impossible; so each is believed to move on its
-    own by the share readings / (readings + n - 1) (shrinkage to the diagonal: Schaefer and Strimmer, Stat. Appl. Genet.
-    Mol. Biol. 4, 2005, target D; the share is chosen, theirs takes more draws than these).
+    n draws span n - 1 directions, and readings in any other would seem impossible: each is believed to move by itself
+    by the share readings / (readings + n - 1). And two draws may lie close by chance: a variance is at least what it
+    is with the middle one of all cells as one draw more. (Both are shrinkage, of covariances to the diagonal and of
+    variances to their median: Schaefer and Strimmer, Stat. Appl. Genet. Mol. Biol. 4, 2005; Opgen-Rhein and Strimmer,
+    the same, 6, 2007. The shares are chosen; theirs take more draws than these.)
     """
-    count = cov.shape[1]
-    share = count / (count + np.maximum(draws - 1.0, 0.0))
-    return np.asarray(cov * np.where(np.eye(count, dtype=bool), 1.0, 1.0 - share[:, None, None]))
+    count, more = cov.shape[1], np.maximum(draws - 1.0, 0.0)[:, None]
+    own = np.diagonal(cov, axis1=1, axis2=2)
+    usual = np.median(own[draws > 1], axis=0) if np.any(draws > 1) else np.zeros(count)
+    found = cov * (more / (count + more))[:, :, None]
+    found[:, range(count), range(count)] = np.maximum(own, (more * own + usual) / (more + 1.0))
+    return np.asarray(found)
 
 
 def _followed(laws: Laws) -> np.ndarray:
