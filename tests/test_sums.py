@@ -84,7 +84,7 @@ def test_the_formula_and_the_figure_are_in_the_words() -> None:
     assert answer("what is 4k7J").says == "4k7J is 4.7 kΩ = 4700 Ω, good to 5 %"
 
 
-# published-checks PC-18: Malvino, Electronic Principles, 7th ed., examples 4-6 to 4-8: volts, ohms, farads, hertz, volts pp
+# Malvino, Electronic Principles, 7th ed., examples 4-6 to 4-8: volts, ohms, farads, hertz, volts pp
 @pytest.mark.parametrize(
     "volts, hertz, published, simulated", [(33.95, 60, 1.1, 1.068), (16.97, 120, 0.28, 0.28), (33.95, 120, 0.57, 0.529)]
 )
