@@ -81,6 +81,7 @@ def choose(population: Population, verdict: Verdict, top: LookAlikes) -> list[Ch
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)
+    urgent = [c for c in urgent if (heat := how.allowance(c.action)) is None or heat.allowed]
     seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
     return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
 

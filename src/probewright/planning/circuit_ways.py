@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,11 +11,12 @@ from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.planning import danger
 from probewright.planning.actions import AND, Action, bench_now, cures, items_left, possible, repaired
+from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts, is_powered
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
 from probewright.prediction.likelihood import METERED, spread
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, Setup
 from probewright.readings.instruments import UNPOWERED
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
@@ -34,6 +35,10 @@ class CircuitWays:
 
         Where the bench stands otherwise than foreseen, readings as they were foreseen.
         """
+        return charged(self.population, self._possible())
+
+    def _possible(self) -> list[Action]:
+        """The same, whatever gets hot."""
         found, known = possible(self.population), self.population.known
         if known is None:
             self.population.work_ahead([one.ask for one in found if one.ask is not None])  # together it costs much less
@@ -54,6 +59,22 @@ class CircuitWays:
         now, last = bench_now(self.population.belief.readings)
         spent = minutes(ask.instrument) + change(now, ask.setup, ask.instrument, last)
         return Action("reading", ask, ask.red, spent, rung(ask.instrument))
+
+    def allowance(self, action: Action) -> Allowance | None:
+        """What heat leaves of a step with power on."""
+        return allowance(self.population, action)
+
+    def standing(self, ask: Question) -> Question:
+        """The question with the heatsinks that are off in its set-up."""
+        bare = tuple((one.part, one.clip) for one in self.population.bare)
+        return replace(ask, setup=replace(ask.setup, bare=bare)) if bare else ask
+
+    def hot(self) -> tuple[Hot, ...]:
+        """Every part without its heatsink, in the set-up with power on that heats it most."""
+        asks = [action.ask for action in self._possible() if action.ask is not None] if self.population.bare else []
+        setups = dict.fromkeys(ask.setup for ask in asks if is_powered(ask.setup)) or {Setup(): None}
+        found = zip(*(hot_parts(self.population, setup) for setup in setups), strict=True)
+        return tuple(max(one, key=lambda hot: (not hot.known, hot.worst)) for one in found)
 
     def tells(self, action: Action) -> Table:
         """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""
