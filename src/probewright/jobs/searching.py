@@ -27,8 +27,8 @@ class Search:
     """A machine, or a symptom table without one, and what was read so far.
 
     laws: as before any reading, shared by every state of the search; belief: after the readings,
-    always worked out from the laws, so the same readings give the same belief; bare: what runs without its heatsink now;
-    before: the refined search that a rough one came from.
+    always worked out from the laws, so the same readings give the same belief; bare: what runs without its heatsink
+    now; before: the refined search that a rough one came from.
     """
 
     machine: Machine | None

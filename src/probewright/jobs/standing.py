@@ -40,7 +40,8 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
 
 
 def kept_view(book: Book, case: Case) -> BenchView | None:
-    """The answer as it was worked out before, without what heat leaves of it now; None when something changed since, or it was thrown away."""
+    """The answer as it was worked out before, whatever heat leaves of it now; None when something changed since, or it
+    was thrown away."""
     kept = book.cached(case.number, _key(case))
     if kept is None:
         return None

@@ -112,8 +112,8 @@ class HeatView:
     """A part that runs without its heatsink.
 
     clip: K/W of a sink clipped on instead, 0 for none; package, source: its case, and where the figures of that are
-    from; likely, worst: W; because: what gives the worst; known: somebody or the circuit knows them, else they are asked
-    for; limit: °C that the junction may reach; about, settles: °C that it would settle at, in the middle and at worst;
+    from; likely, worst: W; because: what gives the worst; known: somebody or the circuit knows them, else they are
+    asked for; limit: °C that the junction may reach; about, settles: °C that it would settle at, likely and at worst;
     cold: s that the power may be on from cold, inf for ever; instead: what else could be done; past: spells of power;
     at: the time of what follows, "" where no clock was at hand; on: the power is on; case, case_worst: °C of the case
     then; left: s that the power may be on from there; cool: s of cooling until it is as good as cold.
@@ -146,8 +146,8 @@ class HeatView:
 @dataclasses.dataclass(frozen=True)
 class BurstView:
     """How long the power may be on for a step. seconds: at most, inf for ever; wait: s to cool before, inf: never;
-    again: s to cool after; clipped: the probes are clipped on with power off; parts, worst: what gets hot, with the W of
-    each at worst; says: all that."""
+    again: s to cool after; clipped: the probes are clipped on with power off; parts, worst: what gets hot, with the
+    watts of each at worst; says: all that."""
 
     seconds: float
     wait: float

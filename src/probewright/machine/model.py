@@ -205,7 +205,8 @@ class PowerRule:
 class Heat:
     """Heat path of a part with and without its heatsink; limit in degrees C, paths in K/W from junction to air.
 
-    package: the case it comes in, "" for the usual one; sink: what cools it, one of SINKS, "" for a heatsink of its own.
+    package: the case it comes in, "" for the usual one; sink: what cools it, one of SINKS, "" for a heatsink of its
+    own.
     """
 
     with_heatsink: float | None = None

@@ -177,9 +177,8 @@ def needs(kind: str, ask: Question, machine: Machine | None) -> tuple[float, flo
         return whole, whole
     scoped = ask.instrument in ("pp", "share", *SCOPED)
     clips = 60.0 * minutes("burst scope" if scoped else "burst meter")
-    own = 60.0 * (
-        minutes(held(ask.instrument)) if kind == "reading" and ask.instrument in HELD else minutes("burst meter")
-    )
+    held_so = kind == "reading" and ask.instrument in HELD
+    own = 60.0 * minutes(held(ask.instrument) if held_so else "burst meter")
     way = followed(machine, ask.setup.stimulus) if machine is not None and ask.setup.power == "on" else None
     lasts = way.read[1] if way is not None and way.read is not None else 0.0
     return max(own, lasts + clips), lasts + clips

@@ -1,11 +1,11 @@
 """How warm a part gets that runs without its heatsink, burst after burst: closed forms, and nothing of circuits.
 
-The die follows its case within milliseconds, so the junction stands `to_case` times the watts above the case at once. The case
-with its heat capacity warms the air through one resistance, or a sink that has a capacity of its own:
+The die follows its case within milliseconds, so the junction stands `to_case` times the watts above the case at once.
+The case with its heat capacity warms the air through one resistance, or a sink that has a capacity of its own:
 
     C1 dT1/dt = P - (T1 - T2) / R1,   C2 dT2/dt = (T1 - T2) / R1 - T2 / R2,   junction = air + T1 + to_case P
 
-all T in K above the air. With constant watts that is a steady state and a sum of as many exponentials as there are stages.
+all T in K above the air. With constant watts that is a steady state and as many exponentials as there are stages.
 """
 
 from __future__ import annotations
@@ -216,11 +216,8 @@ def clipped(package: str, ohms: float = 0.0, told: Heat | None = None) -> Body:
 
 def _less(whole: Band, part: Band) -> Band:
     """What is left of a resistance from junction to air beyond the case."""
-    return Band(*(max(a - b, 1.0) for a, b in zip(_ends(whole), reversed(_ends(part)), strict=True)))
-
-
-def _ends(one: Band) -> tuple[float, float, float]:
-    return one.low, one.usual, one.high
+    low, usual, high = whole.low - part.high, whole.usual - part.usual, whole.high - part.low
+    return Band(max(low, 1.0), max(usual, 1.0), max(high, 1.0))
 
 
 def _body(package: str, told: Heat | None, to_case: Band, ohms: Sequence[Band], capacity: Sequence[Band]) -> Body:

@@ -29,11 +29,11 @@ class Setup:
     places "R31.2"; unplugged: parts taken out; linked: pairs of places joined by a wire; replaced: parts exchanged
     for known good ones, leads and extras included, once for each time; mended: what was repaired in place: joints
     resoldered ("U4.3"), places that touched set apart ("Q1.b~Q1.c", from ground: freed of what hung there),
-    contacts cleaned ("contacts of K1"); bare: parts whose heatsink is off, or the screen or case that was it, each with
-    the K/W to the air of a sink clipped on instead, 0 for none; metered: pairs of places on which a second meter was left; loaded: pairs of
+    contacts cleaned ("contacts of K1"); metered: pairs of places on which a second meter was left; loaded: pairs of
     places with the ohms that were hung between them; supplied: places fed from a bench supply, with its volts and
     its limit in A; hertz: the stimulus with another frequency than its own, 0 for its own; sister: read on a
-    healthy machine of the same model and not on this one.
+    healthy machine of the same model and not on this one; bare: parts whose heatsink is off, or the screen or case that
+    was it, each with the K/W to the air of a sink clipped on instead, 0 for none.
     All tuples are kept sorted, so equal set-ups compare equal.
     """
 

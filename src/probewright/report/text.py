@@ -50,11 +50,9 @@ def heat(view: JobView) -> Iterator[str]:
     for one in view.heat:
         yield f"Heat: {one.says}"
         if one.at and (one.on or one.cool):
-            left = f", off within {one.left:.0f} s" if one.on and one.left > 0.0 and one.left != float("inf") else ""
-            yield (
-                f"  Now the power is {'on' if one.on else 'off'}{left}; its case is at about {one.case:.0f} °C, at worst "
-                f"{one.case_worst:.0f} °C."
-            )
+            left = f", off within {one.left:.0f} s" if one.on and 0.0 < one.left < float("inf") else ""
+            yield f"  Now the power is {'on' if one.on else 'off'}{left}."
+            yield f"  Its case is at about {one.case:.0f} °C, at worst {one.case_worst:.0f} °C."
         yield from (f"  {said}" for said in one.cautions)
         yield from (f"  Or {said}." for said in one.instead)
 
