@@ -167,7 +167,7 @@ class Belief(Generic[LawsT]):
         """
         outcome = self.laws.outcome(ask)
         use = outcome.judged & (self.weight > 0.0)
-        return _extremes(outcome.value[use], self.weight[use], self.suspect_of[use], float(self.weight.sum()))
+        return extremes_of(outcome.value[use], self.weight[use], self.suspect_of[use], float(self.weight.sum()))
 
     def quantiles(
         self: Belief[Laws], ask: Question, chosen: np.ndarray, shares: Sequence[float], sitting: int | None = None
@@ -183,8 +183,8 @@ class Belief(Generic[LawsT]):
         return weighted_quantiles(outcome.value[use], self.weight[use], shares)
 
 
-def _extremes(value: np.ndarray, weight: np.ndarray, suspect_of: np.ndarray, whole: float) -> Extremes:
-    """As `Belief.extremes`, of draws that were judged, (draw,) each."""
+def extremes_of(value: np.ndarray, weight: np.ndarray, suspect_of: np.ndarray, whole: float) -> Extremes:
+    """As `Belief.extremes`, of draws that were judged: value, weight and suspect_of (draw,); whole: the weight of all."""
     total = float(weight.sum())
     if not total > 0.0:
         return Extremes(0.0, 0.0, -1, 0.0)

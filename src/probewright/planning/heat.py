@@ -30,7 +30,7 @@ THERMOMETER_SD = 4.0  # K, chosen: a bead held against a case reads low by so mu
 SPREAD = 2.0  # standard deviations from the likely figure to the worst
 LEAST_SD = 2.0  # K, chosen: nobody knows the warmth of a case better than that from arithmetic
 FOREVER = 86400.0  # s, chosen: what takes more than a day does not happen
-EXACT = 1e-9  # chosen: share of its span that a bisection stops at
+EXACT = 1e-12  # chosen: share of its span that a bisection stops at
 
 
 @dataclass(frozen=True)

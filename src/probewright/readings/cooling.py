@@ -1,4 +1,4 @@
-"""What keeps a part cool, and how warm it is: heatsinks off and on, watts that somebody worked out, a finger, a bead."""
+"""What keeps a part cool, and how warm it is: heatsinks off and on, watts somebody worked out, a finger, a bead."""
 
 from __future__ import annotations
 
