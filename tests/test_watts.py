@@ -19,6 +19,7 @@ from probewright.readings import Question, Setup
 from probewright.simulation.heating import dissipated, figures_of, group_of, pin_volts
 from test_told import ADJUSTABLE, RELAY
 
+ON = Setup()
 BOARD = """
 machine: Supply of a video board
 extras:
@@ -38,13 +39,13 @@ def middle(text: str) -> Bank:
     return draw_laws(build_model(read(text), "k"), 3).base.middle
 
 
-def watts(bank: Bank, part: str, setup: Setup = Setup()) -> float:
+def watts(bank: Bank, part: str, setup: Setup = ON) -> float:
     shown = show(bank, ask_watts(part, setup))
     assert shown.judged.all()
     return float(shown.value[0])
 
 
-def volts(bank: Bank, place: str, setup: Setup = Setup()) -> float:
+def volts(bank: Bank, place: str, setup: Setup = ON) -> float:
     return float(bank.solved(setup).volts_of(place)[0])
 
 

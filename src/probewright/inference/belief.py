@@ -184,7 +184,7 @@ class Belief(Generic[LawsT]):
 
 
 def extremes_of(value: np.ndarray, weight: np.ndarray, suspect_of: np.ndarray, whole: float) -> Extremes:
-    """As `Belief.extremes`, of draws that were judged: value, weight and suspect_of (draw,); whole: the weight of all."""
+    """As `Belief.extremes`, of draws that were judged, each (draw,); whole: the weight of all."""
     total = float(weight.sum())
     if not total > 0.0:
         return Extremes(0.0, 0.0, -1, 0.0)
