@@ -22,7 +22,7 @@ from probewright.planning.bursts import SWITCH
 from probewright.planning.heat import AIR
 from probewright.prediction.heating import ask_watts
 from probewright.prediction.outcomes import show
-from probewright.readings import Setup
+from probewright.readings import PROVOKE, Setup
 from probewright.record import Book
 from probewright.report import bench as words
 from probewright.web.setting import chips
@@ -89,7 +89,8 @@ class WarmBench(HiddenBench):
             shown = show(self.hidden, ask_watts("U1", Setup(power=setup.power, stimulus=setup.stimulus)))
             assert shown.judged[0]
             watts = float(shown.value[0])
-        self.hottest = max(self.hottest, AIR + self.ladder.run(watts, seconds))
+        if self.case.bench.setup.bare:
+            self.hottest = max(self.hottest, AIR + self.ladder.run(watts, seconds))
 
     def obey(self, action: ActionView) -> None:
         """Do a step as the worst hand does that still obeys: all the time there is, and late at the switch."""
@@ -107,10 +108,15 @@ class WarmBench(HiddenBench):
         spent = min(burst.seconds, 120.0)
         half = float(int(spent / 2.0))
         self.passes(half, card.setup)
-        said = f"{card.red}{'' if card.black == 'GND' else ' to ' + card.black} {self.answer_to(card)}"
-        self.type(said if card.instrument != "pp" else said)
+        where = f"{card.black} {card.red}:" if card.instrument == PROVOKE else card.red
+        self.type(f"{where}{' to ' + card.black if card.black in self.machine.nets[1:] else ''} {self.answer_to(card)}")
         self.passes(spent - half + SWITCH, card.setup)
         self.type("off")
+
+
+def limited(view: BenchView) -> bool:
+    """Something gets too hot in the end."""
+    return any(one.cold != math.inf for one in view.search.heat)
 
 
 def live(view: BenchView) -> list[ActionView]:
@@ -124,14 +130,17 @@ def test_a_fault_is_found_in_bursts_and_the_bare_regulator_stays_below_its_limit
     bench = WarmBench.of(book, BOARD, fault)
     bench.type("picture: ?", "screen off")
     bursts = 0
-    for _ in range(9):
+    for _ in range(12):
         view = bench.now()
         if view.search.finding != "undecided":
             break
         card = view.card
-        assert card is not None and card.ask is not None, card
-        assert all(one.burst is not None for one in live(view)) or view.search.heat[0].cold == math.inf
-        bursts += card.ask.setup.power == "on"
+        assert card is not None
+        if card.kind == "cool":  # no step is left that heat allows: the first of what it says is done
+            bench.type("heatsink of U1 refitted")
+            continue
+        assert all(one.burst is not None for one in live(view)) or not limited(view)
+        bursts += card.burst is not None
         bench.obey(card)
     found(bench, fault)
     assert bursts >= 1
@@ -230,7 +239,7 @@ def test_alternatives_lift_the_limit_when_they_are_taken(warm: WarmBench) -> Non
     warm.type("clip-on heatsink on U1")
     clipped = warm.now().search.heat[0]
     assert clipped.cold > heat.cold and clipped.clip == 20.0
-    warm.type("U1 heatsink off", supply[supply.index("`") + 1 : supply.rindex("`")])
+    warm.type("U1 heatsink off", supply[supply.index("`") + 1 : supply.rindex("`")], "OUT ? V")
     view = warm.now()
     fed = [one for one in view.search.actions if one.ask is not None and one.ask.setup.supplied]
     assert warm.case.bench.setup.bare == (("U1", 0.0),)

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from probewright.inference.answers import standing_so
 from probewright.inference.belief import Extremes
 from probewright.jobs import adding, bench
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.heat_words import heat_view
+from probewright.jobs.searching import Search, open_search
 from probewright.jobs.view import SpellView
 from probewright.jobs.warming import OWN, moments, warmth_now
+from probewright.machine import read
 from probewright.machine.packages import band
 from probewright.planning.bursts import body_of, told_or_reckoned
+from probewright.planning.choosing import ranked
 from probewright.planning.heat import AIR
+from probewright.planning.ways import ways
 from probewright.readings.cooling import Bare
 from probewright.record import Book
 from test_told_heat import SMALL
@@ -109,3 +117,59 @@ def test_the_case_keeps_its_warmth_when_its_sink_comes_off_or_on() -> None:
     clipped, other = warmth_now(heated(SpellView(at(0), True, 2.4, 2.4, 0.0), clip=20.0), None, at(20))
     assert len(clipped.worst) == 2 and clipped.worst[1] == 0.0 and clipped.worst_case > AIR + 30.0
     assert other.settles(2.4) < body.settles(2.4)
+
+
+# The planner -------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def search() -> Search:
+    return open_search(read(SMALL), "k")
+
+
+@settings(max_examples=15, deadline=None)
+@given(watts=st.floats(0.2, 25.0), clip=st.sampled_from([0.0, 15.0]))
+def test_whatever_the_watts_no_step_is_ranked_or_chosen_that_would_get_the_part_too_hot(
+    search: Search, watts: float, clip: float
+) -> None:
+    population = standing_so(search.population, (Bare("U1", clip, watts),))
+    how = ways(population)
+    body = body_of(search.machine, Bare("U1", clip))[1]
+    hottest = max(body.corners, key=lambda path: path.after((0.0,) * len(path.ohms), watts, 30.0)[0])
+    kept, refused = 0, 0
+    for action in how._possible():
+        one = how.allowance(action)
+        refused += one is not None and not one.allowed
+    for action in (*how.possible(), *(choice.action for choice in ranked(population))):
+        if action.ask is None or action.ask.setup.power != "on":
+            continue
+        one = how.allowance(action)
+        assert one is not None
+        spell = one.burst(one.cold)
+        assert spell.wait == 0.0 and spell.seconds >= one.need
+        if spell.seconds < math.inf:
+            rises = hottest.after((0.0,) * len(hottest.ohms), watts, spell.seconds)
+            assert AIR + rises[0] + watts * hottest.to_case <= body.limit
+        kept += 1
+    assert kept or refused
+    most = one.hot[0].worst if (one := how.allowance(next(a for a in how._possible() if a.ask and a.ask.setup.power == "on"))) else 0.0  # fmt: skip
+    assert most >= watts
+    if most > 12.0 and not clip:
+        assert not kept  # 5 K/W to the case alone, and a few seconds for the rest
+
+
+def test_cooling_and_clipping_cost_minutes(search: Search) -> None:
+    plain = {action.ask: action.minutes for action in ways(search.population).possible() if action.kind == "reading"}
+    hot = ways(standing_so(search.population, (Bare("U1", 0.0, 3.0),))).possible()
+    more = {a.ask: a.minutes - plain[a.ask] for a in hot if a.kind == "reading" and a.ask in plain}
+    live = [extra for ask, extra in more.items() if ask is not None and ask.setup.power == "on"]
+    off = [extra for ask, extra in more.items() if ask is not None and ask.setup.power == "off"]
+    assert live and all(extra > 1.0 for extra in live)
+    assert off and all(extra == 0.0 for extra in off)
+
+
+def test_nobody_knows_the_watts_of_a_part_that_the_file_does_not_have(search: Search) -> None:
+    how = ways(standing_so(search.population, (Bare("U9"),)))
+    (hot,) = how.hot()
+    assert not hot.known
+    assert all(a.ask is None or a.ask.setup.power == "off" for a in how.possible())

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from probewright.jobs.view import BurstView, HeatView
 from probewright.machine.model import Heat, Machine
 from probewright.machine.packages import band
 from probewright.planning.bursts import ASKS, Burst, Hot, heat_of
-from probewright.planning.heat import AIR, BURN, MARGIN, PAIN, TOUCH, Warmth, clipped
+from probewright.planning.heat import AIR, BURN, FOREVER, MARGIN, PAIN, TOUCH, Body, Warmth, clipped
 from probewright.units import write_reading, write_value
 
 SUPPLY_LIMIT = 0.5  # A, chosen: where a bench supply behind a regulator is set to begin with
 FUMES = "If anything smells or smokes: power off first, then look."
-DAY = 86400.0
+LONG = 120.0  # s, chosen: from here on in minutes
 
 
 def heat_view(hot: Hot, because: str, machine: Machine | None) -> HeatView:
@@ -42,7 +42,7 @@ def _says(hot: Hot, because: str) -> str:
         return f"{head}: {watts}. At worst its junction settles at {settles:.0f} °C: it may stay on."
     return (
         f"{head}: {watts}. At worst its junction would go to {settles:.0f} °C, and it must stay below "
-        f"{hot.body.limit:.0f}: from cold {_span(hot.seconds(hot.body.cold))} at most."
+        f"{hot.body.limit:.0f}: from cold {_at_most(hot.seconds(hot.body.cold))} at most."
     )
 
 
@@ -52,11 +52,15 @@ def _instead(hot: Hot, machine: Machine | None, told: Heat | None) -> Iterator[s
         return
     yield _refitted(hot, told)
     if not hot.clip:
-        other = clipped(hot.package, told=told)
-        seconds = other.seconds(other.cold, hot.worst) if hot.known else 0.0
-        lasts = "" if not hot.known else ": it may stay on" if seconds == math.inf else f": {_span(seconds)} from cold"
+        lasts = _lasts(clipped(hot.package, told=told), hot.worst) if hot.known else ""
         yield f"clip a heatsink on, and say `clip-on heatsink on {hot.part}`{lasts}"
     yield from _supplied(hot, machine)
+
+
+def _lasts(body: Body, watts: float) -> str:
+    """How long a part may run so, from cold."""
+    seconds = body.seconds(body.cold, watts)
+    return ": it may stay on" if seconds == math.inf else f": {_at_most(seconds)} from cold"
 
 
 def _refitted(hot: Hot, told: Heat | None) -> str:
@@ -111,18 +115,27 @@ def _burst(one: Burst, clip: bool, parts: Sequence[str], on: bool) -> str:
         return f"Not with power on: {named} would get too hot."
     said = []
     if one.wait:
-        said.append(f"{'Switch off and let' if on else 'Let'} {named} cool for {_span(one.wait)} first.")
+        said.append(f"{'Switch off and let' if on else 'Let'} {named} cool for {_at_least(one.wait)} first.")
     if clip:
         said.append("Clip the probes on with the power off.")
-    said.append(f"Power off after {_span(one.seconds)} at most, for {named} gets hot")
-    said[-1] += f"; next burst after {_span(one.again)}." if one.again else "."
+    said.append(f"Power off after {_at_most(one.seconds)} at most, for {named} gets hot")
+    said[-1] += f"; next burst after {_at_least(one.again)}." if one.again else "."
     return " ".join(said)
 
 
-def _span(seconds: float) -> str:
-    """A time as a person counts it: 45 s, 3.5 min."""
-    if seconds >= DAY:
-        return "a day"
-    if seconds >= 120.0:
-        return f"{seconds / 60.0:.0f} min" if seconds >= 600.0 else f"{seconds / 60.0:.1f} min".replace(".0 ", " ")
-    return f"{seconds:.0f} s"
+def _at_most(seconds: float) -> str:
+    """A time that must not be exceeded, as a person counts it, rounded down: 45 s, 3.5 min."""
+    return _counted(seconds, math.floor)
+
+
+def _at_least(seconds: float) -> str:
+    """A time to wait, rounded up."""
+    return _counted(seconds, math.ceil)
+
+
+def _counted(seconds: float, rounded: Callable[[float], int]) -> str:
+    if seconds < LONG:
+        return f"{rounded(seconds)} s"
+    if seconds < FOREVER:
+        return f"{rounded(seconds / 6.0) / 10.0:g} min" if seconds < 5.0 * LONG else f"{rounded(seconds / 60.0)} min"
+    return "a day"
