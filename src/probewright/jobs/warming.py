@@ -33,7 +33,10 @@ LIVE = ("dc", "pp", "rms", "share", PROVOKE, *SCOPED)  # what is read with power
 SEEN = ("works", "swap", "swap back")  # the same, but for what was only told by the owner
 OWN = -1.0  # its own heatsink is on
 AS_COLD = 2.0  # K above the air, chosen: nobody feels that
+CASE_AND_PAD = 6.5  # K/W, junction to case and a dry pad of a TO-220: machine/data/packages.csv
+LEAST_SINK = 0.5  # K/W, chosen: no sink is better than that
 STOP, COOL = "stop", "cool"
+Reckon = Callable[[Question], Extremes]  # the middle and the most of what is believed of a question
 
 
 # What happened ----------------------------------------------------------------------------------
@@ -121,9 +124,6 @@ def seconds_of(at: str) -> float:
 # What it did to a part ----------------------------------------------------------------------------
 
 
-Reckon = Callable[[Question], Extremes]
-
-
 def with_past(view: JobView, case: Case, reckon: Reckon) -> JobView:
     """The view with every spell of power of what runs without its heatsink now; without a machine file with the watts
     that somebody told. reckon: what is believed of a question about watts."""
@@ -201,10 +201,6 @@ def _standing(one: HeatView, clip: float, machine: Machine | None) -> Body:
     told = heat_of(machine, one.part)
     whole = told.with_heatsink if told is not None else None
     return clipped(one.package, max(whole - CASE_AND_PAD, LEAST_SINK) if whole is not None else 0.0, told)
-
-
-CASE_AND_PAD = 6.5  # K/W, junction to case and a dry pad of a TO-220: machine/data/packages.csv
-LEAST_SINK = 0.5  # K/W, chosen: no sink is better than that
 
 
 def _carried(warmth: Warmth, body: Body) -> Warmth:
@@ -311,10 +307,11 @@ def _same(one: ActionView, other: ActionView) -> bool:
 
 
 def _switch_off(one: HeatView) -> ActionView:
+    """Power off before anything else: the time is up, or nobody can say how much there is."""
+    why = f"{one.part} runs without its heatsink, and its time is up: its case may be at {one.case_worst:.0f} °C."
     return ActionView(
         STOP, 0, "Switch the power off now, and say `off`.", "", "", "", 0.0, True, WordView("off"),
-        f"{one.part} runs without its heatsink, and its time is up: its case may be at {one.case_worst:.0f} °C.", (),
-        " ".join(one.cautions),
+        why if one.known else one.says, (), " ".join(one.cautions),
     )  # fmt: skip
 
 
