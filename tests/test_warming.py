@@ -107,7 +107,7 @@ def test_spells_add_up_and_time_that_goes_backwards_counts_for_nothing() -> None
     assert warm.worst == pytest.approx(once.worst) and warm.worst[0] > 50.0
     later, _ = warmth_now(heated(on, off), None, at(130))
     assert later.worst == pytest.approx(body.after(once, 0.0, 0.0, 100.0).worst)
-    assert warmth_now(heated(off, on), None, at(0))[0].worst == (0.0,)
+    assert warmth_now(heated(replace(on, at=at(30)), replace(off, at=at(0))), None, at(0))[0].worst == (0.0,)
 
 
 def test_the_case_keeps_its_warmth_when_its_sink_comes_off_or_on() -> None:
