@@ -36,7 +36,7 @@ parts:
   C1: capacitor 1000u electrolytic  RAW > GND
   U1: regulator fixed 5V  in=RAW out=V5 com=GND
   C2: capacitor 100u electrolytic  V5 > GND
-  R1: resistor 12R 5W  V5 > GND
+  R1: resistor 8R2 5W  V5 > GND
   R2: resistor 10k  V5 > B
   R3: resistor 10k  B > GND
   Q1: npn  c=V5 b=B e=OUT
