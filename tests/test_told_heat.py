@@ -25,6 +25,7 @@ from probewright.prediction.outcomes import show
 from probewright.readings import PROVOKE, Setup
 from probewright.record import Book
 from probewright.report import bench as words
+from probewright.web import showing
 from probewright.web.setting import chips
 from test_heat import Ladder
 from test_told import found
@@ -141,6 +142,8 @@ def test_a_fault_is_found_in_bursts_and_the_bare_regulator_stays_below_its_limit
             continue
         assert all(one.burst is not None for one in live(view)) or not limited(view)
         bursts += card.burst is not None
+        on_page = showing.card(view, bench.machine, {}, bench.case.bench.setup)
+        assert card.burst is None or (on_page is not None and card.burst.says in on_page.caution)
         bench.obey(card)
     found(bench, fault)
     assert bursts >= 1
