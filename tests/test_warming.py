@@ -24,7 +24,11 @@ from probewright.planning.bursts import body_of, told_or_reckoned
 from probewright.planning.choosing import ranked
 from probewright.planning.heat import AIR
 from probewright.planning.ways import ways
+from probewright.readings import Setup
+from probewright.readings.bench import Bench
 from probewright.readings.cooling import Bare
+from probewright.readings.hearing import Context, hear
+from probewright.readings.setups import Piece, read_setup, understand, write
 from probewright.record import Book
 from test_told_heat import SMALL
 
@@ -173,3 +177,58 @@ def test_nobody_knows_the_watts_of_a_part_that_the_file_does_not_have(search: Se
     (hot,) = how.hot()
     assert not hot.known
     assert all(a.ask is None or a.ask.setup.power == "off" for a in how.possible())
+
+
+# How it is said ----------------------------------------------------------------------------------
+
+SCREENED = SMALL.replace("package: TO-220", "on: screen")
+Bared = tuple[tuple[str, float], ...]
+
+
+@pytest.mark.parametrize(
+    ("typed", "before", "bare"),
+    [
+        ("heatsink of U1 off", (), (("U1", 0.0),)),
+        ("U1's heatsink off", (), (("U1", 0.0),)),
+        ("the screen off", (), (("U1", 0.0),)),
+        ("no heatsink on U1", (), (("U1", 0.0),)),
+        ("heatsink of U1 and R1 off", (), (("R1", 0.0), ("U1", 0.0))),
+        ("clip-on heatsink on U1", (), (("U1", 20.0),)),
+        ("clip-on heatsink 15 K/W on U1", (("U1", 0.0),), (("U1", 15.0),)),
+        ("heatsink of U1 refitted", (("R1", 0.0), ("U1", 0.0)), (("R1", 0.0),)),
+        ("U1 heatsink on", (("U1", 20.0),), ()),
+        ("screen back on", (("U1", 0.0),), ()),
+    ],
+)
+def test_heatsinks_come_off_and_on_in_the_words_of_the_bench(typed: str, before: Bared, bare: Bared) -> None:
+    machine = read(SCREENED)
+    context = Context(machine, Bench(Setup(bare=before)))
+    heard = hear(typed, context)
+    assert not heard.doubts
+    assert heard.bench.setup.bare == bare
+    setup, wrong = understand(Piece(f"power on, {typed}"), machine, before)
+    assert (setup.bare, wrong) == (bare, ())
+    assert read_setup(write(setup), machine) == setup
+
+
+@pytest.mark.parametrize(
+    "line", ["lid off", "heatsink of U9 off", "clip-on heatsink", "clip-on heatsink 900 K/W on U1", "screen on"]
+)
+def test_what_is_off_is_asked_where_nobody_can_know(line: str) -> None:
+    heard = hear(line, Context(read(SCREENED), Bench(Setup(bare=(("U1", 0.0),) if line == "screen on" else ()))))
+    assert heard.doubts and heard.bench.setup.bare == ((("U1", 0.0),) if line == "screen on" else ())
+
+
+@pytest.mark.parametrize(
+    ("line", "instrument", "answer"),
+    [
+        ("U1 60 C", "celsius", 60.0), ("U1's tab is 71,5 degrees", "celsius", 71.5), ("U1 1.6 W", "watts", 1.6),
+        ("U1 9V to 5V at 0.4A", "watts", 1.645), ("U1 regulator 9 V in, 5 V out, 400 mA", "watts", 1.645),
+        ("U1 too hot to touch", "look", "too hot to touch"), ("U1 can be held", "look", "can be held"),
+    ],
+)  # fmt: skip
+def test_warmth_and_watts_of_a_part_are_told_in_a_line(line: str, instrument: str, answer: float | str) -> None:
+    for machine in (read(SMALL), None):
+        (reading,) = hear(line, Context(machine)).readings
+        assert (reading.question.instrument, reading.question.red) == (instrument, "U1")
+        assert reading.answer == (pytest.approx(answer) if isinstance(answer, float) else answer)

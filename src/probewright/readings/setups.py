@@ -31,7 +31,9 @@ AS_TYPED = ("as typed", "no stimulus", "stimulus as typed")
 COOLER = rf"(?:the\s+)?(?P<which>(?:all\s+)?heat ?sinks?|{'|'.join(one for one in SINKS if one != 'heatsink')})"
 OF_WHAT = r"(?:the\s+)?(?:heat ?sinks?|sinks?|screens?|shields?)\s+(?:of|from|on)\s+(?P<what>.+?)"
 WHOSE = r"(?P<whom>\S+?)(?:'s|’s)?\s+(?:heat ?sink|screen|shield)"
-REFITTED = r"(?:is\s+|are\s+)?(?:refitted|fitted|on|back|back on|on again)"
+ALL = r"(?:the\s+)?(?P<all>(?:all\s+)?heat ?sinks?)"
+AGAIN = r"(?:is\s+|are\s+)?(?:refitted|fitted|back|back on|on again)"  # "screen on" may be said of a display
+REFITTED = rf"(?:{AGAIN}|(?:is\s+|are\s+)?on)"
 LEAST_SINK, MOST_SINK = 0.1, 100.0  # K/W, chosen: what may be clipped to a part
 
 
@@ -422,7 +424,7 @@ ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
     (r"bench supply\s+(?P<what>.+)", take_supply),
     (rf"{COOLER}\s+off|{OF_WHAT}\s+off|{WHOSE}\s+off", take_bare),
     (rf"(?:without|no)\s+{OF_WHAT}", take_bare),
-    (rf"{COOLER}\s+{REFITTED}|{OF_WHAT}\s+{REFITTED}|{WHOSE}\s+{REFITTED}", take_covered),
+    (rf"{COOLER}\s+{AGAIN}|{ALL}\s+{REFITTED}|{OF_WHAT}\s+{REFITTED}|{WHOSE}\s+{REFITTED}", take_covered),
     (r"clip[- ]?on\s+(?:heat ?)?sink\s+(?P<what>.+)", take_clip),
     (r"(?:test |added |dummy )?load\s+(?P<what>.+)", take_load),
 )
