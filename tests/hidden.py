@@ -100,13 +100,14 @@ class HiddenBench:
     """A job, and the machine with a planted fault that answers it.
 
     asleep: the fault comes and goes and is not to be seen: the machine reads as a sound one, every line says so, and it
-    wakes when its part is provoked.
+    wakes when its part is provoked. at: the time on the bench.
     """
 
     book: Book
     case: Case
     hidden: Bank
     asleep: bool = False
+    at: str = NOW
 
     @property
     def machine(self) -> Machine:
@@ -120,7 +121,7 @@ class HiddenBench:
         for line in lines:
             typed = self.answered(line) if "?" in line else line
             typed += "; not showing" if self.asleep and "set-up" not in line else ""
-            self.case = bench.enter_line(self.book, self.case, typed, NOW, asked(self.case))
+            self.case = bench.enter_line(self.book, self.case, typed, self.at, asked(self.case))
             assert self.case.lines[-1].status == "counts", (typed, self.case.lines[-1].says)
         return tuple(self.case.lines[-1].says)
 
@@ -131,7 +132,7 @@ class HiddenBench:
 
     def ask(self, line: str) -> str:
         """Enter a line that is asked back instead of counted; what is asked."""
-        self.case = bench.enter_line(self.book, self.case, line, NOW, asked(self.case))
+        self.case = bench.enter_line(self.book, self.case, line, self.at, asked(self.case))
         assert self.case.lines[-1].status == "asked", (line, self.case.lines[-1].says)
         return " ".join(self.case.lines[-1].says)
 
@@ -149,7 +150,7 @@ class HiddenBench:
 
     def now(self) -> BenchView:
         """Where the job stands, refined."""
-        view = stand(self.book, self.case, NOW)
+        view = stand(self.book, self.case, self.at)
         self.case = bench.find_case(self.book, self.case.number)  # with what was shown
         return view
 

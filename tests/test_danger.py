@@ -291,3 +291,12 @@ def test_a_rail_that_was_high_and_is_no_more_stops_nothing() -> None:
 def test_every_regulator_holds_a_pin_of_its_own() -> None:
     holding = {kind.name: kind.holds for kind in KINDS.values() if kind.holds}
     assert len(holding) >= 3 and all(pin in KINDS[name].pins for name, pin in holding.items())
+
+
+def test_nobody_is_sent_back_to_a_place_that_kills_to_measure_it_again() -> None:
+    """A reading that somebody took there all the same, and that fits nothing: it is not asked for once more."""
+    taken = Reading(Question("dc", "B+"), 3.0, "a")
+    said = [Reading(Question("works", "sounds"), "ok", "o"), taken]
+    for kit, asked in ((UNTOLD, False), (TRAINED, True)):
+        how = ways(sample(jobs.enter_readings(opened(TALL, kit), said).belief, kit))
+        assert how.permits(how.again(taken.question)) is asked

@@ -116,6 +116,8 @@ def test_the_desk_itself_is_good() -> None:
         ("level at", "lewel at", 35, 19, "'lewel' is not a quantity", "write `level`"),
         ("; above 0.1V", "; abowe 0.1V", 35, 34, "is not a limit", "below X = words"),
         ("bare: 65 K/W", "bear: 65 K/W", 37, 30, "heat knows no 'bear'", "write `bare`"),
+        ("bare: 65 K/W", "package: TO-221", 37, 39, "'TO-221' is not one of TO-220", "write `TO-220`"),
+        ("bare: 65 K/W", "on: scren", 37, 34, "'scren' is not one of heatsink", "write `screen`"),
         ("V15 below 16.5V", "V15 under 16.5V", 39, 5, "is not a rule", "NET below 16.5V"),
         ("fitted: unknown", "fitted: maybe", 45, 13, "'maybe' does not say whether", "fitted: unknown"),
         ("age: 30 years", "age: old", 3, 6, "'old' is not an age", "write `30 years`"),

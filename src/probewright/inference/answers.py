@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import singledispatch
 
 from probewright.inference.belief import AnyLaws, Belief
@@ -10,9 +11,10 @@ from probewright.inference.listed import ListedPopulation, list_population
 from probewright.inference.population import Population, Table, gain, told
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
+from probewright.readings.cooling import Bare
 from probewright.readings.kit import UNTOLD, Kit
 
-__all__ = ["Population", "Table", "few", "gain", "sample", "sample_again", "told"]
+__all__ = ["Population", "Table", "few", "gain", "sample", "sample_again", "standing_so", "told"]
 
 
 def sample(belief: Belief, kit: Kit = UNTOLD) -> Population:
@@ -49,6 +51,17 @@ def _(before: DrawnPopulation, belief: Belief[Laws]) -> Population:
 @sample_again.register
 def _(before: ListedPopulation, belief: Belief[TableLaws]) -> Population:
     return list_population(belief, before.kit)
+
+
+@singledispatch
+def standing_so(population: Population, bare: tuple[Bare, ...]) -> Population:
+    """The same sample on a bench where this runs without its heatsink."""
+    return population  # a table has no watts
+
+
+@standing_so.register
+def _(population: DrawnPopulation, bare: tuple[Bare, ...]) -> Population:
+    return replace(population, bare=bare) if bare != population.bare else population
 
 
 @singledispatch

@@ -44,6 +44,21 @@ PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
 
+LEFT_OUT = 1e-3  # chosen: chance of more than the most that is reckoned with
+NEARLY = 0.9  # chosen: share of that from which on a suspect counts as what brings it about
+
+
+@dataclass(frozen=True)
+class Extremes:
+    """The middle of what a question may show and the most, but for a chance of LEFT_OUT; suspect: index of the one that
+    brings the most about; judged: share of the belief that could be judged."""
+
+    likely: float
+    most: float
+    suspect: int
+    judged: float
+
+
 class Suspected(Protocol):
     """What belief asks of a model: suspects (suspect,), their cells, and suspect_of (cell,)."""
 
@@ -150,6 +165,15 @@ class Belief(Generic[LawsT]):
             solved &= self.laws.sitting_nats([self.readings[n] for n in spell]).solved
         return float(np.sum(by_cell * self.effective_draws)), float(np.sum(self.weight[~solved]))
 
+    def extremes(self: Belief[Laws], ask: Question) -> Extremes:
+        """The middle and the most that a question would show, over all suspects at once. Circuits only.
+
+        Draws that were not judged are left out: nobody knows what they show.
+        """
+        outcome = self.laws.outcome(ask)
+        use = outcome.judged & (self.weight > 0.0)
+        return extremes_of(outcome.value[use], self.weight[use], self.suspect_of[use], float(self.weight.sum()))
+
     def quantiles(
         self: Belief[Laws], ask: Question, chosen: np.ndarray, shares: Sequence[float], sitting: int | None = None
     ) -> np.ndarray:
@@ -162,6 +186,18 @@ class Belief(Generic[LawsT]):
         if not use.any():
             return np.full(len(shares), np.nan)
         return weighted_quantiles(outcome.value[use], self.weight[use], shares)
+
+
+def extremes_of(value: np.ndarray, weight: np.ndarray, suspect_of: np.ndarray, whole: float) -> Extremes:
+    """As `Belief.extremes`, of draws that were judged, each (draw,); whole: the weight of all."""
+    total = float(weight.sum())
+    if not total > 0.0:
+        return Extremes(0.0, 0.0, -1, 0.0)
+    likely, most = weighted_quantiles(value, weight, (0.5, 1.0 - LEFT_OUT))
+    near = value >= NEARLY * most
+    return Extremes(
+        float(likely), float(most), int(np.argmax(np.bincount(suspect_of[near], weight[near]))), total / whole
+    )
 
 
 def weighted_quantiles(value: np.ndarray, weight: np.ndarray, shares: Sequence[float]) -> np.ndarray:

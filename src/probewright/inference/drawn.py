@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from probewright.hypotheses import NOT_LISTED
-from probewright.inference.belief import Belief, weigh, weighted_quantiles
+from probewright.inference.belief import Belief, Extremes, weigh, weighted_quantiles
 from probewright.inference.population import CROWD, Table, considered
 from probewright.prediction.bank import Bank, Lenders, Span
 from probewright.prediction.circuit_laws import Laws
@@ -28,6 +28,7 @@ from probewright.prediction.likelihood import (
 from probewright.prediction.outcomes import FAINT, fed_ahead, quick_show, show, unharmed
 from probewright.prediction.provoking import comes_and_goes
 from probewright.readings import Question
+from probewright.readings.cooling import Bare
 from probewright.readings.instruments import Law, law
 from probewright.readings.kit import UNTOLD, Kit
 from probewright.simulation.meters import Shown
@@ -51,7 +52,8 @@ class DrawnPopulation:
     is; row (variant,) which draws of the bank are meant, one after the other or the same more than
     once; member (variant,) position in `suspects`; weight (variant,), summing to one.
     known: the questions that a quick look may ask, as their answers are at hand; None for any; kit: of the bench where
-    the next step is taken.
+    the next step is taken; bare: what runs without its heatsink now; whole: the sample of all draws that this one, with
+    few of them, was made from.
     """
 
     belief: Belief[Laws]
@@ -63,6 +65,8 @@ class DrawnPopulation:
     weight: np.ndarray
     known: tuple[Question, ...] | None = field(default=None, repr=False)
     kit: Kit = UNTOLD
+    bare: tuple[Bare, ...] = ()
+    whole: DrawnPopulation | None = field(default=None, repr=False)
 
     @cached_property
     def alone(self) -> DrawnPopulation:
@@ -77,7 +81,7 @@ class DrawnPopulation:
         these = self.origin
         said = self.belief.log_weight[these] - laws.log_prior[these]
         few = weigh(laws.in_few(self.bank, np.log(self.weight) - said), self.belief.readings)
-        return replace(self, belief=few, origin=np.arange(self.bank.size))
+        return replace(self, belief=few, origin=np.arange(self.bank.size), whole=self)
 
     @property
     def hasty(self) -> bool:
@@ -133,6 +137,19 @@ class DrawnPopulation:
         if not use.any():
             return np.full(len(shares), np.nan)
         return weighted_quantiles(shown.value[use], self.weight[use], shares)
+
+    @cached_property
+    def _spans(self) -> dict[Question, Extremes]:
+        return {}
+
+    def extremes(self, ask: Question) -> Extremes:
+        """The middle and the most that a question would show, over all draws of the belief; on few of them no less than
+        all of them said before."""
+        if ask not in self._spans:
+            here = self.belief.extremes(ask)
+            before = None if self.whole is None else self.whole.extremes(ask)
+            self._spans[ask] = before if before is not None and before.most > here.most else here
+        return self._spans[ask]
 
     def unharmed(self, ask: Question) -> Shown:
         """What the question would show in each variant if its fault were gone."""

@@ -29,12 +29,6 @@ def check(machine: Machine, laws: Laws | None = None) -> CheckView:
     model = build_model(machine, machine.name)
     warnings = [WarningView(w.line, w.column, w.text, w.mend) for w in machine.warnings]
     warnings += healthy_warnings(machine, healthy_laws(machine) if laws is None else laws)
-    if machine.heat:
-        warnings.append(
-            WarningView(
-                1, 1, "the heat paths are kept but not computed yet", "keep bare regulators to short bursts by hand"
-            )
-        )
     return CheckView(
         machine.name,
         machine.sections,

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import chain
 
-from probewright.inference.answers import Population, few, sample, sample_again
-from probewright.inference.belief import AnyLaws, Belief, weigh
+from probewright.inference.answers import Population, few, sample, sample_again, standing_so
+from probewright.inference.belief import AnyLaws, Belief, Extremes, weigh
 from probewright.inference.layers import refine_deep
 from probewright.jobs.telling import expect_ahead, tell
 from probewright.jobs.view import JobView
@@ -18,7 +18,8 @@ from probewright.planning.foresight import foreseen, work_ahead
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
-from probewright.readings import SCOPED, Look, Question, Reading
+from probewright.readings import SCOPED, Look, Question, Reading, as_wired
+from probewright.readings.cooling import Bare
 from probewright.readings.kit import UNTOLD, Kit
 
 
@@ -27,13 +28,16 @@ class Search:
     """A machine, or a symptom table without one, and what was read so far.
 
     laws: as before any reading, shared by every state of the search; belief: after the readings,
-    always worked out from the laws, so the same readings give the same belief; kit: what the bench has.
+    always worked out from the laws, so the same readings give the same belief; kit: what the bench has; bare: what runs
+    without its heatsink now; before: the refined search that a rough one came from.
     """
 
     machine: Machine | None
     laws: AnyLaws
     belief: Belief
     kit: Kit = UNTOLD
+    bare: tuple[Bare, ...] = ()
+    before: Search | None = field(default=None, compare=False, repr=False)
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -43,12 +47,18 @@ class Search:
     @cached_property
     def population(self) -> Population:
         """The sample of the belief that the next step is chosen with; what it answers is kept with it."""
-        return sample(self.belief, self.kit)
+        return standing_so(sample(self.belief, self.kit), self.bare)
 
     @cached_property
     def few(self) -> Population:
         """The same sample with its draws standing for all others: where a reading that was not foreseen is weighed."""
         return few(self.population)
+
+    def extremes(self, ask: Question) -> Extremes:
+        """The middle and the most that a question would show; a rough search knows no less than the one before it."""
+        here = self.population.belief.extremes(ask)
+        before = None if self.before is None else self.before.population.belief.extremes(ask)
+        return before if before is not None and before.most > here.most else here
 
     @cached_property
     def view(self) -> JobView:
@@ -71,12 +81,14 @@ def open_table(section: TableSection, kit: Kit = UNTOLD) -> Search:
 
 def quick_look(search: Search, readings: Sequence[Reading]) -> Search:
     """The search with these readings added, on draws at hand: rough, at once."""
-    return weigh_anew(search, (*search.readings, *readings))
+    bare = bare_after(readings) if readings else search.bare
+    return weigh_anew(search, (*search.readings, *readings), bare)
 
 
 def enter_readings(search: Search, readings: Sequence[Reading]) -> Search:
     """The search with these readings added: the refined answer."""
-    return refine_anew(search, (*search.readings, *readings))
+    bare = bare_after(readings) if readings else search.bare
+    return refine_anew(search, (*search.readings, *readings), bare)
 
 
 def look(search: Search) -> JobView:
@@ -94,7 +106,7 @@ def glance(search: Search, before: Search) -> JobView:
     start = next((one for one in (before.few, before.population) if one.belief.laws is search.belief.laws), None)
     if start is None:
         raise ValueError("a glance is for a quick look at what `before` became; these draws are others")
-    population = sample_again(foreseen(start), search.belief)
+    population = standing_so(sample_again(foreseen(start), search.belief), search.bare)
     return tell(search.machine, search.belief, population)
 
 
@@ -111,16 +123,33 @@ def prepare(search: Search, go_on: Callable[[], bool] = lambda: True) -> None:
             return
 
 
-def weigh_anew(search: Search, readings: Sequence[Reading]) -> Search:
-    """The search after these readings alone: rough, whatever was read before.
+def weigh_anew(search: Search, readings: Sequence[Reading], bare: tuple[Bare, ...] | None = None) -> Search:
+    """The search after these readings alone: rough, whatever was read before; bare: as in `refine_anew`.
 
     All draws weigh them where what was read before has solved all that they ask for, as when a reading
     is taken back; else the few draws of the sample do.
     """
+    bare = bare_after(readings) if bare is None else bare
+    readings = as_weighed(readings)
     solved = {_solved_for(reading.question) for reading in search.readings}
     at_hand = all(_solved_for(reading.question) in solved for reading in readings)
     laws = search.belief.laws if at_hand else search.few.belief.laws
-    return replace(search, belief=weigh(laws, tuple(readings), wake=False))
+    return replace(search, belief=weigh(laws, readings, wake=False), bare=bare, before=search)
+
+
+def bare_after(readings: Sequence[Reading]) -> tuple[Bare, ...]:
+    """What ran without its heatsink at the last reading."""
+    return tuple(Bare(part, clip) for part, clip in (readings[-1].question.setup.bare if readings else ()))
+
+
+def as_weighed(readings: Sequence[Reading]) -> tuple[Reading, ...]:
+    """The readings without what changes no volts."""
+    return tuple(
+        replace(one, question=replace(one.question, setup=as_wired(one.question.setup)))
+        if one.question.setup.bare
+        else one
+        for one in readings
+    )
 
 
 def _solved_for(ask: Question) -> Question:
@@ -128,6 +157,11 @@ def _solved_for(ask: Question) -> Question:
     return replace(ask, red="", black="", look=Look()) if ask.instrument in ("dc", "pp", "rms", *SCOPED) else ask
 
 
-def refine_anew(search: Search, readings: Sequence[Reading]) -> Search:
-    """The refined search after these readings alone; what was solved before is used again and changes nothing."""
-    return replace(search, belief=refine_deep(weigh(search.laws, tuple(readings))))
+def refine_anew(search: Search, readings: Sequence[Reading], bare: tuple[Bare, ...] | None = None) -> Search:
+    """The refined search after these readings alone; what was solved before is used again and changes nothing.
+
+    bare: what runs without its heatsink now, as it was at the last reading when not given.
+    """
+    bare = bare_after(readings) if bare is None else bare
+    belief = refine_deep(weigh(search.laws, as_weighed(readings)))
+    return replace(search, belief=belief, bare=bare, before=None)

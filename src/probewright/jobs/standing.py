@@ -19,6 +19,7 @@ from probewright.jobs.loading import say_taken
 from probewright.jobs.searching import Search, look
 from probewright.jobs.taught import say_learnt
 from probewright.jobs.view import ActionView, JobView, WordView, plain
+from probewright.jobs.warming import with_heat, with_past
 from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case, weighed_of
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import METERED
@@ -34,12 +35,13 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
     The answer is kept beside the book and used again while nothing changes; it can be thrown away.
     """
     if kept := kept_view(book, case):
-        return _told(book, case, kept, now)
+        return _told(book, case, with_heat(kept, case, now), now)
     return stand_on(book, case, work_out(case), now)
 
 
 def kept_view(book: Book, case: Case) -> BenchView | None:
-    """The answer as it was worked out before; None when something changed since, or it was thrown away."""
+    """The answer as it was worked out before, whatever heat leaves of it now; None when something changed since, or it
+    was thrown away."""
     kept = book.cached(case.number, _key(case))
     if kept is None:
         return None
@@ -51,10 +53,10 @@ def kept_view(book: Book, case: Case) -> BenchView | None:
 
 
 def stand_on(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
-    """Keep a refined answer beside the book, and in the record what of it is shown."""
+    """Keep a refined answer beside the book, and in the record what of it is shown now."""
     data = json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace")
     book.keep(case.number, _key(case), data)
-    return _told(book, case, view, now)
+    return _told(book, case, with_heat(view, case, now), now)
 
 
 def _told(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
@@ -80,6 +82,8 @@ def work_out(case: Case) -> BenchView:
 
 def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> BenchView:
     """Where the job stands, from its search and what that was found to say."""
+    if weighed.bare:
+        view = with_past(view, case, search.extremes)
     card = _card(case, view)
     learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
     if card is not None and card.ask is not None and (taught := say_learnt(case, card.ask)):

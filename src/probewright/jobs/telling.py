@@ -8,6 +8,7 @@ from typing import Protocol
 
 import numpy as np
 
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.inference.answers import Population, sample
 from probewright.inference.belief import AnyLaws, Belief
 from probewright.inference.explanation import explain
@@ -15,10 +16,12 @@ from probewright.inference.fit import Surprise
 from probewright.inference.lookalikes import LookAlikes, look_alikes, splitting
 from probewright.inference.verdict import Verdict, judge
 from probewright.jobs.circuit_words import CircuitWords
+from probewright.jobs.heat_words import burst_view, heat_view
 from probewright.jobs.table_words import TableWords
 from probewright.jobs.view import (
     ActionView,
     BoardView,
+    BurstView,
     ClassView,
     EvidenceView,
     FaultView,
@@ -31,6 +34,7 @@ from probewright.jobs.view import (
     WordView,
 )  # fmt: skip
 from probewright.machine import Machine
+from probewright.planning.bursts import Hot
 from probewright.planning.choosing import Choice, choose, contenders, ranked
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
@@ -40,6 +44,7 @@ from probewright.readings.kit import tool_of
 
 SHOWN = 1e-4  # suspects less probable than this are not listed
 ACTIONS = 6  # actions shown
+STANDING = {NOTHING_WRONG: "with nothing wrong", NOT_LISTED: "with nothing wrong that is listed"}
 RAISED = 1.15  # a suspect counts as raised by an answer that multiplies its probability by this
 
 
@@ -108,7 +113,14 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         QualityView(*belief.quality),
         _boards(machine, belief),
         tuple(ways(population).deadly()),
+        tuple(heat_view(one, _gives(words, one), machine) for one in ways(population).hot()),
     )
+
+
+def _gives(words: Words, hot: Hot) -> str:
+    """What gives the most watts."""
+    said = "" if hot.suspect < 0 else words.name(hot.suspect)
+    return STANDING.get(said, said)
 
 
 def _boards(machine: Machine | None, belief: Belief) -> tuple[BoardView, ...]:
@@ -210,20 +222,28 @@ def _stop(population: Population) -> tuple[ActionView, ...]:
 
 def _action(words: Words, population: Population, number: int, choice: Choice) -> ActionView:
     action, ask = choice.action, choice.action.ask
+    stands = ways(population).standing(ask) if ask else None
     groups = _grouped(words, population, choice)
     return ActionView(
         action.kind, number, _do(words, population, choice), ask.red if ask else action.item,
-        ask.instrument if ask else "", words.setup(ask) if ask else "", action.minutes, words.live(choice),
+        ask.instrument if ask else "", words.setup(stands) if stands else "", action.minutes, words.live(choice),
         words.healthy(choice), _why(words, population, choice, groups),
         tuple(OutcomeView(word, chance, _ids(population, rows)) for word, chance, rows in groups),
         ways(population).caution(ask) if ask else None,
         Question("swap", action.item) if action.kind == "swap" and ask is None else ask,
+        _burst(population, choice),
     )  # fmt: skip
+
+
+def _burst(population: Population, choice: Choice) -> BurstView | None:
+    """How long the power may be on for a step, cold."""
+    one = ways(population).allowance(choice.action)
+    return None if one is None else burst_view(one.burst(one.cold), one.clipped, one.hot)
 
 
 def _do(words: Words, population: Population, choice: Choice) -> str:
     if choice.action.ask is not None:
-        return words.ask(choice.action.ask)
+        return words.ask(ways(population).standing(choice.action.ask))
     chance = float(np.sum(population.chance * choice.table.chance[:, 0]))
     mend = words.mend(choice.action.item)
     return f"{mend}: {choice.action.minutes:.0f} min, about {_in_ten(chance)} that it cures."

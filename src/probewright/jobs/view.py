@@ -94,10 +94,77 @@ class WordView:
 
 
 @dataclasses.dataclass(frozen=True)
-class ActionView:
-    """Something to do: kind "reading", "swap" or "repair"; group: actions of one number share a set-up.
+class SpellView:
+    """How a part without its heatsink stood from some time on, until the next spell or now.
 
-    ask: the question it answers; None for a repair.
+    at: UTC, ISO; on: the power is on, with these watts in it; clip: K/W of a sink clipped on, 0 for none, -1 with its
+    own; felt: what a thermometer ("61.5") or a finger ("borne", "not borne") said of its case then.
+    """
+
+    at: str
+    on: bool
+    likely: float
+    worst: float
+    clip: float
+    felt: str = ""
+
+
+@dataclasses.dataclass(frozen=True)
+class HeatView:
+    """A part that runs without its heatsink.
+
+    clip: K/W of a sink clipped on instead, 0 for none; package, source: its case, and where the figures of that are
+    from; likely, worst: W; because: what gives the worst; known: somebody or the circuit knows them, else they are
+    asked for; limit: °C that the junction may reach; about, settles: °C that it would settle at, likely and at worst;
+    cold: s that the power may be on from cold, inf for ever; instead: what else could be done; past: spells of power;
+    at: the time of what follows, "" where no clock was at hand; on: the power is on; case, case_worst: °C of the case
+    then; left: s that the power may be on from there; cool: s of cooling until it is as good as cold.
+    """
+
+    part: str
+    clip: float
+    package: str
+    source: str
+    likely: float
+    worst: float
+    because: str
+    known: bool
+    limit: float
+    about: float
+    settles: float
+    cold: float
+    instead: tuple[str, ...]
+    cautions: tuple[str, ...]
+    says: str
+    past: tuple[SpellView, ...] = ()
+    at: str = ""
+    on: bool = False
+    case: float = 25.0
+    case_worst: float = 25.0
+    left: float = 0.0
+    cool: float = 0.0
+
+
+@dataclasses.dataclass(frozen=True)
+class BurstView:
+    """How long the power may be on for a step. seconds: at most, inf for ever; wait: s to cool before, inf: never;
+    again: s to cool after; clipped: the probes are clipped on with power off; parts, worst: what gets hot, with the
+    watts of each at worst; says: all that."""
+
+    seconds: float
+    wait: float
+    again: float
+    clipped: bool
+    parts: tuple[str, ...]
+    worst: tuple[float, ...]
+    says: str
+
+
+@dataclasses.dataclass(frozen=True)
+class ActionView:
+    """Something to do: kind "reading", "swap", "repair" or "cool"; group: actions of one number share a set-up.
+
+    ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes.
     """
 
     kind: str
@@ -113,6 +180,7 @@ class ActionView:
     outcomes: tuple[OutcomeView, ...]
     caution: str | None
     ask: Question | None = None
+    burst: BurstView | None = None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -155,6 +223,7 @@ class JobView:
     quality: QualityView
     boards: tuple[BoardView, ...] = ()
     left_alone: tuple[str, ...] = ()
+    heat: tuple[HeatView, ...] = ()
     schema: str = SCHEMA
 
 

@@ -9,11 +9,12 @@ from probewright.hypotheses import symptoms
 from probewright.jobs.bench import is_place, is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.moving import where_now
-from probewright.jobs.searching import Search, enter_readings, open_search, open_table
+from probewright.jobs.searching import Search, open_search, open_table, refine_anew
 from probewright.jobs.taught import lessons_weighed
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
 from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
+from probewright.readings.cooling import CELSIUS, WATTS, Bare, borne
 from probewright.readings.elsewhere import hertz_said, with_hertz
 from probewright.readings.plausible import is_charge
 from probewright.readings.setups import CONTACTS
@@ -25,16 +26,18 @@ SAME, FOLLOWS, STAYS = symptoms.SWAPPED
 
 @dataclass(frozen=True)
 class Weighed:
-    """Readings as the search takes them, and those left out, each with the reason in words."""
+    """Readings as the search takes them, and those left out, each with the reason in words; bare: what runs without its
+    heatsink now, on the file's names."""
 
     readings: tuple[Reading, ...]
     left_out: tuple[tuple[Reading, str], ...]
+    bare: tuple[Bare, ...] = ()
 
 
 def weigh_case(case: Case) -> tuple[Search, Weighed]:
     """The search of this job after its readings, on its machine file, else on the symptom table; and what it took."""
     weighed = weighed_of(case)
-    return enter_readings(begin(case), weighed.readings), weighed
+    return refine_anew(begin(case), weighed.readings, weighed.bare), weighed
 
 
 def begin(case: Case) -> Search:
@@ -48,7 +51,18 @@ def begin(case: Case) -> Search:
 def weighed_of(case: Case) -> Weighed:
     """The readings of this job as its search takes them; nothing is computed."""
     machine = machine_of(case)
-    return on_table(case, table_of(case)) if machine is None else on_machine(case, machine)
+    found = on_table(case, table_of(case)) if machine is None else on_machine(case, machine)
+    return replace(found, bare=bare_now(case))
+
+
+def bare_now(case: Case) -> tuple[Bare, ...]:
+    """What runs without its heatsink, with the watts that were worked out for it last."""
+    names = case.known.names if case.known else {}
+    told = {r.question.red: r.answer for r in case.readings if r.question.instrument == WATTS}
+    return tuple(
+        Bare(names.get(part, part), clip, None if part not in told else float(told[part]))
+        for part, clip in case.bench.setup.bare
+    )
 
 
 # On the symptom table ------------------------------------------------------------------------
@@ -115,6 +129,8 @@ def _tick(tick: str, function: str, said: str, setup: Setup) -> Reading:
 def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Reading | None, str]:
     """The reading on the file's own names; None with the reason when it cannot be weighed there."""
     ask = reading.question
+    if ask.instrument in (CELSIUS, WATTS) or borne(reading) is not None:
+        return None, "reckoned with for its heat; no suspect is weighed by it yet"
     if ask.instrument in KEPT or ask.instrument == "test":
         return None, "kept, not weighed on a circuit yet"
     if is_charge(reading) and not any(part.off == "stays" for part in machine.parts.values()):
@@ -150,7 +166,7 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
 
 
 def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal: bool) -> Setup | None:
-    """The set-up on the file's names; None when it names what the file does not know.
+    """The set-up on the file's names, heatsinks left out; None when it names what the file does not know.
 
     A stimulus in free words is the only one of the file that puts a signal on, where a signal is
     read; for direct volts it makes no difference and is dropped.
@@ -188,7 +204,7 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
         return None
     return replace(
         setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, mended=mended, linked=linked,
-        metered=metered, loaded=loaded, supplied=supplied, hertz=hertz,
+        metered=metered, loaded=loaded, supplied=supplied, hertz=hertz, bare=(),
     )  # fmt: skip
 
 

@@ -7,12 +7,13 @@ power is off.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from probewright.errors import NotAValue
 from probewright.machine.known import Known
-from probewright.machine.model import ZONES, Heat, Point, PowerRule, Printed, Spot, Zone
+from probewright.machine.model import SINKS, ZONES, Heat, Point, PowerRule, Printed, Spot, Zone
+from probewright.machine.packages import packages
 from probewright.machine.part_words import split_words
 from probewright.machine.saying import Notes, NotNamed, Refused, nearest
 from probewright.machine.sentences import QUANTITIES, SIGNAL_ONLY, STEADY
@@ -212,6 +213,7 @@ def read_heat(piece: Piece, known: Known, notes: Notes) -> dict[str, Heat]:
 
 
 _HEAT_UNITS: Mapping[str, str] = {"with heatsink": "K/W", "bare": "K/W", "limit": "°C"}
+_HEAT_WORDS: Mapping[str, Callable[[], Sequence[str]]] = {"package": packages, "on": lambda: SINKS}
 
 
 def _heat(name: Text, value: Piece, notes: Notes) -> Heat:
@@ -221,13 +223,29 @@ def _heat(name: Text, value: Piece, notes: Notes) -> Heat:
             f"write `{name.value}: {{with heatsink: 8 K/W, bare: 65 K/W, limit: 125 C}}`",
         )
     figures: dict[str, float] = {}
+    words: dict[str, str] = {}
     for key, piece in value:
-        if key.value not in _HEAT_UNITS:
-            notes.complain(key.spot, f"heat knows no {key.value!r}", nearest(key.value, _HEAT_UNITS))
+        if key.value not in (*_HEAT_UNITS, *_HEAT_WORDS):
+            notes.complain(key.spot, f"heat knows no {key.value!r}", nearest(key.value, (*_HEAT_UNITS, *_HEAT_WORDS)))
             continue
         with notes.refusing(piece.spot):
-            figures[key.value] = _one_figure(piece, _HEAT_UNITS[key.value])
-    return Heat(figures.get("with heatsink"), figures.get("bare"), figures.get("limit"))
+            if key.value in _HEAT_WORDS:
+                words[key.value] = _one_word(piece, _HEAT_WORDS[key.value]())
+            else:
+                figures[key.value] = _one_figure(piece, _HEAT_UNITS[key.value])
+    return Heat(
+        figures.get("with heatsink"), figures.get("bare"), figures.get("limit"), words.get("package", ""),
+        words.get("on", ""),
+    )  # fmt: skip
+
+
+def _one_word(piece: Piece, allowed: Sequence[str]) -> str:
+    """One of some words, capitals aside."""
+    said = piece.value if isinstance(piece, Text) else ""
+    found = next((one for one in allowed if one.casefold() == said.casefold()), None)
+    if found is None:
+        raise Refused(f"{said!r} is not one of {', '.join(allowed)}", nearest(said, allowed))
+    return found
 
 
 def _one_figure(piece: Piece, unit: str) -> float:

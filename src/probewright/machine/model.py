@@ -14,6 +14,7 @@ from probewright.machine.waves import Course
 
 GROUND = "GND"
 ZONES = ("leak", "liquid", "heat", "earlier work")
+SINKS = ("heatsink", "screen", "shield", "case", "cover", "lid", "chassis", "plate", "bracket")  # what cools a part
 
 
 @dataclass(frozen=True)
@@ -202,11 +203,17 @@ class PowerRule:
 
 @dataclass(frozen=True)
 class Heat:
-    """Heat path of a part with and without its heatsink; limit in degrees C, paths in K/W."""
+    """Heat path of a part with and without its heatsink; limit in degrees C, paths in K/W from junction to air.
 
-    with_heatsink: float | None
-    bare: float | None
-    limit: float | None
+    package: the case it comes in, "" for the usual one; sink: what cools it, one of SINKS, "" for a heatsink of its
+    own.
+    """
+
+    with_heatsink: float | None = None
+    bare: float | None = None
+    limit: float | None = None
+    package: str = ""
+    sink: str = ""
 
 
 @dataclass(frozen=True)

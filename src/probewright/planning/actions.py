@@ -79,7 +79,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now)
     found: list[Action] = []
-    is_deadly = _warily(population)
+    is_deadly, is_harmless = _warily(population), harmless(population)
     chain = belief.laws.model.playing
     asks = (
         _along(machine, population, live)
@@ -93,12 +93,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
         ]
     )
     for ask in dict.fromkeys(asks):
-        if (
-            _plainly(machine, ask) not in taken
-            and kit.reads(ask.instrument, shown)
-            and _allowed(machine, ask)
-            and not is_deadly(ask)
-        ):
+        if _plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
             spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
             found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask)))
     if not chain:
@@ -380,6 +375,12 @@ def _allowed(machine: Machine, ask: Question) -> bool:
     if ask.setup.power == "off":
         return True
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
+
+
+def harmless(population: DrawnPopulation) -> Callable[[Question], bool]:
+    """Whether a reading may be proposed: at no place that is off limits, nor one that kills."""
+    machine, is_deadly = population.belief.laws.model.machine, _warily(population)
+    return lambda ask: _allowed(machine, ask) and not is_deadly(ask)
 
 
 def _warily(population: DrawnPopulation) -> Callable[[Question], bool]:

@@ -83,6 +83,7 @@ def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlike
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)
+    urgent = [c for c in urgent if how.permits(c.action)]
     if not urgent:
         choices = ranked(population)
         return _looked_ahead(population, how, classes, choices) if ahead else choices

@@ -12,7 +12,8 @@ from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.model import GROUND
 from probewright.planning import danger, stops
-from probewright.planning.actions import AND, Action, bench_now, cures, items_left, possible, repaired
+from probewright.planning.actions import AND, Action, bench_now, cures, harmless, items_left, possible, repaired
+from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts, is_powered
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
@@ -38,6 +39,10 @@ class CircuitWays:
 
         Where the bench stands otherwise than foreseen, readings as they were foreseen.
         """
+        return charged(self.population, self._possible())
+
+    def _possible(self) -> list[Action]:
+        """The same, whatever gets hot."""
         found, known = possible(self.population), self.population.known
         if known is None:
             self.population.work_ahead([one.ask for one in found if one.ask is not None])  # together it costs much less
@@ -82,6 +87,29 @@ class CircuitWays:
         """Minutes of bringing the bench to where a step needs it."""
         assert action.ask is not None
         return change(stood, action.ask.setup, _tool(action, tool), tool, self.population.kit)
+
+    def permits(self, action: Action) -> bool:
+        """Neither heat nor danger forbids a step, also one that nobody would think of by itself."""
+        heat = self.allowance(action)
+        if heat is not None and not heat.allowed:
+            return False
+        return action.kind != "reading" or action.ask is None or harmless(self.population)(action.ask)
+
+    def allowance(self, action: Action) -> Allowance | None:
+        """What heat leaves of a step with power on."""
+        return allowance(self.population, action)
+
+    def standing(self, ask: Question) -> Question:
+        """The question with the heatsinks that are off in its set-up."""
+        bare = tuple((one.part, one.clip) for one in self.population.bare)
+        return replace(ask, setup=replace(ask.setup, bare=bare)) if bare else ask
+
+    def hot(self) -> tuple[Hot, ...]:
+        """Every part without its heatsink, in the set-up with power on that heats it most."""
+        asks = [action.ask for action in self._possible() if action.ask is not None] if self.population.bare else []
+        setups = dict.fromkeys(ask.setup for ask in asks if is_powered(ask.setup)) or {Setup(): None}
+        found = zip(*(hot_parts(self.population, setup) for setup in setups), strict=True)
+        return tuple(max(one, key=lambda hot: (not hot.known, hot.worst)) for one in found)
 
     def tells(self, action: Action) -> Table:
         """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""

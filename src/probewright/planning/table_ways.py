@@ -10,6 +10,7 @@ from probewright.inference.listed import ListedPopulation
 from probewright.inference.table_fit import foretells
 from probewright.machine.tables import Test
 from probewright.planning.actions import Action
+from probewright.planning.bursts import Allowance, Hot
 from probewright.planning.minutes import RUNGS, minutes, rung
 from probewright.prediction.table_laws import TEST
 from probewright.readings import Question, Setup
@@ -78,6 +79,22 @@ class TableWays:
         # a list does not say what mending takes inside: the least, a part of two pins
         what = "repair extra" if all(cause.outside for cause in causes) else "repair two pins"
         return Action("repair", None, item, minutes(what, self.population.kit), rung(what))
+
+    def permits(self, action: Action) -> bool:
+        """A table leaves nothing out; its tests carry their cautions."""
+        return True
+
+    def allowance(self, action: Action) -> Allowance | None:
+        """A table knows no watts."""
+        return None
+
+    def standing(self, ask: Question) -> Question:
+        """The question as it is."""
+        return ask
+
+    def hot(self) -> tuple[Hot, ...]:
+        """Nor what gets hot."""
+        return ()
 
     def tells(self, action: Action) -> Table:
         """Chance of each word of a test."""

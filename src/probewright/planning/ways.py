@@ -11,6 +11,7 @@ from probewright.inference.answers import Population, Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.inference.listed import ListedPopulation
 from probewright.planning.actions import Action
+from probewright.planning.bursts import Allowance, Hot
 from probewright.planning.circuit_ways import CircuitWays
 from probewright.planning.table_ways import TableWays
 from probewright.readings import Question
@@ -57,6 +58,18 @@ class Ways(Protocol):
 
     def deadly(self) -> Sequence[str]:
         """Places left alone while live, because nobody said that they are trained for it."""
+
+    def permits(self, action: Action) -> bool:
+        """Neither heat nor danger forbids a step, also one that nobody would think of by itself."""
+
+    def allowance(self, action: Action) -> Allowance | None:
+        """What heat leaves of a step with power on; None where nothing limits it."""
+
+    def standing(self, ask: Question) -> Question:
+        """The question as the machine stands, with the heatsinks that are off."""
+
+    def hot(self) -> tuple[Hot, ...]:
+        """What runs without its heatsink, with its watts."""
 
     def broken_rule(self) -> str | None:
         """What must not run as it is."""

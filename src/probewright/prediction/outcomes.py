@@ -11,6 +11,7 @@ import numpy as np
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
+from probewright.prediction.heating import WATTS, is_solved, pins_of, units_at, watts_at_rest, watts_in_time
 from probewright.prediction.timed import Sight, quantity_in_time, show_in_time, takes_time, way_of
 from probewright.readings import SCOPED, Look, Question, Setup, on_this_one
 from probewright.readings.bench import as_often
@@ -115,6 +116,8 @@ def unharmed(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
 
 
 def _show(bank: Bank, ask: Question) -> Shown:
+    if ask.instrument == WATTS:
+        return _watts(bank, ask)
     if ask.instrument not in ("works", "swap") and nobody_reads(bank, ask).any():
         return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
     if ask.setup.sister:
@@ -308,6 +311,27 @@ def bare_volts(bank: Bank, ask: Question) -> Shown:
     kind = "dc" if ask.instrument == "dc" else "rms"
     volts = quantity(bank, Measure(ask.red, kind, setup.stimulus, ask.black), setup)
     return Shown(np.abs(volts.value), volts.judged)
+
+
+def _watts(bank: Bank, ask: Question) -> Shown:
+    """What a part, or all units of a case, turn into heat; nothing where it is out, never less than nothing."""
+    whole = Shown(np.zeros(bank.size), np.ones(bank.size, bool))
+    for part in units_at(bank, ask):
+        one = watts_in_time(bank, part, ask.setup) or _watts_of(bank, part, ask.setup)
+        whole = Shown(whole.value + one.value, whole.judged & one.judged)
+    return Shown(np.maximum(whole.value, 0.0), whole.judged & np.isfinite(whole.value))
+
+
+def _watts_of(bank: Bank, part: str, setup: Setup) -> Shown:
+    """The same for one part of a circuit at rest, solved with the areas that it lies in."""
+    pins = pins_of(bank, part)
+
+    def look(one: Bank) -> Shown:
+        if all(one.solved(setup).knows(pin) for pin in pins) and is_solved(one, part, setup):
+            return watts_at_rest(one, part, setup)
+        return _over(one.wider(pins), setup, pins, 0.0, look)
+
+    return _over(bank, setup, pins, 0.0, look)
 
 
 def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:

@@ -9,7 +9,7 @@ from probewright.machine.model import GROUND
 # Stored, shown and compared, but no suspect is weighed by them yet; with the unit of their answers.
 KEPT = {
     "hertz": "Hz", "seconds": "s", "amps": "A", "decibels": "dB",
-    "cents": "cents", "celsius": "°C", "percent": "%", "look": "",
+    "cents": "cents", "celsius": "°C", "percent": "%", "watts": "W", "look": "",
 }  # fmt: skip
 # What is read off a trace besides "dc", "pp" and "rms", with the unit of its answer. "1": a share.
 SCOPED = {
@@ -32,7 +32,8 @@ class Setup:
     contacts cleaned ("contacts of K1"); metered: pairs of places on which a second meter was left; loaded: pairs of
     places with the ohms that were hung between them; supplied: places fed from a bench supply, with its volts and
     its limit in A; hertz: the stimulus with another frequency than its own, 0 for its own; sister: read on a
-    healthy machine of the same model and not on this one.
+    healthy machine of the same model and not on this one; bare: parts whose heatsink is off, or the screen or case that
+    was it, each with the K/W to the air of a sink clipped on instead, 0 for none.
     All tuples are kept sorted, so equal set-ups compare equal.
     """
 
@@ -48,6 +49,12 @@ class Setup:
     supplied: tuple[tuple[str, float, float], ...] = ()
     hertz: float = 0.0
     sister: bool = False
+    bare: tuple[tuple[str, float], ...] = ()
+
+
+def as_wired(setup: Setup) -> Setup:
+    """The set-up without what changes no volts: which heatsinks are off."""
+    return replace(setup, bare=()) if setup.bare else setup
 
 
 def on_this_one(setup: Setup) -> Setup:

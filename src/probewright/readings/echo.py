@@ -34,6 +34,7 @@ KIND = {
     "farads": "F",
 }
 KEPT_UNITS = {"decibels": "dB", "cents": "cents", "celsius": "°C", "percent": "%"}  # written without a prefix
+OF_A_PART = ("celsius", "watts")
 SWAPPED = {"same": "complaint the same", "better": "complaint better", "cured": "complaint gone"}
 PUT_BACK = {"back": "fault back", "away": "fault stays away"}
 PROVOKED = {
@@ -224,6 +225,8 @@ def answer(reading: Reading, machine: Machine | None) -> str:
         return f"{ask.red}: {reading.answer}"
     if ask.instrument == "share":
         return f"{name(ask.red, machine)}: {figure(reading)}"
+    if ask.instrument in OF_A_PART:
+        return f"{ask.red}: {figure(reading)}"
     shown = reading.answer if isinstance(reading.answer, str) else figure(reading)
     return f"{name(ask.red, machine)} to {name(ask.black, machine)}: {shown}"
 
@@ -263,7 +266,10 @@ def where(question: Question) -> str:
     if question.instrument == PROVOKE:
         at = " at" if question.black == "flex" and not question.red.startswith("near ") else ""
         return f"{PROVOKED[question.black]}{at} {question.red}"
-    if question.instrument in ("works", "swap", "swap back", "look", "test", "share") or question.black == GROUND:
+    if (
+        question.instrument in ("works", "swap", "swap back", "look", "test", "share", *OF_A_PART)
+        or question.black == GROUND
+    ):
         return "ground" if question.red == GROUND else question.red
     return f"{'ground' if question.red == GROUND else question.red} to {question.black}"
 

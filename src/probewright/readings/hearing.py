@@ -12,6 +12,7 @@ from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench,
 from probewright.readings.claims import pair
 from probewright.readings.context import Context as Context
 from probewright.readings.context import Heard as Heard
+from probewright.readings.cooling import to_cooling, to_warmth
 from probewright.readings.doubts import BOARD_LINE, Unsure
 from probewright.readings.doubts import Doubt as Doubt
 from probewright.readings.elsewhere import elsewhere, whole
@@ -92,7 +93,12 @@ def one_line(text: str, context: Context) -> Heard:
             bench, said = repaired
             stands = f"set-up: {setups.say(bench.setup, context.machine)}"
             return Heard((), bench, marked=context.marked, echo=(*said, stands))
+        if cooled := to_cooling(Piece(text).cut(0), context.bench, context.machine):
+            bench, said = cooled
+            return Heard((), bench, marked=context.marked, echo=said)
         bare, tails = without_tails(text)
+        if reading := to_warmth(bare, context):
+            return told(text, (reading,), Surveyed(), context, tails)
         if reading := to_table(bare, context) or to_answer(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)
         if zone := to_zone(text, context):
@@ -122,7 +128,7 @@ def with_set_up(text: str, context: Context) -> Heard | None:
     if not found or len(text) > LONGEST_LINE:
         return None
     said, *tails = Piece(found["setup"]).split(";")
-    setup, complaints = setups.understand(said, context.machine)
+    setup, complaints = setups.understand(said, context.machine, context.bench.setup.bare)
     if complaints:
         return None
     body = "; ".join([text[: found.start()], *(one.text for one in tails)])
@@ -244,7 +250,7 @@ def at_rest(bare: str, found: Sequence[Seen], context: Context) -> Heard:
 
 def set_up(text: str, context: Context) -> Heard:
     """ "set-up: power off, lift R31.2": how the machine stands from here on."""
-    setup, complaints = setups.understand(Piece(text), context.machine)
+    setup, complaints = setups.understand(Piece(text), context.machine, context.bench.setup.bare)
     if complaints:
         raise BadInput(*complaints)
     return moved(setup, context)

@@ -20,6 +20,7 @@ from probewright.readings.answers import words as words
 from probewright.readings.bench import TAILS as TAILS
 from probewright.readings.bench import Bench as Bench
 from probewright.readings.bench import hold, move, read_tails
+from probewright.readings.cooling import to_cooling
 from probewright.readings.formal import read_body
 from probewright.readings.repairing import to_repair
 from probewright.readings.setups import Piece, understand
@@ -34,10 +35,10 @@ Read = tuple[Bench, tuple[Reading, ...], tuple[Complaint, ...]]  # the bench, wh
 def read_line(line: Piece, bench: Bench, machine: Machine) -> Read:
     """The bench after one line that is not blank, its readings, and what is wrong with the line."""
     if head := SETUP.match(line.text):
-        setup, complaints = understand(line.cut(head.end()), machine)
+        setup, complaints = understand(line.cut(head.end()), machine, bench.setup.bare)
         return move(bench, setup), (), complaints
     try:
-        if found := to_repair(line, bench, machine):
+        if found := to_repair(line, bench, machine) or to_cooling(line, bench, machine):
             return found[0], (), ()
     except BadInput as problem:
         return bench, (), problem.complaints

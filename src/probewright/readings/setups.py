@@ -10,7 +10,8 @@ from dataclasses import dataclass, field, replace
 from probewright.errors import BadInput, Complaint, NotAValue
 from probewright.machine.edits import AddPath, Edit, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.machine.kinds import KINDS
-from probewright.machine.model import GROUND, Figure, Machine, Part
+from probewright.machine.model import GROUND, SINKS, Figure, Machine, Part
+from probewright.machine.packages import CLIP, band
 from probewright.machine.saying import nearest
 from probewright.machine.stimuli import unplug
 from probewright.readings import Setup
@@ -27,6 +28,13 @@ SISTER = ("sister", "on sister", "on the sister", "on a sister", "on the sister 
 HERTZ = r"\d+(?:[.,]\d+)?\s*[kK]?[hH][zZ]"  # a frequency as it is said
 CONTACTS = "contacts of "  # before the name of a part whose contacts were cleaned
 AS_TYPED = ("as typed", "no stimulus", "stimulus as typed")
+COOLER = rf"(?:the\s+)?(?P<which>(?:all\s+)?heat ?sinks?|{'|'.join(one for one in SINKS if one != 'heatsink')})"
+OF_WHAT = r"(?:the\s+)?(?:heat ?sinks?|sinks?|screens?|shields?)\s+(?:of|from|on)\s+(?P<what>.+?)"
+WHOSE = r"(?P<whom>\S+?)(?:'s|’s)?\s+(?:heat ?sink|screen|shield)"
+ALL = r"(?:the\s+)?(?P<all>(?:all\s+)?heat ?sinks?)"
+AGAIN = r"(?:is\s+|are\s+)?(?:refitted|fitted|back|back on|on again)"  # "screen on" may be said of a display
+REFITTED = rf"(?:{AGAIN}|(?:is\s+|are\s+)?on)"
+LEAST_SINK, MOST_SINK = 0.1, 100.0  # K/W, chosen: what may be clipped to a part
 
 
 @dataclass(frozen=True)
@@ -160,6 +168,7 @@ class Draft:
     supplied: dict[str, tuple[float, float]] = field(default_factory=dict)
     hertz: float = 0.0
     sister: bool = False
+    bare: dict[str, float] = field(default_factory=dict)  # stays from line to line, until it is said to be on again
 
     @property
     def stimuli(self) -> tuple[str, ...]:
@@ -189,6 +198,7 @@ class Draft:
             supplied=tuple((place, *fed) for place, fed in sorted(self.supplied.items())),
             hertz=self.hertz,
             sister=self.sister,
+            bare=tuple(sorted(self.bare.items())),
         )
 
 
@@ -282,6 +292,53 @@ def take_freed(piece: Piece, draft: Draft) -> None:
     draft.mended.append("~".join(sorted((where, GROUND))))
 
 
+def take_bare(piece: Piece, draft: Draft) -> None:
+    """The heatsink of a part is off, or the screen or case that was it."""
+    draft.bare.update({name: 0.0 for name in cooled_by(piece, draft)})
+
+
+def take_covered(piece: Piece, draft: Draft) -> None:
+    """It is on again, where it was or outside the case."""
+    for name in cooled_by(piece, draft):
+        draft.bare.pop(name, None)
+
+
+def take_clip(piece: Piece, draft: Draft) -> None:
+    """A sink clipped on in place of the part's own: "on U1", "15 K/W on U1"."""
+    told = re.fullmatch(r"(?:(.+?)\s+)?on\s+(.+)", piece.text, re.IGNORECASE)
+    if told is None:
+        raise piece.wrong("a heatsink is clipped on a part", "write `clip-on heatsink on U1`")
+    try:
+        ohms = read_value(told[1], "K/W").si if told[1] else band(CLIP, "to air").usual
+    except NotAValue as bad:
+        raise piece.wrong(bad.text, bad.mend) from None
+    if not LEAST_SINK <= ohms <= MOST_SINK:
+        raise piece.wrong(f"no heatsink has {ohms:g} K/W", "write what it has, like `clip-on heatsink 20 K/W on U1`")
+    draft.bare.update({name: ohms for name in cooled_by(piece.cut(*told.span(2)), draft)})
+
+
+def cooled_by(piece: Piece, draft: Draft) -> tuple[str, ...]:
+    """The part that is meant, or every part of the file that a screen, a case or all heatsinks cool; as said with no
+    machine file.
+
+    BadInput for a part that the machine does not have, and where nobody knows what is cooled.
+    """
+    machine, word = draft.machine, " ".join(piece.text.casefold().replace("heat sink", "heatsink").split())
+    every = word.removeprefix("all ").removeprefix("the ").removesuffix("s")
+    if every in SINKS:
+        heat = machine.heat if machine is not None else {}
+        found = tuple(part for part, one in heat.items() if one.sink == every or (every == "heatsink" and not one.sink))
+        if not found and draft.bare:
+            return tuple(draft.bare)
+        if not found:
+            raise piece.wrong(f"nobody knows what the {every} cools", "name the part: `heatsink of U1 off`")
+        return found
+    if machine is None:
+        return (piece.text,)
+    cases = [one.package for one in machine.parts.values() if one.package]
+    return (known(piece, (*machine.parts, *cases), "parts"),)
+
+
 def parts_called(machine: Machine, name: str) -> tuple[str, ...]:
     """The part of that name, or every unit in the case of that name."""
     return (name,) if name in machine.parts else tuple(p.name for p in machine.parts.values() if p.package == name)
@@ -365,6 +422,10 @@ ACTS: tuple[tuple[str, Callable[[Piece, Draft], None]], ...] = (
     (r"(?:free|freed)\s+(?P<what>.+)|(?P<whom>.+)\s+freed", take_freed),
     (r"(?:second )?meter\s+(?:left\s+)?on\s+(?P<what>.+)", take_meter),
     (r"bench supply\s+(?P<what>.+)", take_supply),
+    (rf"{COOLER}\s+off|{OF_WHAT}\s+off|{WHOSE}\s+off", take_bare),
+    (rf"(?:without|no)\s+{OF_WHAT}", take_bare),
+    (rf"{COOLER}\s+{AGAIN}|{ALL}\s+{REFITTED}|{OF_WHAT}\s+{REFITTED}|{WHOSE}\s+{REFITTED}", take_covered),
+    (r"clip[- ]?on\s+(?:heat ?)?sink\s+(?P<what>.+)", take_clip),
     (r"(?:test |added |dummy )?load\s+(?P<what>.+)", take_load),
 )
 
@@ -384,8 +445,7 @@ def act(piece: Piece, draft: Draft) -> bool:
     """Take "lift R31.2" and the like; False when it is none of these."""
     for pattern, take in ACTS:
         if found := re.fullmatch(pattern, piece.text, re.IGNORECASE):
-            group = "what" if found["what"] else "whom"
-            objects = piece.cut(*found.span(group))
+            objects = piece.cut(*found.span(next(group for group, text in found.groupdict().items() if text)))
             for one in [objects] if take in WHOLE else objects.split(r"\s+and\s+"):
                 take(one, draft)
             return True
@@ -417,9 +477,15 @@ def unknown_or_stimulus(piece: Piece, draft: Draft) -> None:
     raise piece.wrong(f"{piece.text!r} is not understood in a set-up", nearest(piece.text, words, also))
 
 
-def understand(piece: Piece, machine: Machine | None) -> tuple[Setup, tuple[Complaint, ...]]:
-    """What could be understood of a set-up, and every complaint about the rest."""
-    draft = Draft(machine)
+def understand(
+    piece: Piece, machine: Machine | None, bare: tuple[tuple[str, float], ...] = ()
+) -> tuple[Setup, tuple[Complaint, ...]]:
+    """What could be understood of a set-up, and every complaint about the rest.
+
+    bare: heatsinks that are off already: they stay off until the set-up says that they are on again, for a person who
+    forgets to say it would cook the part.
+    """
+    draft = Draft(machine, bare=dict(bare))
     complaints: list[Complaint] = []
     for one in without_instructions(piece, machine).split(r"[,;]"):
         try:
@@ -468,9 +534,16 @@ def write(setup: Setup) -> str:
             *(f"meter left on {a} to {b}" for a, b in setup.metered),
             *(f"load {write_value(ohms, 'ohm')} on {a} to {b}" for a, b, ohms in setup.loaded),
             *(f"bench supply {write_value(v, 'V')} limit {write_value(a, 'A')} on {p}" for p, v, a in setup.supplied),
+            *bare_in_words(setup.bare),
             *(["on the sister"] if setup.sister else []),
         )
     )
+
+
+def bare_in_words(bare: Iterable[tuple[str, float]]) -> Iterator[str]:
+    """Which heatsinks are off, as it is typed."""
+    for part, ohms in bare:
+        yield f"clip-on heatsink {write_value(ohms, 'K/W')} on {part}" if ohms else f"heatsink of {part} off"
 
 
 def stimulus_in_words(name: str, machine: Machine | None) -> str:
@@ -528,6 +601,7 @@ def say(setup: Setup, machine: Machine | None) -> str:
                 f"bench supply {write_reading(v, 'V')} limit {write_reading(a, 'A')} on {p}"
                 for p, v, a in setup.supplied
             ),
+            *bare_in_words(setup.bare),
             *(["on the sister"] if setup.sister else []),
         )
     )

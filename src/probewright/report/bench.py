@@ -83,6 +83,9 @@ def _body(view: BenchView, card: bool = True) -> Iterator[str]:
     yield ""
     yield from text.ranking(view.search)
     yield from text.surprises(view.search)
+    if view.search.heat:
+        yield ""
+        yield from text.heat(view.search)
     if card:
         yield ""
         yield from _card(view)

@@ -36,11 +36,25 @@ DOCUMENT = re.compile(r"MIL-HDBK-\w+ \([^)]*\)")  # a handbook by name and date
 def job(view: JobView) -> str:
     """Finding, how sure, next step and what does not fit."""
     lines = [f"{conclusion(view)}{' (rough)' if view.rough else ''}", "", *ranking(view), *surprises(view)]
+    if view.heat:
+        lines += ["", *heat(view)]
     if view.actions:
         lines += ["", *step(view.actions[0], strangers(view))]
         others = [f"  {action.do}  {minutes(action.minutes)}" for action in view.actions[1:4]]
         lines += ["", "Or:", *others] if others else []
     return "\n".join(lines)
+
+
+def heat(view: JobView) -> Iterator[str]:
+    """What runs without its heatsink: its watts, how long it may, how warm it is by now, what else could be done."""
+    for one in view.heat:
+        yield f"Heat: {one.says}"
+        if one.at and (one.on or one.cool):
+            left = f", off within {one.left:.0f} s" if one.on and 0.0 < one.left < float("inf") else ""
+            yield f"  Now the power is {'on' if one.on else 'off'}{left}."
+            yield f"  Its case is at about {one.case:.0f} °C, at worst {one.case_worst:.0f} °C."
+        yield from (f"  {said}" for said in one.cautions)
+        yield from (f"  Or {said}." for said in one.instead)
 
 
 def conclusion(view: JobView) -> str:
@@ -148,6 +162,8 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
     """
     names = names or {}
     yield f"Next: {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
+    if action.burst:
+        yield f"  {action.burst.says}"
     if action.caution:
         yield f"  {action.caution}"
     if isinstance(action.healthy, RangeView):

@@ -15,6 +15,7 @@ from probewright.jobs.searching import Search, glance, look, prepare, refine_ane
 from probewright.jobs.standing import kept_view, stand_on, view_of
 from probewright.jobs.tracing import Shows, would_show
 from probewright.jobs.view import SuspectView
+from probewright.jobs.warming import with_heat
 from probewright.jobs.weighing import begin, weighed_of
 from probewright.readings import Question
 from probewright.record import Book, stamp
@@ -57,7 +58,7 @@ class Desk:
 
     def view(self, case: Case) -> BenchView | None:
         """Where the job stands: refined where that is known or quick, else rough, else None while it is worked out."""
-        if kept := kept_view(self.book, case):
+        if kept := self._kept(case):
             return kept
         if case.known is None:
             return self._refine(case)
@@ -67,16 +68,21 @@ class Desk:
             return None
         weighed = weighed_of(case)
         with self._hurry():
-            rough = weigh_anew(warm.search, weighed.readings)
+            rough = weigh_anew(warm.search, weighed.readings, weighed.bare)
             view = view_of(case, rough, weighed, glance(rough, warm.search))
         self._begin(case)  # only now: two that compute at once are both slow
-        return view
+        return with_heat(view, case, stamp())
+
+    def _kept(self, case: Case) -> BenchView | None:
+        """The refined view with what heat leaves of it now; None where it is not there."""
+        kept = kept_view(self.book, case)
+        return kept and with_heat(kept, case, stamp())
 
     def refined(self, case: Case, seconds: float = 0.0) -> BenchView | None:
         """The refined view; waited for at most that long, None where it is not there."""
         if seconds:
             self.wait(case, seconds)
-        return kept_view(self.book, case)
+        return self._kept(case)
 
     def wait(self, case: Case, seconds: float) -> None:
         """Until the refined view is there, at most that long. What went wrong while it was worked out is raised."""
@@ -101,7 +107,7 @@ class Desk:
         warm = self._warm.get(case.number)
         weighed = weighed_of(case)
         base = warm.search if warm is not None and warm.rests_on == rests_on else begin(case)
-        search = refine_anew(base, weighed.readings)
+        search = refine_anew(base, weighed.readings, weighed.bare)
         view = stand_on(self.book, case, view_of(case, search, weighed, look(search)), stamp())
         if case.known is not None:
             self._warm.pop(case.number, None)

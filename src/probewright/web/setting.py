@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from probewright.machine import Machine
 from probewright.readings import Setup, setups
-from probewright.units import write_reading
+from probewright.units import write_reading, write_value
 
 POWER_FIRST = {
     "off": "Power off, plug out, and discharge what stores charge. Prove it with the meter.",
@@ -20,6 +20,7 @@ WAYS = (
     ("link", "Join two places"),
     ("meter left on", "Leave a meter on"),
     ("bench supply", "Feed from a bench supply"),
+    ("no heatsink on", "Take a heatsink off"),
 )  # fmt: skip
 
 
@@ -85,6 +86,13 @@ def _chips(now: Setup, machine: Machine | None) -> Iterator[Chip]:
         line = line_of(replace(now, supplied=tuple(one for one in now.supplied if one != fed)))
         state = f"Bench supply {write_reading(fed[1], 'V')}"
         yield Chip(fed[0], state, line, "the supply is gone", live=True)
+
+    for cooled in now.bare:
+        rest = line_of(replace(now, bare=tuple(one for one in now.bare if one != cooled)))
+        state = f"Clip-on {write_value(cooled[1], 'K/W')}" if cooled[1] else "Heatsink off"
+        yield Chip(
+            cooled[0], state, f"{rest}, heatsink of {cooled[0]} refitted", "its heatsink is on again", changed=True
+        )
 
 
 def _without(names: tuple[str, ...], gone: str) -> tuple[str, ...]:

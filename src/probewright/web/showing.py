@@ -33,7 +33,7 @@ PROBED = (*METERED, "beep")  # questions with a black and a red probe
 
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
-    "repair": "Repair", "stop": "Switch off now",
+    "repair": "Repair", "stop": "Switch off now", "cool": "Keep it cool first",
 }  # fmt: skip
 
 
@@ -207,7 +207,7 @@ def card(
         action.why,
         f"{action.minutes:g} min" if action.minutes else "",
         "power on" if action.live else "power off or outside",
-        action.caution or "",
+        " ".join(filter(None, [action.burst.says if action.burst else "", action.caution])),
         first,
         setting.line_of(setting.wanted(now, ask.setup)) if ask and first else "",
         tuple(

@@ -1,0 +1,79 @@
+"""Watts that parts turn into heat, in every draw of a bank."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from probewright.prediction.bank import Bank
+from probewright.prediction.timed import as_typed, follow, happens_once, way_of
+from probewright.readings import Question, Setup
+from probewright.readings.setups import parts_called
+from probewright.simulation import heating, scope
+from probewright.simulation.meters import Shown
+
+WATTS = "watts"  # the instrument of a question about heat; red is a part or a case
+
+
+def ask_watts(part: str, setup: Setup) -> Question:
+    """The question how many watts a part, or all units of a case, turn into heat in this set-up."""
+    return Question(WATTS, part, setup=setup)
+
+
+def units_at(bank: Bank, ask: Question) -> list[str]:
+    """The parts meant by a question about heat that are there in this set-up."""
+    gone = {*ask.setup.unplugged, *bank.absent}
+    return [name for name in parts_called(bank.model.machine, ask.red) if name not in gone]
+
+
+def pins_of(bank: Bank, part: str) -> tuple[str, ...]:
+    """Its pins as places."""
+    return tuple(f"{part}.{pin}" for pin in bank.model.machine.parts[part].pins)
+
+
+def is_solved(bank: Bank, part: str, setup: Setup) -> bool:
+    """The part lies in the piece that was solved."""
+    return any(part in group.parts for group in bank.solved(setup).circuit.groups)
+
+
+def watts_at_rest(bank: Bank, part: str, setup: Setup) -> Shown:
+    """(variant,) W in one part, in draws that are solved together and hold it."""
+    solved = bank.solved(setup)
+    pins = heating.pin_volts(solved.circuit, solved.batch, part, solved.rest.volts)
+    figures = heating.figures_of(solved.circuit, solved.batch, part)
+    kind = heating.group_of(solved.circuit, part).kind
+    return Shown(heating.dissipated(kind, pins, figures), solved.rest.solved)
+
+
+def watts_in_time(bank: Bank, part: str, setup: Setup) -> Shown | None:
+    """The mean over what is looked at where something moves, or of what happens once the most at any instant; None
+    where nothing moves.
+
+    Not judged in a part that moves by itself or keeps something: there volts and watts are not of one instant.
+    """
+    way = way_of(bank, setup, "dc")
+    if way is None:
+        return None
+    unknown = Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
+    variants = np.unique(bank.stands_for[bank.stands_for >= 0])
+    if not variants.size or any(course.part == part for course in way.courses):
+        return unknown
+    run = follow(bank, setup, way, variants)
+    kind = heating.group_of(run.circuit, part).kind
+    if kind.storing is not None or kind.lag is not None:
+        return unknown
+    rows = run.row_of[variants]
+    whole = replace(as_typed(bank, setup), unplugged=tuple(sorted({*setup.unplugged, *bank.absent})))
+    batch = bank.part(variants, None).batch(run.circuit, whole)
+    pins = heating.pin_volts(run.circuit, batch, part, run.volts[:, rows].astype(float))
+    figures = {
+        name: np.repeat(np.broadcast_to(value, (1, len(variants))), pins.shape[2], axis=1)
+        for name, value in heating.figures_of(run.circuit, batch, part).items()
+    }
+    watts = heating.dissipated(kind, pins.reshape(len(pins), -1), figures).reshape(len(variants), -1)
+    value = np.max(watts, axis=1) if happens_once(way) else scope.mean(run.seconds, watts)
+    found, there = unknown, bank.stands_for >= 0
+    at = np.searchsorted(variants, bank.stands_for[there])
+    found.value[there], found.judged[there] = value[at], run.solved[rows][at]
+    return found
