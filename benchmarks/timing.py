@@ -1,4 +1,4 @@
-"""Circuits in time: beside ngspice, against its speed, and how soon a slow circuit is settled."""
+"""Circuits in time: beside ngspice, against its speed, how soon a slow circuit is settled, and a machine answers."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +18,9 @@ import numpy as np
 
 from benchmarks.reference import INSTALL, run
 from benchmarks.table import Row
-from probewright import machine
+from probewright import jobs, machine
 from probewright.machine.waves import Course, Sine, Step
+from probewright.readings.lines import read_readings
 from probewright.simulation import compiled, scope
 from probewright.simulation.circuit import Batch, Circuit, compile_circuit, healthy_batch
 from probewright.simulation.repeating import repeat
@@ -36,6 +38,15 @@ GOALS = (2.0, 10.0)  # times ngspice: NumPy alone, compiled
 MANY_SLOW = 128  # variants of what settles slowly
 STEP = 1e-4  # s
 STOP = 0.12  # s: six periods of the mains
+# A machine that is followed in time, lines that are typed one after the other, and what may be waited for, s: the quick
+# answer with the next step (none at the first lines), the refined one
+DEMO = files("probewright.demo") / "fernside-tg-8.yaml"
+TYPED = (
+    ("two words of the owner, from the file", "hum: bad\nsteady: bad\n", None, 8.0),
+    ("a frequency", "RAW frequency 50 Hz\n", 10.0, 3.0),
+    ("its size besides", "RAW pp 2.5 Vpp\n", 10.0, 3.0),
+    ("a repair that did not cure", "fitted a new D2\nhum: bad\n", 10.0, 60.0),
+)
 MAINS = (Course("V1", swing=Sine(50.0)),)
 SUPPLY = """
   V1: source 0V series 0.8R  AC > GND
@@ -58,6 +69,7 @@ def timing(faults: int = SOME, names: Sequence[str] = (), variants: int = VARIAN
     yield from beside(faults, names)
     yield from race(variants)
     yield from slow()
+    yield from answers()
 
 
 def beside(faults: int, names: Sequence[str] = ()) -> Iterator[Row]:
@@ -212,3 +224,27 @@ def slow() -> Iterator[Row]:
     period = scope.period(seen.seconds, seen.volts["OUT"])
     note = f"period {np.nanmin(period):.1f} to {np.nanmax(period):.1f} s, {np.isfinite(period).mean():.0%} beat"
     yield Row("time, 60 s of a slow timer", taken, "ms/variant", note=note)
+
+
+def answers() -> Iterator[Row]:
+    """How long a machine that is followed in time takes for an answer and the next step; processor seconds beside."""
+    begin, spent = time.perf_counter(), time.process_time()
+    loaded = machine.read(DEMO.read_text("utf-8"), "tg-8")
+    job, lines = jobs.open_search(loaded), ""
+    for what, line, quick, refined in TYPED:
+        lines += line
+        said = read_readings(lines, loaded)[len(job.readings) :]
+        if quick is not None:
+            begin, spent = time.perf_counter(), time.process_time()
+            rough = jobs.quick_look(job, said)
+            jobs.glance(rough, job)
+            yield _taken(f"time, quick answer to {what}", begin, spent, quick)
+            begin, spent = time.perf_counter(), time.process_time()
+        job = jobs.enter_readings(job, said)
+        jobs.look(job)
+        yield _taken(f"time, refined answer to {what}", begin, spent, refined)
+
+
+def _taken(what: str, begin: float, spent: float, goal: float) -> Row:
+    note = f"{time.process_time() - spent:.1f} s of processor"
+    return Row(what, time.perf_counter() - begin, "s", goal, "<=", note)

@@ -11,10 +11,13 @@ from pytest import approx
 from in_time import CIRCUITS, prepared
 from probewright.machine.kinds import Kind
 from probewright.machine.waves import Course, Sine
-from probewright.simulation import compiled, tape
+from probewright.simulation import compiled, marching, resting, stepping, tape
 from probewright.simulation.circuit import compile_circuit, healthy_batch
-from probewright.simulation.newton import Sheet
+from probewright.simulation.marching import March
+from probewright.simulation.newton import Sheet, come_to_rest
 from probewright.simulation.pattern import back_substitute, eliminate
+from probewright.simulation.resting import plan_of, with_controls
+from probewright.simulation.stepping import figures_at
 from probewright.simulation.tracing import Trace, trace
 from test_simulation import BENT, EVERY_KIND, alone, every_kind, many, one_of
 
@@ -23,44 +26,49 @@ NEWTON = 1e-6  # V: five times what a closed step leaves open, for a latch that 
 OSCILLATORS = ("relaxation oscillator", "multivibrator of two transistors", "slow timer")
 
 
+@pytest.mark.parametrize("trusted", [False, True])
 @pytest.mark.parametrize("kind", BENT, ids=lambda kind: kind.name)
-def test_every_law_is_the_same_compiled(kind: Kind, numba):
+def test_every_law_is_the_same_compiled(kind: Kind, trusted: bool, numba):
     """Slopes, amps, controls and what was held, at volts and controls anywhere, some variants left out."""
     from probewright.simulation import loops
 
     circuit = compile_circuit(one_of(kind, *[f"N{n}" for n in range(len(kind.pins))]))
     random, size = np.random.default_rng(8), 29
-    batch = replace(healthy_batch(circuit), size=size)
-    sheet = Sheet(circuit, batch)
+    sheet = Sheet(circuit, replace(healthy_batch(circuit), size=size))
     volts = np.concatenate([random.normal(0.0, 4.0, (circuit.size, size)), np.zeros((1, size))])
     *_, memory, _ = sheet.linearise(volts, {})
     volts[:-1] += random.normal(0.0, 1.0, (circuit.size, size)) ** 3
-    matrix, right, controls, held = sheet.linearise(volts, memory)
-    ready = compiled.make_ready(sheet)
+    matrix, right, controls, held = sheet.linearise(volts, None if trusted else memory)
+    ready = compiled.make_ready(sheet, None, trusting=True)
     assert ready is not None
-    active = np.arange(0, size, 2)
-    law, rows = ready.laws[0]
+    plan, active = plan_of(ready), np.arange(0, size, 2)
+    lanes = np.vstack([with_controls(ready, volts, memory), ready.lanes[ready.state :]])
     mine = np.empty((len(matrix) + 1, size)), np.empty((circuit.size + 1, size))
     stopped = np.empty(size, bool)
-    loops.gather(sheet.base, sheet.pushed, active, *mine, stopped)
-    kept = {name: np.array(np.broadcast_to(one, (1, size))) for name, one in memory[0].items()}
-    law.loop(rows, active, volts, *mine, stopped, *law.steady(sheet, 0), *(kept[name] for name in law.controls))
+    loops.gather(ready.base, ready.pushed, active, *mine, stopped)
+    loops.run_role(plan, ready.table, plan.marks[loops.TRUST if trusted else loops.BEND], active, lanes, *mine, stopped)
     count = len(active)
     assert mine[0][:-1, :count] == approx(matrix[:, active], rel=1e-9, abs=1e-13)
     assert mine[1][:-1, :count] == approx(right[:, active], rel=1e-9, abs=1e-11 * max(1.0, np.abs(matrix).max()))
     assert list(stopped[:count]) == list(held[active])
     for name, one in controls[0].items():
-        assert kept[name][:, active] == approx(np.broadcast_to(one, (1, size))[:, active], rel=1e-12, abs=1e-12)
-        assert np.array_equal(kept[name][:, 1::2], np.broadcast_to(memory[0][name], (1, size))[:, 1::2])
+        kept = lanes[ready.rows.first["control", 0, name]]
+        assert kept[active] == approx(np.broadcast_to(one, (1, size))[0, active], rel=1e-12, abs=1e-12)
+        assert np.array_equal(kept[1::2], np.broadcast_to(memory[0][name], (1, size))[0, 1::2])
 
 
 @EVERY_KIND
 def test_every_kind_can_be_taped(kind: Kind):
     if kind.nonlinear is not None:
-        assert tape.tape(kind).slope
+        assert tape.tape(kind).slope and tape.tape(kind, trusted=True).slope
+    if kind.linear is not None:
+        assert tape.taped_line(kind).slope
     if kind.storing is not None:
-        push, keep = tape.taped_store(kind)
-        assert push.rest and keep.kept
+        stamp, push, keep = tape.taped_store(kind)
+        assert stamp.slope and stamp.kept and push.rest and keep.kept
+    if kind.lag is not None:
+        late, lag, stride = tape.taped_lag(kind)
+        assert late.kept and lag.kept and stride.held != tape.Literal(False)
 
 
 def test_elimination_is_the_same_compiled(numba):
@@ -92,8 +100,8 @@ def test_a_circuit_in_time_is_the_same_compiled(name: str, numba, monkeypatch):
     one, (circuit, whole, _) = CIRCUITS[name], prepared(name)
     batch = whole.take(np.arange(0, whole.size, 60 if name in OSCILLATORS else 5))
     taken = []
-    plain = compiled.close_in
-    monkeypatch.setattr(compiled, "close_in", lambda *given: taken.append(1) or plain(*given))
+    plain = March.run
+    monkeypatch.setattr(March, "run", lambda *given: taken.append(1) or plain(*given))
     places = list(dict.fromkeys(place for place, *_ in one.read.values()))
     mine, theirs = both(circuit, batch, one.courses, places, one.stop / 6.0, one.step, from_nought=one.from_nought)
     assert taken
@@ -103,6 +111,18 @@ def test_a_circuit_in_time_is_the_same_compiled(name: str, numba, monkeypatch):
             assert np.nanmax(mine.volts[place], axis=1) == approx(np.nanmax(theirs.volts[place], axis=1), abs=0.05)
         else:
             assert mine.volts[place] == approx(theirs.volts[place], abs=NEWTON, nan_ok=True)
+
+
+def test_a_step_is_taken_in_the_same_halves_compiled(numba, monkeypatch):
+    """With four steps of Newton's method hardly any step closes at once; both ways then halve, and halve again, alike."""
+    circuit, whole, _ = prepared("supply with a regulator")
+    one, batch = CIRCUITS["supply with a regulator"], whole.take(np.arange(0, whole.size, 7))
+    monkeypatch.setattr(stepping, "ITERATIONS", 4)
+    halved, know = [], marching.Timetable.know
+    monkeypatch.setattr(marching.Timetable, "know", lambda table, n: halved.append(n) or know(table, n))
+    mine, theirs = both(circuit, batch, one.courses, ["RAW"], one.stop / 12.0, one.step, from_nought=one.from_nought)
+    assert len(set(halved)) > 20 and list(mine.solved) == list(theirs.solved)
+    assert mine.volts["RAW"] == approx(theirs.volts["RAW"], abs=NEWTON, nan_ok=True)
 
 
 def test_a_law_that_branches_on_numbers_is_run_as_it_is(numba, monkeypatch):
@@ -123,9 +143,40 @@ def test_a_law_that_branches_on_numbers_is_run_as_it_is(numba, monkeypatch):
     other = (
         replace(circuit, groups=tuple(groups)) if isinstance(circuit.groups, tuple) else replace(circuit, groups=groups)
     )
-    assert compiled.make_ready(Sheet(circuit, batch)) is not None and compiled.make_ready(Sheet(other, batch)) is None
+    assert compiled.make_ready(Sheet(circuit, batch), None) is not None
+    assert compiled.make_ready(Sheet(other, batch), None) is None
     mine, theirs = (trace(one, batch, courses, ["A"], 0.02, 2e-4) for one in (circuit, other))
     assert mine.volts["A"] == approx(theirs.volts["A"], abs=NEWTON)
+
+
+@pytest.mark.parametrize("name", CIRCUITS)
+def test_a_circuit_comes_to_the_same_rest_compiled(name: str, numba, monkeypatch):
+    """At nought and where its waves stand at a quarter of their time; what is unstable is walked down by itself, and
+    may come to the other answer of a latch."""
+    one, (circuit, batch, _) = CIRCUITS[name], prepared(name)
+    for seconds in (0.0, 0.25 * one.stop):
+        there = figures_at(batch, one.courses, seconds)
+        mine, theirs = resting.come_to_rest(circuit, there, in_time=True), come_to_rest(circuit, there)
+        plain = ~(mine.unstable | theirs.unstable)
+        assert np.array_equal(mine.unstable, theirs.unstable) and plain.any()
+        assert np.array_equal(mine.solved[plain], theirs.solved[plain]) and mine.solved.mean() > 0.95
+        both = plain & mine.solved
+        assert mine.volts[:, both] == approx(theirs.volts[:, both], abs=NEWTON, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", ["bridge", "multivibrator of two transistors"])
+def test_how_the_batch_is_split_over_cores_changes_no_bit(name: str, numba, monkeypatch):
+    one, (circuit, whole, _) = CIRCUITS[name], prepared(name)
+    batch = whole.take(np.arange(0, whole.size, 4))
+    places = list(dict.fromkeys(place for place, *_ in one.read.values()))
+    found = []
+    for cores, wide in ((1, 64), (3, 5)):
+        monkeypatch.setattr(resting, "WIDE", wide)
+        monkeypatch.setattr(resting, "NARROW", 1)
+        monkeypatch.setattr(resting, "_cores", lambda cores=cores: cores)
+        found.append(trace(circuit, batch, one.courses, places, one.stop / 8.0, one.step, from_nought=one.from_nought))
+    for place in places:
+        assert np.array_equal(found[0].volts[place], found[1].volts[place], equal_nan=True)
 
 
 def test_what_one_variant_does_is_nothing_to_its_neighbours(numba):

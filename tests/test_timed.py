@@ -344,6 +344,16 @@ def test_two_draws_of_a_cell_do_not_rule_out_what_lies_beside_them() -> None:
     assert np.linalg.matrix_rank(line) == 1 and np.linalg.matrix_rank(few) == 3
 
 
+def test_what_is_felt_is_found_anew_where_a_fault_was_otherwise_bad_in_an_earlier_sitting() -> None:
+    """Joints that come and go have a severity for each sitting: a latent more than when the same figure was weighed."""
+    laws, said = laws_of("supply"), [Reading(FREQUENCY, 50.0, "h0")]
+    first = refine(weigh(laws, said))
+    words = Reading(Question("works", "quiet", setup=Setup(stimulus="run")), "bad", "h1", sitting=1)
+    later = refine(weigh(laws, [*said, words]))
+    assert later.laws.others and not first.laws.others and later.laws.fine
+    assert chance(later, "D1 open") > 0.1 and later.probability.sum() == approx(1.0)
+
+
 def test_a_late_reset_is_a_resistor_that_rose_and_none_at_all_is_one_that_is_open() -> None:
     falls = at("on", "fall", "RES", level=2.5)
     late, none = after("reset", (falls, 0.2)), after("reset", (falls, NEVER))

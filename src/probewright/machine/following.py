@@ -54,6 +54,11 @@ def brought_by(part: Part) -> float:
     return abs(part.figures["volts"].nominal) + (abs(part.figures["signal"].nominal) if part.plays else 0.0)
 
 
+def ever_in_time(machine: Typed) -> bool:
+    """Something that can be read of this machine with power on is followed in time."""
+    return any(followed(machine, name).in_time for name in ("", *machine.stimuli))
+
+
 def courses_of(machine: Typed, stimulus: str) -> tuple[Course, ...]:
     """All that moves under a stimulus, "" for none: what the part lines play, and the stimulus over it."""
     known = machine.stimuli.get(stimulus, Stimulus(""))

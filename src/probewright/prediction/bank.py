@@ -24,16 +24,8 @@ from probewright.readings.setups import with_supplies
 from probewright.simulation.alternating import Phasors, small_signal
 from probewright.simulation.circuit import Batch, Circuit, Framed, Freed, Path, compile_circuit, nominal_figures
 from probewright.simulation.meters import Shown
-from probewright.simulation.newton import (
-    Rest,
-    Start,
-    come_to_rest,
-    mutual_ohms,
-    pair_ohms,
-    source_ohms,
-    start_at,
-    start_like,
-)
+from probewright.simulation.newton import Rest, Start, mutual_ohms, pair_ohms, source_ohms, start_at, start_like
+from probewright.simulation.resting import come_to_rest
 from probewright.simulation.surround import Surroundings
 
 SOUND = 200  # chosen: healthy machines behind every range shown

@@ -13,6 +13,7 @@ from probewright.hypotheses.modes import edits
 from probewright.hypotheses.suspects import board_of, chance_fitted, suspects_of, with_more
 from probewright.machine.chains import played_sources
 from probewright.machine.edits import AddPath, Edit, FreePin
+from probewright.machine.following import ever_in_time
 from probewright.machine.model import Machine
 from probewright.machine.stimuli import Followed, followed
 from probewright.prediction.areas import Areas, find_areas
@@ -101,7 +102,7 @@ class Model:
     @cached_property
     def in_time(self) -> bool:
         """Something that can be read of this machine with power on is followed in time."""
-        return any(followed(self.machine, name).in_time for name in ("", *self.machine.stimuli))
+        return ever_in_time(self.machine)
 
     def followed(self, setup: Setup) -> Followed:
         """What moves in this set-up."""

@@ -30,6 +30,7 @@ from probewright.readings import Reading
 
 REACH = 8.0  # chosen, nat: a pair this far below the best of the look cannot matter
 GRID = (-1.6, -0.8, 0.0, 0.8, 1.6)  # chosen: standard normal numbers at which a further fault's severity is solved
+GRID_IN_TIME = (-1.2, 0.0, 1.2)  # chosen: the same where each is followed in time, some thousand of them
 BETWEEN = 8  # chosen: steps between two of them, answers put on a straight line
 SLIPPED = 0.03  # chosen: chance that a reading is anything at all, as in the scout
 NEARLY = 1e-6  # share of a severity's law that is never quite reached
@@ -190,7 +191,7 @@ def _points(model: Model, latents: np.ndarray, cell: int, one: Suspect, other: S
     rows, both = len(model.latents.keys), pair(one, other, together(model.machine, model.suspects, one, other))
     prior = float(np.log(both.prior))
     mine = latents[rows]  # its severity, inside its bin
-    grid = np.array(GRID) if other.faults[0].severity else np.zeros(1)
+    grid = np.array(GRID_IN_TIME if model.in_time else GRID) if other.faults[0].severity else np.zeros(1)
     if both.faults[0] is one.faults[0]:
         return [Try(both, prior, model.cells[cell].bin, _rows(latents[:rows], grid, np.full(len(grid), mine)))]
     severity = one.faults[0].severity

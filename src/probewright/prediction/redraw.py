@@ -404,16 +404,16 @@ def slopes_of(
 def _felt_in_time(laws: Laws, facts: Facts) -> np.ndarray:
     """(latent + 1 + other,) bool: latents that the middling healthy machine feels in these readings, and severities."""
     count = laws.base.z.shape[0]
-    kept = laws.base.felt
-    if facts.readings not in kept:
+    kept, key = laws.base.felt, (facts.readings, count)  # a severity more where a fault was otherwise bad before
+    if key not in kept:
         healthy, every = [laws.model.healthy_cell], np.ones(count, bool)
         _, slopes = _slopes_of(laws, facts, healthy, np.zeros((1, count)), every, None)
         found = np.max(np.abs(slopes[0]) / facts.sd[:, None], axis=0) > FELT_IN_TIME
         found[len(laws.model.latents.keys) :] = True
         if laws.model.second >= 0:
             found[laws.model.second] = True
-        kept[facts.readings] = found
-    return kept[facts.readings]
+        kept[key] = found
+    return kept[key]
 
 
 def _slopes_of(

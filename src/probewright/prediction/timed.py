@@ -19,8 +19,9 @@ from probewright.readings.instruments import Law, law
 from probewright.simulation import scope
 from probewright.simulation.circuit import Batch, Circuit
 from probewright.simulation.meters import Shown
-from probewright.simulation.newton import come_to_rest, source_ohms
+from probewright.simulation.newton import source_ohms
 from probewright.simulation.repeating import repeat
+from probewright.simulation.resting import come_to_rest
 from probewright.simulation.stepping import figures_at
 from probewright.simulation.tracing import trace
 
@@ -488,7 +489,7 @@ def _source_ohms(bank: Bank, sight: Sight, run: Run) -> np.ndarray:
     here = bank.part(run.variants[order], None)
     courses = _moving(run.circuit, sight.way)
     batch = figures_at(here.batch(run.circuit, _whole(bank, sight.setup)), courses, _crest(sight.way))
-    found = source_ohms(run.circuit, batch, come_to_rest(run.circuit, batch))
+    found = source_ohms(run.circuit, batch, come_to_rest(run.circuit, batch, in_time=True))
     whole = np.empty(found.shape, np.float32)
     whole[:, order] = np.minimum(np.nan_to_num(found, nan=1e12), 1e12)
     return whole

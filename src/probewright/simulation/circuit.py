@@ -11,6 +11,7 @@ from typing import Any, Protocol, TypeVar
 import numpy as np
 
 from probewright.machine.edits import AddPath, Edit, FreePin, SetFigure, Unplug
+from probewright.machine.following import ever_in_time
 from probewright.machine.kinds import KINDS, Kind
 from probewright.machine.model import GROUND, Machine
 from probewright.simulation.pattern import Pattern, find_pattern
@@ -196,6 +197,11 @@ class Circuit:
     def size(self) -> int:
         """Number of nodes, ground not counted."""
         return self.pattern.size
+
+    @cached_property
+    def in_time(self) -> bool:
+        """Something that can be read of its machine is followed in time."""
+        return ever_in_time(self.machine)
 
     def in_frame(self, batch: Batch, volts: np.ndarray, ohms: np.ndarray | None = None) -> np.ndarray:
         """(variant,) bool: what lies round this piece is, at these volts (node + 1, variant), what it was taken for.

@@ -1,7 +1,8 @@
-"""The loops of a step compiled by numba, where it is installed (the extra `fast`); the same figures as NumPy's.
+"""Laws compiled by numba, where it is installed (the extra `fast`), and laid out for the loop that takes the steps.
 
 The laws are not written again: each is taped (`tape`) and written out as a loop over parts and variants, which is
-compiled when a circuit first needs it and kept on disk for the next start.
+compiled when a circuit first needs it and kept on disk for the next start. All of them take the same arrays, and a
+table that says in which rows of those a part finds what it needs; so one loop over steps (`loops`) runs any circuit.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import importlib.util
 import os
 import sys
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
@@ -21,15 +22,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from probewright.machine.kinds import Kind
-from probewright.simulation.circuit import Circuit, Group
+from probewright.machine.waves import Course
+from probewright.simulation.circuit import Circuit
 from probewright.simulation.pattern import Order
-from probewright.simulation.storing import Kept
-from probewright.simulation.tape import Line, Taped, Untaped, taken, tape, taped_store, written
+from probewright.simulation.tape import Line, Taped, Untaped, taken, tape, taped_lag, taped_line, taped_store, written
 
 if TYPE_CHECKING:
     from probewright.simulation.newton import Sheet
 
-Spans = Sequence[tuple[slice, tuple[int, ...]]]  # (variants, node of each pin) of one part
 _plainly: ContextVar[bool] = ContextVar("plainly", default=False)
 
 
@@ -63,8 +63,10 @@ def folder() -> Path:
 HEAD = '''"""Written by probewright.simulation.compiled; may be deleted at any time."""
 from math import exp, expm1, log1p, sqrt, tanh
 import numpy as np
-from numba import njit
+from numba import boolean, float64, int64, njit, void
 from numpy import log, sign
+
+GIVEN = void(int64[:, ::1], int64[::1], float64[:, ::1], float64[:, ::1], float64[:, ::1], boolean[::1])
 
 @njit(inline="always")
 def most(a, b):
@@ -78,62 +80,49 @@ def least(a, b):
 
 
 def source(taped: Taped) -> str:
-    """A loop over the parts of a kind and the variants that are active, as text."""
-    takes = taken(taped)
-    array = {one: f"given{n}" for n, one in enumerate(takes)}
-    pins = [line.of[0].value for line in taped.tape.lines if line.does == "volts"]
+    """A loop over the parts of a kind and the variants that are active, as text.
+
+    rows (part and span of variants, column): first and last variant, then for each thing taken its row of `lanes`, for
+    each kept the same, for each slope its slot of `matrix`, for each pin that gets amps its row of `right`; active
+    (column,): which lane stands in each column of matrix and right.
+    """
+    takes, keeps = taken(taped), list(taped.kept)
+    names = [f"from{n}" for n in range(len(takes))] + [f"into{n}" for n in range(len(keeps))]
+    names += [f"slot{n}" for n in range(len(taped.slope))] + [f"node{n}" for n in range(len(taped.rest))]
 
     def given(line: Line) -> str:
-        of = line.of[0].value
-        if line.does == "volts":
-            return f"volts[row{pins.index(of)}, j]"
-        name = array[line.does, of]
-        column = "j" if line.does == "control" else f"j if wide_{name} else 0"
-        return f"{name}[{'0' if line.does == 'shared' else 'part'}, {column}]"
+        return f"lanes[from{takes.index((line.does, line.of[0].value))}, j]"
 
     lines, name = written(taped, given, "            ")
-    text = ['@njit(cache=True, error_model="numpy")']
-    text.append(f"def law({', '.join(['rows', 'active', 'volts', 'matrix', 'right', 'held', *array.values()])}):")
-    text += [f"    wide_{name} = {name}.shape[1] > 1" for (does, _), name in array.items() if does != "control"]
-    text += ["    for r in range(rows.shape[0]):", "        part = rows[r, 0]"]
-    text += ["        first, last = np.searchsorted(active, rows[r, 1]), np.searchsorted(active, rows[r, 2])"]
-    text += [f"        row{n} = rows[r, {3 + n}]" for n in range(len(pins))]
-    text += [f"        slot{n} = rows[r, {3 + len(pins) + n}]" for n in range(len(taped.slope))]
+    text = ['@njit([GIVEN], cache=True, error_model="numpy", nogil=True)']
+    text += ["def law(rows, active, lanes, matrix, right, held):"]
+    text += ["    for r in range(rows.shape[0]):"]
+    text += ["        first, last = np.searchsorted(active, rows[r, 0]), np.searchsorted(active, rows[r, 1])"]
+    text += [f"        {one} = rows[r, {2 + n}]" for n, one in enumerate(names)]
     text += ["        for c in range(first, last):", "            j = active[c]", *lines]
     text += [f"            matrix[slot{n}, c] += {name(one)}" for n, one in enumerate(taped.slope.values())]
-    text += [f"            right[row{pins.index(pin)}, c] -= {name(one)}" for pin, one in taped.rest.items()]
-    text += [f"            {array['control', key]}[part, j] = {name(one)}" for key, one in taped.kept.items()]
+    text += [f"            right[node{n}, c] -= {name(one)}" for n, one in enumerate(taped.rest.values())]
+    text += [f"            lanes[into{n}, j] = {name(one)}" for n, one in enumerate(taped.kept.values())]
     text += [f"            if {name(taped.held)}:", "                held[c] = True"]
     return HEAD + "\n".join(text) + "\n"
 
 
 class Law(NamedTuple):
-    """A law as a compiled loop, what it takes behind the arrays of the step, and the pins of its slopes."""
+    """A law as a compiled loop: where it lies in memory, what it takes and keeps, pins of its slopes and amps."""
 
-    loop: Callable[..., None]
+    address: int
     takes: list[tuple[str, str]]
+    keeps: list[str]
     slopes: list[tuple[str, str]]
-
-    def steady(self, sheet: Sheet, which: int) -> list[np.ndarray]:
-        """What it takes that stays the same through a step: figures of group number `which`, how branches conduct."""
-        found = []
-        for does, of in self.takes:
-            if does == "figure":
-                found.append(np.ascontiguousarray(sheet.figures[which][of], float))
-            elif does == "siemens":
-                row, column = map(int, of.split("_"))
-                found.append(np.ascontiguousarray(sheet.stores[which][1][row, column]))
-        return found
-
-    @property
-    def controls(self) -> list[str]:
-        """Names of the controls it takes and keeps, in order."""
-        return [of for does, of in self.takes if does == "control"]
+    pins: list[str]
 
 
 def made(taped: Taped) -> Law:
     """The loop of a tape."""
-    return Law(load(source(taped)).law, taken(taped), list(taped.slope))
+    loop = load(source(taped)).law
+    found = loop.overloads[loop.signatures[0]]
+    address = found.library.get_pointer_to_function(found.fndesc.llvm_func_name)
+    return Law(address, taken(taped), list(taped.kept), list(taped.slope), list(taped.rest))
 
 
 def load(text: str) -> Any:
@@ -153,191 +142,229 @@ def load(text: str) -> Any:
     spec = importlib.util.spec_from_file_location(name, file)
     assert spec is not None and spec.loader is not None
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    sys.modules[name] = module
+    sys.modules[name] = module  # before it is run: what numba kept asks for it by its name
+    try:
+        spec.loader.exec_module(module)
+    except BaseException:
+        del sys.modules[name]
+        raise
     return module
 
 
-@cache
-def law_of(kind: Kind) -> Law | None:
-    """The compiled law of a kind; None where it cannot be taped."""
-    try:
-        return made(tape(kind))
-    except Untaped:
-        return None
+ROLES = ("late", "stamp", "push", "bend", "trust", "lag", "stride", "keep")  # in this order in `loops`
 
 
 @cache
-def store_of(kind: Kind) -> tuple[Law, Law] | None:
-    """What the branches of a kind push into a step and what they keep behind it; None where it cannot be taped."""
-    try:
-        push, keep = taped_store(kind)
-    except Untaped:
-        return None
-    return made(push), made(keep)
+def laws_of(kind: Kind, role: str) -> Law:
+    """The compiled law of a kind in one role. Untaped where it cannot be.
+
+    late: figures of a lagging part for the step; stamp: how branches that keep something conduct; push: what those push
+    into the step; bend: the bent law; trust: the same without controls of before; lag, stride: the state behind the
+    step, and whether that went too far; keep: what branches keep behind it; line: straight branches.
+    """
+    if role in ("bend", "trust"):
+        both = tape(kind), tape(kind, trusted=True)  # a run that has begun with one may come to need the other
+        return made(both[role == "trust"])
+    if role == "line":
+        return made(taped_line(kind))
+    if role in ("late", "lag", "stride"):
+        return made(taped_lag(kind)[("late", "lag", "stride").index(role)])
+    return made(taped_store(kind)[("stamp", "push", "keep").index(role)])
+
+
+class Rows:
+    """Which row of `lanes` holds what, one row for each part; and how many there are so far."""
+
+    def __init__(self) -> None:
+        self.first: dict[tuple[Any, ...], int] = {}
+        self.count = 0
+
+    def add(self, *key: Any, parts: int = 1) -> int:
+        """The first of the rows of this, new ones if there are none."""
+        if key not in self.first:
+            self.first[key] = self.count
+            self.count += parts
+        return self.first[key]
 
 
 class Ready(NamedTuple):
     """A batch of a circuit as the loops take it.
 
-    By group number, its law or the two of its branches, and for every part and span of variants: part, first and last
-    variant, row of volts of each pin, slot of each slope (ground has the last of both).
+    rows: what lies where in `lanes`; state: how many rows from the first on a step changes, newton: of these in
+    Newton's method; lanes (row, variant): figures, the rest as it falls; base (slot + 1, variant) S, pushed
+    (node + 1, variant) A: what never changes; table (row, column) and uses (use, [address, first row of the table,
+    last]): laws as `source` has them, those of a role one behind the other; marks (role, [first, last]) of them;
+    courses (course, 5): rows of the figure, of what it was, of its size, and numbers of the two waves, -1 for none;
+    order: tables of the elimination.
     """
 
+    rows: Rows
+    state: int
+    newton: int
+    lanes: np.ndarray
+    base: np.ndarray
+    pushed: np.ndarray
+    table: np.ndarray
+    uses: np.ndarray
+    marks: np.ndarray
+    courses: np.ndarray
+    lagging: np.ndarray  # (part, 2) rows of the state of lagging parts before and behind a step
+    moving: bool  # branches that conduct otherwise from step to step
     order: Order
-    laws: dict[int, tuple[Law, np.ndarray]]
-    stores: dict[int, tuple[Law, Law, np.ndarray]]
-    every: np.ndarray  # (variant,) all of them
-    nothing: np.ndarray  # (variant,) a place for what is not asked
+
+    def take(self, chosen: np.ndarray) -> Ready:
+        """That of these variants, ascending."""
+        table = self.table.copy()
+        table[:, :2] = np.searchsorted(chosen, table[:, :2])
+        return self._replace(
+            lanes=np.ascontiguousarray(self.lanes[:, chosen]), base=np.ascontiguousarray(self.base[:, chosen]),
+            pushed=np.ascontiguousarray(self.pushed[:, chosen]), table=table,
+        )  # fmt: skip
 
 
-def make_ready(sheet: Sheet) -> Ready | None:
-    """The loops of a batch; None where they are not wanted or a law of it cannot be compiled."""
+def make_ready(sheet: Sheet, courses: Sequence[Course] | None, trusting: bool = False) -> Ready | None:
+    """The loops of a batch whose sheet leaves out what keeps something and what moves; None where they are not wanted
+    or a law of it cannot be compiled.
+
+    courses: None where it is to come to rest; then the sheet leaves nothing out. trusting: with the laws for a start
+    that is trusted.
+    """
     if not wanted():
         return None
-    laws: dict[int, tuple[Law, np.ndarray]] = {}
-    stores: dict[int, tuple[Law, Law, np.ndarray]] = {}
-    for which, group in enumerate(sheet.circuit.groups):
-        if group.kind.nonlinear is not None:
-            law = law_of(group.kind)
-            if law is None:
-                return None
-            laws[which] = law, _rows(sheet.circuit, group, law.slopes, sheet.spans[which])
-        if group.kind.storing is not None:
-            both = store_of(group.kind)
-            if both is None:
-                return None
-            stores[which] = *both, _rows(sheet.circuit, group, (), sheet.spans[which])
-    return Ready(sheet.circuit.pattern.tables, laws, stores, np.arange(sheet.width), np.zeros(sheet.width, bool))
-
-
-def _rows(circuit: Circuit, group: Group, slopes: Sequence[tuple[str, str]], spans: Sequence[Spans]) -> np.ndarray:
-    """The table of one group, as `Ready` has it."""
-    slot, ground = circuit.pattern.slot, len(circuit.pattern.slot)
-    pairs = [(group.pin_index[row], group.pin_index[column]) for row, column in slopes]
-    rows = []
-    for part, here in enumerate(spans):
-        for span, nodes in here:
-            slots = [slot.get((nodes[row], nodes[column]), ground) for row, column in pairs]
-            volts = [node if node >= 0 else circuit.size for node in nodes]
-            rows.append([part, span.start, span.stop, *volts, *slots])
-    return np.array(rows, np.int64)
-
-
-Controls = dict[int, dict[str, np.ndarray]]
-
-
-def _whole(memory: Mapping[int, Mapping[str, Any]], ready: Ready, width: int) -> Controls | None:
-    """Copies of the controls of every group, (part, variant); None where one is missing, as before a first step."""
-    found: Controls = {}
-    for which, (law, rows) in ready.laws.items():
-        kept, shape = memory.get(which, {}), (int(rows[-1, 0]) + 1, width)
-        found[which] = {}
-        for name in law.controls:
-            one = kept.get(name)
-            if not isinstance(one, np.ndarray):
-                return None
-            found[which][name] = np.array(one if one.shape == shape else np.broadcast_to(one, shape), float, order="C")
-    return found
-
-
-def linearise(
-    ready: Ready, sheet: Sheet, volts: np.ndarray, memory: Mapping[int, Any]
-) -> tuple[np.ndarray, np.ndarray, dict[int, Any], np.ndarray] | None:
-    """`Sheet.linearise` in compiled loops; None where a control is missing, as before a first step."""
-    from probewright.simulation import loops
-
-    controls = _whole(memory, ready, sheet.width)
-    if controls is None:
+    try:
+        return _Maker(sheet, courses).ready(trusting)
+    except Untaped:
         return None
-    matrix, right = np.empty((len(sheet.base) + 1, sheet.width)), np.empty((len(sheet.pushed) + 1, sheet.width))
-    held = np.empty(sheet.width, bool)
-    loops.gather(sheet.base, sheet.pushed, ready.every, matrix, right, held)
-    for which, (law, rows) in ready.laws.items():
-        given = [*law.steady(sheet, which), *controls[which].values()]
-        law.loop(rows, ready.every, volts, matrix, right, held, *given)
-    return matrix[:-1], right[:-1], controls, held
 
 
-def solve(ready: Ready, matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """`pattern.eliminate` and `pattern.back_substitute` in a compiled loop: right becomes the answer; sign as there."""
-    from probewright.simulation import loops
-
-    sign = np.empty(matrix.shape[1])
-    loops.solve(*ready.order, matrix, right, matrix.shape[1], sign)
-    return sign
-
-
-def close_in(
-    ready: Ready,
-    sheet: Sheet,
-    start: np.ndarray,
-    memory: dict[int, Any],
-    tried: np.ndarray,
-    limits: tuple[int, float, float],
-) -> tuple[np.ndarray, dict[int, Any], np.ndarray]:
-    """`stepping._close_in` in compiled loops; limits: most steps, and how close is close, V and share."""
-    from probewright.simulation import loops
-
-    most, close, share = limits
-    volts, active, closed = start.copy(), np.flatnonzero(tried), ~tried
-    matrix, right = np.empty((len(sheet.base) + 1, sheet.width)), np.empty((len(sheet.pushed) + 1, sheet.width))
-    held, sign = np.empty(sheet.width, bool), np.empty(sheet.width)
-    arrays: dict[int, list[np.ndarray]] = {}
-    controls = _whole(memory, ready, sheet.width)
-    for _ in range(most):
-        if not active.size:
-            break
-        if controls is None:  # the first step from nowhere is NumPy's
-            wholly, pushed, memory, stopped = sheet.linearise(volts, memory)
-            matrix[:-1, : len(active)], right[:-1, : len(active)] = wholly[:, active], pushed[:, active]
-            held[: len(active)], controls = stopped[active], _whole(memory, ready, sheet.width)
-        else:
-            loops.gather(sheet.base, sheet.pushed, active, matrix, right, held)
-            for which, (law, rows) in ready.laws.items():
-                if which not in arrays:
-                    arrays[which] = [*law.steady(sheet, which), *controls[which].values()]
-                law.loop(rows, active, volts, matrix, right, held, *arrays[which])
-        loops.solve(*ready.order, matrix, right, len(active), sign)
-        active = active[: loops.move(right, volts, active, held, closed, close, share)]
-    return volts, controls or {}, closed
+def left_out(circuit: Circuit, courses: Sequence[Course]) -> frozenset[int]:
+    """Groups whose branches the loops stamp: those that keep something, and straight ones that move."""
+    moved = {course.part for course in courses}
+    return frozenset(
+        n for n, one in enumerate(circuit.groups)
+        if one.kind.storing is not None or (one.kind.linear is not None and moved & set(one.parts))
+    )  # fmt: skip
 
 
-def _given(sheet: Sheet, which: int, law: Law, kept: Kept, rate: Any, even: Any) -> list[np.ndarray]:
-    """What a loop of branches takes; what stays the same is kept with the sheet."""
-    key = which, id(law.loop)
-    if key not in sheet.given:
-        sheet.given[key] = law.steady(sheet, which)
-    shared = {"rate": rate, "even": even}
-    found = [*sheet.given[key]]
-    for does, of in law.takes:
-        if does == "shared":
-            found.append(np.array(shared[of], float, ndmin=2))
-        elif does == "control":
-            what, _, branch = of.partition("_")
-            found.append(getattr(kept, what)[int(branch)])
-    return found
+class _Maker:
+    """Lays out the rows of a batch and the tables of its laws."""
+
+    def __init__(self, sheet: Sheet, courses: Sequence[Course] | None) -> None:
+        self.sheet, self.circuit, self.courses, self.resting = sheet, sheet.circuit, courses or (), courses is None
+        self.rows, self.moving = Rows(), False
+        self.moved = {course.part for course in self.courses}
+
+    def ready(self, trusting: bool) -> Ready:
+        uses = self._uses(trusting)
+        nodes, groups = self.circuit.size, self.circuit.groups
+        self.rows.add("volts", parts=nodes + 1)
+        for role, which, law in uses:
+            if role == "bend":
+                self._add(which, *(("control", one) for one in law.keeps))
+        newton = self.rows.count
+        self.rows.add("slope", parts=nodes + 1)
+        self.rows.add("turned", parts=nodes + 1)
+        self.rows.add("soft")
+        for role, which, law in uses:
+            self._add(which, *(("control", one) for one in law.keeps if role == "keep"))
+        lagging = [n for n, group in enumerate(groups) if group.kind.lag is not None and not self.resting]
+        for which in lagging:
+            self._add(which, ("control", "drive"))
+        state = self.rows.count
+        for name in ("rate", "even", "seconds"):
+            self.rows.add("shared", name)
+        for which, group in enumerate(groups):
+            self._add(which, *(("figure", one.name) for one in group.kind.parameters))
+        for which in lagging:
+            self._add(which, ("control", "after"))
+            self._add(which, *(("late", one.name) for one in groups[which].kind.parameters))
+        tables = [self._table(role, which, law) for role, which, law in uses]
+        courses, fixed = self._courses()
+        lanes = np.zeros((self.rows.count, self.sheet.width))
+        for which, group in enumerate(groups):
+            for name, value in self.sheet.figures[which].items():
+                first = self.rows.first["figure", which, name]
+                lanes[first : first + len(group.parts)] = value
+        for row, value in fixed.items():
+            lanes[row] = value
+        ends, roles = np.cumsum([0, *map(len, tables)]), [ROLES.index(role) for role, *_ in uses]
+        wide = max((one.shape[1] for one in tables), default=2)
+        table = np.concatenate([np.zeros((0, wide), np.int64), *(_widened(one, wide) for one in tables)])
+        pairs = [(self.rows.first["control", n, "drive"] + part, self.rows.first["control", n, "after"] + part)
+                 for n in lagging for part in range(len(groups[n].parts))]  # fmt: skip
+        ground = np.zeros((1, self.sheet.width))
+        return Ready(
+            self.rows, state, newton, lanes, np.vstack([self.sheet.base, ground]),
+            np.vstack([self.sheet.pushed, ground]), table,
+            np.array([(law.address, *ends[n : n + 2]) for n, (*_, law) in enumerate(uses)], np.int64).reshape(-1, 3),
+            np.stack([np.searchsorted(roles, range(len(ROLES)), side) for side in ("left", "right")], 1), courses,
+            np.array(pairs, np.int64).reshape(-1, 2), self.moving, self.circuit.pattern.tables,
+        )  # fmt: skip
+
+    def _uses(self, trusting: bool) -> list[tuple[str, int, Law]]:
+        """Every law of the circuit: its role, the number of its group, itself; in the order of the roles."""
+        found: list[tuple[str, int, Law]] = []
+        for which, group in enumerate(self.circuit.groups):
+            kind, roles = group.kind, []
+            if kind.nonlinear is not None:
+                roles += ["bend", "trust"] if trusting else ["bend"]
+            if self.resting:
+                found += [(role, which, laws_of(kind, role)) for role in roles]
+                continue
+            if kind.storing is not None:
+                roles += ["stamp", "push", "keep"]
+            if kind.lag is not None:
+                roles += ["late", "lag", "stride"]
+            found += [(role, which, laws_of(kind, role)) for role in roles]
+            if kind.linear is not None and which in left_out(self.circuit, self.courses):
+                found.append(("stamp", which, laws_of(kind, "line")))
+            self.moving |= bool(self.moved & set(group.parts)) and (kind.linear or kind.storing) is not None
+        return sorted(found, key=lambda one: ROLES.index(one[0]))
+
+    def _add(self, which: int, *keys: tuple[str, str]) -> None:
+        for what, name in keys:
+            self.rows.add(what, which, name, parts=len(self.circuit.groups[which].parts))
+
+    def _table(self, role: str, which: int, law: Law) -> np.ndarray:
+        """The rows of one law, as `source` has them."""
+        group, slot = self.circuit.groups[which], self.circuit.pattern.slot
+        late = group.kind.lag is not None and role in ("bend", "trust") and not self.resting
+        ground, found = self.circuit.size, []
+        self._add(which, *(("siemens", one) for one in law.keeps if role == "stamp"))
+        into = {"late": "late", "stamp": "siemens"}.get(role, "control")
+        for part, here in enumerate(self.sheet.spans[which]):
+            for span, nodes in here:
+                at = {pin: nodes[row] if nodes[row] >= 0 else ground for pin, row in group.pin_index.items()}
+                row = [span.start, span.stop]
+                for what, name in law.takes:
+                    if what == "volts":
+                        row.append(self.rows.first["volts",] + at[name])
+                    elif what == "shared":
+                        row.append(self.rows.first["shared", name])
+                    else:
+                        row.append(self.rows.first["late" if late and what == "figure" else what, which, name] + part)
+                row += [self.rows.first[into, which, name] + part for name in law.keeps]
+                row += [slot.get((at[one], at[other]), len(slot)) for one, other in law.slopes]
+                found.append([*row, *(at[pin] for pin in law.pins)])
+        return np.array(found, np.int64)
+
+    def _courses(self) -> tuple[np.ndarray, dict[int, Any]]:
+        """The table of the courses, and the figures that they begin from."""
+        found, fixed, waves = [], dict[int, Any](), 0
+        for n, course in enumerate(self.courses):
+            which = next(i for i, group in enumerate(self.circuit.groups) if course.part in group.parts)
+            part = self.circuit.groups[which].parts.index(course.part)
+            plain, size = self.rows.add("plain", n), self.rows.add("size", n)
+            fixed[plain] = self.sheet.batch.figures[course.part, course.figure]
+            fixed[size] = 0.0 if course.swing is None else self.sheet.batch.figures[course.part, course.size]
+            numbers = []
+            for wave in (course.share, course.swing):
+                numbers.append(-1 if wave is None else waves)
+                waves += wave is not None
+            found.append((self.rows.first["figure", which, course.figure] + part, plain, size, *numbers))
+        return np.array(found, np.int64).reshape(-1, 5), fixed
 
 
-def push(ready: Ready, sheet: Sheet, kept: Mapping[int, Kept], rate: Any, even: Any) -> np.ndarray:
-    """What is pushed into the nodes of a step, (node, variant) A, with what branches keep."""
-    right = np.zeros((len(sheet.pushed) + 1, sheet.width))
-    right[:-1] = sheet.pushed
-    for which, (law, _, rows) in ready.stores.items():
-        law.loop(
-            rows, ready.every, right, right, right, ready.nothing, *_given(sheet, which, law, kept[which], rate, even)
-        )
-    return right[:-1]
-
-
-def keep_on(
-    ready: Ready, sheet: Sheet, kept: Mapping[int, Kept], rate: Any, even: Any, volts: np.ndarray
-) -> dict[int, Kept]:
-    """What branches keep when a step ends at these volts, (node + 1, variant)."""
-    found = {}
-    for which, (_, law, rows) in ready.stores.items():
-        before = kept[which]
-        found[which] = Kept(before.amps.copy(), before.charged.copy(), before.pushed.copy())
-        given = _given(sheet, which, law, found[which], rate, even)
-        law.loop(rows, ready.every, volts, volts, volts, ready.nothing, *given)
-    return found
+def _widened(table: np.ndarray, columns: int) -> np.ndarray:
+    """A table with as many columns as the widest."""
+    return np.pad(table, ((0, 0), (0, columns - table.shape[1])))

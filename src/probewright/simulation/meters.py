@@ -9,8 +9,9 @@ import numpy as np
 
 from probewright.simulation.alternating import Phasors
 from probewright.simulation.circuit import Batch, Circuit, Path, Push
-from probewright.simulation.newton import BLOCK, Rest, Sheet, Start, blocks, come_to_rest
+from probewright.simulation.newton import BLOCK, Rest, Sheet, Start, blocks
 from probewright.simulation.pattern import back_substitute, eliminate
+from probewright.simulation.resting import come_to_rest
 
 # A meter that takes less than this share of the reading is corrected by its share; one that takes
 # more is put into the circuit and the circuit solved again. The correction is exact where the

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from probewright.machine.kinds import Companion, Stay, Store
-from probewright.simulation import compiled
 from probewright.simulation.circuit import LEAST_SIEMENS, LINK_OHMS_LEAST, Batch, Circuit, Framed, Group, Push
-from probewright.simulation.compiled import Ready
 from probewright.simulation.pattern import back_substitute, eliminate, selected_inverse
 from probewright.simulation.storing import admittance
 
@@ -75,12 +73,9 @@ class Sheet:
     rate: what d/dt is: nought at rest, j w for a signal, 1/s or (variant,) in a step of time (see `admittance`).
     """
 
-    ready: Ready | None = None  # compiled loops, where a step of time is taken in them
-    given: dict[Any, list[np.ndarray]]  # what those take that is the same in all steps on this sheet
-
-    def __init__(self, circuit: Circuit, batch: Batch, rate: Any = 0.0) -> None:
-        self.circuit, self.batch = circuit, batch
-        self.width, self.given = batch.size, {}
+    def __init__(self, circuit: Circuit, batch: Batch, rate: Any = 0.0, left: Collection[int] = ()) -> None:
+        """left: numbers of groups of which nothing is stamped."""
+        self.circuit, self.batch, self.width = circuit, batch, batch.size
         kind_of = complex if np.iscomplexobj(rate) else float
         self.base = np.zeros((len(circuit.pattern.slot), batch.size), kind_of)
         self.base[: circuit.size] = LEAST_SIEMENS
@@ -88,6 +83,8 @@ class Sheet:
         self.spans = [self._spans(group) for group in circuit.groups]
         self.stores: dict[int, tuple[Store, np.ndarray]] = {}  # group number -> its branches, how they conduct
         for which, (group, figures) in enumerate(zip(circuit.groups, self.figures, strict=True)):
+            if which in left:
+                continue
             if group.kind.linear is not None:
                 for a, b, plus, minus, siemens in group.kind.linear(figures):
                     self._stamp_branch(group, self.spans[which], (a, b, plus, minus), siemens)
@@ -123,7 +120,7 @@ class Sheet:
     def take(self, chosen: np.ndarray, batch: Batch | None = None) -> Sheet:
         """The sheet of these variants, ascending; nothing is stamped anew. batch: theirs, where it is at hand."""
         taken = copy(self)
-        taken.batch, taken.width, taken.ready, taken.given = batch or self.batch.take(chosen), len(chosen), None, {}
+        taken.batch, taken.width = batch or self.batch.take(chosen), len(chosen)
         taken.base, taken.pushed = self.base[:, chosen], self.pushed[:, chosen]
         taken.figures = [
             {name: value[:, chosen] if value.shape[1] == self.width else value for name, value in figures.items()}
@@ -138,11 +135,6 @@ class Sheet:
             for which, (store, siemens) in self.stores.items()
         }
         return taken
-
-    def made_ready(self, like: Ready | None) -> Sheet:
-        """This sheet with compiled loops, where the one it was taken from has them."""
-        self.ready = None if like is None else compiled.make_ready(self)
-        return self
 
     def _cut_store(self, store: Store, chosen: np.ndarray) -> Store:
         """The branches of these variants."""
@@ -292,10 +284,6 @@ class Sheet:
         self, volts: np.ndarray, memory: Mapping[int, Any] | None
     ) -> tuple[np.ndarray, np.ndarray, dict[int, Any], np.ndarray]:
         """Matrix and right-hand side whose answer is the next volts; memory; where steps were held."""
-        if self.ready is not None and memory is not None:
-            quick = compiled.linearise(self.ready, self, volts, memory)
-            if quick is not None:
-                return quick
         matrix = self.base.copy()
         right = self.pushed.copy()
         held = np.zeros(self.width, bool)
@@ -314,8 +302,6 @@ class Sheet:
 
 def solve(sheet: Sheet, matrix: np.ndarray, right: np.ndarray) -> np.ndarray:
     """The next volts in place of the right-hand side; sign of the determinant, (variant,)."""
-    if sheet.ready is not None:
-        return compiled.solve(sheet.ready, matrix, right)
     sign = eliminate(sheet.circuit.pattern, matrix, right)
     back_substitute(sheet.circuit.pattern, matrix, right)
     return sign
@@ -337,6 +323,11 @@ def keep(memory: Mapping[int, Any], chosen: np.ndarray, width: int) -> dict[int,
     }
 
 
+def damped(step: int) -> float:
+    """Share of a step of Newton's method that is gone, by its number."""
+    return next((factor for first, factor in reversed(DAMPED) if step >= first), 1.0)
+
+
 def seek(sheet: Sheet, start: Start | None, steps: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Volts, solved and stable of one block; start None for a cold one."""
     circuit, size = sheet.circuit, sheet.width
@@ -346,7 +337,7 @@ def seek(sheet: Sheet, start: Start | None, steps: int) -> tuple[np.ndarray, np.
     volts = final.copy() if start is None else start.volts.copy()
     memory: dict[int, Any] | None = {} if start is None else start.memory()
     for step in range(steps):
-        damping = next((factor for first, factor in reversed(DAMPED) if step >= first), 1.0)
+        damping = damped(step)
         matrix, right, memory, held = sheet.linearise(volts, memory)
         sign = solve(sheet, matrix, right)
         with np.errstate(invalid="ignore"):
@@ -366,7 +357,7 @@ def seek(sheet: Sheet, start: Start | None, steps: int) -> tuple[np.ndarray, np.
                 going = np.flatnonzero(~done)
                 left, volts = left[going], volts[:, going]
                 memory = keep(memory, going, len(done))
-                sheet = sheet.take(going).made_ready(sheet.ready)
+                sheet = sheet.take(going)
         bad = ~np.all(np.isfinite(volts), axis=0)
         if bad.any():
             volts[:, bad] = 0.0
@@ -411,20 +402,28 @@ def blocks(circuit: Circuit, batch: Batch, chosen: np.ndarray) -> Iterator[tuple
         yield here, batch if len(here) == batch.size else batch.take(here)
 
 
+class Way(NamedTuple):
+    """How a block is solved: `seek` and `settle`, or the like of them."""
+
+    seek: Callable[[Sheet, Start | None, int], tuple[np.ndarray, np.ndarray, np.ndarray]]
+    settle: Callable[[Sheet, np.ndarray], tuple[np.ndarray, np.ndarray]]
+
+
 @np.errstate(divide="ignore", invalid="ignore", over="ignore")
-def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> Rest:
+def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None, way: Way | None = None) -> Rest:
     """Direct-current answer of every variant.
 
-    start: answers of like circuits, or None. A variant whose
+    start: answers of like circuits, or None; way: how one block is solved, by NumPy if not said. A variant whose
     answer is an unstable balance (sign of the determinant of the Jacobian negative) is pushed off
     it, even variants up and odd ones down, so both lasting answers of a latch appear.
     """
+    way = Way(seek, settle) if way is None else way
     volts = np.zeros((circuit.size + 1, batch.size))
     solved, stable = np.zeros(batch.size, bool), np.ones(batch.size, bool)
     for begin, steps in ((start, FIRST_STEPS), (None, STEPS)):
         for here, block in blocks(circuit, batch, np.flatnonzero(~solved)):
             # a pivot of nought gives figures that are no numbers; `seek` sees them and says unsolved
-            volts[:, here], solved[here], stable[here] = seek(
+            volts[:, here], solved[here], stable[here] = way.seek(
                 Sheet(circuit, block), None if begin is None else begin.take(here), steps
             )
     unstable = solved & ~stable
@@ -433,7 +432,7 @@ def come_to_rest(circuit: Circuit, batch: Batch, start: Start | None = None) -> 
         # each node by another size, or a latch of two halves exactly alike would stay in balance
         nudge = SETTLE_NUDGE * np.linspace(1.0, 2.0, circuit.size)[:, None]
         balance[:-1] += np.where(here % 2 == 0, nudge, -nudge)
-        volts[:, here], solved[here] = settle(Sheet(circuit, block), balance)
+        volts[:, here], solved[here] = way.settle(Sheet(circuit, block), balance)
     return Rest(volts, solved, unstable)
 
 

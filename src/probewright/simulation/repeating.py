@@ -144,7 +144,7 @@ def _repeat(
         now = stepper.with_state(now, end + further)
         if going.size < len(left):
             left, memory, now = left[going], memory.take(going), now.take(going)
-            stepper = Stepper(stepper.circuit, stepper.batch.take(going), stepper.courses)
+            stepper = stepper.take(going)
     whole[:, :, 0] = whole[:, :, -1]  # it ends where it began; the first instant is still that of the period before
     return seconds, whole, settled, missing, last, plain + count
 

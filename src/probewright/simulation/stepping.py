@@ -11,10 +11,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from probewright.machine.waves import Course
-from probewright.simulation import compiled
 from probewright.simulation.circuit import Batch, Circuit
-from probewright.simulation.newton import Sheet, come_to_rest, keep, settle
+from probewright.simulation.newton import Sheet, keep, settle
 from probewright.simulation.pattern import back_substitute, eliminate
+from probewright.simulation.resting import come_to_rest
 from probewright.simulation.storing import Kept, after, at_rest, within
 
 BLOCK = (
@@ -177,9 +177,16 @@ class Stepper:
         kinds = [circuit.groups[which].kind for which in self.where]
         straight = [kind.linear is not None or kind.storing is not None for kind in kinds]
         self.stamped = [course for course, one in zip(courses, straight, strict=True) if one]
+        self.origin: tuple[Stepper, np.ndarray] | None = None  # the stepper it was taken from, and which variants it is
+        self.marches: list[Any] = []  # its way through compiled loops, once it was asked for (`marching`)
         self._sheets: dict[tuple[Any, ...], Sheet] = {}
         self._parts: dict[bytes, Stepper] = {}
-        self._loops: list[compiled.Ready | None] = []
+
+    def take(self, chosen: np.ndarray) -> Stepper:
+        """A stepper for these variants, ascending, that goes on without the others."""
+        found = Stepper(self.circuit, self.batch.take(chosen), self.courses)
+        found.origin, found.carried = (self, chosen), self.carried
+        return found
 
     # where it begins
 
@@ -187,7 +194,7 @@ class Stepper:
     def at_rest(self, seconds: float) -> Moment:
         """Everything settled at the figures of this instant."""
         batch = figures_at(self.batch, self.courses, seconds)
-        rest = come_to_rest(self.circuit, batch)
+        rest = come_to_rest(self.circuit, batch, in_time=True)
         sheet, volts = Sheet(self.circuit, batch), np.where(rest.solved, rest.volts, 0.0)
         *_, memory, _ = sheet.linearise(volts, None)
         kept = {which: at_rest(store, self._across(sheet, which, volts)) for which, (store, _) in sheet.stores.items()}
@@ -288,7 +295,7 @@ class Stepper:
         """One step of Newton's method to the end of a tick; which variants it closed, and which went too far in it."""
         ready = self._ready(now, tick)
         guess = now.volts if tick.fresh else now.volts + now.slope * tick.seconds
-        volts, memory, closed = self._close_in(ready.sheet, guess, now.memory, now.solved)
+        volts, memory, closed = _close_in(ready.sheet, guess, now.memory, now.solved)
         later = self._after(now, tick, ready, volts, memory)
         strides = np.zeros(self.batch.size, bool)
         for which, drive in now.lagging.items():
@@ -297,14 +304,6 @@ class Stepper:
             far = lag.strides(ready.sheet.pin_volts(which, volts), ready.figures[which], drive, later.lagging[which])
             strides |= np.any(far, axis=0)
         return later, closed, strides
-
-    def _close_in(
-        self, sheet: Sheet, start: np.ndarray, memory: dict[int, Any], tried: np.ndarray
-    ) -> tuple[np.ndarray, dict[int, Any], np.ndarray]:
-        """`_close_in`, in compiled loops where they are wanted."""
-        if sheet.ready is None:
-            return _close_in(sheet, start, memory, tried)
-        return compiled.close_in(sheet.ready, sheet, start, memory, tried, (ITERATIONS, MOVED_VOLTS, MOVED_SHARE))
 
     @np.errstate(divide="ignore", invalid="ignore", over="ignore")
     def _settled(self, now: Moment, tick: Tick) -> Moment:
@@ -330,9 +329,6 @@ class Stepper:
         figures = self._figures(sheet, seconds)
         sheet.figures = self._late(figures, now, tick.seconds)
         sheet.pushed = sheet.pushed + STRAY_FARADS / tick.seconds * now.volts[:-1]
-        if sheet.ready is not None:
-            sheet.pushed = compiled.push(sheet.ready, sheet, now.kept, rate, even)
-            return Stamped(sheet, rate, even, figures)
         for which, (store, siemens) in sheet.stores.items():
             amps = within(store, siemens, now.kept[which], rate, even)
             into: dict[str, Any] = {}
@@ -355,20 +351,13 @@ class Stepper:
                 batch = figures_at(self.batch, self.stamped, seconds)
                 sheet = Sheet(self.circuit, batch, (1.0 + even) / length)
                 sheet.base[: self.circuit.size] += STRAY_FARADS / length
-            sheet.ready = self.loops(sheet)
             self._sheets[key] = sheet
         return self._sheets[key]
-
-    def loops(self, sheet: Sheet) -> compiled.Ready | None:
-        """The compiled loops of the batch, where they are wanted; the same for every sheet of it."""
-        if not self._loops:
-            self._loops.append(compiled.make_ready(sheet))
-        return self._loops[0]
 
     def _mixed(self, seconds: float, length: float, soft: np.ndarray) -> tuple[Sheet, np.ndarray]:
         """Some variants by backward Euler, the others by the trapezoidal rule."""
         sheet, other = copy(self._stamp(seconds, length, 1.0)), self._stamp(seconds, length, 0.0)
-        sheet.base, sheet.given = np.where(soft, other.base, sheet.base), {}
+        sheet.base = np.where(soft, other.base, sheet.base)
         sheet.stores = {
             which: (store, np.where(soft, other.stores[which][1], siemens))
             for which, (store, siemens) in sheet.stores.items()
@@ -413,8 +402,6 @@ class Stepper:
     def _keep_on(self, kept: Mapping[int, Kept], ready: Stamped, volts: np.ndarray) -> dict[int, Kept]:
         """What every branch keeps when a step ends at these volts."""
         sheet, rate, even, _ = ready
-        if sheet.ready is not None:
-            return compiled.keep_on(sheet.ready, sheet, kept, rate, even, volts)
         return {
             which: Kept(
                 *map(np.array, after(store, siemens, kept[which], rate, even, self._across(sheet, which, volts)))

@@ -21,18 +21,25 @@ def admittance(store: Store, rate: Any) -> np.ndarray:
     at_rest = np.ndim(rate) == 0 and rate == 0.0
     if at_rest and store.per_farad:
         return np.zeros((count, count, 1, 1))
-    rows: list[list[Any]] = [[0.0] * count for _ in range(count)]
-    for n, ohms in enumerate(store.ohms):
-        rows[n][n] = ohms
-        if store.per_farad:
-            rows[n][n] = rows[n][n] + store.per_farad[n] / rate
-        if store.henry and not at_rest:
-            rows[n] = [one + rate * henry for one, henry in zip(rows[n], store.henry[n], strict=True)]
+    rows = ohms_within(store, 0.0 if at_rest else rate)
     if count == 1:
         return 1.0 / np.atleast_2d(rows[0][0])[None, None]
     flat = np.broadcast_arrays(*(np.atleast_2d(one) for row in rows for one in row))
     ohms = np.moveaxis(np.array(flat).reshape(count, count, *flat[0].shape), (0, 1), (-2, -1))
     return np.moveaxis(np.linalg.inv(ohms), (-2, -1), (0, 1))
+
+
+def ohms_within(store: Store, rate: Any) -> list[list[Any]]:
+    """R + rate L + S / rate, ohm, a row of columns for each branch; at a rate of nought R alone."""
+    at_rest = isinstance(rate, float) and rate == 0.0
+    rows: list[list[Any]] = [[0.0] * len(store.ends) for _ in store.ends]
+    for n, ohms in enumerate(store.ohms):
+        rows[n][n] = ohms
+        if store.per_farad and not at_rest:
+            rows[n][n] = rows[n][n] + store.per_farad[n] / rate
+        if store.henry and not at_rest:
+            rows[n] = [one + rate * henry for one, henry in zip(rows[n], store.henry[n], strict=True)]
+    return rows
 
 
 def times(table: Sequence[Sequence[Any]] | np.ndarray, values: Sequence[Any] | np.ndarray) -> list[Any]:

@@ -7,14 +7,14 @@ nothing is written twice. A law that branches on numbers cannot be taped; `Untap
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.lib.mixins import NDArrayOperatorsMixin
 
-from probewright.machine.kinds import Kind
-from probewright.simulation.storing import after, within
+from probewright.machine.kinds import Kind, Store
+from probewright.simulation.storing import after, ohms_within, within
 
 
 class Untaped(Exception):
@@ -180,7 +180,8 @@ class Figures(Mapping[str, Any]):
 
 class Taped(NamedTuple):
     """A law on its tape: for each pin amps less slope x volts, slopes, what is kept anew, whether it was held; each a
-    line number or a literal."""
+    line number or a literal. What branches push into a step or a figure that moves is taped likewise, with ends of its
+    own."""
 
     tape: Tape
     rest: dict[str, Any]
@@ -192,20 +193,20 @@ class Taped(NamedTuple):
 GIVEN = ("volts", "figure", "control", "siemens", "shared")  # what a line is handed and does not reckon
 
 
-def tape(kind: Kind) -> Taped:
-    """The law of a kind as it goes on from the controls of the step before. Untaped where it cannot be."""
+def tape(kind: Kind, trusted: bool = False) -> Taped:
+    """The law of a kind as it goes on from the controls of the step before, or trusted: as it is where the volts are
+    close already. Untaped where it cannot be."""
     law = kind.nonlinear
     assert law is not None
     on = Tape()
     volts = Volts(on.put("volts", pin) for pin in kind.pins)
-    found = law(volts, Figures(on, kind), Recalled(on))
+    found = law(volts, Figures(on, kind), None if trusted else Recalled(on))
     index = {pin: n for n, pin in enumerate(kind.pins)}
     rest = dict(found.amps)
     for (row, column), slope in found.slope.items():
         rest[row] = rest[row] - slope * volts[index[column]]
-    if set(found.memory) - {line.of[0].value for line in on.lines if line.does == "control"}:
+    if not trusted and set(found.memory) - {line.of[0].value for line in on.lines if line.does == "control"}:
         raise Untaped("it keeps a control that it never asks for")
-
     return Taped(on, _ends(rest), _ends(found.slope), _ends(found.memory), _end(found.held))
 
 
@@ -217,28 +218,92 @@ class Named(NamedTuple):
     pushed: list[Any]
 
 
-def taped_store(kind: Kind) -> tuple[Taped, Taped]:
-    """What the branches of a kind push into a step, and what they keep when it ends."""
-    both = []
-    for ends in (False, True):
-        on = Tape()
-        volts = {pin: on.put("volts", pin) for pin in kind.pins}
-        assert kind.storing is not None
-        store = kind.storing(Figures(on, kind))
-        count = range(len(store.ends))
-        kept = Named(*([on.put("control", f"{what}_{n}") for n in count] for what in Named._fields))
-        siemens = [[on.put("siemens", f"{row}_{column}") for column in count] for row in count]
-        rate, even = on.put("shared", "rate"), on.put("shared", "even")
-        if ends:
-            across = [volts[a] - volts[b] for a, b in store.ends]
-            found = zip(Named._fields, after(store, siemens, kept, rate, even, across), strict=True)
-            both.append(Taped(on, {}, {}, _ends({f"{what}_{n}": one[n] for what, one in found for n in count})))
-        else:
-            rest: dict[str, Any] = {}
-            for (a, b), amps in zip(store.ends, within(store, siemens, kept, rate, even), strict=True):
-                rest[a], rest[b] = rest.get(a, 0.0) + amps, rest.get(b, 0.0) - amps
-            both.append(Taped(on, _ends(rest), {}, {}))
-    return both[0], both[1]
+def taped_store(kind: Kind) -> tuple[Taped, Taped, Taped]:
+    """How the branches of a kind conduct in a step, what they push into it, and what they keep when it ends."""
+    assert kind.storing is not None
+    on = Tape()
+    store = kind.storing(Figures(on, kind))
+    siemens = _turned_over(ohms_within(store, on.put("shared", "rate")))
+    branches = [
+        (*ours, *theirs, siemens[row][column])
+        for row, ours in enumerate(store.ends)
+        for column, theirs in enumerate(store.ends)
+    ]
+    kept = {f"{row}_{column}": one for row, whole in enumerate(siemens) for column, one in enumerate(whole)}
+    return Taped(on, {}, _ends(_slopes(branches)), _ends(kept)), _taped_push(kind), _taped_keep(kind)
+
+
+def _stored(on: Tape, kind: Kind) -> tuple[Store, list[list[Any]], Named, Any, Any]:
+    """The branches of a kind, how they conduct, what they keep, rate and even, all named."""
+    assert kind.storing is not None
+    store = kind.storing(Figures(on, kind))
+    count = range(len(store.ends))
+    kept = Named(*([on.put("control", f"{what}_{n}") for n in count] for what in Named._fields))
+    siemens = [[on.put("siemens", f"{row}_{column}") for column in count] for row in count]
+    return store, siemens, kept, on.put("shared", "rate"), on.put("shared", "even")
+
+
+def _taped_push(kind: Kind) -> Taped:
+    on, rest = Tape(), dict[str, Any]()
+    store, siemens, kept, rate, even = _stored(on, kind)
+    for (a, b), amps in zip(store.ends, within(store, siemens, kept, rate, even), strict=True):
+        rest[a], rest[b] = rest.get(a, 0.0) + amps, rest.get(b, 0.0) - amps
+    return Taped(on, _ends(rest), {}, {})
+
+
+def _taped_keep(kind: Kind) -> Taped:
+    on = Tape()
+    store, siemens, kept, rate, even = _stored(on, kind)
+    volts = {pin: on.put("volts", pin) for pin in kind.pins}
+    across = [volts[a] - volts[b] for a, b in store.ends]
+    found = zip(Named._fields, after(store, siemens, kept, rate, even, across), strict=True)
+    return Taped(on, {}, {}, _ends({f"{what}_{n}": one[n] for what, one in found for n in range(len(store.ends))}))
+
+
+def taped_line(kind: Kind) -> Taped:
+    """The straight branches of a kind, for figures that move."""
+    assert kind.linear is not None
+    on = Tape()
+    return Taped(on, {}, _ends(_slopes(kind.linear(Figures(on, kind)))), {})
+
+
+def taped_lag(kind: Kind) -> tuple[Taped, Taped, Taped]:
+    """Figures of a late part for a step, its state behind the step, and whether that went too far."""
+    lag = kind.lag
+    assert lag is not None
+    on = Tape()
+    late = lag.within(Figures(on, kind), on.put("control", "drive"), on.put("shared", "seconds"))
+    within_ = Taped(on, {}, {}, _ends(dict(late)))
+    on = Tape()
+    volts = Volts(on.put("volts", pin) for pin in kind.pins)
+    drive = lag.after(volts, Figures(on, kind), on.put("control", "drive"), on.put("shared", "seconds"))
+    after_ = Taped(on, {}, {}, _ends({"after": drive}))
+    on = Tape()
+    volts = Volts(on.put("volts", pin) for pin in kind.pins)
+    far = lag.strides(volts, Figures(on, kind), on.put("control", "drive"), on.put("control", "after"))
+    return within_, after_, Taped(on, {}, {}, {}, _end(far))
+
+
+def _slopes(branches: Iterable[tuple[str, str, str, str, Any]]) -> dict[tuple[str, str], Any]:
+    """g (v_plus - v_minus) from a to b of every branch, as slopes between pins."""
+    found: dict[tuple[str, str], Any] = {}
+    for a, b, plus, minus, siemens in branches:
+        if isinstance(siemens, Name) or siemens:
+            for row, column, sign in ((a, plus, 1.0), (a, minus, -1.0), (b, plus, -1.0), (b, minus, 1.0)):
+                found[row, column] = found.get((row, column), 0.0) + sign * siemens
+    return found
+
+
+def _turned_over(rows: list[list[Any]]) -> list[list[Any]]:
+    """The inverse of a matrix of names that needs no pivots: ohms of branches that only lose (Gauss and Jordan)."""
+    count = len(rows)
+    rows = [[*row, *(1.0 if n == m else 0.0 for m in range(count))] for n, row in enumerate(rows)]
+    for n in range(count):
+        rows[n] = [one / rows[n][n] for one in rows[n]]
+        for m in range(count):
+            if m != n:
+                rows[m] = [one - rows[m][n] * other for one, other in zip(rows[m], rows[n], strict=True)]
+    return [row[count:] for row in rows]
 
 
 def _ends(values: Mapping[Any, Any]) -> dict[Any, Any]:
@@ -251,12 +316,9 @@ def _end(one: Any) -> Any:
 
 
 def taken(taped: Taped) -> list[tuple[str, str]]:
-    """What a loop over the tape is handed beside the volts, each (what it is, its name), what
-    changes within a step last."""
+    """What a loop over the tape is handed, each (what it is, its name)."""
     needed = [line for line, place in zip(taped.tape.lines, _places(taped), strict=True) if place is not None]
-    given = [(line.does, line.of[0].value) for line in needed if line.does in GIVEN and line.does != "volts"]
-    found = dict.fromkeys([*given, *(("control", key) for key in taped.kept)])
-    return sorted(found, key=lambda one: {"shared": 1, "control": 2}.get(one[0], 0))
+    return [(line.does, line.of[0].value) for line in needed if line.does in GIVEN]
 
 
 def written(taped: Taped, given: Callable[[Line], str], indent: str) -> tuple[list[str], Callable[[Any], str]]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from probewright.machine.waves import Course
 from probewright.simulation.circuit import Batch, Circuit
+from probewright.simulation.marching import march_of
 from probewright.simulation.stepping import BLOCK, Moment, Stepper, ticks
 
 
@@ -36,6 +37,10 @@ def run(
     steps = ticks(stepper.courses, start, stop, step)
     seconds = [start, *(tick.stop for tick in steps)]
     kept = [n for n, at in enumerate(seconds) if at >= since - 1e-9 * step]
+    march = march_of(stepper)
+    if march is not None:
+        found, moment = march.run(moment, places, steps, start, kept[0])
+        return np.array(seconds)[kept], found, moment
     volts = np.empty((len(kept), len(places), stepper.batch.size))
     for n in range(len(seconds)):
         if n:

@@ -29,7 +29,7 @@ def held_junction(volts, last, amps, ideality, carries=True):
     where the junction is broken: it bends nothing, however many volts stand across it.
     """
     if last is None:
-        return volts, np.zeros(np.shape(volts), bool)
+        return volts, False
     if isinstance(last, Stay):
         return last.at, (last.at != volts) & carries
     scale = ideality * THERMAL_VOLTS

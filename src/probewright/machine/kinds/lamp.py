@@ -43,7 +43,7 @@ def held_cold(across, last):
     the other side, and Newton's method swings to and fro between the two.
     """
     if last is None:
-        return across, np.zeros(np.shape(across), bool)
+        return across, False
     if isinstance(last, Stay):
         return last.at, last.at != across
     crossed = across * last < 0.0

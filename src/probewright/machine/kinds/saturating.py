@@ -21,7 +21,7 @@ def held_across(control, last, middle=0.0):
     """
     target = np.clip(control, -FLAT, FLAT)
     if last is None:
-        return target, np.zeros(np.shape(control), bool)
+        return target, False
     if isinstance(last, Stay):
         return last.at, last.at != target
     came = (middle if last is UNDECIDED else last) - middle

@@ -42,7 +42,7 @@ def held_overdrive(volts, last):
     of Nagel (SPICE2, UCB/ERL M520, 1975). last None: a trusted start; Stay: taken from there.
     """
     if last is None:
-        return volts, np.zeros(np.shape(volts), bool)
+        return volts, False
     if isinstance(last, Stay):
         return last.at, last.at != volts
     reach = FIRST_REACH + 2.0 * np.abs(last)
