@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
+from multiprocessing import parent_process
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -106,6 +107,8 @@ def side_by_side(go: Callable[[slice], None], size: int) -> None:
 
 @cache
 def _cores() -> int:
+    if parent_process() is not None:
+        return 1  # one of several processes that share the cores already
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
