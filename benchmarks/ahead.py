@@ -38,7 +38,8 @@ def ahead(readings: int | None = None, cases: int = CASES) -> Iterator[Row]:
     refined, rough = zip(*(added for name in DEMOS for added in added_time(name, readings)), strict=True)
     for what, added in (("refined", refined), ("rough", rough)):
         median = statistics.median(added)
-        yield Row(f"{what} card: time added to choosing, median of {len(added)}", median, "of it", ADDED, "<=")
+        row = f"{what} card: time added to choosing, median of {len(added)}"
+        yield Row(row, median, "of it", ADDED, "<=", note=f"most {max(added):.2f}")
     yield from saved(cases)
 
 

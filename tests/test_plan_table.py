@@ -82,6 +82,8 @@ def test_everything_that_can_be_typed_is_read() -> None:
         ("- coupling open, driver dead", "- coupling open, driver deaf", 17, "'driver deaf' is not a state", "driver dead"),
         ("sure: 95%", "sure: 30%", 18, "'30%' is not sure", "more than 50%"),
         ("sure: 95%", "until: tea", 18, "'tea' is no end", "named"),
+        ("plan: One channel dead", "plan: [One, dead]", 1, "`plan:` is one text", "in one line"),
+        ("none=0.9/low=0.1", "=", 13, "do not sum to 1", "low=0.2"),
         ("  wiggle: 1 min", "\twiggle: 1 min", 5, "a tab", "blanks"),
     ],
 )  # fmt: skip

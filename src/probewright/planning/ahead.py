@@ -53,19 +53,21 @@ class TooLarge(Exception):
 
 
 def solve(problem: Problem, afforded: int = AFFORDED) -> Found:
-    """The best plan where weighing `afforded` figures suffices to prove it, else by looking some steps ahead."""
-    search = Exhaustive(problem, afforded // (BESIDES + problem.chance.size))
+    """The best plan where weighing `afforded` figures suffices to prove it, else by looking some steps ahead. In which
+    order states and steps were given decides nothing."""
+    tidy, states, steps = in_order(problem)
+    search = Exhaustive(tidy, afforded // (BESIDES + tidy.chance.size))
     try:
-        search.least(problem.begin)
+        search.least(tidy.begin)
     except TooLarge:
         return looked_ahead(problem)
-    plan = follow(problem, problem.begin, search.best)
-    return Found(plan, True, by_one_step(problem).expected, plan.expected)
+    plan = follow(tidy, tidy.begin, search.best)
+    return Found(_as_given(plan, states, steps), True, by_one_step(tidy).expected, plan.expected)
 
 
 def looked_ahead(problem: Problem, breadths: Sequence[int] = BREADTHS) -> Found:
     """The plan that tries some steps at the first plies and follows the rule of one step from there; at each moment
-    anew. In which order states and steps were given decides nothing."""
+    anew."""
     tidy, states, steps = in_order(problem)
     to_the_end = (*breadths, *(1 for _ in problem.steps))
     one_step = by_one_step(tidy)

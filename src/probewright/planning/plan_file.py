@@ -22,7 +22,7 @@ UNKNOWN = ("U", "u", "?")
 CURED = ("cured", "as before")
 PLAIN = ("0", "1")  # what a column of chances shows
 EVEN = 0.005  # chosen: chances rounded to two decimals may miss one by this much
-MOST = 200  # chosen: states, and steps: ten times what anybody types
+MOST = 100  # chosen: states, tests, and repairs: more than anybody types
 DEFAULT_MINUTES = 1.0  # of a test that states none: then minutes are a count of tests
 
 
@@ -54,12 +54,14 @@ def read_plan(text: str, file_name: str = "") -> PlanTable:
     for key, _ in table:
         if key.value not in KEYS:
             notes.complain(key.spot, f"{key.value!r} is not a key of a table", nearest(key.value, KEYS))
-    draft = _Draft(notes)
+    name, draft = _word(table, "plan", notes).value, _Draft(notes)
     draft.stands = {name.value: _minutes(value, notes) for name, value in _entries(table, "set-ups", notes)}
     _tests(table, draft)
     _states(table, draft)
     notes.stop_if_any()
-    steps = [*_shown(draft), *_repairs(table, draft)]
+    repairs = list(_repairs(table, draft))
+    _refuse_heaps(table, "repairs", len(repairs), notes)
+    steps = [*_shown(draft), *repairs]
     problem = Problem(
         _priors(table, draft), tuple(steps), _groups(table, draft), np.zeros(len(draft.states)), _change(draft.stands),
         _stand(table, "bench", draft), _sure(table, notes), _until(table, draft, steps),
@@ -67,7 +69,7 @@ def read_plan(text: str, file_name: str = "") -> PlanTable:
     if not steps and not notes.complaints:
         notes.complain(table.spot, "nothing can be done", "write `tests:` or `repairs:`")
     notes.stop_if_any()
-    return PlanTable(_word(table, "plan", notes).value, tuple(draft.states), tuple(draft.stands), problem)
+    return PlanTable(name, tuple(draft.states), tuple(draft.stands), problem)
 
 
 # What is typed -------------------------------------------------------------------------------
@@ -222,7 +224,8 @@ def _outcomes(column: Sequence[Text]) -> tuple[str, ...]:
     known = [cell.value for cell in column if cell.value not in UNKNOWN]
     if all(_chance(one) is not None for one in known):
         return PLAIN
-    return tuple(dict.fromkeys(word for one in known for word in re.findall(r"([^/=]+)(?:=[^/]*)?", one)))
+    split = ([part.partition("=")[0] for part in one.split("/")] if "=" in one else [one] for one in known)
+    return tuple(dict.fromkeys(word for words in split for word in words))
 
 
 def _result(cell: Text, says: tuple[str, ...], notes: Notes) -> list[float]:
