@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import numpy as np
 import pytest
 from pytest import approx
 
 from hidden import NOW, HiddenBench, opened
+from probewright import jobs
 from probewright.jobs.capturing import Asked, add_capture
+from probewright.machine import load
 from probewright.machine.waves import Course, Sine
 from probewright.readings import NEVER, Setup
+from probewright.readings.lines import read_readings
 from probewright.record import Book
 from probewright.simulation.tracing import trace
 from test_told import found
@@ -150,6 +156,23 @@ def test_hum_at_twice_the_mains_is_its_own_supply_and_the_lead_is_left_alone(boo
     assert bench.case.readings[-1].answer == approx(100.0, rel=5e-3)
     bench.follow()
     found(bench, "C3 open")
+
+
+# Two faults ------------------------------------------------------------------------------------
+
+
+def test_the_demo_of_two_faults_finds_the_one_behind_the_other(demo_folder: Path) -> None:
+    """Read as it was noted at the bench: a frequency and a junction, a new part, the owner asked again, a resistor."""
+    machine = load(demo_folder / "fernside-tg-8.yaml")
+    said = read_readings((demo_folder / "fernside-tg-8.readings").read_text("utf-8"), machine)
+    planted = json.loads((demo_folder / "planted.json").read_text("utf-8"))["tg-8"]["faults"]
+    first = [reading for reading in said if not reading.question.setup.replaced]
+    search = jobs.open_search(machine)
+    for some, items in ((first, {"D1"}), (said, {"D1", "R4"})):
+        view = jobs.look(jobs.enter_readings(search, some))
+        assert view.finding == "located" and not view.rough
+        leading = {one for suspect in view.suspects if suspect.id in view.classes[0].members for one in suspect.faults}
+        assert {fault.item for fault in leading} == items and items <= {fault["item"] for fault in planted}
 
 
 # A file ----------------------------------------------------------------------------------------
