@@ -10,11 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pytest import approx
 
+import hidden
 from hidden import NOW
 from probewright import jobs, machine
 from probewright.inference.answers import sample
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.pacing import kit_of
+from probewright.jobs.ticking import zones_of
 from probewright.machine.kinds import KINDS
 from probewright.planning import danger
 from probewright.planning.danger import Caution, caution, rated
@@ -300,3 +302,59 @@ def test_nobody_is_sent_back_to_a_place_that_kills_to_measure_it_again() -> None
     for kit, asked in ((UNTOLD, False), (TRAINED, True)):
         how = ways(sample(jobs.enter_readings(opened(TALL, kit), said).belief, kit))
         assert how.permits(how.again(taken.question)) is asked
+
+
+@pytest.mark.parametrize("last", [Question("provoke", "R2", "tap"), Question("works", "sounds")])
+def test_the_reservoir_is_emptied_however_the_last_line_left_the_power(last: Question) -> None:
+    """Ohms, then something that wants the power on: it is charged again."""
+    off = Question("ohms", "R1.1", "R1.2", Setup(power="off"))
+    said = [Reading(off, 300e3, "a"), Reading(last, "same" if last.instrument == "provoke" else "bad", "b")]
+    how = ways(jobs.enter_readings(opened(TALL, TRAINED), said).population)
+    assert "C1 may keep" in (how.caution(replace(off, red="R2.1", black="R2.2")) or "")
+
+
+def test_who_solders_empties_the_reservoir_first() -> None:
+    bad = Reading(Question("works", "sounds"), "hums", "o")
+    search = opened(TALL.replace("never live: [OUT]\n", ""), TRAINED)
+    asks = [("MID", 86.0), ("OUT", 78.0), ("B+", 317.0), ("MID", 85.8)]
+    said = [Reading(Question("dc", place), volts, f"h{n}") for n, (place, volts) in enumerate(asks)]
+    view = jobs.look(jobs.enter_readings(search, [bad, *said]))
+    repairs = [one for one in view.actions if one.kind == "repair"]
+    assert repairs and all("C1 may keep" in (one.caution or "") for one in repairs)
+
+
+LOW = TALL.replace("320V", "9V").replace("between 30V and 42V; above 60V", "between 0.8V and 1.2V; above 2V")
+
+
+def test_what_is_never_touched_live_is_left_alone_on_a_bench_supply_too() -> None:
+    fed = Setup(power="off", supplied=(("B+", 9.0, 0.1),))
+    said = [Reading(Question("dc", "MID", setup=fed), 1.1, "a")]
+    search = jobs.enter_readings(opened(LOW), said)
+    steps = [one.ask for one in ways(search.population).possible() if one.ask and danger.is_live(one.ask.setup)]
+    assert steps and not any("OUT" in (ask.red, ask.black) for ask in steps)
+
+
+def test_nothing_that_wants_power_is_offered_while_it_must_go_off() -> None:
+    view = jobs.look(jobs.enter_readings(opened(HELD), [Reading(Question("dc", "V5"), 11.6, "a")]))
+    assert view.actions[0].kind == "stop" and len(view.actions) > 1
+    assert not any(one.live for one in view.actions[1:])
+
+
+def test_other_steps_carry_their_cautions_too() -> None:
+    said = text.job(jobs.look(opened(TALL, TRAINED)))
+    assert said.count("may keep") + said.count("Warning: up to") >= 2 and "Or:" in said
+
+
+def test_a_surprise_at_a_place_that_kills_is_not_sent_back_there() -> None:
+    said = [Reading(Question("works", "sounds"), "ok", "o"), Reading(Question("dc", "B+"), 100.0, "a")]
+    view = jobs.look(jobs.enter_readings(opened(TALL), said))
+    assert not any("B+" in one.advice and "Power on" in one.advice for one in view.surprises)
+    assert not any(one.live and "B+" in one.where for one in view.actions)
+
+
+def test_the_list_of_every_net_gives_no_volts_where_nobody_reads_them(book: Book) -> None:
+    file = TALL + "zones:\n  - leak around B+ MID OUT\n"
+    case = hidden.opened(book, file).case
+    for kit, nets in ((Kit(), {"MID"}), (TRAINED, {"B+", "MID"})):
+        (zone,) = zones_of(replace(case, kit=kit)).zones
+        assert {one.where for one in zone.checks if one.volts is not None} == nets

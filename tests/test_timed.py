@@ -335,13 +335,20 @@ def test_two_draws_of_a_cell_do_not_rule_out_what_lies_beside_them() -> None:
     """Two draws span one direction: of three readings each moves by itself by the share 3 / (3 + 1), of ten by 3 / 12. Two
     that lie close by chance are taken for half as wide as the middle cell, ten for a tenth."""
     line = np.outer([1.0, 2.0, 3.0], [1.0, 2.0, 3.0])
-    few, close, other, many, tight = loosened(
-        np.stack([line, 0.01 * line, line, line, 0.0 * line]), np.array([2, 2, 2, 10, 10])
-    )
+    cov, draws = np.stack([line, 0.01 * line, line, line, 0.0 * line]), np.array([2, 2, 2, 10, 10])
+    few, close, other, many, tight = loosened(cov, draws, np.ones(3, bool))
     assert np.diag(few) == approx([1.0, 4.0, 9.0]) and np.diag(many) == approx([1.0, 4.0, 9.0])
     assert few[0, 2] == approx(3.0 * 0.25) and many[0, 2] == approx(3.0 * 0.75) and few == approx(other)
     assert np.diag(close) == approx(0.505 * np.diag(line)) and np.diag(tight) == approx(0.1 * np.diag(line))
     assert np.linalg.matrix_rank(line) == 1 and np.linalg.matrix_rank(few) == 3
+
+
+def test_what_takes_no_time_rests_on_all_draws() -> None:
+    """One reading of three is followed in time: the covariance of the other two stays, and no direction is lost."""
+    sharp = np.diag([1e-4, 4.0, 9.0]) + 0.5 * np.array([[0, 0, 0], [0, 0, 1.0], [0, 1.0, 0]])
+    found = loosened(np.stack([sharp, sharp, sharp + np.eye(3)]), np.array([2, 2, 10]), np.array([False, False, True]))
+    assert found[0, 0, 0] == approx(1e-4) and found[0, 1, 1] == approx(4.0)
+    assert abs(found[0, 1, 2]) < 0.5 and np.all(np.linalg.eigvalsh(found) > 0.0)
 
 
 def test_what_is_felt_is_found_anew_where_a_fault_was_otherwise_bad_in_an_earlier_sitting() -> None:

@@ -192,7 +192,7 @@ class _Course:
             if step is not None:
                 self._do(step)
             elif self.search.belief.rough:
-                self.search = refine_anew(self.search, self.search.readings)
+                self.search = refine_anew(self.search, self.search.readings, self.search.bare)
             else:
                 return verdict, classes
 

@@ -21,6 +21,7 @@ from probewright.jobs.taught import say_learnt
 from probewright.jobs.view import ActionView, JobView, WordView, plain
 from probewright.jobs.warming import with_heat, with_past
 from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case, weighed_of
+from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, echo
@@ -142,7 +143,9 @@ def _learnt(search: Search, card: ActionView | None) -> tuple[str, str]:
     if card is not None and card.ask is not None and card.ask.instrument in METERED:
         now = healthy_now(search.belief, card.ask)
         said = f"Here {say_range(search.belief, card.ask, now)}." if now.learnt_from is not None else ""
-    worth = unknown_worth_measuring(search.belief)
+    worth, how = unknown_worth_measuring(search.belief), ways(search.population)
+    if worth and not how.permits(how.again(worth.ask)):
+        worth = None
     return said, f"Worth measuring: {echo.where(worth.ask)}. {worth.why}" if worth else ""
 
 

@@ -105,9 +105,9 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         tuple(words.say(reading) for reading in belief.readings),
         _suspects(words, belief, classes),
         tuple(_class(words, population, n, one) for n, one in enumerate(classes)),
-        _stop(population) + tuple(_action(words, population, n, one) for n, one in enumerate(choices[:ACTIONS])),
+        _steps(words, population, choices),
         tuple(
-            SurpriseView(s.reading + 1, s.tail, _advice(words, belief.readings[s.reading], s))
+            SurpriseView(s.reading + 1, s.tail, _advice(words, population, belief.readings[s.reading], s))
             for s in verdict.surprises
         ),
         QualityView(*belief.quality),
@@ -209,6 +209,14 @@ def _beyond(words: Words, population: Population, one: LookAlikes) -> str | None
     return f"with {'an' if tool[0] in 'aeiou' else 'a'} {tool}: {words.ask(ask)}"
 
 
+def _steps(words: Words, population: Population, choices: Sequence[Choice]) -> tuple[ActionView, ...]:
+    """What to do next; where the power must go off first, that, and then nothing that wants it on."""
+    stop = _stop(population)
+    if stop:
+        choices = [one for one in choices if not words.live(one) and one.action.kind != "swap"]
+    return stop + tuple(_action(words, population, n, one) for n, one in enumerate(choices[:ACTIONS]))
+
+
 def _stop(population: Population) -> tuple[ActionView, ...]:
     """Before any diagnosis: power off, where the last reading breaks a power rule of the file."""
     rule = ways(population).broken_rule()
@@ -229,7 +237,7 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
         ask.instrument if ask else "", words.setup(stands) if stands else "", action.minutes, words.live(choice),
         words.healthy(choice), _why(words, population, choice, groups),
         tuple(OutcomeView(word, chance, _ids(population, rows)) for word, chance, rows in groups),
-        ways(population).caution(ask) if ask else None,
+        ways(population).caution(ask),
         Question("swap", action.item) if action.kind == "swap" and ask is None else ask,
         _burst(population, choice),
     )  # fmt: skip
@@ -298,7 +306,12 @@ def _grouped(words: Words, population: Population, choice: Choice) -> list[tuple
     return sorted(found, key=lambda one: -one[1])
 
 
-def _advice(words: Words, reading: Reading, surprise: Surprise) -> str:
+def _advice(words: Words, population: Population, reading: Reading, surprise: Surprise) -> str:
     if surprise.remeasured:
         return "Measured again since; the other reading is believed."
+    how = ways(population)
+    if not surprise.past and not how.permits(how.again(reading.question)):
+        return (
+            "No likely suspect reads that here. It is not read again: this place is left alone, or heat leaves no time."
+        )
     return "Taken before the repair: it cannot be measured again." if surprise.past else words.advice(reading)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from probewright.hypotheses.classes import joined_pins, joint_class_of, kind_name
 from probewright.hypotheses.earlier import EARLIER_WORK, touched
 from probewright.hypotheses.zones import TRACKS, inside, parts_in
+from probewright.inference.belief import weigh
 from probewright.jobs.bench import is_place, machine_of, placed_zones
 from probewright.jobs.case_view import TickView, ZoneListView, ZonesView
 from probewright.jobs.cases import Case
@@ -19,6 +20,7 @@ from probewright.jobs.files import healthy_laws
 from probewright.jobs.view import RangeView
 from probewright.machine import Machine
 from probewright.machine.model import GROUND, Zone
+from probewright.planning.danger import deadly, off_limits
 from probewright.prediction.circuit_laws import Laws
 from probewright.readings import Question, Setup, setups
 from probewright.readings.zoning import say
@@ -35,7 +37,11 @@ def zones_of(case: Case) -> ZonesView:
         return ZonesView(case.number, "", lists)
     placed = list(placed_zones(case, machine))
     unknown = {zone: names for zone, names in placed if zone is not None}
-    at = _Bench(machine, healthy_laws(machine), _read_at(case, machine))
+    laws = healthy_laws(machine)
+    alone = off_limits(machine)
+    if not case.kit.trained:
+        alone |= deadly(weigh(laws, (), rough=False), ON, [net for net in machine.nets if not net.startswith("nc")])
+    at = _Bench(machine, laws, _read_at(case, machine), alone)
     lists = tuple(_list(at, zone, unknown.get(zone, ())) for zone in machine.zones)
     nowhere = tuple(
         ZoneListView(said.kind, say(said), (), (), names, ())
@@ -47,11 +53,13 @@ def zones_of(case: Case) -> ZonesView:
 
 @dataclass(frozen=True)
 class _Bench:
-    """What the list is worked out with. read: pairs of places between which something was read already."""
+    """What the list is worked out with. read: pairs of places between which something was read already; alone: nets
+    that are not read with power on."""
 
     machine: Machine
     laws: Laws
     read: set[frozenset[str]]
+    alone: set[str]
 
     def healthy(self, ask: Question, unit: str) -> RangeView | None:
         """What healthy machines read; None where levels are known as ratios only, or nothing was found."""
@@ -91,10 +99,9 @@ def _joints(machine: Machine, zone: Zone) -> Iterator[str]:
 
 
 def _net(at: _Bench, net: str) -> TickView:
-    ohms, volts = (
-        at.healthy(Question("ohms", net, GROUND, OFF), "ohm"),
-        at.healthy(Question("dc", net, GROUND, ON), "V"),
-    )
+    """A net with its ohms, and its volts unless it is left alone while live."""
+    ohms = at.healthy(Question("ohms", net, GROUND, OFF), "ohm")
+    volts = None if net in at.alone else at.healthy(Question("dc", net, GROUND, ON), "V")
     return TickView("net", net, net, GROUND, ohms, volts, at.done((net, GROUND)))
 
 

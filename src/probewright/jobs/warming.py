@@ -18,7 +18,8 @@ from probewright.jobs.heat_words import burst_view, cautions, heat_view
 from probewright.jobs.view import ActionView, HeatView, JobView, SpellView, WordView
 from probewright.jobs.weighing import bare_now, place_setup
 from probewright.machine import Machine
-from probewright.planning.bursts import Hot, body_of, burst, heat_of, is_powered, least_hurried, told_or_reckoned
+from probewright.planning.bursts import Hot, body_of, burst, heat_of, least_hurried, told_or_reckoned
+from probewright.planning.danger import is_live
 from probewright.planning.heat import Body, Warmth, clipped, with_finger, with_thermometer
 from probewright.planning.minutes import held, minutes
 from probewright.prediction.heating import ask_watts
@@ -27,6 +28,7 @@ from probewright.readings.bench import Bench
 from probewright.readings.cooling import CELSIUS, Bare, borne
 from probewright.readings.echo import sentence
 from probewright.readings.instruments import UNPOWERED
+from probewright.readings.kit import Kit
 from probewright.readings.setups import parts_called
 
 LIVE = ("dc", "pp", "rms", "share", PROVOKE, *SCOPED)  # what is read with power on
@@ -66,7 +68,7 @@ def moments(case: Case) -> tuple[Moment, ...]:
     for line in (one for one in case.live if one.status == COUNTS and one.bench is not None):
         for reading in line.readings:
             if (live := _live(reading)) is not None and on is None:
-                found.append(Moment(_begun(reading, line, before), live, reading.question.setup.bare))
+                found.append(Moment(_begun(reading, line, before, case.kit), live, reading.question.setup.bare))
             on = live if live is not None else None if reading.question.instrument in UNPOWERED else on
             found.append(Moment(line.at, on, reading.question.setup.bare, _felt(reading)))
         on = _left(line, before, on)
@@ -80,14 +82,15 @@ def _live(reading: Reading) -> Setup | None:
     """The set-up of a reading that is taken with power on, of this very machine."""
     ask = reading.question
     live = ask.instrument in LIVE or (ask.instrument in SEEN and ask.setup.bare)
-    return ask.setup if live and is_powered(ask.setup) and not ask.setup.sister else None
+    return ask.setup if live and is_live(ask.setup) and not ask.setup.sister else None
 
 
-def _begun(reading: Reading, line: Line, before: Line | None) -> str:
+def _begun(reading: Reading, line: Line, before: Line | None, kit: Kit) -> str:
     """When the power came on for a reading, as nobody said it."""
     instrument = reading.question.instrument
     row = reading.question.black if instrument == PROVOKE else held(instrument)
-    least = 60.0 * minutes(row if row in ("dc", "rms", "pp", "share", "tap", "flex", "press", "warm", "cold") else "dc")
+    row = row if row in ("dc", "rms", "pp", "share", "tap", "flex", "press", "warm", "cold") else "dc"
+    least = 60.0 * max(minutes(row), minutes(row, kit))
     start = seconds_of(line.at) - least
     if before is not None:
         start = max(start, seconds_of(before.at))
@@ -101,9 +104,9 @@ def _left(line: Line, before: Line | None, on: Setup | None) -> Setup | None:
     if (bench.fitted, bench.mended) != (was.fitted, was.mended):
         return None  # nobody solders with power on
     if line.readings:
-        return on if is_powered(bench.setup) or not bench.power_said else None
+        return on if is_live(bench.setup) or not bench.power_said else None
     if any(one.startswith("set-up: ") for one in line.says):
-        return bench.setup if is_powered(bench.setup) else None
+        return bench.setup if is_live(bench.setup) else None
     return on if bench.setup.bare == was.setup.bare else None
 
 
@@ -134,7 +137,7 @@ def with_past(view: JobView, case: Case, reckon: Reckon) -> JobView:
     found = []
     for one in told:
         heat = hot.get(one.part) or _told(one, machine)
-        spells = (_spell(moment, one, names, machine, reckon) for moment in whole)
+        spells = (_spell(moment, heat, one, names, machine, reckon) for moment in whole)
         found.append(replace(heat, past=tuple(spells)))
     return replace(view, heat=tuple(found))
 
@@ -148,14 +151,18 @@ def _hot(one: Bare, machine: Machine | None, found: Extremes) -> Hot:
     return told_or_reckoned(one, *body_of(machine, one), found)
 
 
-def _spell(moment: Moment, one: Bare, names: Mapping[str, str], machine: Machine | None, reckon: Reckon) -> SpellView:
+def _spell(
+    moment: Moment, heat: HeatView, one: Bare, names: Mapping[str, str], machine: Machine | None, reckon: Reckon
+) -> SpellView:
+    """A spell of the past; where its own watts cannot be reckoned it had those that are believed now. heat: of now."""
     bare = {names.get(part, part): clip for part, clip in moment.bare}
     felt = {names.get(part, part): said for part, said in moment.felt}
     extremes = _reckoned(moment.setup, one, names, machine, reckon)
     hot = _hot(one, machine, extremes)
+    likely, worst = (hot.likely, hot.worst) if hot.known else (heat.likely, heat.worst)
     on = moment.setup is not None
     return SpellView(
-        moment.at, on, hot.likely if on else 0.0, hot.worst if on else 0.0, bare.get(one.part, OWN),
+        moment.at, on, likely if on else 0.0, worst if on else 0.0, bare.get(one.part, OWN),
         felt.get(one.part, ""),
     )  # fmt: skip
 
@@ -225,7 +232,7 @@ def with_heat(view: BenchView, case: Case, now: str) -> BenchView:
     heat = tuple(one for one, _, _ in states)
     actions = tuple(_limited(view.search.actions, states, case, machine))
     over = next((one for one in heat if one.on and one.left <= 0.0), None)
-    card = _card(view, actions, states, over)
+    card = _card(view, case, machine, actions, states, over)
     search = replace(view.search, heat=heat, actions=actions)
     return replace(view, search=search, card=card)
 
@@ -289,14 +296,24 @@ def _heated(action: ActionView, ask: Question, states: Sequence[State]) -> tuple
 
 
 def _card(
-    view: BenchView, actions: tuple[ActionView, ...], states: Sequence[State], over: HeatView | None
+    view: BenchView,
+    case: Case,
+    machine: Machine | None,
+    actions: tuple[ActionView, ...],
+    states: Sequence[State],
+    over: HeatView | None,
 ) -> ActionView | None:
     """Switch off where the time is up; else the step to take, or what could be done for the heat where none is left."""
     if over is not None:
         return _switch_off(over)
     card = view.card
-    if card is not None and card.kind in (STOP, "reverse"):
+    if card is not None and card.kind == STOP:
         return card
+    if card is not None and card.kind == "reverse" and card.ask is not None:
+        hot = tuple(one for _, one, _ in states)
+        allowed = least_hurried(hot, "swap", card.ask, machine, case.kit)
+        spell = burst(hot, [warmth for _, _, warmth in states], allowed.need)
+        return replace(card, burst=burst_view(spell, allowed.clipped, hot, any(one.on for one, _, _ in states)))
     at = view.search.actions.index(card) if card in view.search.actions else -1
     same = next((one for one in actions if at >= 0 and _same(one, view.search.actions[at])), None)
     return same or next(iter(actions), None) or _cool(states)

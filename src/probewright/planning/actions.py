@@ -372,7 +372,7 @@ def _allowed(machine: Machine, ask: Question) -> bool:
     """Places the file puts off limits with power on are never proposed, nor those of a board that is not there."""
     if any(_is_absent(machine, place) for place in (ask.red, ask.black)):
         return False
-    if ask.setup.power == "off":
+    if not is_live(ask.setup):
         return True
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
 

@@ -12,6 +12,7 @@ from probewright.machine.model import Heat, Machine
 from probewright.machine.packages import usual_package
 from probewright.machine.stimuli import followed
 from probewright.planning.actions import Action
+from probewright.planning.danger import is_live
 from probewright.planning.heat import FOREVER, Body, Warmth, bare, clipped
 from probewright.planning.minutes import held, minutes
 from probewright.prediction.heating import ask_watts
@@ -150,15 +151,10 @@ def told_or_reckoned(one: Bare, package: str, body: Body, found: Extremes) -> Ho
 # What a step takes ------------------------------------------------------------------------------
 
 
-def is_powered(setup: Setup) -> bool:
-    """Something feeds the machine."""
-    return setup.power == "on" or bool(setup.supplied)
-
-
 def allowance(population: DrawnPopulation, action: Action) -> Allowance | None:
     """What heat leaves of a step; None where no power is on for it, or every heatsink is on."""
     ask = action.ask
-    if ask is None or not population.bare or not is_powered(ask.setup):
+    if ask is None or not population.bare or not is_live(ask.setup):
         return None
     hot = hot_parts(population, ask.setup)
     return least_hurried(hot, action.kind, ask, population.belief.laws.model.machine, population.kit)

@@ -13,7 +13,7 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.model import GROUND
 from probewright.planning import danger, stops
 from probewright.planning.actions import AND, Action, bench_now, cures, harmless, items_left, possible, repaired
-from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts, is_powered
+from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
@@ -21,7 +21,7 @@ from probewright.planning.stored import PROVE, Charge, charges
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.instruments import UNPOWERED
-from probewright.readings.kit import USUAL, Kit
+from probewright.readings.kit import TOOLS
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
@@ -59,7 +59,7 @@ class CircuitWays:
         kit = self.population.kit
         if kit.has is None or self.population.hasty:
             return []
-        every = possible(replace(self.population, kit=Kit(USUAL, kit.minutes)))
+        every = charged(self.population, possible(replace(self.population, kit=replace(kit, has=frozenset(TOOLS)))))
         return [one for one in every if one.kind == "reading" and one.ask and kit.lacks(one.ask.instrument)]
 
     def repairs(self) -> list[Action]:
@@ -107,7 +107,7 @@ class CircuitWays:
     def hot(self) -> tuple[Hot, ...]:
         """Every part without its heatsink, in the set-up with power on that heats it most."""
         asks = [action.ask for action in self._possible() if action.ask is not None] if self.population.bare else []
-        setups = dict.fromkeys(ask.setup for ask in asks if is_powered(ask.setup)) or {Setup(): None}
+        setups = dict.fromkeys(ask.setup for ask in asks if danger.is_live(ask.setup)) or {Setup(): None}
         found = zip(*(hot_parts(self.population, setup) for setup in setups), strict=True)
         return tuple(max(one, key=lambda hot: (not hot.known, hot.worst)) for one in found)
 
@@ -135,7 +135,8 @@ class CircuitWays:
         if not self.population.suspects or self._suspects()[0].id in (NOTHING_WRONG, NOT_LISTED):
             return []
         asked = [a for a in self.possible() if a.kind == "reading"]
-        return self._sharp(asked) or self._sharp([self.again(ask) for ask in self._metered()])
+        again = [action for action in map(self.again, self._metered()) if self.permits(action)]
+        return self._sharp(asked) or self._sharp(again)
 
     def _metered(self) -> list[Question]:
         """Questions of this very machine that a meter has answered at one placing of the probes: a third would say the
@@ -192,9 +193,10 @@ class CircuitWays:
         live = [a.ask for a in self.possible() if a.ask is not None and a.kind == "reading"]
         return list(dict.fromkeys([*asked, *(ask for ask in live if ask.instrument not in UNPOWERED)]))
 
-    def caution(self, ask: Question) -> str | None:
+    def caution(self, ask: Question | None) -> str | None:
         """Volts that can hurt, what the instrument may do, what stays charged; a quick look asks all draws from the
-        prior and those of the sample."""
+        prior and those of the sample. None: of a repair, where hands and iron come near what stays charged."""
+        ask = ask or Question("ohms", GROUND, setup=Setup(power="off"))
         belief, machine = self.population.belief, self.population.belief.laws.model.machine
         among = (belief.laws.base, self.population.bank) if self.population.hasty else None
         found = danger.caution(belief, ask, among)
@@ -204,12 +206,13 @@ class CircuitWays:
         return " ".join(filter(None, said)) or None
 
     def _kept(self, ask: Question) -> list[Charge]:
-        """What capacitors keep when the power goes off for a reading."""
+        """What capacitors keep when the power goes off for a reading, however the last line left it."""
         belief = self.population.belief
-        now, _ = bench_now(belief.readings)
-        if danger.is_live(ask.setup) or ask.instrument == "swap" or (now is not None and not danger.is_live(now)):
+        mine = [one.question.setup for one in belief.readings if not one.question.setup.sister]
+        stood = mine[-1] if mine else Setup()
+        if danger.is_live(ask.setup) or ask.instrument == "swap" or not danger.is_live(stood):
             return []
-        live = replace(now or Setup(), power="on", lifted=(), unplugged=())
+        live = replace(stood, power="on", lifted=(), unplugged=(), hertz=0.0)
         return charges(belief, live, (belief.laws.base,))
 
     def deadly(self) -> list[str]:

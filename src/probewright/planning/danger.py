@@ -80,7 +80,11 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     if ask.instrument == PROVOKE:
         return _under_the_hand(belief, ask, among)
     machine = belief.laws.model.machine
-    if ask.instrument not in ("dc", "pp", "rms", *SCOPED) or not is_live(ask.setup) or is_low(machine, ask.setup):
+    if (
+        ask.instrument not in ("dc", "pp", "rms", "share", *SCOPED)
+        or not is_live(ask.setup)
+        or is_low(machine, ask.setup)
+    ):
         return None
     plays = _is_playing(belief, ask)  # nobody knows how loud, and a chain's signals are no higher than its rails
     cells, worst, share = plausible(belief), None, HARMFUL
@@ -164,7 +168,7 @@ def highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> np.ndarr
 
 def of_the_clip(machine: Machine, ask: Question) -> str:
     """What the earth clip of an oscilloscope must not be put on; "" where it may be. Common practice, no source."""
-    if ask.instrument not in ("pp", *SCOPED) or not is_live(ask.setup):
+    if ask.instrument not in ("pp", "share", *SCOPED) or not is_live(ask.setup):
         return ""
     if any(GROUND in {machine.net_of(net) for net in part.pins.values()} for part in mains_of(machine)):
         return (

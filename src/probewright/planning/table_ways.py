@@ -125,9 +125,9 @@ class TableWays:
         """Every test of the table."""
         return [question(test) for test in self._tests.values()]
 
-    def caution(self, ask: Question) -> str | None:
+    def caution(self, ask: Question | None) -> str | None:
         """What the table warns of."""
-        return self._tests[ask.red].caution or None
+        return (self._tests[ask.red].caution or None) if ask is not None else None
 
     def deadly(self) -> list[str]:
         """A table knows no places; its tests carry their cautions."""

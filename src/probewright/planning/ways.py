@@ -53,8 +53,8 @@ class Ways(Protocol):
     def considered(self) -> Sequence[Question]:
         """Questions that make look-alikes."""
 
-    def caution(self, ask: Question) -> str | None:
-        """Why a step needs care."""
+    def caution(self, ask: Question | None) -> str | None:
+        """Why a step needs care; None: a repair."""
 
     def deadly(self) -> Sequence[str]:
         """Places left alone while live, because nobody said that they are trained for it."""

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from probewright.machine.edits import Unplug
 from probewright.prediction.bank import Bank
 from probewright.prediction.timed import as_typed, follow, happens_once, way_of
 from probewright.readings import Question, Setup
-from probewright.readings.setups import parts_called
+from probewright.readings.setups import edits, parts_called
 from probewright.simulation import heating, scope
 from probewright.simulation.meters import Shown
 
@@ -23,8 +24,9 @@ def ask_watts(part: str, setup: Setup) -> Question:
 
 def units_at(bank: Bank, ask: Question) -> list[str]:
     """The parts meant by a question about heat that are there in this set-up."""
-    gone = {*ask.setup.unplugged, *bank.absent}
-    return [name for name in parts_called(bank.model.machine, ask.red) if name not in gone]
+    machine = bank.model.machine
+    gone = {one.part for one in edits(ask.setup, machine) if isinstance(one, Unplug)} | {*bank.absent}
+    return [name for name in parts_called(machine, ask.red) if name not in gone]
 
 
 def pins_of(bank: Bank, part: str) -> tuple[str, ...]:

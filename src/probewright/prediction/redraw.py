@@ -129,7 +129,7 @@ def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
     away = np.clip(predicted - middle[:, :, None], -1e3, 1e3)
     cov = np.einsum("kcd,lcd->ckl", away, away) / predicted.shape[2] * WIDEN
     if facts.timed.any():
-        cov = loosened(cov, _followed(laws))
+        cov = loosened(cov, _followed(laws), facts.timed)
     mean, evidence = middle.T.copy(), laws.model.log_prior.copy()
     for k in range(len(facts.readings)):
         variance = cov[:, k, k] + facts.sd[k] ** 2
@@ -148,8 +148,10 @@ def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
     return evidence
 
 
-def loosened(cov: np.ndarray, draws: np.ndarray) -> np.ndarray:
+def loosened(cov: np.ndarray, draws: np.ndarray, timed: np.ndarray) -> np.ndarray:
     """Covariances (cell, reading, reading) taken for no better than the few draws (cell,) that they rest on.
+
+    timed (reading,) bool: what takes time; what does not rests on all draws and is left as it is.
 
     n draws span n - 1 directions, and readings in any other would seem impossible: each is believed to move by itself
     by the share readings / (readings + n - 1). And two draws may lie close by chance: a variance is at least what it
@@ -157,11 +159,11 @@ def loosened(cov: np.ndarray, draws: np.ndarray) -> np.ndarray:
     variances to their median: Schaefer and Strimmer, Stat. Appl. Genet. Mol. Biol. 4, 2005; Opgen-Rhein and Strimmer,
     the same, 6, 2007. The shares are chosen; theirs take more draws than these.)
     """
-    count, more = cov.shape[1], np.maximum(draws - 1.0, 0.0)[:, None]
-    own = np.diagonal(cov, axis1=1, axis2=2)
-    usual = np.median(own[draws > 1], axis=0) if np.any(draws > 1) else np.zeros(count)
-    found = cov * (more / (count + more))[:, :, None]
-    found[:, range(count), range(count)] = np.maximum(own, (more * own + usual) / (more + 1.0))
+    count, more = np.count_nonzero(timed), np.maximum(draws - 1.0, 0.0)[:, None]
+    own, on_it = np.diagonal(cov, axis1=1, axis2=2), range(cov.shape[1])
+    usual = np.median(own[draws > 1], axis=0) if np.any(draws > 1) else np.zeros(cov.shape[1])
+    found = np.where(timed[:, None] | timed, cov * (more / (count + more))[:, :, None], cov)
+    found[:, on_it, on_it] = np.where(timed, np.maximum(own, (more * own + usual) / (more + 1.0)), own)
     return np.asarray(found)
 
 

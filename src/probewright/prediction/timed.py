@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -46,6 +47,7 @@ HEAVY = 0.02
 SLOWED = 0.01  # chosen: ... and one whose R C is more of the time a swing takes; an exponential is late by twice that
 LOOKED_AT = 16  # chosen: instants of a period among which the crests are sought
 PROBED = ("leak", "capacitance")  # the figures by which probes differ
+_TAKING = threading.Lock()  # a page asks for draws while another thread works ahead
 NO_HERTZ = 1e-9  # Hz: where nothing repeats
 SEEN = 5e-3  # chosen, V: what moves less is a line on the screen, of which nobody reads a period or a shape
 
@@ -69,7 +71,13 @@ class Run:
     last: np.ndarray | None = None
 
     def take_up(self, variants: np.ndarray, seconds: np.ndarray, volts: np.ndarray, solved: np.ndarray) -> None:
-        """More draws beside those it has, at its own instants: a larger bank keeps fewer."""
+        """More draws beside those it has, at its own instants: a larger bank keeps fewer. What another thread has
+        brought meanwhile stays."""
+        with _TAKING:
+            new = self.row_of[variants] < 0
+            self._take_up(variants[new], seconds, volts[:, new], solved[new])
+
+    def _take_up(self, variants: np.ndarray, seconds: np.ndarray, volts: np.ndarray, solved: np.ndarray) -> None:
         if len(self.solved) and not np.array_equal(seconds, self.seconds):
             volts = np.stack([scope.at(seconds, one, self.seconds) for one in volts]).astype(np.float32)
             seconds = self.seconds
@@ -463,10 +471,11 @@ def _loaded(
 
 def _ohms(bank: Bank, sight: Sight, run: Run, variants: np.ndarray) -> np.ndarray:
     """(variant,) source resistance between the probes, at the crests of what moves."""
-    if run.ohms is None or run.ohms.shape[1] < len(run.solved):
-        run.ohms = _source_ohms(bank, sight, run)
+    ohms = run.ohms  # another thread may take up more draws meanwhile
+    if ohms is None or ohms.shape[1] < len(run.solved):
+        ohms = run.ohms = _source_ohms(bank, sight, run)
     rows, places = run.row_of[variants], [place for place in (sight.red, sight.black) if place != GROUND]
-    return np.sum([np.abs(run.ohms[run.circuit.at(place)][rows]) for place in places], axis=0, dtype=float)
+    return np.sum([np.abs(ohms[run.circuit.at(place)][rows]) for place in places], axis=0, dtype=float)
 
 
 def _moving_time(bank: Bank, sight: Sight, run: Run, variants: np.ndarray) -> np.ndarray:

@@ -107,7 +107,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     rest = [one for one in view.search.actions if one != view.card][:3]
     if others and rest:
         yield "Or:"
-        yield from (f"  {one.do}  {text.minutes(one.minutes)}" for one in rest)
+        yield from (line for one in rest for line in text.other(one))
 
 
 def _left_out(view: BenchView) -> list[str]:

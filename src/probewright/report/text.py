@@ -40,9 +40,15 @@ def job(view: JobView) -> str:
         lines += ["", *heat(view)]
     if view.actions:
         lines += ["", *step(view.actions[0], strangers(view))]
-        others = [f"  {action.do}  {minutes(action.minutes)}" for action in view.actions[1:4]]
+        others = [line for action in view.actions[1:4] for line in other(action)]
         lines += ["", "Or:", *others] if others else []
     return "\n".join(lines)
+
+
+def other(action: ActionView) -> Iterator[str]:
+    """A step besides the one to take, with what makes it safe."""
+    yield f"  {action.do}  {minutes(action.minutes)}"
+    yield from (f"    {said}" for said in (action.burst and action.burst.says, action.caution) if said)
 
 
 def heat(view: JobView) -> Iterator[str]:

@@ -7,11 +7,15 @@ table that says in which rows of those a part finds what it needs; so one loop o
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import importlib.util
 import os
+import shutil
 import sys
 import tempfile
+import threading
+import warnings
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -56,7 +60,8 @@ def wanted() -> bool:
 
 def folder() -> Path:
     """Where compiled loops are kept from one start to the next."""
-    home = os.environ.get("XDG_CACHE_HOME") or os.path.join(os.path.expanduser("~"), ".cache")
+    home = os.environ.get("XDG_CACHE_HOME", "")
+    home = home if os.path.isabs(home) else os.path.join(os.path.expanduser("~"), ".cache")
     return Path(home) / "probewright" / "compiled"
 
 
@@ -125,30 +130,60 @@ def made(taped: Taped) -> Law:
     return Law(address, taken(taped), list(taped.kept), list(taped.slope), list(taped.rest))
 
 
+_loading = threading.RLock()  # a second thread waits until a module is whole
+
+
+@cache
+def keeping(kept: Path) -> Path:
+    """That folder; where nothing can be written in it, one that goes when the process ends: all is compiled anew."""
+    try:
+        kept.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=kept):
+            return kept
+    except OSError:
+        passing = tempfile.mkdtemp(prefix="probewright-")
+        atexit.register(shutil.rmtree, passing, ignore_errors=True)
+        return Path(passing)
+
+
 def load(text: str) -> Any:
     """The module of a text, kept in a file so that numba can keep what it compiled beside it."""
-    name = f"law_{hashlib.sha256(text.encode()).hexdigest()[:16]}"
-    if name in sys.modules:
-        return sys.modules[name]
+    name, data = f"law_{hashlib.sha256(text.encode()).hexdigest()[:16]}", text.encode()
+    with _loading:
+        if name in sys.modules:
+            return sys.modules[name]
+        file = keeping(folder()) / f"{name}.py"
+        if not file.exists() or file.read_bytes() != data:  # a full disk leaves files that are cut short
+            spare = file.with_suffix(f".{os.getpid()}")
+            spare.write_bytes(data)
+            spare.replace(file)
+        spec = importlib.util.spec_from_file_location(name, file)
+        assert spec is not None and spec.loader is not None
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module  # before it is run: what numba kept asks for it by its name
+        try:
+            spec.loader.exec_module(module)
+        except BaseException:
+            del sys.modules[name]
+            raise
+        return module
+
+
+@cache
+def usable() -> bool:
+    """Whether numba can be loaded, which loads it; where it finds no folder to keep loops in, it is given one."""
     try:
-        folder().mkdir(parents=True, exist_ok=True)
-        file = folder() / f"{name}.py"
-        if not file.exists():
-            file.with_suffix(f".{os.getpid()}").write_text(text, encoding="utf-8")
-            file.with_suffix(f".{os.getpid()}").replace(file)
-    except OSError:  # nothing can be kept here: it is compiled anew at every start
-        file = Path(tempfile.mkdtemp(prefix="probewright-")) / f"{name}.py"
-        file.write_text(text, encoding="utf-8")
-    spec = importlib.util.spec_from_file_location(name, file)
-    assert spec is not None and spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module  # before it is run: what numba kept asks for it by its name
-    try:
-        spec.loader.exec_module(module)
-    except BaseException:
-        del sys.modules[name]
-        raise
-    return module
+        import numba
+    except ImportError as problem:
+        warnings.warn(f"numba cannot be used, NumPy goes on alone: {problem}", stacklevel=2)
+        return False
+    with _loading:
+        try:
+            from probewright.simulation import loops  # noqa: F401
+        except RuntimeError:  # neither beside the package nor at home can anything be written
+            numba.config.CACHE_DIR = str(keeping(folder()))  # type: ignore[attr-defined]
+            from probewright.simulation import loops  # noqa: F401
+    return True
 
 
 ROLES = ("late", "stamp", "push", "bend", "trust", "lag", "stride", "keep")  # in this order in `loops`
@@ -229,7 +264,7 @@ def make_ready(sheet: Sheet, courses: Sequence[Course] | None, trusting: bool = 
     courses: None where it is to come to rest; then the sheet leaves nothing out. trusting: with the laws for a start
     that is trusted.
     """
-    if not wanted():
+    if not wanted() or not usable():
         return None
     try:
         return _Maker(sheet, courses).ready(trusting)

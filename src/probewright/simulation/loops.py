@@ -1,4 +1,4 @@
-"""The loop that takes a batch from step to step, for numba; imported by `marching` alone, where numba is installed.
+"""The loop that takes a batch from step to step, for numba; imported where numba is installed, and nowhere else.
 
 Everything that differs from variant to variant stands in `lanes` (row, lane), and the laws find it there (`compiled`).
 Each lane goes its own way: one that a step does not close takes it in halves, or settles within it, as
@@ -163,7 +163,7 @@ def move(right, volts, nodes, active, held, closed, close, share):
             value = right[n, c]
             moved = max(moved, abs(value - volts[n, j]))
             size = max(size, abs(value))
-            sound = sound and value == value
+            sound = sound and np.isfinite(value)
             volts[n, j] = value
         if sound and not held[c] and moved <= close + share * size:
             closed[j] = True

@@ -343,8 +343,10 @@ def seek(sheet: Sheet, start: Start | None, steps: int) -> tuple[np.ndarray, np.
         with np.errstate(invalid="ignore"):
             moved = np.max(np.abs(right - volts[:-1]), axis=0)
             size = np.max(np.abs(right), axis=0)
-            # a NaN compares False here, so it can never pass for an answer
-            done = ~held & (moved <= (CLOSE_VOLTS if step < PATIENCE else NOISE_VOLTS) + 1e-9 * size)
+            # neither a NaN nor what ran away can pass for an answer
+            done = (
+                ~held & np.isfinite(size) & (moved <= (CLOSE_VOLTS if step < PATIENCE else NOISE_VOLTS) + 1e-9 * size)
+            )
         volts[:-1] = right if damping == 1.0 else volts[:-1] + damping * (right - volts[:-1])
         if done.any():
             volts[:-1, done] = right[:, done]
@@ -361,7 +363,6 @@ def seek(sheet: Sheet, start: Start | None, steps: int) -> tuple[np.ndarray, np.
         bad = ~np.all(np.isfinite(volts), axis=0)
         if bad.any():
             volts[:, bad] = 0.0
-            memory = keep(memory, np.arange(len(left)), -1)
     final[:, left] = volts
     return final, solved, stable
 

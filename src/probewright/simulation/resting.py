@@ -43,7 +43,7 @@ def _seek(sheet: Sheet, start: Start | None, steps: int) -> tuple[np.ndarray, np
     matrix, right, memory, held = sheet.linearise(volts, {} if start is None else start.memory())
     sign = solve(sheet, matrix, right)
     moved, size = np.max(np.abs(right - volts[:-1]), axis=0), np.max(np.abs(right), axis=0)
-    solved = ~held & (moved <= newton.CLOSE_VOLTS + 1e-9 * size)
+    solved = ~held & np.isfinite(size) & (moved <= newton.CLOSE_VOLTS + 1e-9 * size)
     stable = ~solved | (sign > 0.0)
     volts[:-1] = np.where(np.all(np.isfinite(right), axis=0), right, 0.0)
     lanes = with_controls(ready, volts, memory)

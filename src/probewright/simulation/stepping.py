@@ -437,7 +437,7 @@ def _close_in(
         # what is done stays, so that no variant depends on how long its neighbours take
         np.copyto(volts[:-1], right, where=~done)
         memory = _stay(before, memory, done)
-        done = done | (~held & (moved <= MOVED_VOLTS + MOVED_SHARE * size))  # a NaN compares False
+        done = done | (~held & np.isfinite(size) & (moved <= MOVED_VOLTS + MOVED_SHARE * size))
         if done.all():
             break
         if 3 * np.count_nonzero(done) > 2 * len(left) and len(left) > 32:
