@@ -18,7 +18,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.planning.minutes import minutes
 from probewright.readings import Question, Setup
-from probewright.readings.kit import Kit
+from probewright.readings.kit import UNTOLD, Kit
 
 LIFT, TAKE_OUT, TAKE_OUT_CASE = "lift a leg", "take out", "take out case"  # rows of data/minutes.csv
 LIKELY = 0.3  # chosen: chance that the fault lies in or across a part from which on it is worth a hot iron
@@ -43,7 +43,7 @@ def parted(population: DrawnPopulation, setup: Setup) -> Iterator[tuple[Question
             yield from ((ask, row) for ask in _pads(machine, units, population, out))
 
 
-def out_and_back(now: Setup | None, ask: Question, row: str, kit: Kit) -> float:
+def out_and_back(now: Setup | None, ask: Question, row: str, kit: Kit = UNTOLD) -> float:
     """Minutes to get the part out and back, besides those of the reading; none where it is out already."""
     stands = now is not None and (now.lifted, now.unplugged) == (ask.setup.lifted, ask.setup.unplugged)
     return 0.0 if stands else minutes(row, kit)
