@@ -54,12 +54,15 @@ def test_without_a_scope_none_is_proposed_and_the_report_says_what_one_would_tel
     """A hum by a diode that is open and one by a capacitor that dried out: a scope tells them by the frequency."""
     bench_ = opened(book, SUPPLY, "C1 low-value")
     bench_.type("quiet: ?")
-    bench_.case = replace(bench_.case, kit=with_instruments(bench_.case.kit, ["meter"]))
-    shown = stand(book, bench_.case, NOW)
-    proposed = [one.instrument for one in shown.search.actions]
-    assert proposed and not {*SCOPES, "esr", "farads"} & set(proposed)
-    lacks = [one.beyond for one in shown.search.classes if one.beyond]
-    assert any(text.startswith("with a scope: ") for text in lacks), shown.search.classes
+    for has in (["meter"], ["meter", "esr meter", "capacitance meter"]):
+        bench_.case = replace(bench_.case, kit=with_instruments(bench_.case.kit, has))
+        shown = stand(book, bench_.case, NOW)
+        proposed = {one.instrument for one in shown.search.actions}
+        assert proposed and not any(bench_.case.kit.lacks(one) for one in proposed)
+        lacks = [one.beyond for one in shown.search.classes if one.beyond]
+        tools = {text.partition(":")[0].split(" ", 2)[2] for text in lacks}
+        assert tools and not tools & set(has), "the cheapest that would tell is one that is not here"
+    assert tools == {"scope"}, shown.search.classes
 
 
 def test_an_esr_meter_is_proposed_where_there_is_one() -> None:
