@@ -501,8 +501,8 @@ def kit(
         from probewright.record import open_book
         from probewright.report import bench as words
 
-        told: dict[str, float | None] = {row: figure(row, said) for row, said in pairs(
-            minutes or [], "minutes of a step", "dc=0.5").items()}  # fmt: skip
+        typed = pairs(minutes or [], "minutes of a step", "dc=0.5")
+        told: dict[str, float | None] = {row: equipping.minutes_said(row, said) for row, said in typed.items()}
         told |= {row: None for row in usual or []}
         with open_book(book_path()) as book:
             if has or told or trained is not None:
@@ -511,13 +511,3 @@ def kit(
             return equipping.view_kit(book), words.kit, DONE
 
     answer(made, as_json)
-
-
-def figure(row: str, said: str) -> float:
-    """Minutes as typed. BadInput for what is no number."""
-    from probewright.jobs.bench import complaint
-
-    try:
-        return float(said.removesuffix("min").replace(",", "."))
-    except ValueError:
-        raise complaint(f"{row}: {said!r} is no number of minutes", f"write it like {row}=0.5") from None

@@ -50,6 +50,14 @@ def tell_kit(
     book.append_own(TOLD, payload, now, __version__)
 
 
+def minutes_said(row: str, said: str) -> float:
+    """Minutes of a step as typed: "0.5", "0,5", "0.5 min". BadInput for what is no number."""
+    try:
+        return float(said.strip().removesuffix("min").strip().replace(",", "."))
+    except ValueError:
+        raise complaint(f"{row}: {said!r} is no number of minutes", f"write it like {row}=0.5") from None
+
+
 def with_instruments(kit: Kit, names: Collection[str]) -> Kit:
     """The kit with these instruments alone. BadInput for one that is not known."""
     _check_tools(names)

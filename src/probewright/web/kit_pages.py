@@ -9,8 +9,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs.bench import complaint
-from probewright.jobs.equipping import tell_kit, view_kit
+from probewright.jobs.equipping import minutes_said, tell_kit, view_kit
 from probewright.readings.kit import TOOLS
 from probewright.record import stamp
 from probewright.web.sheets import Sheets, posted, to
@@ -41,7 +40,8 @@ class KitPages:
                 view = view_kit(self.desk.book)
                 has = [tool for tool in TOOLS if said.get(f"has {tool}") == "yes"]
                 before = {one.row: one.told for one in view.paces}
-                told = {row: _minutes(row, said.get(f"{ROW}{row}", "")) for row in before}
+                typed = {row: said.get(f"{ROW}{row}", "").strip() for row in before}
+                told = {row: minutes_said(row, text) if text else None for row, text in typed.items()}
                 new = {row: value for row, value in told.items() if value != before[row]}
                 changed = view.told or has != [one.name for one in view.tools if one.here]
                 trained = said.get("trained") == "yes"
@@ -50,14 +50,3 @@ class KitPages:
         except BadInput as bad:
             return self.kit(request, bad.complaints, said)
         return to("/kit?kept=yes")
-
-
-def _minutes(row: str, said: str) -> float | None:
-    """Minutes as typed; None where the field was left empty. BadInput for what is no number."""
-    bare = said.strip().removesuffix("min").strip().replace(",", ".")
-    if not bare:
-        return None
-    try:
-        return float(bare)
-    except ValueError:
-        raise complaint(f"{row}: {said!r} is no number of minutes", "write it like 0.5") from None
