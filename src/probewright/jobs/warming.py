@@ -15,10 +15,10 @@ from probewright.jobs.bench import machine_of
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import COUNTS, Case, Line
 from probewright.jobs.heat_words import burst_view, cautions, heat_view
-from probewright.jobs.view import ActionView, HeatView, JobView, SpellView, WordView
+from probewright.jobs.view import ActionView, BurstView, HeatView, JobView, SpellView, WordView
 from probewright.jobs.weighing import bare_now, place_setup
 from probewright.machine import Machine
-from probewright.planning.bursts import Hot, body_of, burst, heat_of, least_hurried, told_or_reckoned
+from probewright.planning.bursts import Allowance, Hot, body_of, burst, heat_of, least_hurried, told_or_reckoned
 from probewright.planning.danger import is_live
 from probewright.planning.heat import Body, Warmth, clipped, with_finger, with_thermometer
 from probewright.planning.minutes import held, minutes
@@ -269,7 +269,6 @@ def _limited(
     actions: Sequence[ActionView], states: Sequence[State], case: Case, machine: Machine | None
 ) -> Iterator[ActionView]:
     """The steps that heat allows, each with its burst from here."""
-    on = any(one.on for one, _, _ in states)
     for action in actions:
         if action.ask is None:
             yield action
@@ -279,10 +278,15 @@ def _limited(
         if not hot:
             yield replace(action, ask=ask)
             continue
-        allowed = least_hurried(hot, action.kind, ask, machine, case.kit)
-        spell = burst(hot, [warmth for _, _, warmth in states], allowed.need)
-        if spell.wait < math.inf:
-            yield replace(action, ask=ask, burst=burst_view(spell, allowed.clipped, hot, on))
+        wait, said = _from_here(least_hurried(hot, action.kind, ask, machine, case.kit), states)
+        if wait < math.inf:
+            yield replace(action, ask=ask, burst=said)
+
+
+def _from_here(allowed: Allowance, states: Sequence[State]) -> tuple[float, BurstView | None]:
+    """Seconds to wait before a step as warm as all is now, and its burst in words."""
+    spell = burst(allowed.hot, [warmth for _, _, warmth in states], allowed.need)
+    return spell.wait, burst_view(spell, allowed.clipped, allowed.hot, any(one.on for one, _, _ in states))
 
 
 def _heated(action: ActionView, ask: Question, states: Sequence[State]) -> tuple[Hot, ...]:
@@ -311,9 +315,8 @@ def _card(
         return card
     if card is not None and card.kind == "reverse" and card.ask is not None:
         hot = tuple(one for _, one, _ in states)
-        allowed = least_hurried(hot, "swap", card.ask, machine, case.kit)
-        spell = burst(hot, [warmth for _, _, warmth in states], allowed.need)
-        return replace(card, burst=burst_view(spell, allowed.clipped, hot, any(one.on for one, _, _ in states)))
+        _, said = _from_here(least_hurried(hot, "swap", card.ask, machine, case.kit), states)
+        return replace(card, burst=said)
     at = view.search.actions.index(card) if card in view.search.actions else -1
     same = next((one for one in actions if at >= 0 and _same(one, view.search.actions[at])), None)
     return same or next(iter(actions), None) or _cool(states)

@@ -9,20 +9,19 @@ import numpy as np
 
 from probewright.hypotheses import Fault, Suspect
 from probewright.hypotheses.mending import is_repaired, repair_item, takes_away
-from probewright.hypotheses.provoking import AROUND
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.stimuli import followed
-from probewright.planning.danger import deadly, is_live, off_limits
+from probewright.planning.danger import deadly, is_live, nets_reached, off_limits
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import out_and_back, parted, put_back
 from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.prediction.outcomes import show
 from probewright.prediction.timed import at_hand, happens_once, plain_stimuli
-from probewright.readings import PROVOKE, SCOPED, Look, Question, Reading, Setup
+from probewright.readings import SCOPED, Look, Question, Reading, Setup
 from probewright.readings.kit import ALTERNATING, Kit
 from probewright.readings.setups import absent, parts_called
 
@@ -79,7 +78,8 @@ def possible(population: DrawnPopulation) -> list[Action]:
     shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now)
     found: list[Action] = []
-    is_deadly, is_harmless = _warily(population), harmless(population)
+    is_deadly = _warily(population)
+    is_harmless = harmless(population, is_deadly)
     chain = belief.laws.model.playing
     asks = (
         _along(machine, population, live)
@@ -176,7 +176,7 @@ def items_left(machine: Machine, suspect: Suspect, since: Setup) -> tuple[str, .
 def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterator[Question]:
     """Volts at every net and, where a joint is suspected, at the pins on both sides of it; signals
     at each stimulus that puts one on."""
-    places = [*_nets(machine), *_doubted_joints(population)]
+    places = [*board_nets(machine), *_doubted_joints(population)]
     signals = [name for name, stimulus in machine.stimuli.items() if stimulus.frequency and setup.power == "on"]
     quiet = [name for name, one in machine.stimuli.items() if not one.frequency and not _is_once(machine, name)]
     if followed(machine, "").in_time and setup.power == "on" and (plain := plain_stimuli(machine)):
@@ -224,7 +224,7 @@ def _in_time(machine: Machine, population: DrawnPopulation, setup: Setup) -> Ite
         few = len(np.unique(population.bank.stands_for)) <= FEW_RUNS
         if not (few or at_hand(population.bank, there, way)):
             continue
-        for net in _nets(machine):
+        for net in board_nets(machine):
             if happens_once(way):
                 yield from _once(population, net, there)
             elif _moves(population, net, there):
@@ -274,7 +274,7 @@ def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Itera
     measured = {r.question.red for r in population.belief.readings if r.question.instrument in ("pp", "rms")}
     silent = {part.pins["supply"] for part in machine.parts.values() if part.kind == "block"}
     silent |= {machine.parts[name].pins["plus"] for name in played_sources(machine)}
-    for place in dict.fromkeys([*_nets(machine), *_doubted_joints(population)]):
+    for place in dict.fromkeys([*board_nets(machine), *_doubted_joints(population)]):
         if not _is_place(machine, place):
             continue
         direct = Question("dc", place, setup=playing)
@@ -286,7 +286,7 @@ def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Itera
                 yield Question("share", place, setup=playing)
     off = replace(setup, power="off", stimulus="", supplied=())
     doubted = _doubted_nodes(machine, population)
-    yield from (Question("ohms", net, setup=off) for net in _nets(machine) if net in doubted)
+    yield from (Question("ohms", net, setup=off) for net in board_nets(machine) if net in doubted)
     yield from (ask for ask in _unpowered(machine, setup) if _is_plain(machine.parts[ask.red.rpartition(".")[0]]))
 
 
@@ -310,7 +310,8 @@ def _is_plain(part: Part) -> bool:
     return part.role != "extra" and part.kind != "capacitor"
 
 
-def _nets(machine: Machine) -> list[str]:
+def board_nets(machine: Machine) -> list[str]:
+    """Nets that can be probed against ground."""
     return [net for net in machine.nets if net != GROUND and not net.startswith("nc:")]
 
 
@@ -377,34 +378,30 @@ def _allowed(machine: Machine, ask: Question) -> bool:
     return not ({ask.red, ask.black, machine.net_of(ask.red), machine.net_of(ask.black)} & off_limits(machine))
 
 
-def harmless(population: DrawnPopulation) -> Callable[[Question], bool]:
-    """Whether a reading may be proposed: at no place that is off limits, nor one that kills."""
-    machine, is_deadly = population.belief.laws.model.machine, _warily(population)
-    return lambda ask: _allowed(machine, ask) and not is_deadly(ask)
+Judged = Callable[[Question], bool]
 
 
-def _warily(population: DrawnPopulation) -> Callable[[Question], bool]:
+def harmless(population: DrawnPopulation, is_deadly: Judged | None = None) -> Judged:
+    """Whether a reading may be proposed: at no place that is off limits, nor one that kills. is_deadly: of this
+    population, where it is at hand."""
+    machine, kills = population.belief.laws.model.machine, is_deadly or _warily(population)
+    return lambda ask: _allowed(machine, ask) and not kills(ask)
+
+
+def _warily(population: DrawnPopulation) -> Judged:
     """Whether a live question, or a hand round a part, comes to a place that kills, where nobody said that they are
     trained for it."""
     machine, known = population.belief.laws.model.machine, dict[Setup, set[str]]()
-    nets = _nets(machine)
+    nets = board_nets(machine)
 
     def is_deadly(ask: Question) -> bool:
         if population.kit.trained or not is_live(ask.setup):
             return False
         if ask.setup not in known:
             known[ask.setup] = deadly(population.belief, ask.setup, nets)
-        return bool(known[ask.setup] & _nets_reached(machine, ask))
+        return bool(known[ask.setup] & nets_reached(machine, ask))
 
     return is_deadly
-
-
-def _nets_reached(machine: Machine, ask: Question) -> set[str]:
-    """Nets that the probes touch, or those of the part that a hand comes near."""
-    if ask.instrument != PROVOKE:
-        return {machine.net_of(ask.red), machine.net_of(ask.black)}
-    name = ask.red.removeprefix(AROUND)
-    return {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}
 
 
 def _is_absent(machine: Machine, place: str) -> bool:

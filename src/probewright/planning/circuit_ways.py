@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -12,7 +13,18 @@ from probewright.inference.answers import Table, told
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.model import GROUND
 from probewright.planning import danger, stops
-from probewright.planning.actions import AND, Action, bench_now, cures, harmless, items_left, possible, repaired
+from probewright.planning.actions import (
+    AND,
+    Action,
+    Judged,
+    bench_now,
+    board_nets,
+    cures,
+    harmless,
+    items_left,
+    possible,
+    repaired,
+)
 from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
@@ -88,12 +100,16 @@ class CircuitWays:
         assert action.ask is not None
         return change(stood, action.ask.setup, _tool(action, tool), tool, self.population.kit)
 
+    @cached_property
+    def _harmless(self) -> Judged:
+        return harmless(self.population)
+
     def permits(self, action: Action) -> bool:
         """Neither heat nor danger forbids a step, also one that nobody would think of by itself."""
         heat = self.allowance(action)
         if heat is not None and not heat.allowed:
             return False
-        return action.kind != "reading" or action.ask is None or harmless(self.population)(action.ask)
+        return action.kind != "reading" or action.ask is None or self._harmless(action.ask)
 
     def allowance(self, action: Action) -> Allowance | None:
         """What heat leaves of a step with power on."""
@@ -217,10 +233,11 @@ class CircuitWays:
 
     def deadly(self) -> list[str]:
         """Nets that are left alone while live, because nobody said that they are trained for it."""
-        machine = self.population.belief.laws.model.machine
-        nets = [net for net in machine.nets if net != GROUND and not net.startswith("nc:")]
-        live = replace(bench_now(self.population.belief.readings)[0] or Setup(), power="on")
-        return [] if self.population.kit.trained else sorted(danger.deadly(self.population.belief, live, nets))
+        if self.population.kit.trained:
+            return []
+        belief = self.population.belief
+        live = replace(bench_now(belief.readings)[0] or Setup(), power="on")
+        return sorted(danger.deadly(belief, live, board_nets(belief.laws.model.machine)))
 
     def broken_rule(self) -> str | None:
         """What must not run on: a power rule of the file that the last reading breaks, a rail far too high."""

@@ -138,11 +138,18 @@ def mains_of(machine: Machine) -> tuple[Part, ...]:
     return tuple(part for part in sources if brought_by(part) > MAINS_RMS * math.sqrt(2.0))
 
 
+def nets_reached(machine: Machine, ask: Question) -> set[str]:
+    """Nets that the probes touch, or those of the part that a hand comes near."""
+    if ask.instrument != PROVOKE:
+        return {machine.net_of(ask.red), machine.net_of(ask.black)}
+    name = ask.red.removeprefix(AROUND)
+    return {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}
+
+
 def _under_the_hand(belief: Belief[Laws], ask: Question, among: Sequence[Bank]) -> Caution | None:
     """The highest volts on what a hand comes near that taps, presses, warms or chills this part."""
-    machine, name = belief.laws.model.machine, ask.red.removeprefix(AROUND)
-    pins = {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}
-    nets = sorted(net for net in pins if net != GROUND and not net.startswith("nc:"))
+    reached = nets_reached(belief.laws.model.machine, ask)
+    nets = sorted(net for net in reached if net != GROUND and not net.startswith("nc:"))
     found = (caution(belief, Question("dc", net, setup=ask.setup), among) for net in nets)
     return max((one for one in found if one is not None), key=lambda one: one.volts, default=None)
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from probewright.machine.edits import Unplug
 from probewright.prediction.bank import Bank
-from probewright.prediction.timed import as_typed, follow, happens_once, way_of
+from probewright.prediction.timed import as_fitted, as_typed, follow, happens_once, way_of
 from probewright.readings import Question, Setup
 from probewright.readings.setups import edits, parts_called
 from probewright.simulation import heating, scope
@@ -66,8 +64,7 @@ def watts_in_time(bank: Bank, part: str, setup: Setup) -> Shown | None:
     if kind.storing is not None or kind.lag is not None:
         return unknown
     rows = run.row_of[variants]
-    whole = replace(as_typed(bank, setup), unplugged=tuple(sorted({*setup.unplugged, *bank.absent})))
-    batch = bank.part(variants, None).batch(run.circuit, whole)
+    batch = bank.part(variants, None).batch(run.circuit, as_fitted(bank, as_typed(bank, setup)))
     pins = heating.pin_volts(run.circuit, batch, part, run.volts[:, rows].astype(float))
     figures = {
         name: np.repeat(np.broadcast_to(value, (1, len(variants))), pins.shape[2], axis=1)

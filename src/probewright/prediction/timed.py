@@ -160,7 +160,7 @@ def follow(bank: Bank, setup: Setup, way: Followed, variants: np.ndarray, probe:
     hangs = None if probe is None else (*probe.pins.items(), *(probe.figures[one].nominal for one in PROBED))
     key = (setup, way, hangs)
     if key not in bank.runs:
-        circuit = bank.circuit(_whole(bank, setup), probe)
+        circuit = bank.circuit(as_fitted(bank, setup), probe)
         none = np.zeros(0, int)
         volts = np.zeros((circuit.size + 1, 0, 0), np.float32)
         bank.runs[key] = Run(circuit, np.full(bank.size, -1), np.zeros(0), volts, np.zeros(0, bool), none)
@@ -191,7 +191,7 @@ def _like(bank: Bank, setup: Setup, way: Followed, circuit: Circuit) -> np.ndarr
     return np.concatenate([carried, nodes])
 
 
-def _whole(bank: Bank, setup: Setup) -> Setup:
+def as_fitted(bank: Bank, setup: Setup) -> Setup:
     """The set-up with the boards out that none of the bank's machines has."""
     return replace(setup, unplugged=tuple(sorted({*setup.unplugged, *bank.absent})))
 
@@ -252,7 +252,7 @@ def _followed(
         nothing = np.zeros((circuit.size + 1, len(variants), 1), np.float32)
         return np.zeros(1), nothing, np.zeros(len(variants), bool), None
     here = bank.part(variants, None)
-    batch = here.batch(circuit, _whole(bank, setup))
+    batch = here.batch(circuit, as_fitted(bank, setup))
     window = _ends(way)
     points = min(MOST_STEPS, int((way.period if window is None else window[1]) / step) + 1)
     some = max(64, int(AT_ONCE / (8.0 * circuit.size * points)))
@@ -497,7 +497,7 @@ def _source_ohms(bank: Bank, sight: Sight, run: Run) -> np.ndarray:
     order = np.argsort(run.variants)
     here = bank.part(run.variants[order], None)
     courses = _moving(run.circuit, sight.way)
-    batch = figures_at(here.batch(run.circuit, _whole(bank, sight.setup)), courses, _crest(sight.way))
+    batch = figures_at(here.batch(run.circuit, as_fitted(bank, sight.setup)), courses, _crest(sight.way))
     found = source_ohms(run.circuit, batch, come_to_rest(run.circuit, batch, in_time=True))
     whole = np.empty(found.shape, np.float32)
     whole[:, order] = np.minimum(np.nan_to_num(found, nan=1e12), 1e12)

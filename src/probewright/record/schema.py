@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlalchemy import CheckConstraint, Column, Index, Integer, MetaData, Table, Text
 
 MARK = "book_step"  # the table in which the newest step stands
 STEPS = ("0001", "0002", "0003")  # the files in migrations/versions: read here, opening a book needs no Alembic
 
 metadata = MetaData()
+
+
+def _told() -> tuple[Column[Any], ...]:
+    """What every event says; a column belongs to one table."""
+    return tuple(Column(name, Text, nullable=False) for name in ("kind", "payload", "at", "engine"))
+
 
 # Payload is text and not a JSON column: what was written comes back letter for letter on every database.
 event = Table(
@@ -17,10 +25,7 @@ event = Table(
     Column(
         "number", Integer, CheckConstraint("number >= 1", name="number_from_one"), primary_key=True, autoincrement=False
     ),
-    Column("kind", Text, nullable=False),
-    Column("payload", Text, nullable=False),
-    Column("at", Text, nullable=False),
-    Column("engine", Text, nullable=False),
+    *_told(),
     Index("event_by_kind", "kind", "job", "number"),
 )
 
@@ -31,10 +36,7 @@ own = Table(
     Column(
         "number", Integer, CheckConstraint("number >= 1", name="own_from_one"), primary_key=True, autoincrement=False
     ),
-    Column("kind", Text, nullable=False),
-    Column("payload", Text, nullable=False),
-    Column("at", Text, nullable=False),
-    Column("engine", Text, nullable=False),
+    *_told(),
 )
 
 mark = Table(MARK, MetaData(), Column("version_num", Text))
