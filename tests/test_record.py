@@ -187,7 +187,9 @@ def test_events_of_a_kind_come_from_every_job(book: Book):
 
 
 def test_no_line_of_the_room_changes_or_removes_a_row():
-    code = "\n".join(one.read_text("utf-8") for one in ROOM.rglob("*.py"))
+    erasing = ROOM / "erasing.py"  # an owner forgotten: the one place, and it says so in the record
+    code = "\n".join(one.read_text("utf-8") for one in ROOM.rglob("*.py") if one != erasing)
+    assert re.findall(r"\b(?:delete|drop|truncate)\w*\b", erasing.read_text("utf-8").replace("secure_delete", "")) == []
     assert re.findall(r"\b(?:update|delete|drop|truncate)\w*\b", code, re.I) == []
     replacing = [one.name for one in ROOM.rglob("*.py") if "REPLACE" in one.read_text("utf-8")]
     assert replacing == ["cache.py"]  # which may be thrown away whole

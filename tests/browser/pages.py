@@ -37,6 +37,8 @@ SHEETS = (
     Sheet("jobs-found", "/jobs?find=mixer"),
     Sheet("jobs-none", "/jobs?find=teapot"),
     Sheet("kit", "/kit"),
+    Sheet("book", "/book"),
+    Sheet("forget", "/jobs/{mixer}/forget"),
     Sheet("new", "/jobs/new"),
     Sheet("intake", "/jobs/new?kind=mixer"),
     Sheet("intake-mended", "/jobs/{mixer}/intake"),

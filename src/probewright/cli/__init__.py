@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from probewright.cli import benching, rehearsing
+from probewright.cli import benching, booking, rehearsing
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
 
@@ -23,6 +23,7 @@ app = typer.Typer(
     help="From readings at the bench to the part, joint or track that explains them.",
 )
 benching.add_to(app)
+booking.add_to(app)
 rehearsing.add_to(app)
 
 

@@ -275,6 +275,7 @@ def view_case(case: Case) -> CaseView:
         None if case.closed is None else ClosedView(case.closed["ending"], case.closed["words"], case.closed["at"]),
         view_photos(case.photos),
         tuple(ZoneView(one.kind, say(one), one.places, one.around) for one in case.zones),
+        case.erased,
     )  # fmt: skip
 
 

@@ -153,7 +153,8 @@ class ZoneView:
 class CaseView:
     """A job as its record tells it, without what is likely: that needs computing.
 
-    depth: what the search rests on: "symptoms", "chain", "shelf" or "file".
+    depth: what the search rests on: "symptoms", "chain", "shelf" or "file"; erased: when the owner's data
+    was taken out.
     """
 
     job: int
@@ -165,6 +166,7 @@ class CaseView:
     closed: ClosedView | None
     photos: tuple[PhotoView, ...]
     zones: tuple[ZoneView, ...]
+    erased: str = ""
     schema: str = SCHEMA
 
 

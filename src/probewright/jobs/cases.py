@@ -16,7 +16,15 @@ from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
 COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
-ASIDE = ("shown", "photo", "photo says", "photo gone", "spot", "spot gone")  # events from which nothing is computed
+ASIDE = (
+    "shown",
+    "photo",
+    "photo says",
+    "photo gone",
+    "spot",
+    "spot gone",
+    "erased",
+)  # events from which nothing is computed
 
 
 @dataclass(frozen=True)
@@ -145,7 +153,7 @@ class Case:
 
     mark: number of the last event that changed what is known (showing something does not, nor does a
     picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
-    matter of this job.
+    matter of this job; erased: when the owner's data was last taken out, "" for never.
     """
 
     number: int
@@ -159,6 +167,7 @@ class Case:
     photos: tuple[Picture, ...] = ()
     sent: frozenset[str] = frozenset()
     kit: Kit = UNTOLD
+    erased: str = ""
 
     @property
     def live(self) -> tuple[Line, ...]:
@@ -289,6 +298,10 @@ def _reopened(case: Case, event: Event) -> Case:
     return replace(case, closed=None)
 
 
+def _erased(case: Case, event: Event) -> Case:
+    return replace(case, erased=event.at)
+
+
 def _photo(case: Case, event: Event) -> Case:
     """A picture, or one that is there already with its caption said anew; a form counts once."""
     told = event.payload
@@ -346,6 +359,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "learned": _learned,
     "file": _known, "shown": _shown, "amended": _amended, "closed": _closed, "reopened": _reopened,
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
+    "erased": _erased,
 }  # fmt: skip
 
 

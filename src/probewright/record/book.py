@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -73,6 +73,36 @@ class Book:
         if line is None:
             raise NoSuchJob(job, str(self.path))
         return self._event(line)
+
+    def erase(
+        self, job: int, change: Callable[[str, Mapping[str, Any]], Mapping[str, Any]], kind: str,
+        payload: Mapping[str, Any], at: str, engine: str,
+    ) -> int:  # fmt: skip
+        """Write over what a person wants to be forgotten in a job, and say so in one more event of this kind.
+
+        change: kind of event and its payload -> the payload without it. How many events changed. What was worked
+        out and kept beside the book goes too; what stands in the write-ahead log goes when the book is closed.
+        NoSuchJob when the book does not hold the job.
+        """
+        check_stamp(kind, at, engine)
+        self._history(job)  # complains of what is damaged before anything is written
+        changed = self._store.erase(job, change, kind, write_payload(payload), at, engine)
+        self._cache.clear()
+        if changed is None:
+            raise NoSuchJob(job, str(self.path))
+        return changed
+
+    def copy_to(self, path: Path) -> None:
+        """The whole book as it stands now, as one file that is not there yet; others may go on writing meanwhile."""
+        self._store.copy_to(path)
+
+    def check(self) -> None:
+        """BadInput unless the whole file is sound, and every event of it can be read."""
+        if not self._store.is_whole():
+            raise self._damaged("its pages disagree")
+        for job in self.jobs():
+            self.events(job)
+        self.own_events()
 
     def append_own(self, kind: str, payload: Mapping[str, Any], at: str, engine: str) -> OwnEvent:
         """One more event of the bench itself, safe on the disk."""

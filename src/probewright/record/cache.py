@@ -52,6 +52,10 @@ class Cache:
         row = (job, key, events, history, _seal(data), data)
         self._tried(lambda file: file.execute(PUT, row))
 
+    def clear(self) -> None:
+        """Keep nothing any more."""
+        self._remove()
+
     def _tried(self, act: Callable[[sqlite3.Connection], T]) -> T | None:
         for _ in range(2):  # the second time on a new file
             try:

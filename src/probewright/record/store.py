@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -12,6 +13,7 @@ from sqlalchemy import event as hook
 from sqlalchemy.exc import DBAPIError
 
 from probewright.errors import BadInput, Complaint
+from probewright.record.erasing import Change, write_over
 from probewright.record.schema import MARK, STEPS, event, mark, own
 
 PATIENCE = 10  # s, chosen: a neighbour writes in milliseconds, a sleepy disk wakes in a few seconds
@@ -83,6 +85,33 @@ class Store:
         with self._writing() as connection:
             highest = connection.scalar(select(func.max(event.c.number)).where(event.c.job == job))
             return None if highest is None else _put(connection, Line(job, highest + 1, kind, payload, at, engine))
+
+    def erase(self, job: int, change: Change, kind: str, payload: str, at: str, engine: str) -> int | None:
+        """Payloads of one job written over, and a line that says so, both or neither; how many changed.
+
+        None when there is no such job.
+        """
+        with self._writing() as connection:
+            query = select(*WHOLE).where(event.c.job == job).order_by(event.c.number)
+            lines = [Line._make(row) for row in connection.execute(query)]
+            if not lines:
+                return None
+            changed = write_over(connection, lines, change)
+            _put(connection, Line(job, lines[-1].number + 1, kind, payload, at, engine))
+            return changed
+
+    def copy_to(self, path: Path) -> None:
+        """Everything as it stands at one moment into a new file, whole; others may go on writing meanwhile."""
+        with self._reading() as connection, closing(sqlite3.connect(path)) as file:
+            here = connection.connection.driver_connection
+            assert isinstance(here, sqlite3.Connection)
+            here.backup(file)
+            file.execute("PRAGMA journal_mode=PERSIST")  # anything but a log: a copy is one file
+
+    def is_whole(self) -> bool:
+        """Whether every page of the file agrees with the others."""
+        with self._reading() as connection:
+            return connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
 
     def append_own(self, kind: str, payload: str, at: str, engine: str) -> OwnLine:
         """One more line about the bench itself."""
@@ -193,6 +222,7 @@ def _set_up(connection: Any, _: Any) -> None:
     connection.isolation_level = None  # the driver begins nothing by itself: see `_begin`
     connection.execute("PRAGMA foreign_keys=ON")
     connection.execute("PRAGMA synchronous=FULL")
+    connection.execute("PRAGMA secure_delete=ON")  # what was erased is no longer in the file
     connection.execute("PRAGMA fullfsync=ON")  # macOS alone: an fsync there stops at the drive's own memory
     # The log is folded in when the last connection closes, never beside a writer: SQLite before 3.51.3 can
     # then, very rarely, lose pages (its "WAL-reset bug").

@@ -147,6 +147,8 @@ def _head(view: CaseView) -> Iterator[str]:
     for name, said in (("owner", told.owner), ("when", told.when), ("inside", told.inside), ("boards", told.boards)):
         if said:
             yield f"{name}: {said}"
+    if view.erased:
+        yield f"the owner's data was erased {view.erased}"
     if told.ticks:
         yield "ticks: " + ", ".join(f"{name} {tick}" for name, tick in told.ticks.items())
     yield f"the search rests on {DEPTHS[view.depth]}"
