@@ -16,15 +16,11 @@ from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
 COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
+# events from which nothing is computed
 ASIDE = (
-    "shown",
-    "photo",
-    "photo says",
-    "photo gone",
-    "spot",
-    "spot gone",
-    "erased",
-)  # events from which nothing is computed
+    "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
+    "adjusted",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -148,12 +144,47 @@ class Picture:
 
 
 @dataclass(frozen=True)
+class Tried:
+    """Tries of whether the fault shows. what: "starts" or "run"; amount: starts, or hours; shown: how often it showed;
+    under: the provocation, "" for none; once: mark of the form it came by."""
+
+    event: int
+    at: str
+    what: str
+    amount: float
+    shown: int
+    under: str = ""
+    interrupted: bool = False
+    words: str = ""
+    once: str = ""
+
+
+@dataclass(frozen=True)
+class Running:
+    """It runs on trial since then, under this provocation."""
+
+    at: str
+    under: str
+
+
+@dataclass(frozen=True)
+class Adjusted:
+    """What was set anew, with its figure before and after."""
+
+    at: str
+    what: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True)
 class Case:
     """One owner's machine on the bench after its events so far; everything follows from its lines.
 
     mark: number of the last event that changed what is known (showing something does not, nor does a
     picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
-    matter of this job; erased: when the owner's data was last taken out, "" for never.
+    matter of this job; erased: when the owner's data was last taken out, "" for never; tried: whether the
+    fault shows, as far as not taken back; running: on trial.
     """
 
     number: int
@@ -168,6 +199,9 @@ class Case:
     sent: frozenset[str] = frozenset()
     kit: Kit = UNTOLD
     erased: str = ""
+    tried: tuple[Tried, ...] = ()
+    running: Running | None = None
+    adjusted: tuple[Adjusted, ...] = ()
 
     @property
     def live(self) -> tuple[Line, ...]:
@@ -298,6 +332,22 @@ def _reopened(case: Case, event: Event) -> Case:
     return replace(case, closed=None)
 
 
+def _tried(case: Case, event: Event) -> Case:
+    return replace(case, tried=(*case.tried, Tried(event.number, event.at, **event.payload)), running=None)
+
+
+def _tries_undone(case: Case, event: Event) -> Case:
+    return replace(case, tried=tuple(one for one in case.tried if one.event != event.payload["event"]))
+
+
+def _run_begun(case: Case, event: Event) -> Case:
+    return replace(case, running=Running(event.at, event.payload["under"]))
+
+
+def _adjusted(case: Case, event: Event) -> Case:
+    return replace(case, adjusted=(*case.adjusted, Adjusted(event.at, **event.payload)))
+
+
 def _erased(case: Case, event: Event) -> Case:
     return replace(case, erased=event.at)
 
@@ -359,7 +409,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "learned": _learned,
     "file": _known, "shown": _shown, "amended": _amended, "closed": _closed, "reopened": _reopened,
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
-    "erased": _erased,
+    "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
 }  # fmt: skip
 
 
