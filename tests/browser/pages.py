@@ -67,6 +67,8 @@ SHEETS = (
     Sheet("healthy-none", "/jobs/{new}/healthy"),
     Sheet("healthy-to-learn", "/jobs/{mixer}/healthy"),
     Sheet("healthy", "/jobs/{zoned}/healthy"),
+    Sheet("decision-none", "/jobs/{new}/decision"),
+    Sheet("decision", "/jobs/{closed}/decision"),
     Sheet("proof-none", "/jobs/{new}/proof"),
     Sheet("proof", "/jobs/{mixer}/proof"),
     Sheet("bench-waveform", "/jobs/{scoped}"),

@@ -9,6 +9,7 @@ from typing import Any
 
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
+from probewright.planning.deciding import Option
 from probewright.readings import Reading
 from probewright.readings.bench import Bench
 from probewright.readings.kit import UNTOLD, Kit
@@ -19,7 +20,7 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted",
+    "adjusted", "agreed", "option", "option gone", "consent",
 )  # fmt: skip
 
 
@@ -178,6 +179,25 @@ class Adjusted:
 
 
 @dataclass(frozen=True)
+class Agreed:
+    """What the owner says of money. value: of the working machine to them; ceiling: in all; keep: it stays original."""
+
+    value: float | None = None
+    ceiling: float | None = None
+    keep: bool = False
+
+
+@dataclass(frozen=True)
+class Consent:
+    """The owner's word. to: an option's name; up_to: the new ceiling, None where none was said."""
+
+    at: str
+    to: str
+    words: str
+    up_to: float | None = None
+
+
+@dataclass(frozen=True)
 class Case:
     """One owner's machine on the bench after its events so far; everything follows from its lines.
 
@@ -202,6 +222,9 @@ class Case:
     tried: tuple[Tried, ...] = ()
     running: Running | None = None
     adjusted: tuple[Adjusted, ...] = ()
+    agreed: Agreed = Agreed()
+    options: tuple[Option, ...] = ()
+    consents: tuple[Consent, ...] = ()
 
     @property
     def live(self) -> tuple[Line, ...]:
@@ -348,6 +371,24 @@ def _adjusted(case: Case, event: Event) -> Case:
     return replace(case, adjusted=(*case.adjusted, Adjusted(event.at, **event.payload)))
 
 
+def _agreed(case: Case, event: Event) -> Case:
+    return replace(case, agreed=Agreed(**event.payload))
+
+
+def _option(case: Case, event: Event) -> Case:
+    new = Option(**event.payload)
+    others = tuple(new if one.name == new.name else one for one in case.options)
+    return replace(case, options=others if new in others else (*others, new))
+
+
+def _option_gone(case: Case, event: Event) -> Case:
+    return replace(case, options=tuple(one for one in case.options if one.name != event.payload["name"]))
+
+
+def _consent(case: Case, event: Event) -> Case:
+    return replace(case, consents=(*case.consents, Consent(event.at, **event.payload)))
+
+
 def _erased(case: Case, event: Event) -> Case:
     return replace(case, erased=event.at)
 
@@ -410,6 +451,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "file": _known, "shown": _shown, "amended": _amended, "closed": _closed, "reopened": _reopened,
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
+    "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
 }  # fmt: skip
 
 

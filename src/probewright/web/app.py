@@ -21,6 +21,7 @@ from probewright.errors import BadInput
 from probewright.record import Book
 from probewright.web.bench_pages import BenchPages
 from probewright.web.book_pages import BookPages
+from probewright.web.decide_pages import DecidePages
 from probewright.web.desk import Desk
 from probewright.web.guarding import HEADERS, Guard, Refused
 from probewright.web.healthy_pages import HealthyPages
@@ -39,7 +40,7 @@ from probewright.web.waveform_pages import WaveformPages
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
-    KitPages, BookPages, ProvePages,
+    KitPages, BookPages, ProvePages, DecidePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

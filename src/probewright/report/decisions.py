@@ -1,0 +1,29 @@
+"""What to do with a machine, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from probewright.jobs.deciding import DecisionView, Money, amount
+
+
+def decision(view: DecisionView) -> str:
+    """Advice, the question for the owner, and every option."""
+    return "\n".join(_lines(view))
+
+
+def _lines(view: DecisionView) -> Iterator[str]:
+    money = Money(view.rate, view.currency)
+    yield f"Job {view.job}: {view.advice or 'not to be decided yet.'}"
+    if view.question:
+        yield f"Ask the owner: {view.question}"
+    yield from view.open_
+    said = f"{view.booked_hours:.1f} h booked" + (f", {amount(view.booked, money)}" if view.rate else "")
+    if view.ceiling is not None:
+        left = max(view.ceiling - view.booked, 0.0)
+        said += f"; of the ceiling of {amount(view.ceiling, money)} {amount(left, money)} are left"
+    yield f"{said}; {view.right:.0%} sure of the diagnosis" + ("; it shall stay original" if view.keep else "")
+    yield from (f"  {one.says}" for one in view.options)
+    for one in view.consents:
+        up_to = f", up to {amount(one.up_to, money)}" if one.up_to is not None else ""
+        yield f"The owner's word {one.at}, {one.to}{up_to}: {one.words}"

@@ -1,0 +1,153 @@
+"""Deciding with the owner, at both doors: what is asked first, what is never done without their word."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from probewright.errors import BadInput
+from probewright.jobs import bench
+from probewright.jobs.cases import BAD, Intake
+from probewright.jobs.deciding import (
+    add_option,
+    agree,
+    booked_hours,
+    consent,
+    decide_on,
+    drop_option,
+    money_of,
+    option_said,
+    tell_money,
+)
+
+NOW = "2026-11-26T13:00:00+00:00"
+
+
+def brought(book):
+    return bench.open_job(book, Intake("amplifier", ticks={"sound left": BAD}, key="k"), NOW)
+
+
+def ready(book, **agreed):
+    """A job of which money is known, and one option."""
+    tell_money(book, 60.0, "EUR", NOW)
+    case = agree(book, brought(book), {"value": 300.0, **agreed}, NOW)
+    return add_option(book, case, option_said("new", "a new U3", {"parts": 8.0}, 16), NOW)
+
+
+def test_what_is_missing_is_asked_and_nothing_advised(book):
+    view = decide_on(book, brought(book), None)
+    assert (view.advice, view.question, len(view.open_)) == ("", "", 3)
+    view = decide_on(book, ready(book), None)
+    assert view.advice and not view.open_
+
+
+def test_hours_booked_come_from_the_stamps_and_count_against_the_ceiling(book):
+    case = ready(book, ceiling=100.0)
+    for minutes, line in ((10, "Q7 c 11.8 V"), (25, "Q7 b 0.6 V"), (58, "lunch was long"), (59, "Q7 e 0 V")):
+        case = bench.enter_line(book, case, line, f"2026-11-26T13:{minutes:02}:00+00:00")
+    assert booked_hours(case) == pytest.approx((10 + 15 + 1) / 60)  # 33 minutes are no work
+    view = decide_on(book, case, None)
+    assert view.booked == pytest.approx(26.0)
+    fresh = next(one.over for one in decide_on(book, ready(book, ceiling=100.0), None).options if one.kind == "new")
+    assert next(one.over for one in view.options if one.kind == "new") >= fresh
+
+
+def test_above_the_ceiling_nothing_is_done_without_the_owners_word(book):
+    case = ready(book, ceiling=30.0)
+    view = decide_on(book, case, None)
+    assert view.advice.startswith("Hand it back") and "you said 30 EUR. Shall I?" in view.question
+    case = consent(book, case, "a new U3", "well, go on then, but not above 400", 400.0, NOW)
+    view = decide_on(book, case, None)
+    assert "U3" in view.advice and view.question == "" and view.ceiling == 400.0
+    assert (view.consents[0].words, view.consents[0].at) == ("well, go on then, but not above 400", NOW)
+    assert bench.find_case(book, case.number).consents == view.consents
+
+
+def test_the_words_are_kept_as_they_were_said_or_not_at_all(book):
+    case = ready(book)
+    with pytest.raises(BadInput, match="words are missing"):
+        consent(book, case, "a new U3", "  ", 100.0, NOW)
+    with pytest.raises(BadInput, match="no option"):
+        consent(book, case, "a new U4", "yes", None, NOW)
+    assert not bench.find_case(book, case.number).consents
+
+
+def test_what_changes_it_is_asked_where_it_shall_stay_original(book):
+    case = ready(book, keep=True)
+    case = add_option(book, case, option_said("added circuit", "a follower", {"hours": 0.2}), NOW)
+    view = decide_on(book, case, None)
+    assert "would change it from how it was built" in view.question and "follower" not in view.advice
+    view = decide_on(book, consent(book, case, "a follower", "fine with me", None, NOW), None)
+    assert "follower" in view.advice and view.question == ""
+
+
+def test_pins_say_hours_and_risk_and_a_person_says_otherwise():
+    option = option_said("pulled", "U3 of the donor", {"hours": None, "damage": 0.5}, 16)
+    assert (option.hours, option.damage, option.bad) == (pytest.approx(0.3), 0.5, 0.08)
+    assert option_said("return", "back", {}, 16).damage == 0.0
+
+
+@pytest.mark.parametrize(
+    "kind, name, told, says",
+    [("nwe", "a", {}, "no kind of option"), ("new", " ", {}, "needs a name"), ("new", "a", {"bad": 1.2}, "no chance"),
+     ("new", "a", {"parts": -3.0}, "no sum of money"), ("new", "a", {"hours": -1.0}, "cannot be"),
+     ("new", "a", {"parts": float("nan")}, "no sum"), ("new", "a", {"hours": float("inf")}, "cannot be")],
+)  # fmt: skip
+def test_an_option_that_cannot_be_is_refused(kind, name, told, says):
+    with pytest.raises(BadInput, match=says):
+        option_said(kind, name, told)
+
+
+def test_an_option_said_anew_takes_the_place_of_the_old_and_one_can_go(book):
+    case = ready(book)
+    case = add_option(book, case, option_said("pulled", "a new U3", {"parts": 2.0}, 16), NOW)
+    assert [one.kind for one in case.options] == ["pulled"]
+    case = drop_option(book, case, "a new U3", NOW)
+    assert not case.options and not bench.find_case(book, case.number).options
+    with pytest.raises(BadInput, match="no option"):
+        drop_option(book, case, "a new U3", NOW)
+
+
+def test_money_is_the_benchs_and_holds_for_the_next_job(book):
+    ready(book)
+    tell_money(book, None, "euro", NOW)
+    assert (money_of(book).rate, money_of(book).currency) == (60.0, "euro")
+    with pytest.raises(BadInput, match="rate"):
+        tell_money(book, -1.0, None, NOW)
+
+
+def test_what_is_decided_changes_nothing_that_is_computed(book):
+    case = brought(book)
+    assert ready(book).mark == case.mark
+
+
+def test_the_command_decides(probewright, book):
+    brought(book)
+    book.close()
+    assert "What does an hour cost here?" in probewright("decide").stdout
+    probewright("decide", "--rate", "60", "--currency", "EUR", "--value", "300", "--ceiling", "40")
+    told = probewright("decide", "--option", "a new U3", "--pins", "16", "--parts", "8", "--json")
+    view = json.loads(told.stdout)
+    assert view["options"][0]["name"].endswith("a new U3") and "Shall I?" in view["question"]
+    said = probewright("decide", "--yes-to", "a new U3", "--words", "go ahead", "--up-to", "300")
+    assert "go ahead" in said.stdout and "Ask the owner" not in said.stdout
+    wrong = probewright("decide", "--option", "b", "--kind", "nwe")
+    assert wrong.returncode == 2 and "no kind of option" in wrong.stderr
+
+
+def test_the_page_decides(page, book):
+    brought(book)
+    token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/1/decision").text).group(1)
+
+    def post(**said: str):
+        return page.post("/jobs/1/decision", data={"token": token, **said})
+
+    assert "Name a way to go on" in post(do="money", rate="60", value="300", ceiling="40,5", currency="EUR").text
+    assert bench.find_case(book, 1).agreed.ceiling == 40.5
+    refused = post(do="option", name="a new U3", kind="new", parts="eight")
+    assert refused.status_code == 422 and 'value="a new U3"' in refused.text and "no figure" in refused.text
+    assert "Shall I?" in post(do="option", name="a new U3", kind="new", parts="8", pins="16").text
+    assert "“go ahead”" in post(do="consent", to="a new U3", words="go ahead", up_to="300").text
+    assert "Drop" not in post(do="drop", name="a new U3").text
