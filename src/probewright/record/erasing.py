@@ -1,7 +1,7 @@
 """The one place where a line of the record is written over: a person's data goes, and that it went is put down.
 
 A book is only ever added to. But a person may ask to be forgotten, and then the words themselves must go, from
-the file and not from the view alone; see decision 0024.
+the file and not from the view alone; see decision 0029.
 """
 
 from __future__ import annotations
