@@ -18,7 +18,7 @@ from probewright.jobs.telling import ACTIONS
 from probewright.machine import Machine
 from probewright.machine.model import Works
 from probewright.machine.saying import nearest
-from probewright.planning.actions import Action, step
+from probewright.planning.actions import Action, plainly, step
 from probewright.planning.choosing import called_for, choose
 from probewright.planning.usual_orders import (
     Path,
@@ -73,8 +73,10 @@ class Listed:
         return called or self._from_list(population)
 
     def _from_list(self, population: Population) -> Action | None:
-        taken = {one.question for one in population.belief.readings}
-        self.left = [ask for ask in self.left if ask not in taken]
+        belief = population.belief
+        machine = belief.laws.model.machine
+        taken = {plainly(machine, one.question) for one in belief.readings}
+        self.left = [ask for ask in self.left if plainly(machine, ask) not in taken]
         while self.left:
             ask = self._first(population)
             self.left.remove(ask)

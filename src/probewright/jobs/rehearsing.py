@@ -22,7 +22,7 @@ from probewright.jobs.telling import decide, find
 from probewright.jobs.trying import best_fixed
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
-from probewright.planning.actions import AND, AS_BROUGHT, Action, after, repair_minutes
+from probewright.planning.actions import AND, AS_BROUGHT, Action, after, plainly, repair_minutes
 from probewright.planning.minutes import minutes, varied
 from probewright.planning.ways import ways
 from probewright.prediction.cells import Model, build_model
@@ -174,8 +174,11 @@ class Rehearsals:
     @cached_property
     def permitted(self) -> tuple[Question, ...]:
         """Readings and swaps that this bench permits before anything is known, in a stable order."""
-        possible = ways(self.search().population).possible()
-        return tuple(one.ask for one in possible if one.kind in ("reading", "swap") and one.ask is not None)
+        possible = [one for one in ways(self.search().population).possible() if one.kind in ("reading", "swap")]
+        first: dict[Question, Question] = {}
+        for ask in (one.ask for one in possible if one.ask is not None):
+            first.setdefault(plainly(self.machine, ask), ask)
+        return tuple(first.values())
 
     @cached_property
     def best(self) -> tuple[Question, ...]:

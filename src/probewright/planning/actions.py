@@ -74,7 +74,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     belief, kit = population.belief, population.kit
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
-    taken = {_plainly(machine, reading.question) for reading in belief.readings}
+    taken = {plainly(machine, reading.question) for reading in belief.readings}
     shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now)
     found: list[Action] = []
@@ -93,7 +93,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
         ]
     )
     for ask in dict.fromkeys(asks):
-        if _plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
+        if plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
             found.append(reading_from(now, last, ask, kit))
     if not chain:
         found += _parted(population, replace(live, supplied=()), {reading.question for reading in belief.readings})
@@ -128,7 +128,7 @@ def _swapping(ask: Question, kit: Kit) -> Action:
     return Action("swap", ask, ask.red, minutes("swap", kit), rung("swap"))
 
 
-def _plainly(machine: Machine, ask: Question) -> Question:
+def plainly(machine: Machine, ask: Question) -> Question:
     """The question without a stimulus that leaves everything as it is: with it and without it, one reading."""
     return replace(ask, setup=replace(ask.setup, stimulus="")) if ask.setup.stimulus in plain_stimuli(machine) else ask
 
