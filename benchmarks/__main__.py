@@ -13,6 +13,7 @@ from pathlib import Path
 from benchmarks.ahead import ahead
 from benchmarks.answering import answering
 from benchmarks.beside import agreement
+from benchmarks.campaign import few_orders
 from benchmarks.large import large
 from benchmarks.opinion import belief
 from benchmarks.page import on_screen
@@ -32,6 +33,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "readings": answering,
     "cards": cards,
     "ahead": ahead,
+    "orders": few_orders,
     "large": large,
     "install": install,
     "page": on_screen,

@@ -6,7 +6,7 @@ Results are kept in `.campaign` and a run that was ended goes on where it was; `
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -16,12 +16,15 @@ from benchmarks.table import Row
 from probewright.cli.rehearsing import show_progress
 from probewright.hypotheses import NOTHING_WRONG
 from probewright.jobs.campaign import Kept, heading, rehearse
+from probewright.jobs.orders import ORDERS, OURS
 from probewright.jobs.rehearsing import Terms
-from probewright.jobs.scoring import DECIDED, Rehearsed, calibration_error, wilson
+from probewright.jobs.scoring import DECIDED, OrderMinutes, Rehearsed, by_order, calibration_error, wilson
 
 DEMO = Path(probewright.__file__).parent / "demo"
 MACHINES = ("ds-3", "lm-2")
 KEY = "2026"
+BEST_OTHER = 0.5  # goal: at most half the minutes of the best other order
+FEW = 4  # chosen: rehearsals in `make bench`, some minutes
 MOST = 20  # chosen: most cards take a minute or two, and the goal is half an hour
 
 Rows = Sequence[Rehearsed]
@@ -29,15 +32,17 @@ Rows = Sequence[Rehearsed]
 
 @dataclass(frozen=True)
 class Plan:
-    """One campaign: its name, what is rehearsed, how often by default (chosen: modest)."""
+    """One campaign: its name, what is rehearsed, how often by default (chosen: modest), in which orders of readings."""
 
     name: str
     terms: Terms
     count: int
+    orders: tuple[str, ...] = (OURS,)
 
 
 ANY = Terms(KEY, most=MOST, quick=True)
 BROUGHT = replace(ANY, brought=True)
+TO_THE_END = replace(BROUGHT, most=40)  # chosen: another order than ours wants more readings
 PLANS = (
     Plan("brought", BROUGHT, 60),
     Plan("any", replace(ANY, most=8), 30),  # what nobody complains of seldom comes to an end
@@ -50,6 +55,9 @@ PLANS = (
     Plan("gain", replace(BROUGHT, misfit="gain"), 30),
     Plan("net", replace(BROUGHT, misfit="net"), 30),
     Plan("pairs", replace(BROUGHT, pairs=True, felt=True), 12),
+    Plan("orders", TO_THE_END, 20, tuple(ORDERS)),
+    Plan("paces-1", replace(TO_THE_END, paces="1"), 12, (OURS, "best_fixed")),
+    Plan("paces-2", replace(TO_THE_END, paces="2"), 12, (OURS, "best_fixed")),
 )
 
 
@@ -64,17 +72,18 @@ def rows_so_far(folder: Path, name: str, plan: Plan) -> list[Rehearsed]:
     if not path.exists():
         return []
     text = (DEMO / f"fernside-{name}.yaml").read_text("utf-8")
-    found = {one.number: one for one in Kept(path, heading(text, plan.terms)).rows}
-    gap = next(n for n in range(len(found) + 1) if n not in found)
-    return [found[n] for n in range(gap)]
+    found = {(one.number, one.order): one for one in Kept(path, heading(text, plan.terms)).rows}
+    gap = next(n for n in range(len(found) + 1) if any((n, order) not in found for order in plan.orders))
+    return [found[n, order] for n in range(gap) for order in plan.orders]
 
 
 def run(folder: Path, name: str, plan: Plan, times: float) -> list[Rehearsed]:
     """The campaign done, or gone on with."""
     folder.mkdir(exist_ok=True)
     file, count = DEMO / f"fernside-{name}.yaml", max(1, round(plan.count * times))
-    rehearse(file.read_text("utf-8"), str(file), plan.terms, count, kept_at(folder, name, plan), None, show_progress)
-    return rows_so_far(folder, name, plan)[:count]
+    text, keep = file.read_text("utf-8"), kept_at(folder, name, plan)
+    rehearse(text, str(file), plan.terms, count, keep, None, show_progress, plan.orders)
+    return rows_so_far(folder, name, plan)[: count * len(plan.orders)]
 
 
 def share(what: str, some: Sequence[object], of: Sequence[object], goal: float | None = None, sense: str = ">=") -> Row:
@@ -100,6 +109,9 @@ def wrong(rows: Rows) -> list[Rehearsed]:
 def figures(name: str, plan: Plan, rows: Rows) -> Iterator[Row]:
     """The rows of one campaign."""
     what = f"{name} {plan.name}: "
+    if plan.orders != (OURS,):
+        yield from beside(what, by_order(rows))
+        return
     if plan.terms.sound:
         alarms = [one for one in rows if one.finding in ("located", "outside")]
         yield share(what + "false alarm on a healthy machine", alarms, rows, 0.02, "<=")
@@ -135,6 +147,35 @@ def figures(name: str, plan: Plan, rows: Rows) -> Iterator[Row]:
         yield Row(what + "look-alikes named, mean", _mean(decided(rows), lambda one: one.class_size), "", 2.5, "<=")
         yield Row(what + "bench minutes, mean", _mean(rows, lambda one: one.minutes), "min")
         yield Row(what + "parts mended in vain, mean", _mean(rows, lambda one: one.wrong_parts))
+
+
+def beside(what: str, minutes: Mapping[str, OrderMinutes]) -> Iterator[Row]:
+    """The minutes of every order of readings, the verification among them, and ours over those of the best other."""
+    for order, one in minutes.items():
+        note = f"to a cure {one.to_cure:.1f}, decided {one.decided:.0%} of {one.n}"
+        yield Row(f"{what}minutes, {order}", one.mean, "min", note=_within(one.mean_ci95) + note)
+    others = {order: one for order, one in minutes.items() if order != OURS}
+    best = min(others, key=lambda order: others[order].to_cure)
+    for order in dict.fromkeys(["best_fixed", best]):
+        one = others[order]
+        called = order if order != best else f"{order}, the best of the others"
+        for said, ratio, span in (
+            (f"both decided, {one.both} of {one.n}", one.ratio, one.ratio_ci95),
+            (f"to a cure, all {one.n}", one.ratio_to_cure, one.ratio_to_cure_ci95),
+        ):
+            figure = float("nan") if ratio is None else ratio
+            yield Row(f"{what}ours to {called}", figure, "times", BEST_OTHER, "<=", _within(span) + said)
+
+
+def _within(span: tuple[float, float] | None) -> str:
+    return f"95 %: {span[0]:.2f} to {span[1]:.2f}, " if span else ""
+
+
+def few_orders(count: int = FEW) -> Iterator[Row]:
+    """A small sample of the orders beside each other on the door unit; the interval says how little it says."""
+    file = DEMO / "fernside-ds-3.yaml"
+    view = rehearse(file.read_text("utf-8"), str(file), TO_THE_END, count, orders=tuple(ORDERS))
+    yield from beside(f"door unit, {count} rehearsals: ", view.minutes)
 
 
 def _mean(rows: Rows, figure: Callable[[Rehearsed], float]) -> float:

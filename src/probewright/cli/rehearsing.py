@@ -43,6 +43,12 @@ def rehearse(
     ] = False,
     pairs: Annotated[bool, typer.Option("--pairs", help="Two faults are hidden in each, and repaired on.")] = False,
     felt: Annotated[bool, typer.Option("--felt", help="With --pairs: each fault alone is complained of.")] = False,
+    orders: Annotated[
+        str, typer.Option("--orders", help="Other orders of readings on the same machines, beside ours: all, or names.")
+    ] = "ours",
+    paces: Annotated[
+        str, typer.Option("--paces", help="A key: each kind of step takes half to twice its minutes, drawn by it.")
+    ] = "",
     keep: Annotated[
         Path | None, typer.Option("--keep", help="File of results; a run that was ended goes on where it was.")
     ] = None,
@@ -53,11 +59,14 @@ def rehearse(
 
     def make() -> tuple[Any, Callable[[Any], str], int]:
         from probewright.jobs import campaign as campaigns
+        from probewright.jobs.orders import named
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt)
-        view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, processes or None, show_progress)
+        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces)
+        view = campaigns.rehearse(
+            read_text(file), str(file), terms, campaign, keep, processes or None, show_progress, named(orders)
+        )
         return view, rehearsals.campaign, DONE
 
     answer(make, as_json)

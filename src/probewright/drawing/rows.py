@@ -104,6 +104,11 @@ TOPS = {  # pin that stands on the supply
 }
 
 
+def rail_nets(machine: Machine) -> frozenset[str]:
+    """Nets that feed others: flags rather than wires."""
+    return _rails(machine)[0]
+
+
 def _rails(machine: Machine) -> tuple[frozenset[str], frozenset[str]]:
     """Nets that are flags rather than wires; and the nets that stand above what they feed.
 

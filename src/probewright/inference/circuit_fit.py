@@ -143,6 +143,8 @@ def _foretold(belief: Belief[Laws], n: int, top: LookAlikes) -> bool:
         return False
     value = float(reading.answer)
     low, middle, high = before.quantiles(reading.question, chosen, SPAN, reading.sitting)
+    if not np.isfinite((low, middle, high)).all():
+        return False  # it named no figure there, but "over the range" or "never"
     sd = float(np.hypot(_error(reading, value), 0.5 * (high - low)))
     return _ill(before, reading.question, chosen, middle) > SHARP * sd and abs(value - middle) < NEAR * sd
 

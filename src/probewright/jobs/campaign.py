@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -17,10 +17,12 @@ from typing import Any
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOTHING_WRONG
+from probewright.jobs.orders import OURS
 from probewright.jobs.rehearsing import Rehearsals, Terms
-from probewright.jobs.scoring import CampaignView, Rehearsed, score
+from probewright.jobs.scoring import CampaignView, Rehearsed, by_order, score
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
+from probewright.readings import Question
 
 # One thread of linear algebra in each process: the cores are shared by rehearsals, and sums come out alike everywhere.
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
@@ -34,10 +36,12 @@ def rehearse(
     keep: Path | None = None,
     processes: int | None = None,
     told: Callable[[int, int], None] = lambda done, total: None,
+    orders: Sequence[str] = (OURS,),
 ) -> CampaignView:
     """So many rehearsals on the machine file `text`; the same terms give the same view, however many processes.
 
-    keep: file of results beside; those in it are not done again. told(done, total): called as they come.
+    keep: file of results beside; those in it are not done again. told(done, total): called as they come. orders: who
+    says what comes next, names of `orders.ORDERS`; each of them meets the same machines.
     BadInput for a wrong file, number, withheld mode, or results that belong to other terms.
     """
     machine = read_machine(text, name)
@@ -46,19 +50,23 @@ def rehearse(
         raise BadInput(Complaint("", 1, 1, wrong, "write for example --campaign 100"))
     if terms.felt and not terms.pairs:
         raise BadInput(Complaint("", 1, 1, "--felt is for two faults", "write --pairs beside it"))
+    if terms.pairs and set(orders) != {OURS}:
+        raise BadInput(Complaint("", 1, 1, "other orders are for one fault", "leave out --orders or --pairs"))
     Rehearsals(machine, terms)  # complains here, before any process is started
     kept = Kept(keep, heading(text, terms))
-    found = {one.number: one for one in kept.rows if one.number < count}
-    told(len(found), count)
-    for one in _run(text, name, terms, [n for n in range(count) if n not in found], processes or os.cpu_count() or 1):
+    wanted = [(n, order) for n in range(count) for order in orders]
+    found = {(one.number, one.order): one for one in kept.rows if one.number < count and one.order in orders}
+    told(len(found), len(wanted))
+    for one in _run(text, name, terms, [one for one in wanted if one not in found], processes or os.cpu_count() or 1):
         kept.add(one)
-        found[one.number] = one
-        told(len(found), count)
-    return view_of(machine, terms, [found[n] for n in sorted(found)])
+        found[one.number, one.order] = one
+        told(len(found), len(wanted))
+    return view_of(machine, terms, [found[one] for one in wanted])
 
 
-def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignView:
-    """The view of these rehearsals: scores of all, and of each kind of machine."""
+def view_of(machine: Machine, terms: Terms, all_orders: list[Rehearsed]) -> CampaignView:
+    """The view of these rehearsals: scores of ours, also of each kind of machine, and the minutes of every order."""
+    rows = [one for one in all_orders if one.order == OURS]
     groups = {
         "listed, with a complaint": [r for r in rows if r.hidden != NOTHING_WRONG and r.complaint],
         "listed, no complaint": [r for r in rows if r.hidden != NOTHING_WRONG and not r.complaint],
@@ -75,8 +83,8 @@ def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignVi
     return CampaignView(
         **vars(score(rows)), machine=machine.name, key=terms.key, withhold=terms.withhold,
         tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick, pairs=terms.pairs,
-        felt=terms.felt,
-        most_readings=terms.most, groups=scores,
+        felt=terms.felt, paces=terms.paces,
+        most_readings=terms.most, groups=scores, minutes=by_order(all_orders),
     )  # fmt: skip
 
 
@@ -85,15 +93,16 @@ def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignVi
 _desk: Rehearsals | None = None  # of this worker process
 
 
-def _run(text: str, name: str, terms: Terms, numbers: list[int], processes: int) -> Iterator[Rehearsed]:
-    """These rehearsals as they end, in processes of their own."""
-    if not numbers:
+def _run(text: str, name: str, terms: Terms, wanted: list[tuple[int, str]], processes: int) -> Iterator[Rehearsed]:
+    """These rehearsals, number and order, as they end, in processes of their own."""
+    if not wanted:
         return
     with (
         _one_thread(),
-        ProcessPoolExecutor(min(processes, len(numbers)), get_context("spawn"), _begin, (text, name, terms)) as pool,
+        ProcessPoolExecutor(min(processes, len(wanted)), get_context("spawn"), _begin, (text, name, terms)) as pool,
     ):
-        ahead = [pool.submit(_one, number) for number in numbers]
+        best = pool.submit(_best).result() if any(order == "best_fixed" for _, order in wanted) else ()
+        ahead = [pool.submit(_one, number, order, best) for number, order in wanted]
         try:
             for future in as_completed(ahead):
                 yield future.result()
@@ -130,9 +139,17 @@ def _end_with_parent() -> None:
     os._exit(1)
 
 
-def _one(number: int) -> Rehearsed:
+def _best() -> tuple[Question, ...]:
+    """The best fixed order takes minutes to find: one process does it for all."""
     assert _desk is not None
-    return _desk.rehearse(number)
+    return _desk.best
+
+
+def _one(number: int, order: str, best: tuple[Question, ...]) -> Rehearsed:
+    assert _desk is not None
+    if best:
+        _desk.best = best
+    return _desk.rehearse(number, order)
 
 
 # Results kept --------------------------------------------------------------------------------
@@ -144,7 +161,7 @@ def heading(text: str, terms: Terms) -> dict[str, Any]:
 
 
 class Kept:
-    """A file of results: the heading, then one rehearsal a line, JSON, each written whole before the next.
+    """A file of results: the heading, then one rehearsal in one order a line, JSON, each written whole before the next.
 
     A last line that a killed run left half written is cut off.
     """

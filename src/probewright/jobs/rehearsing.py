@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
@@ -13,18 +14,21 @@ from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import Verdict
 from probewright.jobs.misfits import with_misfit
+from probewright.jobs.orders import ORDERS, OURS, Order, Start, complained
 from probewright.jobs.pretend_bench import PretendBench, hide, hide_two, is_complaint
 from probewright.jobs.scoring import Rehearsed
 from probewright.jobs.searching import Search, enter_readings, open_search, quick_look, refine_anew
-from probewright.jobs.telling import ACTIONS, decide
+from probewright.jobs.telling import decide, find
+from probewright.jobs.trying import best_fixed
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
-from probewright.planning.actions import AND, AS_BROUGHT, Action, after
-from probewright.planning.choosing import Choice
-from probewright.planning.minutes import minutes
+from probewright.planning.actions import AND, AS_BROUGHT, Action, after, plainly, repair_minutes
+from probewright.planning.minutes import minutes, varied
+from probewright.planning.ways import ways
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.latents import random_stream
-from probewright.readings import Reading
+from probewright.readings import Question, Reading
+from probewright.readings.kit import UNTOLD, Kit
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
@@ -43,7 +47,8 @@ class Terms:
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
     are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
     misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
-    faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself.
+    faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself; paces:
+    every kind of step takes half to twice its minutes of the table, drawn from this key, "" for the table as it is.
     """
 
     key: str
@@ -56,6 +61,12 @@ class Terms:
     misfit: str = ""
     pairs: bool = False
     felt: bool = False
+    paces: str = ""
+
+    @property
+    def kit(self) -> Kit:
+        """The bench it is rehearsed on."""
+        return varied(random_stream(self.paces, ("paces",))) if self.paces else UNTOLD
 
 
 def kind_of(machine: Machine, fault: Fault) -> str:
@@ -107,10 +118,13 @@ class Rehearsals:
         self.without = withheld(self.model, self.terms.withhold)
         with_misfit(self.machine, self.terms.misfit, random_stream("", ()))  # complains here, before any is rehearsed
 
-    def bench(self, number: int) -> PretendBench:
-        """The made-up machine of this rehearsal. BadInput where none that was tried is complained of."""
+    def bench(self, number: int, what: str = "rehearsal") -> PretendBench:
+        """The made-up machine of this rehearsal. BadInput where none that was tried is complained of.
+
+        what: it is made up for; machines for something else have nothing in common with those of rehearsals.
+        """
         for attempt in range(TRIES):
-            bench = self._made_up(f"rehearsal {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
+            bench = self._made_up(f"{what} {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
             brought = self.terms.sound or not self.terms.brought or (bench.fails() and is_complaint(bench.owner()))
             if brought and (bench.felt or not self.terms.felt):
                 return bench
@@ -139,7 +153,7 @@ class Rehearsals:
         """A search on this machine before any reading, that does not know what is withheld."""
         base = self._search.laws.base if self._search else None  # type: ignore[attr-defined]
         if base is None or self.model.unknown or len(base._solved) > SOLVED_KEPT:
-            self._search = open_search(self.machine, without=self.without)
+            self._search = open_search(self.machine, without=self.without, kit=self.terms.kit)
         else:
             base.said.clear()
         assert self._search is not None
@@ -157,38 +171,59 @@ class Rehearsals:
         )
         return (NOT_LISTED, *like)
 
-    def rehearse(self, number: int) -> Rehearsed:
-        """One rehearsal, from the owner's words to the finding and its mending; same number, same end."""
-        return (_Story if self.terms.pairs else _Course)(self, self.bench(number)).run(number)
+    @cached_property
+    def permitted(self) -> tuple[Question, ...]:
+        """Readings and swaps that this bench permits before anything is known, in a stable order."""
+        possible = [one for one in ways(self.search().population).possible() if one.kind in ("reading", "swap")]
+        first: dict[Question, Question] = {}
+        for ask in (one.ask for one in possible if one.ask is not None):
+            first.setdefault(plainly(self.machine, ask), ask)
+        return tuple(first.values())
+
+    @cached_property
+    def best(self) -> tuple[Question, ...]:
+        """The best fixed order of these."""
+        return best_fixed(self)
+
+    def order(self, name: str, bench: PretendBench, said: tuple[Reading, ...]) -> Order:
+        """The order of this name, at its start on this machine of which the owner said so much."""
+        wrong = complained(self.machine, said)
+        return ORDERS[name](Start(self.model, self.permitted, lambda: self.best, bench.key, wrong))
+
+    def rehearse(self, number: int, order: str = OURS) -> Rehearsed:
+        """One rehearsal, from the owner's words to the finding and its mending; same number and order, same end."""
+        return (_Story if self.terms.pairs else _Course)(self, self.bench(number), order).run(number)
 
 
 class _Course:
     """One rehearsal on its way."""
 
-    def __init__(self, rehearsals: Rehearsals, bench: PretendBench) -> None:
+    def __init__(self, rehearsals: Rehearsals, bench: PretendBench, order: str = OURS) -> None:
         self.terms, self.bench, self.machine = rehearsals.terms, bench, rehearsals.machine
+        self.owner, self.named = bench.owner(), order
+        self.order = rehearsals.order(order, bench, self.owner)
         self.truths = rehearsals.truths(bench.hidden)
         self.search = rehearsals.search()
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
-        self.mended = False
+        self.mended, self.swap = False, minutes("swap", self.search.kit)
 
     def run(self, number: int) -> Rehearsed:
-        """Readings as proposed, until it is decided or nothing is left; then the mending."""
-        owner = self.bench.owner()
-        self.search = self._entered(owner)
+        """Readings in the order chosen, until it is decided or nothing is left; then the mending."""
+        self.search = self._entered(self.owner)
         verdict, classes = self._searched()
         if verdict.finding in ("located", "outside"):
             self._mend(classes[0])
-        return self._ended(number, is_complaint(owner), verdict.finding, classes)
+        return self._ended(number, verdict.finding, classes)
 
     def _searched(self) -> tuple[Verdict, list[LookAlikes]]:
-        """Steps as proposed, until it is decided or nothing is left."""
+        """Steps in the order chosen, until it is decided or nothing is left."""
         while True:
-            _, verdict, classes, choices = decide(self.search.belief, self.search.population)
+            population, verdict, classes = find(self.search.belief, self.search.population)
             waits = any(one.waits for one in verdict.surprises)
             ended = verdict.finding != "undecided" and not (verdict.finding == "unexplained" and waits)
-            step = None if ended or self.mended or self.readings >= self.terms.most else self._next(choices)
+            over = ended or self.mended or self.readings >= self.terms.most
+            step = None if over else self.order.next(population, verdict, classes, self.tried)
             if step is not None:
                 self._do(step)
             elif self.search.belief.rough:
@@ -196,19 +231,33 @@ class _Course:
             else:
                 return verdict, classes
 
-    def _ended(self, number: int, complaint: bool, finding: str, classes: list[LookAlikes]) -> Rehearsed:
+    def _ended(self, number: int, finding: str, classes: list[LookAlikes]) -> Rehearsed:
         belief = self.search.belief
         places = self._places_of_truth()
         holding = [one for one in classes if places & set(one.members)]
         return Rehearsed(
-            number=number, hidden=self.bench.hidden.id, complaint=complaint,
+            number=number, hidden=self.bench.hidden.id, complaint=is_complaint(self.owner),
             finding=MENDED if self.mended else finding, called=belief.suspects[classes[0].members[0]].id,
             listed=not belief.suspects[classes[0].members[0]].unlisted,
             sure=min(classes[0].probability, 1.0), right=classes[0] in holding,
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
             cures=self._leader_cures(classes[0]), class_size=len(classes[0].members),
             wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
+            order=self.named, vain=self._in_vain(),
         )  # fmt: skip
+
+    def _in_vain(self) -> float:
+        """Minutes of all that is mended before the cure where, with what is known, one suspect is mended after the
+        other, the likeliest first; none where there is nothing to cure."""
+        if self.mended or not self.bench.hidden.faults:
+            return 0.0
+        spent, belief = 0.0, self.search.belief
+        likeliest = sorted(range(len(belief.suspects)), key=lambda n: -belief.probability[n])
+        for item in dict.fromkeys(item for n in likeliest for item in self._items_of(n)):
+            if self.bench.is_cured_by(item):
+                break
+            spent += 0.0 if ("repair", item) in self.tried else repair_minutes(self.machine, item, self.search.kit)
+        return spent
 
     def _leader_cures(self, top: LookAlikes) -> bool:
         """Mending what the leading suspect lies in cures the machine; a sound one has nothing to be cured of."""
@@ -222,13 +271,8 @@ class _Course:
     def _entered(self, said: tuple[Reading, ...]) -> Search:
         return (quick_look if self.terms.quick else enter_readings)(self.search, said)
 
-    def _next(self, choices: list[Choice]) -> Choice | None:
-        """The first step on the card that was not tried in vain."""
-        return next((c for c in choices[:ACTIONS] if (c.action.kind, c.action.item) not in self.tried), None)
-
-    def _do(self, step: Choice) -> None:
+    def _do(self, action: Action) -> None:
         """A step made on the made-up machine; what cannot be answered is not tried again."""
-        action = step.action
         if action.kind == "repair":
             self._repair(action)
             return
@@ -236,10 +280,10 @@ class _Course:
         said = self.bench.answers(action.ask)
         if not said:
             self.tried.add((action.kind, action.item))
-            self.minutes += action.minutes + minutes("swap") if action.kind == "swap" else 0.0
+            self.minutes += action.minutes + self.swap if action.kind == "swap" else 0.0
             return
         self.readings += 1
-        self.minutes += action.minutes + minutes("swap") * (len(said) - 1)
+        self.minutes += action.minutes + self.swap * (len(said) - 1)
         self.search = self._entered(said)
 
     def _repair(self, action: Action) -> None:
@@ -268,16 +312,15 @@ class _Story(_Course):
     """A machine with two faults, repaired on: what is named is mended, the owner asked again, until nothing is
     complained of or nothing is left to do."""
 
-    def __init__(self, rehearsals: Rehearsals, bench: PretendBench) -> None:
-        super().__init__(rehearsals, bench)
+    def __init__(self, rehearsals: Rehearsals, bench: PretendBench, order: str = OURS) -> None:
+        super().__init__(rehearsals, bench, order)
         self.since, self.repairs = AS_BROUGHT, 0
 
     def run(self, number: int) -> Rehearsed:
         """To the first finding, which is judged as it is; then repairs, each with the owner's words after it."""
-        owner = self.bench.owner()
-        self.search = self._entered(owner)
+        self.search = self._entered(self.owner)
         verdict, classes = self._searched()
-        first, unrepaired = self._ended(number, is_complaint(owner), verdict.finding, classes), self.repairs == 0
+        first, unrepaired = self._ended(number, verdict.finding, classes), self.repairs == 0
         while not self.mended and verdict.finding in ("located", "outside") and self._cures():
             verdict, classes = self._searched()
         return replace(
@@ -297,7 +340,7 @@ class _Story(_Course):
         cure = next((one for one in choices if one.why == "cure"), None)
         if cure is None or self.repairs >= MOST_REPAIRS or (cure.action.kind, cure.action.item) in self.tried:
             return False
-        self._do(cure)
+        self._do(cure.action)
         return True
 
     def _repair(self, action: Action) -> None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from math import log, sqrt
+from math import exp, log, sqrt
+from statistics import fmean, stdev
 
 from probewright.jobs.view import SCHEMA
 
@@ -24,7 +25,9 @@ class Rehearsed:
     of the leading suspect; listed: it is one of the list, no stranger; sure: chance of its look-alikes; right: they
     hold the truth; truth: chance of the look-alikes that hold it; cures: mending what the leading suspect lies in
     cures the machine; class_size: members of the leading class; wrong_parts: items mended in vain;
-    readings: besides what the owner said; minutes: of readings, swaps and set-ups up to the finding.
+    readings: besides what the owner said; minutes: of readings, swaps and set-ups up to the finding; order: who said
+    what came next, a name of `orders.ORDERS`; vain: minutes of what is mended in vain from there to the cure, one
+    suspect after the other, the likeliest first.
 
     With two faults the finding is the first one, and it is repaired on: both: the two were named together before
     any repair; found: both are mended in the end; cured: nothing is complained of in the end; felt: each of the two
@@ -50,6 +53,8 @@ class Rehearsed:
     cured: bool | None = None
     felt: bool | None = None
     repairs: int = 0
+    order: str = "ours"
+    vain: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -62,8 +67,8 @@ class Score:
     right_when_confident: share of the decided. ece, brier: of the chance said of the leading look-alikes
     against their holding the truth. log_score: mean natural logarithm of the chance given to the look-alikes
     that hold the truth, nought at best. class_size_mean: look-alikes named, where decided. wrong_parts,
-    readings, minutes: means a rehearsal. Of those with two faults, shares: both, named before any repair; found, both
-    mended in the end; found_clean, and nothing mended in vain; cured. ci95: Wilson's interval of each share.
+    readings, bench_minutes: means a rehearsal. Of those with two faults, shares: both, named before any repair; found,
+    both mended in the end; found_clean, and nothing mended in vain; cured. ci95: Wilson's interval of each share.
     """
 
     n: int
@@ -79,7 +84,7 @@ class Score:
     class_size_mean: float | None
     wrong_parts: float | None
     readings: float | None
-    minutes: float | None
+    bench_minutes: float | None
     ci95: dict[str, tuple[float, float] | None]
     findings: dict[str, int]
     both: float | None = None
@@ -89,10 +94,36 @@ class Score:
 
 
 @dataclass(frozen=True)
+class OrderMinutes:
+    """What the readings of one order took, over n rehearsals; each figure with its 95 % interval beside it.
+
+    decided: share that came to a finding that says what is wrong, or that nothing is; mean: minutes to the end,
+    whatever it was; to_cure: the same with what is mended in vain until the cure, so that an end without a finding or
+    with a wrong one counts. Beside ours, on the same machines: both, number of machines that both orders decided;
+    ratio: mean minutes of ours over those of this order on these; ratio_to_cure: of all machines, with what is mended
+    in vain. None where there is nothing to divide by.
+    """
+
+    n: int
+    decided: float
+    decided_ci95: tuple[float, float]
+    mean: float
+    mean_ci95: tuple[float, float] | None
+    to_cure: float
+    to_cure_ci95: tuple[float, float] | None
+    both: int
+    ratio: float | None
+    ratio_ci95: tuple[float, float] | None
+    ratio_to_cure: float | None
+    ratio_to_cure_ci95: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
 class CampaignView(Score):
     """A whole campaign: its scores, what it was, and the same scores of its kinds of machine.
 
-    groups: "listed, with a complaint", "listed, no complaint" and "sound" for what was hidden.
+    groups: "listed, with a complaint", "listed, no complaint" and "sound" for what was hidden; minutes: by name of the
+    order of readings, ours always among them. The scores are those of ours.
     """
 
     machine: str = ""
@@ -104,9 +135,11 @@ class CampaignView(Score):
     quick: bool = False
     pairs: bool = False
     felt: bool = False
+    paces: str = ""
     most_readings: int = 0
     interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"
     groups: dict[str, Score] = field(default_factory=dict)
+    minutes: dict[str, OrderMinutes] = field(default_factory=dict)
     schema: str = SCHEMA
 
 
@@ -139,7 +172,7 @@ def score(rows: Sequence[Rehearsed]) -> Score:
         class_size_mean=_mean(sure, lambda one: one.class_size),
         wrong_parts=_mean(rows, lambda one: one.wrong_parts),
         readings=_mean(rows, lambda one: one.readings),
-        minutes=_mean(rows, lambda one: one.minutes),
+        bench_minutes=_mean(rows, lambda one: one.minutes),
         ci95={name: wilson(some, total) if total else None for name, (some, total) in counts.items()},
         findings=dict(sorted(Counter(one.finding for one in rows).items())),
     )  # fmt: skip
@@ -147,6 +180,59 @@ def score(rows: Sequence[Rehearsed]) -> Score:
 
 def _mean(rows: Sequence[Rehearsed], figure: Callable[[Rehearsed], float]) -> float | None:
     return sum(figure(one) for one in rows) / len(rows) if rows else None
+
+
+# Orders beside each other ---------------------------------------------------------------------
+
+
+def by_order(rows: Sequence[Rehearsed]) -> dict[str, OrderMinutes]:
+    """Minutes of every order that was rehearsed, beside those of ours on the same machines."""
+    done: dict[str, dict[int, Rehearsed]] = {}
+    for one in rows:
+        done.setdefault(one.order, {})[one.number] = one
+    return {order: _beside(done.get("ours", {}), mine) for order, mine in done.items()}
+
+
+def _beside(ours: Mapping[int, Rehearsed], mine: Mapping[int, Rehearsed]) -> OrderMinutes:
+    all_mine = list(mine.values())
+    pairs = [(ours[number], one) for number, one in mine.items() if number in ours]
+    both = [(a, b) for a, b in pairs if a.finding in DECIDED and b.finding in DECIDED]
+    sure = sum(one.finding in DECIDED for one in all_mine)
+    mean, mean_ci95 = mean_of([one.minutes for one in all_mine])
+    to_cure, to_cure_ci95 = mean_of([one.minutes + one.vain for one in all_mine])
+    ratio, ratio_ci95 = ratio_of([(a.minutes, b.minutes) for a, b in both])
+    whole, whole_ci95 = ratio_of([(a.minutes + a.vain, b.minutes + b.vain) for a, b in pairs])
+    return OrderMinutes(
+        len(all_mine), sure / len(all_mine), wilson(sure, len(all_mine)), mean, mean_ci95, to_cure, to_cure_ci95,
+        len(both), ratio, ratio_ci95, whole, whole_ci95,
+    )  # fmt: skip
+
+
+def mean_of(figures: Sequence[float]) -> tuple[float, tuple[float, float] | None]:
+    """Mean with its 95 % interval, normal; None for one figure alone."""
+    middle = fmean(figures)
+    if len(figures) < 2:
+        return middle, None
+    half = TWO_SIDED_95 * stdev(figures) / sqrt(len(figures))
+    return middle, (middle - half, middle + half)
+
+
+def ratio_of(pairs: Sequence[tuple[float, float]]) -> tuple[float | None, tuple[float, float] | None]:
+    """Mean of the first over mean of the second of each pair, with its 95 % interval; None where that is nothing.
+
+    The interval is normal in the logarithm, its variance that of the ratio of two means of the same units: the
+    squares of (x - r y) over n - 1, n and the mean of y squared (Cochran, Sampling Techniques, 1977, section 6.4).
+    """
+    over = sum(y for _, y in pairs)
+    ratio = sum(x for x, _ in pairs) / over if over else None
+    if not ratio or len(pairs) < 2:
+        return ratio, None
+    off = sum((x - ratio * y) ** 2 for x, y in pairs) / (len(pairs) - 1)
+    half = TWO_SIDED_95 * sqrt(off / len(pairs)) / (over / len(pairs)) / ratio
+    return ratio, (ratio * exp(-half), ratio * exp(half))
+
+
+# Chances and what came ------------------------------------------------------------------------
 
 
 def calibration_error(said: Iterable[tuple[float, bool]]) -> float:

@@ -157,10 +157,15 @@ def decide(
     belief: Belief, population: Population | None = None
 ) -> tuple[Population, Verdict, list[LookAlikes], list[Choice]]:
     """Classes, finding and next actions of a belief."""
+    population, verdict, classes = find(belief, population)
+    return population, verdict, classes, choose(population, verdict, classes)
+
+
+def find(belief: Belief, population: Population | None = None) -> tuple[Population, Verdict, list[LookAlikes]]:
+    """Classes and finding of a belief, whatever is done next."""
     population = population or sample(belief)
     classes = look_alikes(population, considered(population))
-    verdict = judge(belief, classes, contenders(population, classes[0].members[0]))
-    return population, verdict, classes, choose(population, verdict, classes)
+    return population, judge(belief, classes, contenders(population, classes[0].members[0])), classes
 
 
 def considered(population: Population) -> Sequence[Question]:

@@ -74,7 +74,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     belief, kit = population.belief, population.kit
     now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
-    taken = {_plainly(machine, reading.question) for reading in belief.readings}
+    taken = {plainly(machine, reading.question) for reading in belief.readings}
     shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now)
     found: list[Action] = []
@@ -93,9 +93,8 @@ def possible(population: DrawnPopulation) -> list[Action]:
         ]
     )
     for ask in dict.fromkeys(asks):
-        if _plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
-            spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
-            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask)))
+        if plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
+            found.append(reading_from(now, last, ask, kit))
     if not chain:
         found += _parted(population, replace(live, supplied=()), {reading.question for reading in belief.readings})
         powered = live if live.power == "on" else _switched_on(machine, live)
@@ -107,13 +106,29 @@ def possible(population: DrawnPopulation) -> list[Action]:
         for part in machine.parts.values()
         if part.role == "extra" and not part.known_good and part.name not in swapped
     ]
-    for name in to_swap:
-        found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap", kit), rung("swap")))
+    found += [_swapping(Question("swap", name, setup=live), kit) for name in to_swap]
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
     return found  # exchanging an extra for a try comes before its repair, and is as quick
 
 
-def _plainly(machine: Machine, ask: Question) -> Question:
+def step(population: DrawnPopulation, ask: Question) -> Action:
+    """A reading or a swap from where the bench stands now, whether or not anybody would think of it."""
+    now, last = bench_now(population.belief.readings)
+    kit = population.kit
+    return _swapping(ask, kit) if ask.instrument == "swap" else reading_from(now, last, ask, kit)
+
+
+def reading_from(now: Setup | None, last: str, ask: Question, kit: Kit) -> Action:
+    """A reading from this set-up, None for none, with this instrument in the hand."""
+    spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
+    return Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask))
+
+
+def _swapping(ask: Question, kit: Kit) -> Action:
+    return Action("swap", ask, ask.red, minutes("swap", kit), rung("swap"))
+
+
+def plainly(machine: Machine, ask: Question) -> Question:
     """The question without a stimulus that leaves everything as it is: with it and without it, one reading."""
     return replace(ask, setup=replace(ask.setup, stimulus="")) if ask.setup.stimulus in plain_stimuli(machine) else ask
 
@@ -162,9 +177,13 @@ def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     left = [items_left(machine, suspects[n], since) for n in thought_of]
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
-        rows = [_repair_row(machine, item) for item in items]
-        spent = sum(minutes(row, population.kit) for row in rows)
-        yield Action("repair", None, AND.join(items), spent, max(rung(row) for row in rows))
+        spent = sum(repair_minutes(machine, item, population.kit) for item in items)
+        yield Action("repair", None, AND.join(items), spent, max(rung(_repair_row(machine, item)) for item in items))
+
+
+def repair_minutes(machine: Machine, item: str, kit: Kit) -> float:
+    """What mending one item takes on this bench."""
+    return minutes(_repair_row(machine, item), kit)
 
 
 def items_left(machine: Machine, suspect: Suspect, since: Setup) -> tuple[str, ...]:

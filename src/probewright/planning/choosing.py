@@ -71,6 +71,17 @@ def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlike
     Once something is located, in the machine or outside, the cure comes first. classes: of look-alikes, the leading
     one first; ahead: False keeps to the best gain a minute.
     """
+    urgent = called_for(population, verdict, classes)
+    if not urgent:
+        choices = ranked(population)
+        return _looked_ahead(population, ways(population), classes, choices) if ahead else choices
+    seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
+    return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
+
+
+def called_for(population: Population, verdict: Verdict, classes: Sequence[LookAlikes]) -> list[Choice]:
+    """The steps that the verdict itself asks for: a surprise measured again, the cure, a leader put to the test; none
+    while nothing leads."""
     how, belief, top = ways(population), population.belief, classes[0]
     urgent = [
         replace(_weigh(population, how, how.again(belief.readings[s.reading].question)), why="measure again")
@@ -83,12 +94,7 @@ def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlike
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
             urgent += _verification(population, how)
-    urgent = [c for c in urgent if how.permits(c.action)]
-    if not urgent:
-        choices = ranked(population)
-        return _looked_ahead(population, how, classes, choices) if ahead else choices
-    seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
-    return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
+    return [c for c in urgent if how.permits(c.action)]
 
 
 def _looked_ahead(

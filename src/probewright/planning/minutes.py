@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 from probewright.readings import SCOPED, Setup
 from probewright.readings.kit import UNTOLD, Kit
+
+if TYPE_CHECKING:
+    import numpy as np
 
 # Order of risk, least first (docs/method.md). Only the rungs that can be proposed now have a cost.
 RUNGS = (
@@ -16,6 +21,7 @@ RUNGS = (
     "provoke", "reversible disconnection", "injection", "substitution", "irreversible",
 )  # fmt: skip
 SHORTEST = 0.1  # min; chosen: nothing is done in less
+LEAST, MOST = 0.5, 2.0  # chosen: how far the minutes of another bench may be from the table
 
 
 @cache
@@ -34,6 +40,14 @@ def minutes(what: str, kit: Kit = UNTOLD) -> float:
     such row."""
     row = held(what)
     return kit.minutes.get(row, float(_rows()[row]["minutes"]))
+
+
+def varied(dice: np.random.Generator) -> Kit:
+    """A bench on which every row of the table takes LEAST to MOST times as long, evenly in the logarithm, each drawn by
+    itself: how far does what was found hang on the table?"""
+    return Kit(
+        minutes={what: minutes(what) * math.exp(dice.uniform(math.log(LEAST), math.log(MOST))) for what in _rows()}
+    )
 
 
 def rung(what: str) -> int:

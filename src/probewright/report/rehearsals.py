@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from probewright.jobs.scoring import CampaignView, Score
+from probewright.jobs.scoring import CampaignView, OrderMinutes, Score
 
 SHARES = (
     ("decided", "decided"),
@@ -27,7 +27,7 @@ FIGURES = (
     ("class_size_mean", "look-alikes named"),
     ("wrong_parts", "parts mended in vain"),
     ("readings", "readings"),
-    ("minutes", "bench minutes"),
+    ("bench_minutes", "bench minutes"),
 )
 
 
@@ -39,11 +39,30 @@ def campaign(view: CampaignView) -> str:
     what += [f"tolerances x {view.tolerance_x:g}"] if view.tolerance_x != 1.0 else []
     what += ["only what is complained of"] if view.brought else []
     what += ["steps by the quick answer"] if view.quick else []
+    what += [f"minutes drawn by key {view.paces}"] if view.paces else []
     head = f"{view.machine}: {view.n} rehearsals, key {view.key}, at most {view.most_readings} readings"
-    lines = [", ".join([head, *what]), *_scores(view)]
+    lines = [", ".join([head, *what]), *_scores(view), *_orders(view.minutes)]
     for name, group in view.groups.items():
         lines += ["", f"{name}: {group.n}", *_scores(group)]
     return "\n".join([*lines, "", f"In brackets: {view.interval}."])
+
+
+def _orders(minutes: Mapping[str, OrderMinutes]) -> Iterator[str]:
+    """The orders of readings beside each other; nothing for ours alone."""
+    if len(minutes) < 2:
+        return
+    yield ""
+    heads = f"  {'order of readings':<19}{'decided':>8}{'minutes':>9}{'to a cure':>11}"
+    yield f"{heads}  {'ours to it, both decided':<25}  ours to it, to a cure"
+    for name, one in minutes.items():
+        said = f"  {name.replace('_', ' '):<19}{one.decided:>8.0%}{one.mean:>9.1f}{one.to_cure:>11.1f}"
+        if name != "ours":
+            said += f"  {_ratio(one.ratio, one.ratio_ci95):<25}  {_ratio(one.ratio_to_cure, one.ratio_to_cure_ci95)}"
+        yield said
+
+
+def _ratio(ratio: float | None, span: tuple[float, float] | None) -> str:
+    return "-" if ratio is None else f"{ratio:.2f}" + (f" ({span[0]:.2f} to {span[1]:.2f})" if span else "")
 
 
 def _scores(score: Score) -> Iterator[str]:
