@@ -153,7 +153,7 @@ class ZoneView:
 class CaseView:
     """A job as its record tells it, without what is likely: that needs computing.
 
-    depth: what the search rests on: "symptoms", "chain", "shelf" or "file".
+    depth: what the search rests on: "symptoms", "chain", "shelf" or "file"; practice: its machine is made up.
     """
 
     job: int
@@ -165,6 +165,7 @@ class CaseView:
     closed: ClosedView | None
     photos: tuple[PhotoView, ...]
     zones: tuple[ZoneView, ...]
+    practice: bool = False
     schema: str = SCHEMA
 
 

@@ -95,7 +95,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     for ask in dict.fromkeys(asks):
         if _plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
             spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
-            found.append(Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask)))
+            found.append(Action("reading", ask, ask.red, spent + slip_minutes(ask, kit), _rung(ask)))
     if not chain:
         found += _parted(population, replace(live, supplied=()), {reading.question for reading in belief.readings})
         powered = live if live.power == "on" else _switched_on(machine, live)
@@ -162,7 +162,7 @@ def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     left = [items_left(machine, suspects[n], since) for n in thought_of]
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
-        rows = [_repair_row(machine, item) for item in items]
+        rows = [repair_row(machine, item) for item in items]
         spent = sum(minutes(row, population.kit) for row in rows)
         yield Action("repair", None, AND.join(items), spent, max(rung(row) for row in rows))
 
@@ -412,7 +412,7 @@ def _is_absent(machine: Machine, place: str) -> bool:
     return part in gone or bool(pins) and all(one in gone for one, _ in pins)
 
 
-def _slip_minutes(ask: Question, kit: Kit) -> float:
+def slip_minutes(ask: Question, kit: Kit) -> float:
     """A live probe on a chip's own pin is charged for the chance of a slip."""
     return minutes("inner pin", kit) if "." in ask.red and ask.setup.power == "on" else 0.0
 
@@ -435,7 +435,7 @@ def cures(machine: Machine, suspect: Suspect, item: str, since: Setup = AS_BROUG
     return bool(items) and all(any(takes_away(machine, one, what) for one in item.split(AND)) for what in items)
 
 
-def _repair_row(machine: Machine, item: str) -> str:
+def repair_row(machine: Machine, item: str) -> str:
     """Row of the minutes table for mending an item."""
     part: Part | None = machine.parts.get(item)
     if part is not None and part.role == "extra":
