@@ -32,7 +32,7 @@ from probewright.planning.minutes import minutes
 from probewright.readings import Question, Reading, Setup
 from probewright.record import Book
 from probewright.report import practice as words
-from probewright.report.practice import key_of, side_by_side
+from probewright.report.practice import side_by_side
 
 DOOR = "fernside-ds-3.yaml"
 NOW = "2026-11-26T10:00:00+00:00"
@@ -348,7 +348,7 @@ def test_the_two_paths_stand_side_by_side_in_order_of_time(story: dict[str, Any]
     assert [yours for yours, _ in rows if yours] == list(view.yours.steps)
     assert [plans for _, plans in rows if plans] == list(view.plan.steps)
     text = words.paths(view)
-    assert key_of(view) == "a" and "R7 5.77 MΩ" in text and view.remark in text
+    assert practice.key_of(view.key) == "a" and "R7 5.77 MΩ" in text and view.remark in text
     assert len({line.index("|") for line in text.splitlines() if "|" in line}) == 1
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from copy import copy
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -16,16 +17,7 @@ from typing import Any
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOT_LISTED, Suspect
-from probewright.jobs.bench import (
-    Understood,
-    append,
-    complaint,
-    find_case,
-    is_entered,
-    machine_of,
-    readable,
-    understand,
-)
+from probewright.jobs.bench import Understood, append, complaint, find_case, machine_of, readable, understand
 from probewright.jobs.blanks import ABOUT_FAULT, as_typed, filled, questions
 from probewright.jobs.cases import COUNTS, Case, Intake, Line, keep_bench
 from probewright.jobs.keeping import keep_reading
@@ -78,6 +70,17 @@ def _complained_of(machine: Machine, key: str) -> PretendBench:
     raise complaint(wrong, "say under `works:` what its owner would miss")
 
 
+MADE = re.compile(
+    r"rehearsal (?P<key>.*?) 0(?: \d+)?"
+)  # the machine of a key, and how many were made up in vain before
+
+
+def key_of(practice: str) -> str:
+    """The key that a practice was opened with, of what its intake keeps."""
+    found = MADE.fullmatch(practice)
+    return found["key"] if found else practice
+
+
 def in_owners_words(said: Sequence[Reading]) -> str:
     """ "hum ok, titles no picture"."""
     return ", ".join(f"{one.question.red} {echo.degree(one)}" for one in said)
@@ -101,7 +104,7 @@ def hidden_of(case: Case) -> PretendBench:
     """The made-up machine of a practice, its hand as far as the lines have used it."""
     known = case.known
     assert known is not None, "a practice begins with its machine"
-    made = _made_up(known.text, known.file, case.practice)
+    made = copy(_made_up(known.text, known.file, case.practice))  # what it has solved is shared, its hand is not
     made.hookups = sum(len(line.readings) for line in case.lines)
     return made
 
@@ -189,7 +192,7 @@ def enter(book: Book, case: Case, text: str, now: str, once: str = "") -> Case:
 
     once: mark of the form it came by. BadInput for a line that is not clear; nothing is kept and no time goes by.
     """
-    if is_entered(case, text, once):
+    if is_sent(case, once):
         return case
     wanted = want(case, text)
     if not wanted.asks:
@@ -209,7 +212,7 @@ def measure(book: Book, case: Case, ask: Question, now: str, once: str = "") -> 
     """
     _on(case)
     text = f"{echo.where(ask)} ?"
-    if once and any(line.once == once for line in case.lines):
+    if is_sent(case, once):
         return case
     _answerable(ask)
     said = _says(hidden_of(case), ask)
@@ -218,6 +221,11 @@ def measure(book: Book, case: Case, ask: Question, now: str, once: str = "") -> 
         case = append_made(book, case, understand(case, f"set-up: {setups.write(there)}", sure=True), now, "")
     made = _sure(understand(case, said, ask, sure=True))
     return _kept(book, case, replace(made, payload={**made.payload, "text": text.replace("?", said)}), now, once)
+
+
+def is_sent(case: Case, once: str) -> bool:
+    """Whether a line came by this form already."""
+    return bool(once) and any(line.once == once for line in case.lines)
 
 
 def _says(hidden: PretendBench, ask: Question) -> str:

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from textwrap import wrap
 
 from probewright.jobs.cases import Case
-from probewright.jobs.practice import steps
+from probewright.jobs.practice import key_of, steps
 from probewright.jobs.spending import Spent
 from probewright.jobs.two_paths import PathStepView, PathsView
 from probewright.report.text import percent
 
-MADE = re.compile(
-    r"rehearsal (?P<key>.*?) 0(?: \d+)?"
-)  # the machine of a key, and how many were made up in vain before
 WIDE = 42  # letters of a step in its column: both paths fit beside each other on a usual terminal
 HELP = """\
 Ask for a figure with `?`:  VCC ? V    R5 ? ohm    D1 diode ?    Q1 c ? b ? e ?    VCC?
@@ -56,14 +52,8 @@ def paths(view: PathsView) -> str:
         *_rows(view),
         _row(*_total(view.yours.minutes), *_total(view.plan.minutes)), "",
         view.remark,
-        f"Sure: how sure the tool was that mending this would cure. The same machine again: --key {key_of(view)!r}",
+        f"Sure: how sure the tool was that mending this would cure. The same machine again: --key {key_of(view.key)}",
     ])  # fmt: skip
-
-
-def key_of(view: PathsView) -> str:
-    """What `--key` takes to make the same machine again."""
-    found = MADE.fullmatch(view.key)
-    return found["key"] if found else view.key
 
 
 def side_by_side(view: PathsView) -> list[tuple[PathStepView | None, PathStepView | None]]:
