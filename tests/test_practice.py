@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from conftest import Run
+from dividers import DIVIDERS
 from probewright.errors import BadInput
 from probewright.jobs import adding, bench, practice, teaching
 from probewright.jobs.blanks import as_typed, filled, questions
@@ -37,23 +38,6 @@ from probewright.report.practice import side_by_side
 DOOR = "fernside-ds-3.yaml"
 NOW = "2026-11-26T10:00:00+00:00"
 
-# Invented: a fuse, two dividers, one behind the other.
-SMALL = """\
-machine: Two dividers
-extras:
-  SUPPLY: source 12V 2% series 1R       VIN > GND
-known good: [SUPPLY]
-parts:
-  F1: fuse 0.5A                         VIN > RAW
-  R1: resistor 10k                      RAW > MID
-  R2: resistor 10k                      MID > GND
-  R3: resistor 22k                      MID > OUT
-  R4: resistor 47k                      OUT > GND
-stimuli:
-  idle: {do: switch it on}
-works:
-  output: OUT dc at idle; below 70% of healthy = low; above 130% of healthy = high
-"""
 HOT = """\
 machine: Loaded rail
 extras:
@@ -69,7 +53,7 @@ works:
 
 
 def small(book: Book, key: str = "k") -> Case:
-    return practice.open_practice(book, SMALL, "small.yaml", key, NOW)
+    return practice.open_practice(book, DIVIDERS, "small.yaml", key, NOW)
 
 
 def enter(book: Book, case: Case, *lines: str) -> Case:
@@ -209,7 +193,13 @@ def test_a_fault_is_named_by_its_item_and_how_it_is_broken(book: Book, said: str
 
 
 @pytest.mark.parametrize(
-    ("said", "says"), [("R3", "how is R3 broken"), ("R9 open", "no fault of this machine file"), ("it", "no fault")]
+    ("said", "says"),
+    [
+        ("R3", "how is R3 broken"),
+        ("R9 open", "no fault of this machine file"),
+        ("it", "no fault"),
+        ("nothing", "no fault"),
+    ],
 )
 def test_half_a_name_is_asked_back(book: Book, said: str, says: str):
     case = small(book)
@@ -220,7 +210,7 @@ def test_half_a_name_is_asked_back(book: Book, said: str, says: str):
 
 def test_a_file_that_says_nothing_of_what_works_cannot_be_practised_on(book: Book):
     with pytest.raises(BadInput, match="no owner can complain"):
-        practice.open_practice(book, SMALL[: SMALL.index("works:")], "small.yaml", "k", NOW)
+        practice.open_practice(book, DIVIDERS[: DIVIDERS.index("works:")], "small.yaml", "k", NOW)
 
 
 def test_a_reading_that_tells_nothing_new_is_named_and_one_that_does_is_not(book: Book):
@@ -354,7 +344,7 @@ def test_the_two_paths_stand_side_by_side_in_order_of_time(story: dict[str, Any]
 
 def test_a_closed_door_and_giving_up_end_a_practice_with_what_it_was(probewright: Run, tmp_path: Path):
     file = tmp_path / "small.yaml"
-    file.write_text(SMALL)
+    file.write_text(DIVIDERS)
     for lines in ("", "OUT?\ngive up\n"):
         done = probewright("rehearse", file, "--key", "k", typed=lines)
         assert done.returncode == 3 and "You: given up." in done.stdout, done.stderr
@@ -365,6 +355,6 @@ def test_a_closed_door_and_giving_up_end_a_practice_with_what_it_was(probewright
 @pytest.mark.parametrize("option", [["--withhold", "resistor:open"], ["--sound"], ["--readings", "3"]])
 def test_what_is_of_many_rehearsals_is_refused_in_a_practice(probewright: Run, tmp_path: Path, option: list[str]):
     file = tmp_path / "small.yaml"
-    file.write_text(SMALL)
+    file.write_text(DIVIDERS)
     done = probewright("rehearse", file, *option)
     assert done.returncode == 2 and f"{option[0]} is for many rehearsals; add --campaign" in done.stderr

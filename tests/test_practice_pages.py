@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 from starlette.testclient import TestClient
 
+from dividers import DIVIDERS
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
 from probewright.record import Book
-from test_practice import NOW, SMALL, of_fault
+from test_practice import NOW, of_fault
 from test_web import form, hidden
 
 
@@ -21,7 +22,7 @@ def opened(page: TestClient, book: Book, once: str = "k") -> int:
     """A practice on the machine of an owner's job; its number."""
     if not bench.every_case(book):
         case = bench.open_job(book, Intake("amplifier", model="Two dividers", key="k"), NOW)
-        bench.know(book, case, "file", "tied small.yaml", SMALL, "small.yaml", NOW)
+        bench.know(book, case, "file", "tied small.yaml", DIVIDERS, "small.yaml", NOW)
     send(page, "/practice", machine="job 1", once=once)
     return bench.every_practice(book)[-1].number
 

@@ -74,8 +74,11 @@ def rehearse(
         import secrets
 
         from probewright.cli import practising
+        from probewright.jobs.bench import complaint
         from probewright.report import practice
 
+        if str(file) == "-":
+            raise complaint("in a practice standard input brings the lines", "name the machine file")
         of_many(withhold, sound, brought, tolerance_x != 1.0, misfit, readings != 12, quick, pairs, felt, keep)
         view = practising.practise(read_text(file), str(file), key or secrets.token_hex(4), as_json)
         return view, practice.paths, DONE if practising.is_found(view) else UNDECIDED

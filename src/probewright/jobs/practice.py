@@ -8,7 +8,7 @@ its meter and the slips of its hand.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from copy import copy
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
@@ -48,9 +48,8 @@ def open_practice(book: Book, text: str, file: str, key: str, now: str) -> Case:
     key: of all that is drawn; the same key makes the same machine. BadInput for a file that is none, or that says of
     too little what works.
     """
-    machine = read_machine(text, file)
-    hidden = _complained_of(machine, key)
-    said = hidden.owner()
+    hidden = make_up(text, file, key)
+    machine, said = hidden.machine, hidden.owner()
     words = in_owners_words(said)
     intake = Intake(KIND, model=machine.name, words=words, practice=hidden.key)
     event = book.open_job(asdict(intake), now, __version__)
@@ -60,7 +59,10 @@ def open_practice(book: Book, text: str, file: str, key: str, now: str) -> Case:
     return append(book, case, "said", _owners_line(words, said, machine), now)
 
 
-def _complained_of(machine: Machine, key: str) -> PretendBench:
+@lru_cache(maxsize=2)  # what takes long can be done before others are kept from writing
+def make_up(text: str, file: str, key: str) -> PretendBench:
+    """The machine of this key that its owner rightly complains of. BadInput where the file lets nobody complain."""
+    machine = read_machine(text, file)
     try:
         if machine.works:
             return Rehearsals(machine, Terms(key, brought=True)).bench(0)
@@ -70,9 +72,8 @@ def _complained_of(machine: Machine, key: str) -> PretendBench:
     raise complaint(wrong, "say under `works:` what its owner would miss")
 
 
-MADE = re.compile(
-    r"rehearsal (?P<key>.*?) 0(?: \d+)?"
-)  # the machine of a key, and how many were made up in vain before
+# the machine of a key, and how many were made up before it of which nobody would complain
+MADE = re.compile(r"rehearsal (?P<key>.*?) 0(?: \d+)?")
 
 
 def key_of(practice: str) -> str:
@@ -153,7 +154,7 @@ def _without_blank(case: Case, machine: Machine, text: str) -> Wanted:
         raise complaint("what that does to the fault is seen with power on", "write `power on` first")
     if changed := _set_up(case, text):
         return Wanted(text, made=changed)
-    raise BadInput(*(Complaint("", 1, one.column or 1, one.text, one.mend) for one in _doubts(made)))
+    raise _asked_back(made)
 
 
 def _set_up(case: Case, text: str) -> Understood | None:
@@ -163,8 +164,10 @@ def _set_up(case: Case, text: str) -> Understood | None:
     return made if made.kind == "said" else None
 
 
-def _doubts(made: Understood) -> Iterable[Any]:
-    return made.heard.doubts if made.heard else ()
+def _asked_back(made: Understood) -> BadInput:
+    """The doubts about a line."""
+    doubts = made.heard.doubts if made.heard else ()
+    return BadInput(*(Complaint("", 1, one.column or 1, one.text, one.mend) for one in doubts))
 
 
 def _without_word(case: Case, machine: Machine, text: str, live: bool = False) -> tuple[Question, ...] | None:
@@ -200,8 +203,9 @@ def enter(book: Book, case: Case, text: str, now: str, once: str = "") -> Case:
         return _kept(book, case, wanted.made, now, once)
     hidden = hidden_of(case)
     said = [_says(hidden, ask) for ask in wanted.asks]
-    works = next((ask.red for ask in wanted.asks if ask.instrument == "works"), "")
-    line = f"{works}: {said[0]}" if works else filled(wanted.line, said)
+    line = filled(wanted.line, said)
+    if len(said) == 1 and wanted.asks[0].instrument == "works":
+        line = f"{wanted.asks[0].red}: {said[0]}"  # the file's own words need the colon
     return _kept(book, case, _sure(understand(case, line, sure=True)), now, once)
 
 
@@ -210,17 +214,17 @@ def measure(book: Book, case: Case, ask: Question, now: str, once: str = "") -> 
 
     BadInput where the made-up machine has no answer.
     """
-    _on(case)
-    text = f"{echo.where(ask)} ?"
     if is_sent(case, once):
         return case
+    _on(case)
     _answerable(ask)
     said = _says(hidden_of(case), ask)
     there = replace(ask.setup, stimulus=ask.setup.stimulus or case.bench.setup.stimulus, bare=case.bench.setup.bare)
     if there != case.bench.setup:
         case = append_made(book, case, understand(case, f"set-up: {setups.write(there)}", sure=True), now, "")
     made = _sure(understand(case, said, ask, sure=True))
-    return _kept(book, case, replace(made, payload={**made.payload, "text": text.replace("?", said)}), now, once)
+    told = {**made.payload, "text": f"{echo.where(ask)} {said}"}
+    return _kept(book, case, replace(made, payload=told), now, once)
 
 
 def is_sent(case: Case, once: str) -> bool:
@@ -239,7 +243,7 @@ def _says(hidden: PretendBench, ask: Question) -> str:
 def _sure(made: Understood) -> Understood:
     """What was understood of an answered line. BadInput where it is still asked back."""
     if made.kind == "asked":
-        raise BadInput(*(Complaint("", 1, one.column or 1, one.text, one.mend) for one in _doubts(made)))
+        raise _asked_back(made)
     return made
 
 
@@ -286,7 +290,7 @@ def meant(hidden: PretendBench, said: str) -> Suspect:
     every = [one for one in hidden.every if not one.stranger and one.id != NOT_LISTED]
     words = _words(said)
     exact = [one for one in every if words in (_words(one.id), _words(one.says))]
-    there = [one for one in every if words and _words(one.id)[:1] == words[:1]]
+    there = [one for one in every if one.faults and words and _words(one.id)[:1] == words[:1]]
     close = [one for one in there if words[1:] and set(words) <= set(_words(one.id))]
     if found := exact or (close if len(close) == 1 else []):
         return found[0]

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from probewright import __version__
 from probewright.inference.answers import gain
+from probewright.inference.verdict import SURE
 from probewright.jobs.bench import machine_of
 from probewright.jobs.case_view import BenchView, typed
 from probewright.jobs.cases import Case, Line
@@ -153,10 +154,10 @@ def two_paths(case: Case, trail: Trail | None = None) -> PathsView:
     named = str(case.closed["named"])
     verdict = _verdict(trail, case, hidden, named) if case.closed["ending"] == NAMED else ""
     yours = _path(_yours(trail, case, hidden, took), _ends(case, verdict))
+    plans = _path(plan, _plan_ends(end, hidden))
     return PathsView(
         machine.name, case.practice, hidden.hidden.id, hidden.hidden.says, case.intake.words,
-        str(case.closed["ending"]), named, verdict, yours, _path(plan, _plan_ends(end, hidden)),
-        _remark(trail, case, took, end.minutes, verdict),
+        str(case.closed["ending"]), named, verdict, yours, plans, _remark(trail, case, took, yours, plans),
     )  # fmt: skip
 
 
@@ -220,28 +221,37 @@ def _plan_ends(end: Rehearsed, hidden: PretendBench) -> str:
 # Where the difference came from ----------------------------------------------------------------
 
 
-def _remark(trail: Trail, case: Case, took: Sequence[Spent], plans: float, verdict: str) -> str:
-    """One plain sentence: readings that could tell nothing, else repairs in vain, else set-ups, else nothing."""
+def _remark(trail: Trail, case: Case, took: Sequence[Spent], yours: PathView, plan: PathView) -> str:
+    """One plain sentence: readings that could tell nothing, repairs in vain, a name too early, or set-ups."""
+    assert case.closed is not None
     asked = [n for n in steps(case) if _asks(case.lines[n])]
     idle = [place for place, n in enumerate(asked, 1) if _gain(trail, case, n) < LEAST_GAIN]
     if idle:
         spent_so = sum(took[asked[place - 1]].whole for place in idle)
-        many = "readings" if len(idle) > 1 else "reading"
-        return (
-            f"Your {_and([_ordinal(one) for one in idle])} {many} could tell nothing apart that was not known:"
-            f" {spent_so:g} min."
-        )
-    vain = [n for n in steps(case) if _repairs(case, n) and (case.closed is None or n != len(case.lines) - 1)]
+        which = f"{_and([_ordinal(one) for one in idle])} reading{'s' if len(idle) > 1 else ''}"
+        return f"Your {which} could tell nothing apart that was not known: {spent_so:g} min."
+    cured = case.closed["ending"] == MENDED
+    repairs = [n for n in steps(case) if _repairs(case, n)]
+    vain = sum(took[n].whole for n in (repairs[:-1] if cured else repairs))
     if vain:
-        return f"{sum(took[n].whole for n in vain):g} min went into repairs that did not cure."
+        return f"{vain:g} min of yours went into repairs that did not cure."
     if not asked:
         return "You read nothing."
-    yours, changing = sum(one.whole for one in took), sum(one.changing for one in took)
-    if yours <= plans:
+    sure = yours.steps[-1].sure
+    if case.closed["ending"] == NAMED and sure <= SURE:
+        return (
+            f"You named it when your readings made the hidden fault {_percent(sure)} sure: more could have been told."
+        )
+    if yours.minutes <= plan.minutes:
         return "Every reading of yours told something, and you took no longer than the plan."
-    if verdict == WRONG:
-        return "Every reading of yours told something; what was named does not fit them all."
-    return f"Every reading of yours told something; {changing:g} of your {yours:g} min were changes of the set-up."
+    changing = sum(one.changing for one in took)
+    return (
+        f"Every reading of yours told something; {changing:g} of your {yours.minutes:g} min were changes of the set-up."
+    )
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"
 
 
 def _asks(line: Line) -> list[Question]:

@@ -82,7 +82,7 @@ class BenchPages:
         case = self.case(request)
         asked = question_of(request.query_params)
         line = with_showing(case, request.query_params.get("line", ""), request.query_params.get("showing", ""), asked)
-        return self.page(request, "echo.html", piece=self.understood(case, line, asked))
+        return self.page(request, "echo.html", case=case, piece=self.understood(case, line, asked))
 
     def understood(self, case: Case, line: str, question: Question | None) -> dict[str, Any] | None:
         """What the page says back of a line: kind, sentences, whether it may be insisted on."""

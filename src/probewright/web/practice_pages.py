@@ -80,6 +80,7 @@ class PracticePages:
             text, file = known.text, known.file
         else:
             raise bench.complaint("no machine was chosen", "choose one of the list")
+        practice.make_up(text, file, once)  # before others are kept from writing: it may take a minute
         with self.desk.writing:
             there = (one for one in bench.every_practice(self.desk.book) if practice.key_of(one.practice) == once)
             case = next(there, None) or practice.open_practice(self.desk.book, text, file, once, stamp())
