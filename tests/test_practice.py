@@ -231,6 +231,19 @@ def test_what_is_mended_with_it_is_no_wrong_name_and_what_is_mended_otherwise_is
     assert named == {"R3.1 joint-open": "wrong", "R3 drift-up": "alike", "R1 open": "wrong"}
 
 
+def test_where_the_difference_came_from_is_told_by_what_was_done(book: Book):
+    """Repairs in vain come first; who stops while more can be told is told how sure the readings were."""
+    vain = practice.give_up(book, enter(book, of_fault(book, "R3 open"), "OUT?", "fitted a new R1"), NOW)
+    assert two_paths(vain).remark == f"{minutes('repair two pins'):g} min of yours went into repairs that did not cure."
+    for end, said in ((practice.give_up, "gave up"), (practice.name_fault, "named something")):
+        case = enter(book, of_fault(book, "R3 open"), "OUT?")
+        view = two_paths(end(book, case, *(["R4 short"] if said != "gave up" else []), NOW))
+        sure = view.yours.steps[-1].sure
+        assert sure < 0.9 and view.remark == (
+            f"When you {said}, your readings made what is hidden {100.0 * sure:.0f} % sure: more could have been told."
+        )
+
+
 def test_the_paths_are_kept_beside_the_book(book: Book):
     case = practice.give_up(book, small(book), NOW)
     assert kept_paths(book, case) is None

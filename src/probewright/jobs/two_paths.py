@@ -237,11 +237,13 @@ def _remark(trail: Trail, case: Case, took: Sequence[Spent], yours: PathView, pl
         return f"{vain:g} min of yours went into repairs that did not cure."
     if not asked:
         return "You read nothing."
-    sure = yours.steps[-1].sure
-    if case.closed["ending"] == NAMED and sure <= SURE:
+    sure, stopped = yours.steps[-1].sure, "gave up" if case.closed["ending"] == GAVE_UP else "named something"
+    if sure <= SURE and not cured:
         return (
-            f"You named it when your readings made the hidden fault {_percent(sure)} sure: more could have been told."
+            f"When you {stopped}, your readings made what is hidden {_percent(sure)} sure: more could have been told."
         )
+    if case.closed["ending"] == GAVE_UP:
+        return f"When you gave up, your readings made what is hidden {_percent(sure)} sure already."
     if yours.minutes <= plan.minutes:
         return "Every reading of yours told something, and you took no longer than the plan."
     changing = sum(one.changing for one in took)
