@@ -6,8 +6,6 @@ out is owed to the program and not to the luck of a draw.
 
 from __future__ import annotations
 
-import math
-import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,7 +13,8 @@ import numpy as np
 from probewright.hypotheses import NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.provoking import AT, NEAR, distance_of
 from probewright.jobs import adding, bench
-from probewright.jobs.bench import hear_line, machine_of
+from probewright.jobs.bench import machine_of
+from probewright.jobs.blanks import as_typed, filled, questions
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.standing import asked, stand
@@ -24,16 +23,10 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model, build_model
 from probewright.prediction.likelihood import chance_of_beep
 from probewright.prediction.outcomes import chance_works, show
-from probewright.prediction.timed import NO_HERTZ
-from probewright.readings import PROVOKE, SCOPED, Question, on_this_one
-from probewright.readings.instruments import FEEDING, law, unit_of
+from probewright.readings import PROVOKE, Question, Reading, on_this_one
 from probewright.record import Book
-from probewright.units import write_reading
 
 NOW = "2026-11-25T10:00:00+00:00"
-# "? V": the figure the hidden machine shows; "?": a word
-ASKED = re.compile(r"\?(?: (?P<unit>ohm|V rms|Vpp|V|F|Hz|s|%)(?![a-z]))?")
-LATE = re.compile(r"(?P<what>rises|falls) (?P<through>through \S+ V) after never")
 
 
 def broken(machine: Machine, *faults: Fault, unknown: float = 0.0, bad: int | None = None) -> Bank:
@@ -85,14 +78,7 @@ def says(hidden: Bank, ask: Question) -> str:
     value = reads(hidden, ask)
     if ask.instrument == "beep":
         return "beeps" if chance_of_beep(np.array([value]))[0] > 0.5 else "no beep"
-    tool = law(ask.instrument)
-    if ask.instrument in FEEDING and not value <= tool.high:
-        return "OL"
-    least = 0.05 * tool.floor_sd  # nothing that the display has a digit for
-    if ask.instrument in SCOPED and (math.isinf(value) or value == NO_HERTZ):
-        return "never" if ask.instrument in ("rise", "fall") else "none"  # nothing repeats
-    ending = {"pp": "pp", "rms": " rms", "level": " rms"}.get(ask.instrument, "")
-    return f"{write_reading(0.0 if abs(value) < least else value, unit_of(ask.instrument))}{ending}"
+    return as_typed(Reading(ask, value, ""))
 
 
 @dataclass
@@ -138,15 +124,7 @@ class HiddenBench:
 
     def answered(self, line: str) -> str:
         """The line with its figures, as this machine gives them."""
-        machine, word = self.machine, "no beep" if "beep" in line else "ok"
-        trial = ASKED.sub(lambda one: f"1 {one['unit'].replace('F', 'uF')}" if one["unit"] else word, line)
-        heard = hear_line(self.case, machine, trial.replace("beep no beep", "no beep"), sure=True)
-        assert not heard.doubts, (trial, heard.doubts)
-        found = iter(heard.readings)
-        answers = [self._says(next(found).question) for _ in ASKED.findall(line)]
-        typed = ASKED.sub(lambda _: answers.pop(0), line)
-        typed = LATE.sub(r"never \g<what> \g<through>", typed)
-        return typed.replace("beep no beep", "no beep").replace("beep beeps", "beeps")
+        return filled(line, [self._says(ask) for ask in questions(self.case, self.machine, line)])
 
     def now(self) -> BenchView:
         """Where the job stands, refined."""

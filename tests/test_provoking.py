@@ -78,6 +78,14 @@ def test_what_cannot_be_placed_is_asked_back(line: str, asks: str):
     assert asks in heard.doubts[0].text
 
 
+@pytest.mark.parametrize("before", ["tapped C2: same", "swapped Q1 with Q2: fault followed"])
+def test_the_same_as_what_a_tap_or_an_exchange_did_is_asked_back(before: str):
+    said = hear(before, Context(machine=MACHINE)).readings
+    assert said
+    heard = hear("C2.1 same", Context(machine=MACHINE, said=said))
+    assert not heard.readings and "the same as what" in heard.doubts[0].text
+
+
 @pytest.mark.parametrize("line", ["warm Q1", "Q1 warm", "Q2 c 11.8", "C2 1.2 V"])
 def test_what_tells_of_no_answer_is_no_provocation(line: str):
     assert all(r.question.instrument != PROVOKE for r in hear(line, Context(machine=MACHINE)).readings)

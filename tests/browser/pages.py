@@ -10,7 +10,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-from probewright.jobs import adding, bench, picturing, teaching
+from dividers import DIVIDERS
+from probewright.jobs import adding, bench, picturing, practice, teaching
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.standing import stand
@@ -19,7 +20,17 @@ from timed_machines import SUPPLY
 
 NOW = "2026-11-20T13:00:00+00:00"
 MIXER = "fernside-lm-2.yaml"
-JOBS = ("new", "chain", "mixer", "asked", "closed", "zoned", "scoped")  # the jobs of the book, by number from 1
+JOBS = (
+    "new",
+    "chain",
+    "mixer",
+    "asked",
+    "closed",
+    "zoned",
+    "scoped",
+    "practised",
+    "ended",
+)  # the jobs of the book, by number from 1
 
 
 @dataclass(frozen=True)
@@ -75,6 +86,10 @@ SHEETS = (
     Sheet("waveform", "/jobs/{scoped}/waveform"),
     Sheet("waveform-shown", "/jobs/{scoped}/waveform/{capture}?wait=yes"),
     Sheet("waveform-expected", "/jobs/{scoped}/waveform/expected"),
+    Sheet("practice", "/practice"),
+    Sheet("bench-practice", "/jobs/{practised}"),
+    Sheet("bench-practice-ended", "/jobs/{ended}"),
+    Sheet("paths", "/jobs/{ended}/paths?wait=yes"),
     Sheet("help", "/help"),
     Sheet("wrong", "/jobs/99", 400),
 )
@@ -144,7 +159,11 @@ def make_book(path: Path) -> dict[str, str]:
         enter(book, 7, "quiet: bad")
         enter(book, 7, "set-up: power on, run")
         capture = add_capture(book, bench.find_case(book, 7), ripple(), "ripple.csv", Asked("RAW"), NOW).lines[-1].event
-        for number in range(1, 8):
+        practised = practice.open_practice(book, DIVIDERS, "dividers.yaml", "k", NOW)
+        practice.enter(book, practised, "OUT ?", NOW)
+        ended = practice.enter(book, practice.open_practice(book, DIVIDERS, "dividers.yaml", "e", NOW), "MID ?", NOW)
+        practice.give_up(book, ended, NOW)
+        for number in range(1, len(JOBS) + 1):
             stand(book, bench.find_case(book, number), NOW)
     return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo, "capture": str(capture)}
 

@@ -1,4 +1,4 @@
-"""The command that rehearses: hidden faults, found or not, counted."""
+"""The command that rehearses: one hidden fault to practise on, or many, found or not, counted."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from probewright.cli.answering import DONE, Json, MachineFile, answer, read_text
+from probewright.cli.answering import DONE, UNDECIDED, Json, MachineFile, answer, read_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 BAR = 30  # characters of a full bar
+USUAL_KEY = "a"  # of a campaign: the same figures each time it is run
 
 
 def add_to(app: typer.Typer) -> None:
@@ -22,8 +23,12 @@ def add_to(app: typer.Typer) -> None:
 
 def rehearse(
     file: MachineFile,
-    campaign: Annotated[int, typer.Option("--campaign", help="How many rehearsals.")] = 20,
-    key: Annotated[str, typer.Option("--key", help="Of all that is drawn: the same key gives the same result.")] = "a",
+    campaign: Annotated[
+        int | None, typer.Option("--campaign", help="So many rehearsals by the tool itself, counted.")
+    ] = None,
+    key: Annotated[
+        str, typer.Option("--key", help="Of all that is drawn: the same key, the same machine. Without it another one.")
+    ] = "",
     withhold: Annotated[
         str, typer.Option("--withhold", help="KIND:MODE: only such faults are hidden, and nobody suspects them.")
     ] = "",
@@ -55,21 +60,56 @@ def rehearse(
     processes: Annotated[int, typer.Option("--processes", help="Processes at once; 0: one for each core.")] = 0,
     as_json: Json = False,
 ) -> None:
-    """Rehearse repairs on made-up machines with hidden faults: how often found, how often confidently wrong."""
+    """Practise on a made-up machine with a hidden fault: type what you would measure, name it, see both paths.
 
-    def make() -> tuple[Any, Callable[[Any], str], int]:
+    Leaves with 3 when it was not found. With --campaign the tool rehearses by itself: how often found, how often
+    confidently wrong.
+    """
+
+    def counted() -> tuple[Any, Callable[[Any], str], int]:
         from probewright.jobs import campaign as campaigns
         from probewright.jobs.orders import named
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces)
+        assert campaign is not None
+        of_all = key or USUAL_KEY
+        terms = Terms(of_all, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces)
         view = campaigns.rehearse(
             read_text(file), str(file), terms, campaign, keep, processes or None, show_progress, named(orders)
         )
         return view, rehearsals.campaign, DONE
 
-    answer(make, as_json)
+    def practised() -> tuple[Any, Callable[[Any], str], int]:
+        import secrets
+
+        from probewright.cli import practising
+        from probewright.jobs.bench import complaint
+        from probewright.report import practice
+
+        if str(file) == "-":
+            raise complaint("in a practice standard input brings the lines", "name the machine file")
+        of_many(
+            withhold, sound, brought, tolerance_x != 1.0, misfit, readings != 12, quick, pairs, felt, orders != "ours",
+            paces, keep,
+        )  # fmt: skip
+        view = practising.practise(read_text(file), str(file), key or secrets.token_hex(4), as_json)
+        return view, practice.paths, DONE if practising.is_found(view) else UNDECIDED
+
+    answer(practised if campaign is None else counted, as_json)
+
+
+OF_MANY = ("--withhold", "--sound", "--brought", "--tolerance-x", "--misfit", "--readings", "--quick", "--pairs",
+           "--felt", "--orders", "--paces", "--keep")  # fmt: skip
+
+
+def of_many(*said: object) -> None:
+    """Refuse options of a campaign, in the order of OF_MANY, where somebody is to practise. BadInput."""
+    from probewright.jobs.bench import complaint
+
+    for option, given in zip(OF_MANY, said, strict=True):
+        if given:
+            raise complaint(f"{option} is for many rehearsals", "add --campaign 20, or leave it out to practise")
 
 
 def show_progress(done: int, total: int) -> None:

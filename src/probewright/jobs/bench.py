@@ -85,13 +85,14 @@ def listed(function: str, known: Sequence[str], kind: str) -> str:
 
 
 def find_case(book: Book, number: int | None = None) -> Case:
-    """A job by its number, or the open one that was touched last. BadInput when there is none."""
+    """A job by its number, or the open one that was touched last, practices apart. BadInput when there is none."""
     if number is not None:
         if number not in book.jobs():
             raise complaint(f"there is no job {number}", "see `probewright job list`")
         return _here(book, fold(book.events(number)))
-    closed = {event.job: event.kind == "closed" for event in book.events_of("closed", "reopened")}
-    open_ = [(event.at, event.job) for event in book.last_events() if not closed.get(event.job)]
+    gone = {event.job: event.kind == "closed" for event in book.events_of("closed", "reopened")}
+    gone |= {event.job: True for event in book.events_of("opened") if event.payload.get("practice")}
+    open_ = [(event.at, event.job) for event in book.last_events() if not gone.get(event.job)]
     if not open_:
         raise complaint("no job is on the bench", "open one: `probewright job open`")
     return _here(book, fold(book.events(max(open_)[1])))  # only this one is taken apart: a bench has hundreds
@@ -103,8 +104,17 @@ def _here(book: Book, case: Case) -> Case:
 
 
 def every_case(book: Book) -> tuple[Case, ...]:
-    """Every job of the book, oldest first."""
-    return tuple(fold(book.events(number)) for number in book.jobs())
+    """Every owner's machine of the book, oldest first. A practice is none: nothing is learnt from a made-up machine."""
+    return tuple(case for case in _all_cases(book) if not case.practice)
+
+
+def every_practice(book: Book) -> tuple[Case, ...]:
+    """Every practice of the book, oldest first."""
+    return tuple(case for case in _all_cases(book) if case.practice)
+
+
+def _all_cases(book: Book) -> Iterator[Case]:
+    return (fold(book.events(number)) for number in book.jobs())
 
 
 def machine_of(case: Case) -> Machine | None:
@@ -245,7 +255,7 @@ def context_of(case: Case, machine: Machine | None, asked: Question | None = Non
         said=case.readings,
         marked=case.marked,
         functions=tuple(case.intake.ticks),
-        extras=tuple(extra.name for extra in symptoms.leads_and_extras(case.intake.kind)),
+        extras=() if case.practice else tuple(one.name for one in symptoms.leads_and_extras(case.intake.kind)),
         tests={} if section is None else {test.id: test.outcomes for test in section.tests},
         sure=sure,
     )
@@ -276,6 +286,7 @@ def view_case(case: Case) -> CaseView:
         view_photos(case.photos),
         tuple(ZoneView(one.kind, say(one), one.places, one.around) for one in case.zones),
         case.erased,
+        bool(case.practice),
     )  # fmt: skip
 
 
@@ -343,6 +354,7 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
 
 def reopen(book: Book, case: Case, now: str) -> Case:
     """Take a closed job up again."""
+    owned(case)
     if case.closed is None:
         raise complaint(f"job {case.number} is still open", "nothing is to be done")
     return append(book, case, "reopened", {}, now)
@@ -355,9 +367,18 @@ def append(book: Book, case: Case, kind: str, payload: Mapping[str, Any], now: s
 
 
 def still_open(case: Case) -> None:
-    """Refuse to add to a closed job. BadInput."""
+    """Refuse to add to a closed job, or to a practice as to an owner's machine. BadInput."""
+    owned(case)
     if case.closed is not None:
         raise complaint(f"job {case.number} is closed", f"take it up again: `probewright job reopen {case.number}`")
+
+
+def owned(case: Case) -> None:
+    """Refuse a practice where an owner's machine is meant. BadInput."""
+    if case.practice:
+        raise complaint(
+            f"job {case.number} is a practice: nothing is wired, its figures are made up", "go on with it on the page"
+        )
 
 
 def readable(text: str) -> None:

@@ -154,7 +154,7 @@ class CaseView:
     """A job as its record tells it, without what is likely: that needs computing.
 
     depth: what the search rests on: "symptoms", "chain", "shelf" or "file"; erased: when the owner's data
-    was taken out.
+    was taken out; practice: its machine is made up.
     """
 
     job: int
@@ -167,6 +167,7 @@ class CaseView:
     photos: tuple[PhotoView, ...]
     zones: tuple[ZoneView, ...]
     erased: str = ""
+    practice: bool = False
     schema: str = SCHEMA
 
 

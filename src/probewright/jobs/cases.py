@@ -30,7 +30,8 @@ class Intake:
 
     ticks: function -> "good", "bad" or "partly"; words: the owner's own; when: when and how often
     it shows; inside: who has been inside; boards: added boards; key: of the random draws; serial:
-    the machine's number; left: what was left with it.
+    the machine's number; left: what was left with it; practice: key of the made-up machine that is
+    measured in the place of a real one, "" for an owner's machine.
     """
 
     kind: str
@@ -44,6 +45,7 @@ class Intake:
     key: str = ""
     serial: str = ""
     left: str = ""
+    practice: str = ""
 
 
 @dataclass(frozen=True)
@@ -225,6 +227,11 @@ class Case:
     agreed: Agreed = Agreed()
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
+
+    @property
+    def practice(self) -> str:
+        """Key of the made-up machine of a practice; "" for an owner's."""
+        return self.intake.practice
 
     @property
     def live(self) -> tuple[Line, ...]:

@@ -41,7 +41,7 @@ from probewright.prediction.likelihood import (
 )  # fmt: skip
 from probewright.prediction.outcomes import chance_of_word, chance_works, neighbours, show
 from probewright.prediction.provoking import chances, comes_and_goes
-from probewright.readings import PROVOKE, SCOPED, Question, Reading, Setup
+from probewright.readings import SCOPED, Question, Reading, Setup
 from probewright.readings.instruments import FEEDING, law
 
 
@@ -57,7 +57,8 @@ class PretendBench:
     """One made-up machine with this suspect's fault in it.
 
     model: of the whole file, the hidden suspect included; key: of its tolerances, its severity and the hand;
-    tolerance_x: its tolerances are so many times those of the file.
+    tolerance_x: its tolerances are so many times those of the file; every: suspects of the file; hookups: how often the
+    probes were placed so far, on which depends how the hand errs next.
     """
 
     def __init__(self, model: Model, hidden: Suspect, key: str, tolerance_x: float = 1.0) -> None:
@@ -74,9 +75,9 @@ class PretendBench:
         z = np.where(latents.heavy[:, None], tolerance_x, 1.0) * z
         bad = draw_one(key, ("severity", hidden.id), False, 1)
         alone = replace(model, suspects=suspects, cells=cells, latents=latents, job=key)
-        self.machine, self.hidden, self.key = model.machine, hidden, key
+        self.machine, self.hidden, self.key, self.every = model.machine, hidden, key, model.suspects
         self.bank = Bank(alone, [Span(0, 0, 1)], np.vstack([z, bad]))
-        self._hookups = 0
+        self.hookups = 0
 
     # What the owner says -------------------------------------------------------------------------
 
@@ -128,13 +129,18 @@ class PretendBench:
         A swap that cures is put back once, and only where that brings the fault back it says anything, twice
         (see `weighing.believed_swaps`): a plug that was moved cures by chance and stays cured.
         """
-        if ask.instrument == PROVOKE:
-            return (self._provoked(ask),)
+        match ask.instrument:
+            case "provoke":
+                return (self._provoked(ask),)
+            case "works":
+                return self._heard(ask)
+            case "swap back":
+                return self._put_back(ask)
         shown = show(self.bank, ask)
         if not shown.judged[0] or np.isnan(shown.value[0]):
             return ()
-        self._hookups += 1
-        hookup = f"hook-up {self._hookups}"
+        self.hookups += 1
+        hookup = f"hook-up {self.hookups}"
         hand, value = random_stream(self.key, (hookup,)), float(shown.value[0])
         match ask.instrument:
             case "swap":
@@ -150,14 +156,31 @@ class PretendBench:
                 return (Reading(ask, "beeps" if hand.random() < beeps else "no beep", hookup),)
         return (Reading(ask, self.metered(ask.instrument, self._slipped(ask, value, hand), hand), hookup),)
 
+    def _heard(self, ask: Question) -> tuple[Reading, ...]:
+        """How a function does now; () where nobody can tell."""
+        works = next(one for one in self.machine.works if one.name == ask.red)
+        found = self._of_function(works, ask.setup)
+        return () if found is None else (found,)
+
+    def _put_back(self, ask: Question) -> tuple[Reading, ...]:
+        """What the old lead or extra does that was taken out for a good one."""
+        shown = show(self.bank, replace(ask, instrument="swap"))
+        if not shown.judged[0]:
+            return ()
+        self.hookups += 1
+        hookup = f"hook-up {self.hookups}"
+        slipped = random_stream(self.key, (hookup,)).random() < FLOOR
+        guilty = bool(shown.value[0] > 0.5)
+        return (Reading(ask, "back" if guilty != slipped else "away", hookup),)
+
     def _provoked(self, ask: Question) -> Reading:
         """What a provocation does: whether this fault answers to it at all is drawn once for its place and way."""
-        self._hookups += 1
+        self.hookups += 1
         law, shy = reaction(self.machine, self.hidden, ask.black, ask.red), comes_and_goes(self.hidden)
         answers = random_stream(self.key, ("answers", ask.red, ask.black)).random() < law.chance
         words = chances(law, answers, shy)
-        which = _pick(np.array(list(words.values())), random_stream(self.key, (f"hook-up {self._hookups}",)))
-        return Reading(ask, list(words)[which], f"hook-up {self._hookups}")
+        which = _pick(np.array(list(words.values())), random_stream(self.key, (f"hook-up {self.hookups}",)))
+        return Reading(ask, list(words)[which], f"hook-up {self.hookups}")
 
     def _level(self, share: float, hand: np.random.Generator) -> str:
         """A word for a level, by the law that weighs it."""

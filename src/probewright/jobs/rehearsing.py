@@ -11,8 +11,10 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.mending import repair_item
 from probewright.hypotheses.strangers import acts_where
+from probewright.inference.belief import Belief
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import Verdict
+from probewright.jobs.blanks import as_typed
 from probewright.jobs.misfits import with_misfit
 from probewright.jobs.orders import ORDERS, OURS, Order, Start, complained
 from probewright.jobs.pretend_bench import PretendBench, hide, hide_two, is_complaint
@@ -22,12 +24,12 @@ from probewright.jobs.telling import decide, find
 from probewright.jobs.trying import best_fixed
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
-from probewright.planning.actions import AND, AS_BROUGHT, Action, after, plainly, repair_minutes
+from probewright.planning.actions import AND, AS_BROUGHT, Action, after, cures, items_left, plainly, repair_minutes
 from probewright.planning.minutes import minutes, varied
 from probewright.planning.ways import ways
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.latents import random_stream
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, echo, setups
 from probewright.readings.kit import UNTOLD, Kit
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
@@ -99,21 +101,33 @@ def withheld(model: Model, what: str) -> tuple[str, ...]:
     return tuple(known[what]) if what else ()
 
 
+@dataclass(frozen=True)
+class Step:
+    """One step of a rehearsal as it was made. says: what was done and what came of it; minutes: with every change of
+    the set-up; sure: belief, after it, that mending what is hidden would cure."""
+
+    says: str
+    minutes: float
+    sure: float
+
+
 @dataclass
 class Rehearsals:
     """Rehearsals on one machine; what the search had solved for one of them serves the next.
 
-    That changes no answer: the draws before any reading depend on the machine alone.
+    That changes no answer: the draws before any reading depend on the machine alone. kit: what the bench has.
     """
 
     machine: Machine
     terms: Terms
+    kit: Kit = UNTOLD
     model: Model = field(init=False)
     without: tuple[str, ...] = field(init=False)
     _search: Search | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
-        """The whole model, the withheld included."""
+        """The whole model, the withheld included; paces of the terms come before what the bench has."""
+        self.kit = self.terms.kit if self.terms.paces else self.kit
         self.model = build_model(self.machine)
         self.without = withheld(self.model, self.terms.withhold)
         with_misfit(self.machine, self.terms.misfit, random_stream("", ()))  # complains here, before any is rehearsed
@@ -124,7 +138,7 @@ class Rehearsals:
         what: it is made up for; machines for something else have nothing in common with those of rehearsals.
         """
         for attempt in range(TRIES):
-            bench = self._made_up(f"{what} {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
+            bench = self.made_up(f"{what} {self.terms.key} {number}" + (f" {attempt}" if attempt else ""))
             brought = self.terms.sound or not self.terms.brought or (bench.fails() and is_complaint(bench.owner()))
             if brought and (bench.felt or not self.terms.felt):
                 return bench
@@ -133,7 +147,8 @@ class Rehearsals:
             Complaint("", 1, 1, wrong, "rehearse without --brought, or state more of what works in the file")
         )
 
-    def _made_up(self, key: str) -> PretendBench:
+    def made_up(self, key: str) -> PretendBench:
+        """The machine that this key makes, complained of or not."""
         ids = (
             (NOTHING_WRONG,)
             if self.terms.sound
@@ -153,7 +168,7 @@ class Rehearsals:
         """A search on this machine before any reading, that does not know what is withheld."""
         base = self._search.laws.base if self._search else None  # type: ignore[attr-defined]
         if base is None or self.model.unknown or len(base._solved) > SOLVED_KEPT:
-            self._search = open_search(self.machine, without=self.without, kit=self.terms.kit)
+            self._search = open_search(self.machine, without=self.without, kit=self.kit)
         else:
             base.said.clear()
         assert self._search is not None
@@ -194,6 +209,26 @@ class Rehearsals:
         """One rehearsal, from the owner's words to the finding and its mending; same number and order, same end."""
         return (_Story if self.terms.pairs else _Course)(self, self.bench(number), order).run(number)
 
+    def follow(self, bench: PretendBench) -> tuple[Rehearsed, tuple[Step, ...]]:
+        """The course of a rehearsal on this very machine with one fault: how it ends, and every step of it."""
+        course = _Course(self, bench)
+        return course.run(0), tuple(course.path)
+
+
+def _in_short(reading: Reading) -> str:
+    """ "R7.1 to R7.2 5.77 MΩ, power off"."""
+    return f"{echo.where(reading.question)} {as_typed(reading)}, {setups.write(reading.question.setup)}"
+
+
+def sure_of(belief: Belief, hidden: Suspect) -> float:
+    """How sure it is that mending what is hidden would cure: the chance of it and of whatever lies in the same."""
+    machine = belief.laws.model.machine
+    items = AND.join(items_left(machine, hidden, AS_BROUGHT))
+    return float(sum(
+        chance for one, chance in zip(belief.suspects, belief.probability, strict=True)
+        if one.faults and cures(machine, one, items)
+    ))  # fmt: skip
+
 
 class _Course:
     """One rehearsal on its way."""
@@ -202,6 +237,7 @@ class _Course:
         self.terms, self.bench, self.machine = rehearsals.terms, bench, rehearsals.machine
         self.owner, self.named = bench.owner(), order
         self.order = rehearsals.order(order, bench, self.owner)
+        self.path: list[Step] = []
         self.truths = rehearsals.truths(bench.hidden)
         self.search = rehearsals.search()
         self.tried: set[tuple[str, str]] = set()
@@ -280,16 +316,22 @@ class _Course:
         said = self.bench.answers(action.ask)
         if not said:
             self.tried.add((action.kind, action.item))
-            self.minutes += action.minutes + self.swap if action.kind == "swap" else 0.0
+            if action.kind == "swap":
+                self._spend(action.minutes + self.swap, f"{action.item} exchanged: tells nothing")
             return
         self.readings += 1
-        self.minutes += action.minutes + self.swap * (len(said) - 1)
         self.search = self._entered(said)
+        self._spend(action.minutes + self.swap * (len(said) - 1), _in_short(said[0]))
+
+    def _spend(self, spent: float, says: str) -> None:
+        """Minutes go by, and the step is noted."""
+        self.minutes += spent
+        self.path.append(Step(says, spent, sure_of(self.search.belief, self.bench.hidden)))
 
     def _repair(self, action: Action) -> None:
         """A repair on suspicion: it cures and ends the rehearsal, or was in vain."""
-        self.minutes += action.minutes
         self.mended = self.bench.is_cured_by(action.item)
+        self._spend(action.minutes, f"{action.item} new or mended: {'cured' if self.mended else 'as before'}")
         self.wrong += not self.mended
         self.tried.add((action.kind, action.item))
 

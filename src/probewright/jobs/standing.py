@@ -151,6 +151,8 @@ def _learnt(search: Search, card: ActionView | None) -> tuple[str, str]:
 
 def first_steps(case: Case) -> tuple[StepView, ...]:
     """Leads, extras and looks of this kind of machine; done once a line tells of them."""
+    if case.practice:
+        return ()  # a made-up machine has the extras of its file alone
     told = {r.question.red for r in case.readings if r.question.instrument == SWAP}
     return tuple(
         StepView(extra.name, extra.do, extra.minutes, extra.caution, extra.name in told)

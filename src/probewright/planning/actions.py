@@ -121,7 +121,7 @@ def step(population: DrawnPopulation, ask: Question) -> Action:
 def reading_from(now: Setup | None, last: str, ask: Question, kit: Kit) -> Action:
     """A reading from this set-up, None for none, with this instrument in the hand."""
     spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
-    return Action("reading", ask, ask.red, spent + _slip_minutes(ask, kit), _rung(ask))
+    return Action("reading", ask, ask.red, spent + slip_minutes(ask, kit), _rung(ask))
 
 
 def _swapping(ask: Question, kit: Kit) -> Action:
@@ -178,12 +178,12 @@ def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     alone = dict.fromkeys((item,) for items in left for item in items)
     for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
         spent = sum(repair_minutes(machine, item, population.kit) for item in items)
-        yield Action("repair", None, AND.join(items), spent, max(rung(_repair_row(machine, item)) for item in items))
+        yield Action("repair", None, AND.join(items), spent, max(rung(repair_row(machine, item)) for item in items))
 
 
 def repair_minutes(machine: Machine, item: str, kit: Kit) -> float:
     """What mending one item takes on this bench."""
-    return minutes(_repair_row(machine, item), kit)
+    return minutes(repair_row(machine, item), kit)
 
 
 def items_left(machine: Machine, suspect: Suspect, since: Setup) -> tuple[str, ...]:
@@ -431,7 +431,7 @@ def _is_absent(machine: Machine, place: str) -> bool:
     return part in gone or bool(pins) and all(one in gone for one, _ in pins)
 
 
-def _slip_minutes(ask: Question, kit: Kit) -> float:
+def slip_minutes(ask: Question, kit: Kit) -> float:
     """A live probe on a chip's own pin is charged for the chance of a slip."""
     return minutes("inner pin", kit) if "." in ask.red and ask.setup.power == "on" else 0.0
 
@@ -454,7 +454,7 @@ def cures(machine: Machine, suspect: Suspect, item: str, since: Setup = AS_BROUG
     return bool(items) and all(any(takes_away(machine, one, what) for one in item.split(AND)) for what in items)
 
 
-def _repair_row(machine: Machine, item: str) -> str:
+def repair_row(machine: Machine, item: str) -> str:
     """Row of the minutes table for mending an item."""
     part: Part | None = machine.parts.get(item)
     if part is not None and part.role == "extra":

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from probewright.machine.model import GROUND
-from probewright.readings import Question, Reading, Setup, traces
+from probewright.readings import EXCHANGE, PROVOKE, Question, Reading, Setup, traces
 from probewright.readings.answering import answered, function, of_function
 from probewright.readings.claims import Claim
 from probewright.readings.doubts import Unsure, unclear, without_sign
@@ -143,7 +143,7 @@ def as_before(ends: Ends, answer: Item, work: Settling) -> Reading:
         raise Unsure("unclear", "the same as what?", "write the figure", answer.start)
     last = work.context.said[-1]
     ask = last.question
-    if ask.instrument in ("works", "swap", "test", "look"):
+    if ask.instrument in ("works", "swap", "swap back", "test", "look", PROVOKE, EXCHANGE):
         raise Unsure("unclear", "the same as what?", "write what was seen", answer.start)
     work.taken.append(f"the same as {ask.red}")
     red, black = red_and_black(ends, ask.instrument, work)

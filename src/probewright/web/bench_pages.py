@@ -21,7 +21,7 @@ from probewright.readings.bench import SHOWING
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.text import left_alone
-from probewright.web import setting, showing
+from probewright.web import practising, setting, showing
 from probewright.web.lighting import lit_of
 from probewright.web.sheets import Sheets, number, on_page, posted, to
 
@@ -68,7 +68,7 @@ class BenchPages:
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
-            came={"asked": {"at": at or showing.taken_at(ask)}},
+            came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
             **{"showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", **(told or {})},
         )  # fmt: skip
 
@@ -80,14 +80,16 @@ class BenchPages:
     def echo(self, request: Request) -> Response:
         """What a line would be understood as; nothing is stored."""
         case = self.case(request)
-        asked = _question(request.query_params)
+        asked = question_of(request.query_params)
         line = with_showing(case, request.query_params.get("line", ""), request.query_params.get("showing", ""), asked)
-        return self.page(request, "echo.html", piece=self.understood(case, line, asked))
+        return self.page(request, "echo.html", case=case, piece=self.understood(case, line, asked))
 
     def understood(self, case: Case, line: str, question: Question | None) -> dict[str, Any] | None:
         """What the page says back of a line: kind, sentences, whether it may be insisted on."""
         if not line.strip():
             return None
+        if case.practice:
+            return practising.understood(self.desk, case, line)
         try:
             made = bench.understand(case, line, question)
         except BadInput as bad:
@@ -100,16 +102,18 @@ class BenchPages:
 
     def enter(self, request: Request, said: dict[str, str]) -> Response:
         """A typed line: shown first, counted when what was shown is sent again."""
-        typed, once, question = said.get("line", ""), said.get("once", ""), _question(said)
+        typed, once, question = said.get("line", ""), said.get("once", ""), question_of(said)
         with self.desk.writing:
             case = self.case(request)
+            if case.practice and practising.entered(self.desk.book, case, said):
+                return to(practising.address(self.case(request)))
             line = with_showing(case, typed, said.get("showing", ""), question)
             if bench.is_entered(case, line, once):
                 return to(f"/jobs/{case.number}")
             moved = said.get("mark", "") != str(case.mark)
             tapped = moved and "tap" in said  # a whole set-up as it was on that page: it would put back what changed
             sure = said.get("sure") == line
-            if not moved and (sure or said.get("seen") == line):
+            if not case.practice and not moved and (sure or said.get("seen") == line):
                 made = None
                 with suppress(BadInput):  # the page says below what is wrong with the line
                     made = bench.understand(case, line, question, sure)
@@ -203,7 +207,7 @@ def places(case: Case, machine: Machine | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys([*named, *(reading.question.red for reading in case.readings)]))
 
 
-def _question(said: Any) -> Question | None:
+def question_of(said: Any) -> Question | None:
     """The question that the form's card asked; None when it asked none, or the form was tampered with."""
     try:
         return answered(json.loads(said.get("asked", "") or "null"))

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from typing import Any
 
 from probewright.jobs.bench import find_case, machine_of
 from probewright.jobs.case_view import BenchView
@@ -14,6 +15,7 @@ from probewright.jobs.cases import Case
 from probewright.jobs.searching import Search, glance, look, prepare, refine_anew, weigh_anew
 from probewright.jobs.standing import kept_view, stand_on, view_of
 from probewright.jobs.tracing import Shows, would_show
+from probewright.jobs.two_paths import PathsView, Trail, caution, keep_paths, kept_paths, may_hurt, two_paths
 from probewright.jobs.view import SuspectView
 from probewright.jobs.warming import with_heat
 from probewright.jobs.weighing import begin, weighed_of
@@ -46,6 +48,7 @@ class Desk:
         self.writing = threading.Lock()  # a form sent twice at once must find what the first one wrote
         self._warm: dict[int, Warm] = {}
         self._coming: dict[tuple[int, int], Future[BenchView]] = {}
+        self._ends: dict[tuple[int, int], Future[PathsView]] = {}
         self._worker = ThreadPoolExecutor(1, "refine")
         self._keeping = threading.Lock()  # of what this desk remembers
         self._hurried: set[object] = set()
@@ -120,7 +123,8 @@ class Desk:
     def _idle(self) -> bool:
         """Nobody waits for an answer, so there is time to work ahead."""
         with self._keeping:
-            return not self._hurried and all(coming.done() for coming in self._coming.values())
+            coming: list[Future[Any]] = [*self._coming.values(), *self._ends.values()]
+            return not self._hurried and all(one.done() for one in coming)
 
     @contextmanager
     def _hurry(self) -> Iterator[None]:
@@ -131,6 +135,38 @@ class Desk:
             yield
         finally:
             self._hurried.discard(mark)
+
+    def paths(self, case: Case, seconds: float = 0.0) -> PathsView | None:
+        """The two paths of a practice that has ended; waited for at most that long, None where they are not there."""
+        if kept := kept_paths(self.book, case):
+            return kept
+        key = (case.number, case.mark)
+        with self._keeping:
+            coming = self._ends.get(key)
+            if coming is None or _failed(coming):
+                coming = self._ends[key] = self._worker.submit(self._two_paths, case)
+        with suppress(TimeoutError, CancelledError):
+            return coming.result(seconds)
+        return None
+
+    def _two_paths(self, case: Case) -> PathsView:
+        return keep_paths(self.book, case, two_paths(case, Trail(case, self._at_hand(case))))
+
+    def _at_hand(self, case: Case) -> Search | None:
+        """A search on this very machine, as it was after some line; None where none is at hand."""
+        warm = self._warm.get(case.number)
+        return warm.search if warm is not None and warm.rests_on == _rests_on(case) else None
+
+    def cautions(self, case: Case, asks: Sequence[Question]) -> list[str]:
+        """What must be minded before these are measured in a practice, each thing once."""
+        machine = machine_of(case)
+        if machine is None or not may_hurt(machine, asks):
+            return []
+        search = self._at_hand(case)
+        if search is None:
+            return ["Whether this can hurt is not worked out yet: take it for live."]
+        with self._hurry():
+            return list(filter(None, dict.fromkeys(caution(search, ask) for ask in asks)))
 
     def shows(self, case: Case, ask: Question, suspects: Sequence[SuspectView]) -> Shows | None:
         """What an oscilloscope would show where a question is asked; kept while nothing changes."""
@@ -178,5 +214,5 @@ def _rests_on(case: Case) -> tuple[object, ...]:
     )
 
 
-def _failed(coming: Future[BenchView]) -> bool:
+def _failed(coming: Future[Any]) -> bool:
     return coming.done() and (coming.cancelled() or coming.exception() is not None)

@@ -17,6 +17,7 @@ from probewright.jobs.cases import BAD, GOOD, PARTLY, Case, Intake
 from probewright.jobs.finding import find_jobs
 from probewright.record import stamp
 from probewright.report.bench import what
+from probewright.web import practising
 from probewright.web.photo_pages import sentences, show_photos
 from probewright.web.sheets import Sheets, posted, to
 from probewright.web.uploads import Upload, keep_all, sent
@@ -49,10 +50,11 @@ class JobPages:
         find = request.query_params.get("find", "").strip()
         wanted = set(find_jobs(self.desk.book, find) if find else self.desk.book.jobs())
         cases = [case for case in bench.every_case(self.desk.book) if case.number in wanted]
+        practised = [case for case in bench.every_practice(self.desk.book) if case.number in wanted]
         open_ = sum(case.closed is None for case in cases)
         return self.page(
             request, "jobs.html", find=find, what=what, groups=groups(cases, stamp()), on_bench=open_,
-            closed=len(cases) - open_,
+            closed=len(cases) - open_, practices=tuple(practising.row(case, stamp()) for case in reversed(practised)),
         )  # fmt: skip
 
     # A machine comes in -----------------------------------------------------------------------
