@@ -264,9 +264,10 @@ def test_minutes_of_an_order_are_those_counted_by_hand():
     minutes_of = np.array([[1.0, 4.0, 3.0], [2.5, 2.0, 3.0], [1.0, 2.0, 3.0], [1.5, 3.0, 3.0]])
     table = Trials(np.log(np.full((2, 2), 0.5)), says, np.array([0, 1]), np.array([[8.0, 6.0], [8.0, 6.0]]),
                    minutes_of, np.array([False, False, True]), 0.9, 3)  # fmt: skip
-    # 0 from nothing 1.5, a swap 3, 1 after 0 4.0; then the second trial mends cause 0 in vain, 8 min
+    # 0 from nothing 1.5, a swap 3, 1 after 0 4.0; the second trial, in which a slip speaks for cause 0, goes on to the
+    # end of the list and mends that in vain, 8 min
     assert spent(table, [0, 2, 1]).tolist() == [8.5, 16.5]
-    assert spent(table, [1, 0, 2]).tolist() == [3.0, 11.0]
+    assert spent(table, [1, 0, 2]).tolist() == [3.0, 8.5 + 8.0]  # 3 from nothing, 2.5 for 0 after 1, 3
     # cut short before it is settled: two even causes, so nothing stands before the true one
     assert spent(replace(table, most=1), [0, 1, 2]).tolist() == [1.5, 1.5]
 
@@ -290,7 +291,7 @@ def test_machines_that_an_order_is_made_on_are_none_of_those_rehearsed(small: Re
 def test_a_table_of_trials_has_the_truth_in_it_and_says_most_for_it(small: Rehearsals):
     table = trials(small, 24)
     count, readings, causes = table.says.shape
-    assert (count, readings) == (24, len(small.permitted)) and len({count, readings, causes}) == 3
+    assert 18 <= count <= 24 and readings == len(small.permitted) and len({count, readings, causes}) == 3
     known = table.known(range(readings))[:, -1]
     named_right = table.truth == known.argmax(axis=1)
     assert named_right.mean() > 0.7  # all readings taken, most of the truths lead
