@@ -79,6 +79,7 @@ def test_an_order_has_every_permitted_reading_once(small: Rehearsals, name: str)
     asks = [one.ask for one in drained(small, name)]
     assert len(set(asks)) == len(asks) == len(small.permitted) >= 10
     assert set(asks) == set(small.permitted)
+    assert len({(ask.instrument, ask.red, ask.black) for ask in small.permitted}) == len(asks)  # `idle` changes nothing
 
 
 @pytest.mark.parametrize("name", BASELINES)
@@ -282,10 +283,16 @@ def test_the_best_place_is_that_of_trying_each(seed: int):
         assert least == pytest.approx(min(each)) and each[place] == pytest.approx(min(each))
 
 
-def test_machines_that_an_order_is_made_on_are_none_of_those_rehearsed(small: Rehearsals):
-    mine = {small.bench(n, "trial").key for n in range(6)}
-    assert not mine & {small.bench(n).key for n in range(6)}
-    assert not np.isclose(small.bench(0, "trial").bank.z[0], small.bench(0).bank.z[0]).any()
+def test_machines_that_an_order_is_made_on_are_none_of_those_rehearsed(
+    small: Rehearsals, monkeypatch: pytest.MonkeyPatch
+):
+    made, make = [], small.bench
+    monkeypatch.setattr(small, "bench", lambda *given: made.append(make(*given)) or made[-1])
+    trials(small, 5)
+    rehearsed = [make(n) for n in range(20)]
+    assert len(made) == 5 and not {one.key for one in made} & {one.key for one in rehearsed}
+    for one in made:
+        assert not any(np.isclose(one.bank.z[0], other.bank.z[0]).any() for other in rehearsed)
 
 
 def test_a_table_of_trials_has_the_truth_in_it_and_says_most_for_it(small: Rehearsals):
