@@ -79,6 +79,7 @@ def test_an_order_has_every_permitted_reading_once(small: Rehearsals, name: str)
     asks = [one.ask for one in drained(small, name)]
     assert len(set(asks)) == len(asks) == len(small.permitted) >= 10
     assert set(asks) == set(small.permitted)
+    assert len({(ask.instrument, ask.red, ask.black) for ask in small.permitted}) == len(asks)  # `idle` changes nothing
 
 
 @pytest.mark.parametrize("name", BASELINES)
@@ -264,9 +265,10 @@ def test_minutes_of_an_order_are_those_counted_by_hand():
     minutes_of = np.array([[1.0, 4.0, 3.0], [2.5, 2.0, 3.0], [1.0, 2.0, 3.0], [1.5, 3.0, 3.0]])
     table = Trials(np.log(np.full((2, 2), 0.5)), says, np.array([0, 1]), np.array([[8.0, 6.0], [8.0, 6.0]]),
                    minutes_of, np.array([False, False, True]), 0.9, 3)  # fmt: skip
-    # 0 from nothing 1.5, a swap 3, 1 after 0 4.0; then the second trial mends cause 0 in vain, 8 min
+    # 0 from nothing 1.5, a swap 3, 1 after 0 4.0; the second trial, in which a slip speaks for cause 0, goes on to the
+    # end of the list and mends that in vain, 8 min
     assert spent(table, [0, 2, 1]).tolist() == [8.5, 16.5]
-    assert spent(table, [1, 0, 2]).tolist() == [3.0, 11.0]
+    assert spent(table, [1, 0, 2]).tolist() == [3.0, 8.5 + 8.0]  # 3 from nothing, 2.5 for 0 after 1, 3
     # cut short before it is settled: two even causes, so nothing stands before the true one
     assert spent(replace(table, most=1), [0, 1, 2]).tolist() == [1.5, 1.5]
 
@@ -281,16 +283,22 @@ def test_the_best_place_is_that_of_trying_each(seed: int):
         assert least == pytest.approx(min(each)) and each[place] == pytest.approx(min(each))
 
 
-def test_machines_that_an_order_is_made_on_are_none_of_those_rehearsed(small: Rehearsals):
-    mine = {small.bench(n, "trial").key for n in range(6)}
-    assert not mine & {small.bench(n).key for n in range(6)}
-    assert not np.isclose(small.bench(0, "trial").bank.z[0], small.bench(0).bank.z[0]).any()
+def test_machines_that_an_order_is_made_on_are_none_of_those_rehearsed(
+    small: Rehearsals, monkeypatch: pytest.MonkeyPatch
+):
+    made, make = [], small.bench
+    monkeypatch.setattr(small, "bench", lambda *given: made.append(make(*given)) or made[-1])
+    trials(small, 5)
+    rehearsed = [make(n) for n in range(20)]
+    assert len(made) == 5 and not {one.key for one in made} & {one.key for one in rehearsed}
+    for one in made:
+        assert not any(np.isclose(one.bank.z[0], other.bank.z[0]).any() for other in rehearsed)
 
 
 def test_a_table_of_trials_has_the_truth_in_it_and_says_most_for_it(small: Rehearsals):
     table = trials(small, 24)
     count, readings, causes = table.says.shape
-    assert (count, readings) == (24, len(small.permitted)) and len({count, readings, causes}) == 3
+    assert 18 <= count <= 24 and readings == len(small.permitted) and len({count, readings, causes}) == 3
     known = table.known(range(readings))[:, -1]
     named_right = table.truth == known.argmax(axis=1)
     assert named_right.mean() > 0.7  # all readings taken, most of the truths lead

@@ -138,7 +138,7 @@ class Start:
     functions that the owner says do not work, all of them where he complains of none."""
 
     model: Model
-    permitted: Sequence[Question]
+    permitted: Callable[[], Sequence[Question]]
     best: Callable[[], Sequence[Question]]
     key: str
     complained: Sequence[Works]
@@ -152,20 +152,20 @@ def _half_split(start: Start) -> Order:
     machine = start.model.machine
     supply = supply_path(machine)
     signal = signal_path(machine, start.complained[0]) if start.complained else supply
-    return Halving(list(start.permitted), supply, signal, machine) if signal.nets else Listed(list(start.permitted))
+    return Halving(list(start.permitted()), supply, signal, machine) if signal.nets else Listed(list(start.permitted()))
 
 
 def _symptom_list(start: Start) -> Order:
-    return Listed(symptom_list(start.model.machine, start.permitted, start.complained))
+    return Listed(symptom_list(start.model.machine, start.permitted(), start.complained))
 
 
 def _one_by_one(start: Start) -> Order:
-    return Listed(one_by_one(start.model.machine, start.permitted, failing(start.model)))
+    return Listed(one_by_one(start.model.machine, start.permitted(), failing(start.model)))
 
 
 def _random(start: Start) -> Order:
-    turn = random_stream(start.key, ("order",)).permutation(len(start.permitted))
-    return Listed([start.permitted[n] for n in turn])
+    asks = start.permitted()
+    return Listed([asks[n] for n in random_stream(start.key, ("order",)).permutation(len(asks))])
 
 
 ORDERS: Mapping[str, Callable[[Start], Order]] = {

@@ -203,7 +203,7 @@ class Rehearsals:
     def order(self, name: str, bench: PretendBench, said: tuple[Reading, ...]) -> Order:
         """The order of this name, at its start on this machine of which the owner said so much."""
         wrong = complained(self.machine, said)
-        return ORDERS[name](Start(self.model, self.permitted, lambda: self.best, bench.key, wrong))
+        return ORDERS[name](Start(self.model, lambda: self.permitted, lambda: self.best, bench.key, wrong))
 
     def rehearse(self, number: int, order: str = OURS) -> Rehearsed:
         """One rehearsal, from the owner's words to the finding and its mending; same number and order, same end."""

@@ -56,7 +56,8 @@ def trials(rehearsals: Rehearsals, count: int = MACHINES) -> Trials:
         if said not in heard:
             population = draw_population(weigh(laws, said), rehearsals.terms.kit)
             heard[said] = Heard(population, tuple(look_alikes(population, considered(population))), {})
-        made.append((bench, heard[said]))
+        if heard[said].holding(rehearsals.truths(bench.hidden)) is not None:  # else no order comes to it
+            made.append((bench, heard[said]))
     most = max(len(one.classes) for one in heard.values())
     return Trials(
         prior=np.stack([_padded(one.prior, most, -np.inf) for _, one in made]),
@@ -92,10 +93,10 @@ class Heard:
             [sum(repair_minutes(machine, item, self.population.kit) for item in sorted(some)) for some in items]
         )
 
-    def holding(self, truths: Collection[str]) -> int:
-        """Number of the look-alikes that hold one of these suspects; -1 where none of them does."""
+    def holding(self, truths: Collection[str]) -> int | None:
+        """Number of the look-alikes that hold one of these suspects; None where none of them does."""
         held = ({self.population.belief.suspects[n].id for n in one.members} for one in self.classes)
-        return next((number for number, ids in enumerate(held) if ids & set(truths)), -1)
+        return next((number for number, ids in enumerate(held) if ids & set(truths)), None)
 
     def says(self, ask: Question, reading: Reading | None) -> np.ndarray:
         """(class,) what an answer adds to the logarithm of each chance; nothing where there is none to be had."""

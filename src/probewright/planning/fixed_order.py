@@ -22,11 +22,12 @@ class Trials:
     """Machines on which orders are tried, each with what every reading said of it.
 
     prior (trial, cause) natural logarithm of the chance before any reading, -inf where a trial has fewer causes; says
-    (trial, reading, cause) what is added to it by the answer that came; truth (trial,) the cause that is true, -1: it
-    is none of them; mending (trial, cause) minutes of mending it; minutes (reading + 1, reading) of a reading right
+    (trial, reading, cause) what is added to it by the answer that came; truth (trial,) the cause that is true;
+    mending (trial, cause) minutes of mending it; minutes (reading + 1, reading) of a reading right
     after another, in the last row where nothing is set up yet; stays (reading,) bool: it leaves the bench as it
-    stands. A trial ends when a cause is held for more probable than `sure`, else after `most` readings; then one
-    cause after the other is mended, the most probable first, and what is mended in vain is counted too.
+    stands. A trial ends when the true cause is held for more probable than `sure`: one that leads wrongly does not pass
+    its proof. It ends at the latest after `most` readings; then one cause after the other is mended, the most probable
+    first, and what is mended in vain is counted too.
     """
 
     prior: np.ndarray
@@ -61,23 +62,25 @@ class Trials:
         return np.cumsum(steps, axis=1)
 
     def is_sure(self, known: np.ndarray) -> np.ndarray:
-        """(trial, taken) bool: one cause is more probable than `sure`."""
-        top = known.max(axis=-1)
-        return np.exp(known - top[..., None]).sum(axis=-1) * self.sure < 1.0
+        """(trial, taken) bool: the true cause is more probable than `sure`."""
+        true = known[np.arange(len(known)), :, self.truth]
+        with np.errstate(over="ignore"):
+            against = np.exp(known - true[..., None]).sum(axis=-1)
+        return against * self.sure < 1.0
 
     def in_vain(self, known: np.ndarray) -> np.ndarray:
-        """(trial, taken) minutes of what is mended before what is true; known (trial, taken, cause)."""
-        mine = known[np.arange(len(known)), :, np.maximum(self.truth, 0)]
-        before = known > np.where(self.truth < 0, -np.inf, mine.T).T[..., None]
-        return np.einsum("tkc,tc->tk", before, self.mending)
+        """(trial,) minutes of what is mended before what is true; known (trial, cause)."""
+        before = known > known[np.arange(len(known)), self.truth][:, None]
+        return (self.mending * before).sum(axis=1)
 
 
 def spent(trials: Trials, order: Sequence[int]) -> np.ndarray:
     """(trial,) minutes that this order takes."""
     taken = list(order)[: trials.most]
     known = trials.known(taken)
-    ended = np.minimum(_next(trials.is_sure(known), len(taken))[:, 0], len(taken))
-    return trials.clock(taken)[ended] + _at(trials.in_vain(known), ended)
+    ended = _next(trials.is_sure(known), len(taken) + 1)[:, 0]
+    vain = np.where(ended > len(taken), trials.in_vain(known[:, -1]), 0.0)
+    return trials.clock(taken)[np.minimum(ended, len(taken))] + vain
 
 
 def best_order(trials: Trials, starts: Sequence[Sequence[int]] = ()) -> list[int]:
@@ -107,18 +110,25 @@ def improved(trials: Trials, order: Sequence[int]) -> list[int]:
     best, least = list(order), _mean(trials, order)
     for _ in range(SWEEPS):
         before = least
-        for one in range(trials.count):
-            rest = [other for other in best if other != one]
-            minutes, place = best_place(trials, rest, one)
-            if minutes < least - HAIR:
-                best, least = [*rest[:place], one, *rest[place:]], minutes
-        for other in (*_stretches_moved(trials, best), *_exchanged(best)):
-            minutes = _mean(trials, other)
-            if minutes < least - HAIR:
-                best, least = other, minutes
+        best, least = _each_moved(trials, best, least)
+        if least > before - HAIR:
+            for other in (*_stretches_moved(trials, best), *_exchanged(best)):
+                minutes = _mean(trials, other)
+                if minutes < least - HAIR:
+                    best, least = other, minutes
         if least > before - HAIR:
             break
     return best
+
+
+def _each_moved(trials: Trials, order: list[int], least: float) -> tuple[list[int], float]:
+    """The order after every reading was moved to its best place, and its mean minutes."""
+    for one in range(trials.count):
+        rest = [other for other in order if other != one]
+        minutes, place = best_place(trials, rest, one)
+        if minutes < least - HAIR:
+            order, least = [*rest[:place], one, *rest[place:]], minutes
+    return order, least
 
 
 def best_place(trials: Trials, rest: Sequence[int], one: int) -> tuple[float, int]:
@@ -133,14 +143,12 @@ def best_place(trials: Trials, rest: Sequence[int], one: int) -> tuple[float, in
     never = len(rest) + 1
     first = _next(trials.is_sure(without), never)[:, 0]
     nexts = _next(trials.is_sure(with_it), never)
-    vain_without, vain_with = trials.in_vain(without), trials.in_vain(with_it)
+    vain_without, vain_with = trials.in_vain(without[:, min(end, len(rest))]), trials.in_vain(with_it[:, end - 1])
     found = []
     for place in range(len(rest) + 1):
-        ended = np.minimum(np.where(first <= place, first, nexts[:, place] + 1), end)
-        vain = np.where(
-            ended <= place, _at(vain_without, np.minimum(ended, place)), _at(vain_with, np.maximum(ended, 1) - 1)
-        )
-        minutes = trials.clock([*rest[:place], one, *rest[place:]])[ended] + vain
+        ended = np.where(first <= place, first, nexts[:, place] + 1)
+        vain = np.where(ended > end, vain_without if end <= place else vain_with, 0.0)
+        minutes = trials.clock([*rest[:place], one, *rest[place:]])[np.minimum(ended, end)] + vain
         found.append((round(float(minutes.mean()), 12), place))
     return min(found)
 
@@ -149,11 +157,6 @@ def _next(sure: np.ndarray, never: int) -> np.ndarray:
     """(trial, taken) readings taken when it is sure for the first time from there on."""
     at = np.where(sure, np.arange(sure.shape[1]), never)
     return np.minimum.accumulate(at[:, ::-1], axis=1)[:, ::-1]
-
-
-def _at(each: np.ndarray, taken: np.ndarray) -> np.ndarray:
-    """(trial,) of (trial, taken) what stands there after so many readings (trial,)."""
-    return each[np.arange(len(each)), taken]
 
 
 def _stretches_moved(trials: Trials, order: Sequence[int]) -> Iterator[list[int]]:
