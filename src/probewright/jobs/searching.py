@@ -18,7 +18,7 @@ from probewright.planning.foresight import foreseen, work_ahead
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
-from probewright.readings import SCOPED, Look, Question, Reading, as_wired
+from probewright.readings import DRAWN, SCOPED, Look, Question, Reading, as_wired
 from probewright.readings.cooling import Bare
 from probewright.readings.kit import UNTOLD, Kit
 
@@ -154,7 +154,7 @@ def as_weighed(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
 def _solved_for(ask: Question) -> Question:
     """What is solved for a question: volts for the whole set-up at once, anything else for itself alone."""
-    return replace(ask, red="", black="", look=Look()) if ask.instrument in ("dc", "pp", "rms", *SCOPED) else ask
+    return replace(ask, red="", black="", look=Look()) if ask.instrument in ("dc", "pp", "rms", DRAWN, *SCOPED) else ask
 
 
 def refine_anew(search: Search, readings: Sequence[Reading], bare: tuple[Bare, ...] | None = None) -> Search:

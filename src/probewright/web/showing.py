@@ -17,7 +17,7 @@ from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView,
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
-from probewright.readings import SCOPED, Question, Setup, echo, setups
+from probewright.readings import DRAWN, SCOPED, Question, Setup, echo, setups
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
@@ -29,7 +29,7 @@ EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
 DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
 RULER = 430  # px, chosen: the ruler as drawn on a laptop
-PROBED = (*METERED, "beep")  # questions with a black and a red probe
+PROBED = (*(one for one in METERED if one != DRAWN), "beep")  # questions with a black and a red probe
 
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
