@@ -294,6 +294,11 @@ class ErrorsView:
     errors: tuple[ErrorView, ...]
 
 
+def is_powered(action: ActionView | None) -> bool:
+    """A step that needs the power on."""
+    return action is not None and action.live and action.kind in ("reading", "provoke")
+
+
 def plain(view: Any) -> Any:
     """Dictionaries, lists and plain values, ready for JSON; a trailing underscore is dropped.
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 from probewright.machine.following import brought_by
-from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine
 from probewright.readings import DRAWN, Question, Reading, Setup
 from probewright.readings.context import Context
@@ -14,8 +13,9 @@ from probewright.readings.setups import find
 from probewright.units import read_value
 
 FIRST_POWER, SERIES_LAMP = "first power", "series lamp"  # what a look is at
-DONE, BRIGHT, DIM = "done", "stays bright", "goes dim"
+DONE, BRIGHT, DIM, TRIPS = "done", "stays bright", "goes dim", "trips"
 AT_LIMIT = 0.9  # chosen: from this share of its limit on a supply says that it limits, or trips
+LEAST_VOLTS, LEAST_AMPS = 1.0, 0.1  # chosen: what gives less, or less than this into a short, is a signal and no supply
 AMPS = r"(?P<about>about |~)?(?P<amps>(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?[mµu]?A|\d+A\d+)"
 SAYS = r"\s*(?:[:=]|is|of|gives|draws|shows|reads|at)?\s*"
 OF = r"(?:\s+(?:of|from|on)\s+(?:the\s+)?(?P<name>\S+))?"
@@ -23,7 +23,7 @@ WHICH = r"(?:(?:supply|idle|standby|quiescent|input|total|bench supply|psu)\s+)"
 CURRENT = re.compile(rf"(?:{WHICH}+current{OF}|current of\s+(?P<of>\S+)){SAYS}{AMPS}", re.IGNORECASE)
 SUPPLY = re.compile(rf"(?:the\s+)?(?:bench\s+(?:supply|psu)|supply|psu){OF}{SAYS}{AMPS}", re.IGNORECASE)
 GIVES = re.compile(rf"(?P<name>\S+)\s+(?:gives|draws|current(?:\s+is)?:?)\s+{AMPS}", re.IGNORECASE)
-TRIPS = re.compile(
+LIMITS = re.compile(
     r"(?:(?:the\s+)?(?:bench\s+)?(?:supply|psu|it|limit)\s+)?"
     r"(?:trips|tripped|limits|(?:is\s+)?(?:in|at)\s+(?:its\s+)?(?:current\s+)?limit)",
     re.IGNORECASE,
@@ -46,7 +46,7 @@ def to_power(text: str, context: Context) -> Reading | None:
         return lamp
     if context.machine is None:  # amps somewhere: kept as they are said
         return None
-    if TRIPS.fullmatch(line):
+    if LIMITS.fullmatch(line):
         return _tripped(context)
     found = next((found for form in (CURRENT, SUPPLY, GIVES) if (found := form.fullmatch(line))), None)
     return _amps(found, context.machine, context) if found else None
@@ -96,7 +96,7 @@ def _tripped(context: Context) -> Reading:
     """At least what the bench supply was set to."""
     setup = context.bench.setup
     if len(setup.supplied) != 1:
-        return _look("supply", "trips", context)
+        return _look("supply", TRIPS, context)
     place, _, limit = setup.supplied[0]
     least = float(f"{AT_LIMIT * limit:.4g}")
     return Reading(Question(DRAWN, place, setup=setup), least, "", bound=(least, float("inf")))
@@ -113,9 +113,10 @@ def supplies(machine: Machine, setup: Setup) -> list[Question]:
 
 
 def is_supply(machine: Machine, name: str) -> bool:
-    """A part that feeds volts of its own, and is not only where a signal comes in."""
+    """A part that feeds the machine, and is not only where a signal comes in."""
     part = machine.parts[name]
-    return KINDS[part.kind].feeds and brought_by(part) > 0.0
+    volts = brought_by(part)
+    return volts >= LEAST_VOLTS and volts / part.figures["series"].nominal >= LEAST_AMPS
 
 
 def _return(machine: Machine, name: str) -> str:

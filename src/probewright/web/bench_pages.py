@@ -62,6 +62,7 @@ class BenchPages:
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
             lit=lit_of(case, ask, machine) if card else None,
+            power=(power := showing.first_power(view, choice)), power_answers=showing.power_answers(power),
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 
 from probewright.drawing import Mark, Note, Probes, draw
 from probewright.jobs.bench import is_place
-from probewright.jobs.case_view import BenchView
+from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Case
 from probewright.jobs.ticking import noted
-from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView, plain
+from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView, is_powered, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
@@ -218,6 +218,26 @@ def card(
         picture(machine, ask, view, letters),
         json.dumps(plain(action.ask)),
     )  # fmt: skip
+
+
+def first_power(view: BenchView | None, choice: int) -> FirstPowerView | None:
+    """What comes before the step shown, where that needs the power on."""
+    choices = offered(view) if view is not None else []
+    action = choices[choice] if choice < len(choices) else choices[0] if choices else None
+    return view.first_power if view is not None and is_powered(action) else None
+
+
+ANSWERS = {
+    "trips": "It trips",
+    "series lamp stays bright": "Lamp stays bright",
+    "series lamp goes dim": "Lamp goes dim",
+    "first power done": "First power done",
+}
+
+
+def power_answers(view: FirstPowerView | None) -> list[tuple[str, str]]:
+    """The lines that answer a first power, each with its button."""
+    return [(line, ANSWERS[line]) for line in (view.answers if view is not None else ()) if line in ANSWERS]
 
 
 def taken_at(ask: Question | None) -> str:
