@@ -150,6 +150,17 @@ class ZoneView:
 
 
 @dataclasses.dataclass(frozen=True)
+class OwnerView:
+    """What the owner said to a step that cannot be taken back. event: its line; wish: in words; answer: "yes", "no"."""
+
+    event: int
+    at: str
+    wish: str
+    answer: str
+    words: str
+
+
+@dataclasses.dataclass(frozen=True)
 class CaseView:
     """A job as its record tells it, without what is likely: that needs computing.
 
@@ -165,6 +176,7 @@ class CaseView:
     closed: ClosedView | None
     photos: tuple[PhotoView, ...]
     zones: tuple[ZoneView, ...]
+    owner: tuple[OwnerView, ...] = ()
     schema: str = SCHEMA
 
 

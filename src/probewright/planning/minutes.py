@@ -37,8 +37,8 @@ def minutes(what: str, kit: Kit = UNTOLD) -> float:
 
 
 def rung(what: str) -> int:
-    """Place of a step in the order of risk: an index of RUNGS."""
-    return int(_rows()[held(what)]["rung"])
+    """Place of a step, or of a rung by its name, in the order of risk: an index of RUNGS."""
+    return RUNGS.index(what) if what in RUNGS and what not in _rows() else int(_rows()[held(what)]["rung"])
 
 
 def held(instrument: str) -> str:

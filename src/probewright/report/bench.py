@@ -12,6 +12,7 @@ from probewright.jobs.case_view import (
     FirstPowerView,
     KitView,
     LineView,
+    OwnerView,
     PaceView,
     ShelfView,
     TickView,
@@ -212,6 +213,7 @@ def report(view: BenchView, checks: ZonesView | None = None) -> str:
     found += [f"  {said}" for said in counted if not said.startswith(GRANTED)]
     notes = [one for one in view.case.lines if one.status == "note"]
     found += ["", "Notes:", *(f"  {said}" for one in notes for said in one.says)] if notes else []
+    found += ["", "The owner was asked:", *map(_owner, view.case.owner)] if view.case.owner else []
     open_ = [one for one in view.case.lines if one.status == "asked"]
     found += ["", "Entered and not understood:", *(f"  {one.text}" for one in open_)] if open_ else []
     found += _left_out(view)
@@ -221,6 +223,13 @@ def report(view: BenchView, checks: ZonesView | None = None) -> str:
     if view.case.closed is None:
         found += ["", *_card(view, others=False)]
     return "\n".join(found)
+
+
+def _owner(one: OwnerView) -> str:
+    """What the owner said, and what a no means."""
+    words = f": {one.words}" if one.words else ""
+    after = "; it is not proposed again" if one.answer == "no" else ""
+    return f"  {one.at[:16].replace('T', ' ')}  {one.wish}: {one.answer}{words}{after}"
 
 
 def zones(view: ZonesView) -> str:
