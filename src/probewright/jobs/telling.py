@@ -242,7 +242,7 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
         Question("swap", action.item) if action.kind == "swap" and ask is None else ask,
         _burst(population, choice),
     )  # fmt: skip
-    open_ = tuple(one for one in action.wishes if one not in population.owner.yes)
+    open_ = tuple(one for one in action.wishes if not population.owner.allows(one))
     return asked_first(found, open_, action.kind == "repair") if open_ else found
 
 

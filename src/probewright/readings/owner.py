@@ -38,6 +38,10 @@ class Owner:
     yes: frozenset[str] = frozenset()
     no: frozenset[str] = frozenset()
 
+    def allows(self, wish: str) -> bool:
+        """There is a yes to it; one to a new part lets the old one come out."""
+        return wish in self.yes or (wish.endswith(" out") and new(wish.removesuffix(" out")) in self.yes)
+
 
 NOT_ASKED = Owner()
 
