@@ -160,6 +160,14 @@ def test_it_is_due_until_power_was_on_and_again_after_a_repair(on_bench) -> None
     assert due(one.case) == ("", True)
 
 
+def test_a_part_that_was_fitted_just_now_is_no_fault_of_the_next_power(on_bench) -> None:
+    """No reading tells of it yet."""
+    one = on_bench(ADAPTOR)
+    assert "D1 is short" in {draws.suspect for draws in card(one).draws}
+    one.type("fitted a new D1")
+    assert "D1 is short" not in {draws.suspect for draws in card(one).draws}
+
+
 def test_a_reading_of_another_machine_or_with_power_off_is_no_first_power(on_bench) -> None:
     one = on_bench(ADAPTOR)
     one.type("OUT 6 V on the sister", "R1 101 ohm off")
@@ -216,7 +224,7 @@ def test_the_card_says_how_what_and_when_to_stop(on_bench) -> None:
         "First power: it has not been powered since it came in."
     )
     assert "Next:" in rest and "Next:" not in head
-    for part in ("healthy it takes", "Switch off at once when", "RAW goes above", "smells", "10 s the first time"):
+    for part in ("A sound machine takes", "Switch off at once when", "RAW goes above", "smells", "10 s the first time"):
         assert part in rest, part
     one.type("supply current 28 mA")
     assert "First power" not in words.standing(standing(one))

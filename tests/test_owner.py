@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from follower import FOLLOWER
 from hidden import NOW, HiddenBench, opened
 from probewright.errors import BadInput
 from probewright.inference.answers import Table
@@ -28,23 +29,6 @@ from probewright.readings.owner import Answer, Owner, line, to_answer
 from probewright.record import open_book
 from probewright.report import bench as words
 
-FOLLOWER = """
-machine: Follower of a tide clock
-extras:
-  PSU: source 12V 2% series 0.5R limit 1A  VP > GND
-known good: [PSU]
-rare: [U1]
-parts:
-  U1: opamp  vplus=VP vminus=GND plus=IN minus=OUT out=OUT
-  R1: resistor 10k 1%  VP > IN
-  R2: resistor 10k 1%  IN > GND
-  C1: capacitor 10n film  OUT > GND
-  R3: resistor 10k  OUT > GND
-stimuli:
-  on: {do: switch it on}
-works:
-  hand: OUT dc at on; below 60% of healthy = stands; above 140% of healthy = runs away
-"""
 ORDINARY = FOLLOWER.replace("rare: [U1]\n", "")
 DEAD = ("hand: bad", "OUT 0.0 V", "IN ? V")  # the output reads nought to a tenth of a volt: the part, or its load
 SCOPE_ONLY = Kit(has=frozenset({"scope", "meter"}))

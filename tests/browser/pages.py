@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
+from follower import FOLLOWER, ITS_LOAD_LIFTED
 from probewright.jobs import adding, bench, picturing, teaching
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
@@ -19,7 +20,17 @@ from timed_machines import SUPPLY
 
 NOW = "2026-11-20T13:00:00+00:00"
 MIXER = "fernside-lm-2.yaml"
-JOBS = ("new", "chain", "mixer", "asked", "closed", "zoned", "scoped")  # the jobs of the book, by number from 1
+JOBS = (
+    "new",
+    "chain",
+    "mixer",
+    "asked",
+    "closed",
+    "zoned",
+    "scoped",
+    "dark",
+    "rare",
+)  # the jobs of the book, by number from 1
 
 
 @dataclass(frozen=True)
@@ -46,6 +57,8 @@ SHEETS = (
     Sheet("bench-other-choice", "/jobs/{mixer}?choice=1"),
     Sheet("bench-at-a-place", "/jobs/{mixer}?at=DRVL"),
     Sheet("bench-closed", "/jobs/{closed}"),
+    Sheet("bench-first-power", "/jobs/{dark}"),
+    Sheet("bench-owner", "/jobs/{rare}"),
     Sheet("pictures-none", "/jobs/{new}/pictures"),
     Sheet("pictures-chain", "/jobs/{chain}/pictures"),
     Sheet("pictures", "/jobs/{mixer}/pictures"),
@@ -112,6 +125,8 @@ def make_book(path: Path) -> dict[str, str]:
             ("amplifier", "Fernside HA-4", ""),
             ("mixer", "Fernside LM-2", "something ran into it"),
             ("radio", "Bench supply", "it hums"),
+            ("amplifier", "Fernside DS-3", "nothing is heard"),
+            ("radio", "Tide clock", "its hand stands still"),
         ):
             told = Intake(kind, ticks={"sound left": "bad", "sound right": "good"}, words=words, model=model, key=kind)
             bench.open_job(book, told, NOW)
@@ -138,7 +153,12 @@ def make_book(path: Path) -> dict[str, str]:
         enter(book, 7, "quiet: bad")
         enter(book, 7, "set-up: power on, run")
         capture = add_capture(book, bench.find_case(book, 7), ripple(), "ripple.csv", Asked("RAW"), NOW).lines[-1].event
-        for number in range(1, 8):
+        bench.know(book, bench.find_case(book, 8), "file", "DS-3", demo_text("fernside-ds-3.yaml"), "ds-3.yaml", NOW)
+        enter(book, 8, "speech: silent")
+        bench.know(book, bench.find_case(book, 9), "file", "clock", FOLLOWER, "clock.yaml", NOW)
+        for line in ITS_LOAD_LIFTED:
+            enter(book, 9, line)
+        for number in range(1, 10):
             stand(book, bench.find_case(book, number), NOW)
     return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo, "capture": str(capture)}
 

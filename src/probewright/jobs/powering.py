@@ -129,7 +129,8 @@ def _view(found: FirstPower, because: str, population: DrawnPopulation) -> First
               for one in found.feeds),
         tuple(_draws(found, name)),
         tuple(RailView(one.net, one.low, one.high, one.stop) for one in found.rails),
-        tuple(_watch(found, name)), tuple(_off(found)), _lasts(found), _setting(found) if limited else "",
+        tuple(_takes_healthy(found)), tuple(_watch(found, name)), tuple(_off(found)), _lasts(found),
+        _setting(found) if limited else "",
         ("supply current 0.21 A", "trips", "first power done") if limited
         else ("series lamp stays bright", "series lamp goes dim", "first power done"),
     )  # fmt: skip
@@ -145,8 +146,9 @@ def _how(found: FirstPower) -> Iterator[str]:
         yield "Set the limit with its terminals shorted, turn it off, connect plus and ground, hand on the switch."
         return
     watts = f"of about {found.lamp:g} W" if found.lamp else "of 25 to 60 W, a small one first"
-    idle = f"; a sound machine idles at about {_digits(found.idle, 2, 'W')}" if found.idle else ""
-    yield f"An incandescent lamp {watts} in series with the mains lead{idle}. No LED lamp: it limits nothing."
+    yield f"An incandescent lamp {watts} in series with the mains lead."
+    idle = f"A sound machine idles at about {_digits(found.idle, 2, 'W')}. " if found.idle else ""
+    yield f"{idle}No LED lamp: it limits nothing."
     yield (
         ISOLATED
         if found.mains
@@ -159,10 +161,14 @@ def _fed(one: Feed) -> str:
     return f"{volts} on {one.place} (in place of {one.part}), limit {limit}"
 
 
-def _watch(found: FirstPower, name: Callable[[int], str]) -> Iterator[str]:
+def _takes_healthy(found: FirstPower) -> Iterator[str]:
+    """What 19 in 20 sound machines take."""
     for one in found.feeds:
-        if one.high == one.high:
-            yield f"{one.part}: healthy it takes {_span(one.low, one.high, 'A')}."
+        if not math.isnan(one.high):
+            yield f"A sound machine takes {_span(one.low, one.high, 'A')} from {one.part}."
+
+
+def _watch(found: FirstPower, name: Callable[[int], str]) -> Iterator[str]:
     for rail in found.rails:
         yield f"{rail.net} should come up to {_span(rail.low, rail.high, 'V')}."
     if found.way != BENCH_SUPPLY:

@@ -128,7 +128,7 @@ def _first_power(view: FirstPowerView) -> Iterator[str]:
     yield from (f"  {one}" for one in view.how)
     if view.setting:
         yield f"  When it is so: probewright reading add {view.setting!r}"
-    yield from (f"  {one}" for one in view.watch)
+    yield from (f"  {one}" for one in (*view.takes, *view.watch))
     yield from (f"  With {one.says}." for one in view.draws)
     yield "  Switch off at once when"
     yield from (f"    {one}" for one in view.off)
