@@ -229,9 +229,9 @@ class FirstPowerView:
     """The first power after the machine was opened or mended, before any step with power on.
 
     because: why it is due; ready: its figures were worked out; way: "bench supply" or "series lamp"; lamp: W of that
-    lamp, 0 where nobody knows; how: what to connect; takes: what a sound machine takes; watch, off: what to look at, and
-    when to switch off at once; lasts: how long; setting: the set-up line of the bench supply, "" for a lamp; answers:
-    lines that answer it.
+    lamp, 0 where nobody knows; how: what to connect; takes: what a sound machine takes; watch: what to look at; off:
+    when to switch off at once; lasts: how long; setting: the set-up line of the bench supply, "" for a lamp;
+    answers: lines that answer it.
     """
 
     because: str
