@@ -15,7 +15,7 @@ from probewright.inference.answers import standing_so
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Intake
-from probewright.jobs.powering import _how, _lasts, due
+from probewright.jobs.powering import _how, _lasts, _off, due
 from probewright.jobs.searching import open_search
 from probewright.jobs.standing import kept_view, stand
 from probewright.jobs.view import is_powered
@@ -140,6 +140,14 @@ def test_a_machine_with_mains_inside_is_told_so() -> None:
 def test_a_chain_that_knows_ratios_only_has_no_first_power() -> None:
     text = "machine: Chain\nextras:\n  IN: source 0V series 600R  A > GND\nparts:\n  R1: resistor 1k  A > GND\n"
     assert first_power(open_search(read(text), "k").population, Setup()) is None
+
+
+def test_a_rule_of_the_file_says_when_the_power_goes_off() -> None:
+    ruled = known(ADAPTOR + "never without:\n  - RAW below 9.5V\n  - OUT above 4V\n")
+    rails = {one.net: one for one in ruled.rails}
+    assert rails["RAW"].stop == 9.5 and rails["OUT"].least == 4.0
+    off = list(_off(ruled))
+    assert "RAW goes above 9.5 V" in off and any("OUT does not come above 4 V" in said for said in off)
 
 
 # When it is due -----------------------------------------------------------------------------------

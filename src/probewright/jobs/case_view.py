@@ -216,12 +216,14 @@ class DrawsView:
 
 @dataclasses.dataclass(frozen=True)
 class RailView:
-    """A net to watch at first power: V of a sound machine, and V at which the power goes off."""
+    """A net to watch at first power: V of a sound machine, V at which the power goes off, and V that the file says it
+    must be above, 0 where it says none."""
 
     net: str
     low: float
     high: float
     stop: float
+    least: float = 0.0
 
 
 @dataclasses.dataclass(frozen=True)

@@ -128,7 +128,7 @@ def _view(found: FirstPower, because: str, population: DrawnPopulation) -> First
         tuple(FeedView(one.part, one.place, one.volts, *map(_known, (one.limit, one.low, one.high)))
               for one in found.feeds),
         tuple(_draws(found, name)),
-        tuple(RailView(one.net, one.low, one.high, one.stop) for one in found.rails),
+        tuple(RailView(one.net, one.low, one.high, one.stop, one.least) for one in found.rails),
         tuple(_takes_healthy(found)), tuple(_watch(found, name)), tuple(_off(found)), _lasts(found),
         _setting(found) if limited else "",
         ("supply current 0.21 A", "trips", "first power done") if limited
@@ -201,6 +201,8 @@ def _off(found: FirstPower) -> Iterator[str]:
     for rail in found.rails:
         beyond = "above" if rail.stop > 0.0 else "below"
         yield f"{rail.net} goes {beyond} {_digits(rail.stop, 3, 'V')}"
+        if rail.least:
+            yield f"{rail.net} does not come above {_digits(rail.least, 3, 'V')}: the file says never without it"
     yield "anything smells, smokes, crackles or gets too hot to touch"
 
 

@@ -71,12 +71,14 @@ class Draws:
 
 @dataclass(frozen=True)
 class Rail:
-    """A net to watch: V of 19 in 20 sound machines, and V from which on the power goes off, 0 where it may be any."""
+    """A net to watch. low, high: V of 19 in 20 sound machines; stop: V from which on the power goes off; least: V that
+    it must be above by a rule of the file, 0 where there is none."""
 
     net: str
     low: float
     high: float
     stop: float
+    least: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -235,7 +237,7 @@ def _rails(laws: Laws, machine: Machine, setup: Setup) -> Iterator[Rail]:
         low, high = _healthy(laws, Question("dc", net, setup=setup))
         if count < RAILS and max(abs(low), abs(high)) > (QUIET if sure else RAIL_SHARE * most):
             count += 1
-            yield Rail(net, low, high, _stop(machine, net, low, high))
+            yield Rail(net, low, high, _stop(machine, net, low, high), _least(machine, net))
 
 
 def _in_order(machine: Machine) -> dict[str, bool]:
@@ -255,6 +257,12 @@ def _stop(machine: Machine, net: str, low: float, high: float) -> float:
         if machine.net_of(rule.net) == net and rule.side == "below":
             return rule.volts
     return ABOVE * (high if abs(high) >= abs(low) else low)
+
+
+def _least(machine: Machine, net: str) -> float:
+    """Volts that the file says it must be above while power is on; 0 where it says none."""
+    rules = (rule for rule in machine.power_rules if rule.side == "above" and machine.net_of(rule.net) == net)
+    return next((rule.volts for rule in rules), 0.0)
 
 
 def _hot(population: DrawnPopulation, setup: Setup) -> Iterator[Heats]:
