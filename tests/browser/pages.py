@@ -11,6 +11,7 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from dividers import DIVIDERS
+from follower import FOLLOWER, ITS_LOAD_LIFTED
 from probewright.jobs import adding, bench, picturing, practice, teaching
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
@@ -28,6 +29,8 @@ JOBS = (
     "closed",
     "zoned",
     "scoped",
+    "dark",
+    "rare",
     "practised",
     "ended",
 )  # the jobs of the book, by number from 1
@@ -59,6 +62,8 @@ SHEETS = (
     Sheet("bench-other-choice", "/jobs/{mixer}?choice=1"),
     Sheet("bench-at-a-place", "/jobs/{mixer}?at=DRVL"),
     Sheet("bench-closed", "/jobs/{closed}"),
+    Sheet("bench-first-power", "/jobs/{dark}"),
+    Sheet("bench-owner", "/jobs/{rare}"),
     Sheet("pictures-none", "/jobs/{new}/pictures"),
     Sheet("pictures-chain", "/jobs/{chain}/pictures"),
     Sheet("pictures", "/jobs/{mixer}/pictures"),
@@ -133,6 +138,8 @@ def make_book(path: Path) -> dict[str, str]:
             ("amplifier", "Fernside HA-4", ""),
             ("mixer", "Fernside LM-2", "something ran into it"),
             ("radio", "Bench supply", "it hums"),
+            ("amplifier", "Fernside DS-3", "nothing is heard"),
+            ("radio", "Tide clock", "its hand stands still"),
         ):
             told = Intake(kind, ticks={"sound left": "bad", "sound right": "good"}, words=words, model=model, key=kind)
             bench.open_job(book, told, NOW)
@@ -163,6 +170,11 @@ def make_book(path: Path) -> dict[str, str]:
         practice.enter(book, practised, "OUT ?", NOW)
         ended = practice.enter(book, practice.open_practice(book, DIVIDERS, "dividers.yaml", "e", NOW), "MID ?", NOW)
         practice.give_up(book, ended, NOW)
+        bench.know(book, bench.find_case(book, 8), "file", "DS-3", demo_text("fernside-ds-3.yaml"), "ds-3.yaml", NOW)
+        enter(book, 8, "speech: silent")
+        bench.know(book, bench.find_case(book, 9), "file", "clock", FOLLOWER, "clock.yaml", NOW)
+        for line in ITS_LOAD_LIFTED:
+            enter(book, 9, line)
         for number in range(1, len(JOBS) + 1):
             stand(book, bench.find_case(book, number), NOW)
     return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo, "capture": str(capture)}

@@ -13,6 +13,7 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings.cooling import Bare
 from probewright.readings.kit import UNTOLD, Kit
+from probewright.readings.owner import NOT_ASKED, Owner
 
 __all__ = ["Population", "Table", "few", "gain", "sample", "sample_again", "standing_so", "told"]
 
@@ -54,14 +55,15 @@ def _(before: ListedPopulation, belief: Belief[TableLaws]) -> Population:
 
 
 @singledispatch
-def standing_so(population: Population, bare: tuple[Bare, ...]) -> Population:
-    """The same sample on a bench where this runs without its heatsink."""
-    return population  # a table has no watts
+def standing_so(population: Population, bare: tuple[Bare, ...], owner: Owner = NOT_ASKED) -> Population:
+    """The same sample on a bench where this runs without its heatsink, and where the owner has said so much."""
+    return population  # a table has no watts, and nothing in it is taken out
 
 
 @standing_so.register
-def _(population: DrawnPopulation, bare: tuple[Bare, ...]) -> Population:
-    return replace(population, bare=bare) if bare != population.bare else population
+def _(population: DrawnPopulation, bare: tuple[Bare, ...], owner: Owner = NOT_ASKED) -> Population:
+    same = (bare, owner) == (population.bare, population.owner)
+    return population if same else replace(population, bare=bare, owner=owner)
 
 
 @singledispatch

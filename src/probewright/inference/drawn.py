@@ -31,6 +31,7 @@ from probewright.readings import Question
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import Law, law
 from probewright.readings.kit import UNTOLD, Kit
+from probewright.readings.owner import NOT_ASKED, Owner
 from probewright.simulation.meters import Shown
 
 POPULATION = 640  # chosen: draws the planner thinks with
@@ -52,8 +53,8 @@ class DrawnPopulation:
     is; row (variant,) which draws of the bank are meant, one after the other or the same more than
     once; member (variant,) position in `suspects`; weight (variant,), summing to one.
     known: the questions that a quick look may ask, as their answers are at hand; None for any; kit: of the bench where
-    the next step is taken; bare: what runs without its heatsink now; whole: the sample of all draws that this one, with
-    few of them, was made from.
+    the next step is taken; bare: what runs without its heatsink now; owner: what the owner allowed and refused;
+    whole: the sample of all draws that this one, with few of them, was made from.
     """
 
     belief: Belief[Laws]
@@ -66,6 +67,7 @@ class DrawnPopulation:
     known: tuple[Question, ...] | None = field(default=None, repr=False)
     kit: Kit = UNTOLD
     bare: tuple[Bare, ...] = ()
+    owner: Owner = NOT_ASKED
     whole: DrawnPopulation | None = field(default=None, repr=False)
 
     @cached_property

@@ -11,6 +11,7 @@ from probewright.inference.population import Table, considered
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question
 from probewright.readings.kit import UNTOLD, Kit
+from probewright.readings.owner import NOT_ASKED
 
 APART = 0.25  # chosen: a test that would answer otherwise in a quarter of all cases sets two causes apart
 
@@ -23,6 +24,7 @@ class ListedPopulation:
     suspects: tuple[int, ...]
     kit: Kit = UNTOLD
     hasty = False  # tables are exact at once
+    owner = NOT_ASKED  # and nothing in them is taken out
 
     @property
     def asleep(self) -> bool:

@@ -12,6 +12,7 @@ from probewright.inference.belief import Belief
 from probewright.inference.rivals import rivals
 from probewright.readings import Question
 from probewright.readings.kit import Kit
+from probewright.readings.owner import Owner
 
 CONSIDERED = 2e-3  # chosen: probability below which the planner forgets a suspect
 # chosen: suspects that the planner thinks of at least where there are that many and none stands out: each of some
@@ -50,6 +51,10 @@ class Population(Protocol):
     @property
     def kit(self) -> Kit:
         """What the bench has where the next step is taken."""
+
+    @property
+    def owner(self) -> Owner:
+        """What the owner allowed and refused."""
 
     @property
     def hasty(self) -> bool:

@@ -14,7 +14,16 @@ from typing import Any
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import symptoms
-from probewright.jobs.case_view import CaptureView, CaseView, ClosedView, ComplaintView, LineView, ZoneView, view_photos
+from probewright.jobs.case_view import (
+    CaptureView,
+    CaseView,
+    ClosedView,
+    ComplaintView,
+    LineView,
+    OwnerView,
+    ZoneView,
+    view_photos,
+)
 from probewright.jobs.cases import Case, Intake, Line, after, fold, keep_bench
 from probewright.jobs.comparing import compare
 from probewright.jobs.keeping import keep_reading, keep_zone
@@ -27,7 +36,8 @@ from probewright.machine import read as read_machine
 from probewright.machine.model import Zone
 from probewright.machine.saying import nearest
 from probewright.machine.tables import TableSection
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, owner
+from probewright.readings.doubts import Unsure
 from probewright.readings.hearing import Context, Heard, hear
 from probewright.readings.setups import find
 from probewright.readings.sums import reckon
@@ -167,6 +177,8 @@ def understand(case: Case, text: str, asked: Question | None = None, sure: bool 
         payload = {"text": text, "kind": sum_.kind, "says": [sum_.says], "figures": dict(sum_.figures)}
         return Understood("note", payload)
     machine = machine_of(case)
+    if answered := _owner_says(case, machine, text):
+        return answered
     heard = hear_line(case, machine, text, asked, sure)
     if heard.doubts:
         asks = {"text": text, "doubts": [asdict(doubt) for doubt in heard.doubts], "echo": list(heard.echo)}
@@ -182,6 +194,20 @@ def understand(case: Case, text: str, asked: Question | None = None, sure: bool 
         "zones": [keep_zone(zone) for zone in heard.zones],
     }
     return Understood("said", told, heard)
+
+
+def _owner_says(case: Case, machine: Machine | None, text: str) -> Understood | None:
+    """What the owner said to a step that cannot be taken back; None for any other line."""
+    try:
+        said = owner.to_answer(text, machine)
+    except Unsure as unsure:
+        doubt = unsure.doubt
+        return Understood(
+            "asked", {"text": text, "doubts": [asdict(doubt)], "echo": []}, Heard((), case.bench, (doubt,))
+        )  # fmt: skip
+    if said is None:
+        return None
+    return Understood("owner", {"text": text, **asdict(said), "says": [owner.say(said)]})
 
 
 def say_beside(case: Case, machine: Machine | None, readings: Sequence[Reading]) -> list[str]:
@@ -287,6 +313,11 @@ def view_case(case: Case) -> CaseView:
         tuple(ZoneView(one.kind, say(one), one.places, one.around) for one in case.zones),
         case.erased,
         bool(case.practice),
+        tuple(
+            OwnerView(line.event, line.at, owner.say_wish(line.owner.wish), line.owner.answer, line.owner.words)
+            for line in case.asked_owner
+            if line.owner is not None
+        ),
     )  # fmt: skip
 
 

@@ -150,6 +150,17 @@ class ZoneView:
 
 
 @dataclasses.dataclass(frozen=True)
+class OwnerView:
+    """What the owner said to a step that cannot be taken back. event: its line; wish: in words; answer: "yes", "no"."""
+
+    event: int
+    at: str
+    wish: str
+    answer: str
+    words: str
+
+
+@dataclasses.dataclass(frozen=True)
 class CaseView:
     """A job as its record tells it, without what is likely: that needs computing.
 
@@ -168,6 +179,7 @@ class CaseView:
     zones: tuple[ZoneView, ...]
     erased: str = ""
     practice: bool = False
+    owner: tuple[OwnerView, ...] = ()
     schema: str = SCHEMA
 
 
@@ -182,6 +194,68 @@ class ReadsView:
 
 
 @dataclasses.dataclass(frozen=True)
+class FeedView:
+    """A supply at first power. place: net of its plus; volts: its own; limit: A to set a bench supply to; low, high: A
+    of 19 in 20 sound machines. None where nobody knows."""
+
+    part: str
+    place: str
+    volts: float
+    limit: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclasses.dataclass(frozen=True)
+class DrawsView:
+    """What a suspect would take from a supply, A; held: the limit would hold it."""
+
+    suspect: str
+    feed: str
+    amps: float
+    held: bool
+    says: str
+
+
+@dataclasses.dataclass(frozen=True)
+class RailView:
+    """A net to watch at first power: V of a sound machine, V at which the power goes off, and V that the file says it
+    must be above, 0 where it says none."""
+
+    net: str
+    low: float
+    high: float
+    stop: float
+    least: float = 0.0
+
+
+@dataclasses.dataclass(frozen=True)
+class FirstPowerView:
+    """The first power after the machine was opened or mended, before any step with power on.
+
+    because: why it is due; ready: its figures were worked out; way: "bench supply" or "series lamp"; lamp: W of that
+    lamp, 0 where nobody knows; how: what to connect; takes: what a sound machine takes; watch: what to look at; off:
+    when to switch off at once; lasts: how long; setting: the set-up line of the bench supply, "" for a lamp;
+    answers: lines that answer it.
+    """
+
+    because: str
+    ready: bool
+    way: str = ""
+    lamp: float = 0.0
+    how: tuple[str, ...] = ()
+    feeds: tuple[FeedView, ...] = ()
+    draws: tuple[DrawsView, ...] = ()
+    rails: tuple[RailView, ...] = ()
+    takes: tuple[str, ...] = ()
+    watch: tuple[str, ...] = ()
+    off: tuple[str, ...] = ()
+    lasts: str = ""
+    setting: str = ""
+    answers: tuple[str, ...] = ()
+
+
+@dataclasses.dataclass(frozen=True)
 class BenchView:
     """Where a job stands and what to do next.
 
@@ -191,7 +265,8 @@ class BenchView:
     the one unknown worth measuring, "" when none; left_out: readings kept but not weighed, with why;
     counted_before: how many of the search's readings were there before the last line that counts;
     said_by: for each of the search's readings the line (event) it came with, 0 for a tick of the intake;
-    would_read: what the card's question reads under each leading suspect.
+    would_read: what the card's question reads under each leading suspect; first_power: what comes before any step with
+    power on, None where it was made.
     """
 
     case: CaseView
@@ -205,6 +280,7 @@ class BenchView:
     said_by: tuple[int, ...]
     would_read: tuple[ReadsView, ...]
     search: JobView
+    first_power: FirstPowerView | None = None
     schema: str = SCHEMA
 
 

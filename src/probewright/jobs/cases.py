@@ -13,6 +13,7 @@ from probewright.planning.deciding import Option
 from probewright.readings import Reading
 from probewright.readings.bench import Bench
 from probewright.readings.kit import UNTOLD, Kit
+from probewright.readings.owner import NO, YES, Answer, Owner
 from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
@@ -103,7 +104,7 @@ class Line:
     "undone"; says: what was understood, or asked back; bench: how it stands afterwards; marked:
     marked values told, part -> (SI, unit); known: the machine file that the line brought; once: mark
     of the form it came by, so that a form sent twice counts once; lesson: healthy readings of another job; zones:
-    that it tells of; capture: the waveform its readings were taken from.
+    that it tells of; capture: the waveform its readings were taken from; owner: what the owner said.
     """
 
     event: int
@@ -119,6 +120,7 @@ class Line:
     lesson: Lesson | None = None
     zones: tuple[Zone, ...] = ()
     capture: Captured | None = None
+    owner: Answer | None = None
 
 
 @dataclass(frozen=True)
@@ -273,6 +275,19 @@ class Case:
         return tuple(dict.fromkeys(zone for line in self.live for zone in line.zones))
 
     @property
+    def asked_owner(self) -> tuple[Line, ...]:
+        """The line with the owner's last word to each wish that stands."""
+        last = {line.owner.wish: line for line in self.live if line.owner is not None}
+        return tuple(sorted(last.values(), key=lambda line: line.event))
+
+    @property
+    def owner(self) -> Owner:
+        """What the owner allowed and refused, on the file's names."""
+        said = [line.owner for line in self.asked_owner if line.owner is not None]
+        yes, no = (frozenset(one.wish for one in said if one.answer == answer) for answer in (YES, NO))
+        return Owner(yes, no)
+
+    @property
     def readings(self) -> tuple[Reading, ...]:
         """Readings that count, in job order, on the names they were given."""
         return tuple(reading for line in self.live for reading in line.readings)
@@ -325,6 +340,15 @@ def _known(case: Case, event: Event) -> Case:
     known = Known(told["machine"], told["file"], event.kind, told["names"], told["functions"])
     line = Line(event.number, event.at, told["text"], NOTE, tuple(told["says"]), known=known)
     return _with(case, replace(line, once=told.get("once", "")))
+
+
+def _owner(case: Case, event: Event) -> Case:
+    told = event.payload
+    answer = Answer(told["wish"], told["answer"], told["words"])
+    line = Line(
+        event.number, event.at, told["text"], NOTE, tuple(told["says"]), once=told.get("once", ""), owner=answer
+    )
+    return _with(case, line)
 
 
 def _learned(case: Case, event: Event) -> Case:
@@ -454,7 +478,7 @@ def _bare(place: str) -> str:
 
 STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "said": _said, "asked": _asked, "note": _note, "undone": _undone, "chain": _known, "shelf": _known,
-    "learned": _learned,
+    "learned": _learned, "owner": _owner,
     "file": _known, "shown": _shown, "amended": _amended, "closed": _closed, "reopened": _reopened,
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,

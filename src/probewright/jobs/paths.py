@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from statistics import median
 
 from probewright.machine.model import GROUND
-from probewright.readings import Question, Reading, echo, instruments
+from probewright.readings import DRAWN, Question, Reading, echo, instruments
 from probewright.readings.bench import physical
 from probewright.readings.lines import step_of
 from probewright.units import write_reading
@@ -50,7 +50,7 @@ def _current(reading: Reading, earlier: Sequence[Reading]) -> tuple[float, str]:
     here = physical(reading.question.setup)
     for other in reversed(earlier):
         ask = other.question
-        if ask.instrument == "amps" and other.sitting == reading.sitting and physical(ask.setup) == here:
+        if ask.instrument in ("amps", DRAWN) and other.sitting == reading.sitting and physical(ask.setup) == here:
             return abs(float(other.answer)), "" if other.bound is None else ", the current only known to that"
     if len(here.supplied) == 1:
         return here.supplied[0][

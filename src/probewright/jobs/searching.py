@@ -18,9 +18,10 @@ from probewright.planning.foresight import foreseen, work_ahead
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
-from probewright.readings import SCOPED, Look, Question, Reading, as_wired
+from probewright.readings import DRAWN, SCOPED, Look, Question, Reading, as_wired
 from probewright.readings.cooling import Bare
 from probewright.readings.kit import UNTOLD, Kit
+from probewright.readings.owner import NOT_ASKED, Owner
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,8 @@ class Search:
 
     laws: as before any reading, shared by every state of the search; belief: after the readings,
     always worked out from the laws, so the same readings give the same belief; kit: what the bench has; bare: what runs
-    without its heatsink now; before: the refined search that a rough one came from.
+    without its heatsink now; owner: what the owner allowed and refused; before: the refined
+    search that a rough one came from.
     """
 
     machine: Machine | None
@@ -37,6 +39,7 @@ class Search:
     belief: Belief
     kit: Kit = UNTOLD
     bare: tuple[Bare, ...] = ()
+    owner: Owner = NOT_ASKED
     before: Search | None = field(default=None, compare=False, repr=False)
 
     @property
@@ -47,7 +50,7 @@ class Search:
     @cached_property
     def population(self) -> Population:
         """The sample of the belief that the next step is chosen with; what it answers is kept with it."""
-        return standing_so(sample(self.belief, self.kit), self.bare)
+        return standing_so(sample(self.belief, self.kit), self.bare, self.owner)
 
     @cached_property
     def few(self) -> Population:
@@ -106,7 +109,7 @@ def glance(search: Search, before: Search) -> JobView:
     start = next((one for one in (before.few, before.population) if one.belief.laws is search.belief.laws), None)
     if start is None:
         raise ValueError("a glance is for a quick look at what `before` became; these draws are others")
-    population = standing_so(sample_again(foreseen(start), search.belief), search.bare)
+    population = standing_so(sample_again(foreseen(start), search.belief), search.bare, search.owner)
     return tell(search.machine, search.belief, population)
 
 
@@ -154,7 +157,7 @@ def as_weighed(readings: Sequence[Reading]) -> tuple[Reading, ...]:
 
 def _solved_for(ask: Question) -> Question:
     """What is solved for a question: volts for the whole set-up at once, anything else for itself alone."""
-    return replace(ask, red="", black="", look=Look()) if ask.instrument in ("dc", "pp", "rms", *SCOPED) else ask
+    return replace(ask, red="", black="", look=Look()) if ask.instrument in ("dc", "pp", "rms", DRAWN, *SCOPED) else ask
 
 
 def refine_anew(search: Search, readings: Sequence[Reading], bare: tuple[Bare, ...] | None = None) -> Search:

@@ -16,6 +16,7 @@ from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
 from probewright.jobs.cases import Case, fold
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
+from probewright.jobs.powering import first_power_view
 from probewright.jobs.searching import Search, look
 from probewright.jobs.taught import say_learnt
 from probewright.jobs.view import ActionView, JobView, WordView, plain
@@ -92,6 +93,7 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     return BenchView(
         view_case(case), first_steps(case), card, learnt, _loading(search, card), first_unknown, _left_out(weighed),
         _counted_before(case, weighed), _said_by(case, weighed), would_read(search, view, card), view,
+        first_power_view(case, search, view, card),
     )  # fmt: skip
 
 
@@ -186,6 +188,7 @@ def summary(view: BenchView) -> dict[str, Any]:
         "suspects": [[s.id, s.says, round(s.probability, 6)] for s in view.search.suspects[:SHOWN]],
         "next": "" if view.card is None else view.card.do,
         "ask": None if view.card is None else plain(view.card.ask),
+        **({"first power": view.first_power.because} if view.first_power else {}),
     }
 
 

@@ -15,6 +15,7 @@ from probewright.inference.explanation import explain
 from probewright.inference.fit import Surprise
 from probewright.inference.lookalikes import LookAlikes, look_alikes, splitting
 from probewright.inference.verdict import Verdict, judge
+from probewright.jobs.asking_first import asked_first
 from probewright.jobs.circuit_words import CircuitWords
 from probewright.jobs.heat_words import burst_view, heat_view
 from probewright.jobs.table_words import TableWords
@@ -237,7 +238,7 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
     action, ask = choice.action, choice.action.ask
     stands = ways(population).standing(ask) if ask else None
     groups = _grouped(words, population, choice)
-    return ActionView(
+    found = ActionView(
         action.kind, number, _do(words, population, choice), ask.red if ask else action.item,
         ask.instrument if ask else "", words.setup(stands) if stands else "", action.minutes, words.live(choice),
         words.healthy(choice), _why(words, population, choice, groups),
@@ -246,6 +247,8 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
         Question("swap", action.item) if action.kind == "swap" and ask is None else ask,
         _burst(population, choice),
     )  # fmt: skip
+    open_ = tuple(one for one in action.wishes if not population.owner.allows(one))
+    return asked_first(found, open_, action.kind == "repair") if open_ else found
 
 
 def _burst(population: Population, choice: Choice) -> BurstView | None:
@@ -283,6 +286,11 @@ def _why(words: Words, population: Population, choice: Choice, groups: Sequence[
             return words.refutes(choice, leader)
         case "verify":
             return words.verifies(choice, leader)
+        case "prove":
+            return (
+                f"{leader} lies in a rare part, so what hangs on it is lifted first: if its output stays as it is, the"
+                " part is at fault; if that changes, the load is."
+            )
         case "cure":
             slips = _slips(population.belief)
             return f"{leader} explains every reading{f' but {slips}' if slips else ''}."

@@ -161,10 +161,25 @@ class BurstView:
 
 
 @dataclasses.dataclass(frozen=True)
-class ActionView:
-    """Something to do: kind "reading", "swap", "repair" or "cool"; group: actions of one number share a set-up.
+class NeedsYesView:
+    """What the owner is asked before a step that cannot be taken back. wishes: "new U3", "U3 out"; question: for the
+    owner; then: the step once it is allowed; yes, no: lines that record the answer, with "..." for the words."""
 
-    ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes.
+    wishes: tuple[str, ...]
+    question: str
+    then: str
+    yes: tuple[str, ...]
+    no: tuple[str, ...]
+
+
+@dataclasses.dataclass(frozen=True)
+class ActionView:
+    """Something to do: kind "reading", "swap", "repair", "ask owner" or "cool"; group: actions of one number share a
+    set-up.
+
+    ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes;
+    needs_yes: what the owner is asked, and nothing is done before the answer; None where nobody need be asked, or
+    the owner has said yes.
     """
 
     kind: str
@@ -181,6 +196,7 @@ class ActionView:
     caution: str | None
     ask: Question | None = None
     burst: BurstView | None = None
+    needs_yes: NeedsYesView | None = None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -292,6 +308,11 @@ class ErrorsView:
     """Everything wrong with what was given."""
 
     errors: tuple[ErrorView, ...]
+
+
+def is_powered(action: ActionView | None) -> bool:
+    """A step that needs the power on."""
+    return action is not None and action.live and action.kind in ("reading", "provoke")
 
 
 def plain(view: Any) -> Any:

@@ -23,7 +23,7 @@ from probewright.planning.danger import is_live
 from probewright.planning.heat import Body, Warmth, clipped, with_finger, with_thermometer
 from probewright.planning.minutes import held, minutes
 from probewright.prediction.heating import ask_watts
-from probewright.readings import PROVOKE, SCOPED, Question, Reading, Setup
+from probewright.readings import DRAWN, PROVOKE, SCOPED, Question, Reading, Setup
 from probewright.readings.bench import Bench
 from probewright.readings.cooling import CELSIUS, Bare, borne
 from probewright.readings.echo import sentence
@@ -31,7 +31,7 @@ from probewright.readings.instruments import UNPOWERED
 from probewright.readings.kit import Kit
 from probewright.readings.setups import parts_called
 
-LIVE = ("dc", "pp", "rms", "share", PROVOKE, *SCOPED)  # what is read with power on
+LIVE = ("dc", "pp", "rms", "share", DRAWN, PROVOKE, *SCOPED)  # what is read with power on
 SEEN = ("works", "swap", "swap back")  # the same, but for what was only told by the owner
 OWN = -1.0  # its own heatsink is on
 AS_COLD = 2.0  # K above the air, chosen: nobody feels that

@@ -292,6 +292,14 @@ def mark_known_good(piece: Piece, known: Known, notes: Notes) -> None:
                 known.parts[name] = replace(known.parts[name], known_good=True)
 
 
+def mark_rare(piece: Piece, known: Known, notes: Notes) -> None:
+    """`rare:` parts that cannot be had again, or hardly; of a case every unit."""
+    for text in texts_in(piece, notes):
+        with notes.refusing(text.inside):
+            for name in known.some_parts(text.value):
+                known.parts[name] = replace(known.parts[name], rare=True)
+
+
 ZONE_LINE = re.compile(r"(?P<kind>.*?)(?P<how>\s+(?:around|on)(?=\s|$)|$)(?P<names>.*)")
 ZONE_MEND = "write `leak around C14 C15`, or `earlier work on U4 U5`"
 

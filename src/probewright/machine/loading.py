@@ -38,6 +38,7 @@ TOP_KEYS = (
     "never without",
     "never live",
     "known good",
+    "rare",
     "when off",
     "added boards",
     "zones",
@@ -111,9 +112,13 @@ def _machine(table: Table, draft: _Draft) -> Machine:
     if not notes.names_missing:
         _ports(table, known, notes)
     points = {name: point for piece in draft.points for name, point in facts.read_points(piece, known, notes).items()}
-    good, off, stimuli, zones = (table.get(key) for key in ("known good", "when off", "stimuli", "zones"))
+    good, rare, off, stimuli, zones = (
+        table.get(key) for key in ("known good", "rare", "when off", "stimuli", "zones")
+    )  # fmt: skip
     if good:
         facts.mark_known_good(good, known, notes)
+    if rare:
+        facts.mark_rare(rare, known, notes)
     if off:
         facts.apply_when_off(off, known, notes)
     if stimuli:

@@ -82,6 +82,7 @@ class Part:
     matched: str = ""
     match_spread: float = 0.0
     known_good: bool = False
+    rare: bool = False  # cannot be had again, or hardly: more proof before a new one, and the owner is asked
     off: str = "default"  # power off: "default", "stays", "unplugged" or "resistance" (then figure "off")
     plays: Course | None = None  # of a source: what its own line says that it does in time, in every stimulus
     spot: Spot = Spot()

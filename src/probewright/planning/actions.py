@@ -14,9 +14,10 @@ from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.stimuli import followed
+from probewright.planning.asking import is_rare, load_lifts, wishes
 from probewright.planning.danger import deadly, is_live, nets_reached, off_limits
 from probewright.planning.minutes import change, minutes, rung
-from probewright.planning.parting import out_and_back, parted, put_back
+from probewright.planning.parting import LIFT, out_and_back, parted, put_back, suspected
 from probewright.planning.provoking import provocations
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.prediction.outcomes import show
@@ -39,7 +40,8 @@ class Action:
     """One thing to do: a reading, a swap of an extra, a provocation, or a repair.
 
     kind: "reading", "swap", "provoke" or "repair"; ask: the question (for a repair, none); item: what is
-    swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS.
+    swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS; wishes: what the owner must
+    have said yes to before.
     """
 
     kind: str
@@ -47,6 +49,7 @@ class Action:
     item: str
     minutes: float
     rung: int
+    wishes: tuple[str, ...] = ()
 
 
 def bench_now(readings: tuple[Reading, ...]) -> tuple[Setup | None, str]:
@@ -98,6 +101,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     if not chain:
         found += _parted(population, replace(live, supplied=()), {reading.question for reading in belief.readings})
         powered = live if live.power == "on" else _switched_on(machine, live)
+        found += [one for one in _unloaded(population, powered) if one.ask and is_harmless(one.ask)]
         asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
         found += [_provoking(ask, now, kit) for ask in asks]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
@@ -108,7 +112,19 @@ def possible(population: DrawnPopulation) -> list[Action]:
     ]
     found += [_swapping(Question("swap", name, setup=live), kit) for name in to_swap]
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
-    return found  # exchanging an extra for a try comes before its repair, and is as quick
+    found = [_asking(one, machine, now) for one in found]  # exchanging an extra for a try is as quick as its repair
+    return [one for one in found if not set(one.wishes) & population.owner.no]
+
+
+def _asking(action: Action, machine: Machine, now: Setup | None) -> Action:
+    """The step with what the owner has to be asked before it; of a rare part it cannot be undone."""
+    items = action.item.split(AND)
+    needed = wishes(machine, items, action.ask, now)
+    if not needed:
+        return action
+    gone = [action.item] if action.ask is None else list(action.ask.setup.unplugged)
+    rare = any(is_rare(machine, item) for one in gone for item in one.split(AND))
+    return replace(action, wishes=needed, rung=rung("irreversible") if rare else action.rung)
 
 
 def step(population: DrawnPopulation, ask: Question) -> Action:
@@ -142,6 +158,17 @@ def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> I
             spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
             spent += out_and_back(now, ask, row, kit)
             yield Action("reading", ask, ask.red, spent, rung(row))
+
+
+def _unloaded(population: DrawnPopulation, live: Setup) -> Iterator[Action]:
+    """The output of a rare part that is suspected, with what hangs on it lifted."""
+    belief, kit = population.belief, population.kit
+    machine, (now, last) = belief.laws.model.machine, bench_now(belief.readings)
+    rare = [part for part in suspected(machine, population) if part.rare]
+    for item in dict.fromkeys(part.package or part.name for part in rare):
+        for ask in load_lifts(population, item, live):
+            spent = minutes("dc", kit) + change(now, ask.setup, "dc", last, kit) + out_and_back(now, ask, LIFT, kit)
+            yield Action("reading", ask, ask.red, spent, rung(LIFT))
 
 
 def _provoking(ask: Question, now: Setup | None, kit: Kit) -> Action:

@@ -30,7 +30,7 @@ class Choice:
     """An action with what it is expected to bring.
 
     gain in nat; rate in nat per minute; table: chance of each answer under each suspect of the
-    population; why: one of "splits", "measure again", "refute", "verify", "cure".
+    population; why: one of "splits", "measure again", "refute", "verify", "prove", "cure".
     """
 
     action: Action
@@ -52,8 +52,12 @@ def ranked(population: Population) -> list[Choice]:
     # whether a repair or a swap cured nobody sees while nothing shows, or where nothing was complained of
     unseen = ("swap", "repair") if population.asleep or contented(population.belief) else ()
     choices = [_weigh(population, how, action) for action in how.possible() if action.kind not in unseen]
-    choices = [c for c in choices if c.gain > 1e-4]
-    choices.sort(key=lambda c: (-c.rate, c.action.minutes, c.action.item))
+    return in_order_of_risk([c for c in choices if c.gain > 1e-4])
+
+
+def in_order_of_risk(choices: Sequence[Choice]) -> list[Choice]:
+    """The best gain a minute first, but no step up while one of a lower rung is still good enough."""
+    choices = sorted(choices, key=lambda c: (-c.rate, c.action.minutes, c.action.item))
     if not choices:
         return []
     best = choices[0]
@@ -73,8 +77,10 @@ def choose(population: Population, verdict: Verdict, classes: Sequence[LookAlike
     """
     urgent = called_for(population, verdict, classes)
     if not urgent:
-        choices = ranked(population)
-        return _looked_ahead(population, ways(population), classes, choices) if ahead else choices
+        how, choices = ways(population), ranked(population)
+        if verdict.finding == "located" and not any(c.gain > LEAST_GAIN for c in choices):
+            return [*_cure(population, how, how.unproven()), *choices]  # no proof is left to be had
+        return _looked_ahead(population, how, classes, choices) if ahead else choices
     seen = {(c.action.kind, c.action.ask, c.action.item) for c in urgent}
     return [*urgent, *(c for c in ranked(population) if (c.action.kind, c.action.ask, c.action.item) not in seen)]
 
@@ -89,7 +95,7 @@ def called_for(population: Population, verdict: Verdict, classes: Sequence[LookA
         if s.waits and not population.hasty  # on few draws what looks like a slip may be none
     ]
     if verdict.finding in ("located", "outside"):
-        urgent += _cure(population, how)
+        urgent += _cure(population, how) or _proof(population, how)
     elif not urgent and top.probability > CLEAR and not verdict.vague and not population.asleep:
         urgent += _refutation(population, how, top.members[0], verdict.rivals)
         if not urgent and not verdict.verified:
@@ -113,10 +119,20 @@ def _weigh(population: Population, how: Ways, action: Action) -> Choice:
     return Choice(action, nats, nats / max(action.minutes, SHORTEST), table)
 
 
-def _cure(population: Population, how: Ways) -> list[Choice]:
-    """The shortest repair that cures the leading suspect; of an extra that was not swapped yet, its swap for a try."""
+def _proof(population: Population, how: Ways) -> list[Choice]:
+    """The shortest reading that is owed before a rare part is named the cure."""
+    owed = sorted(how.proofs(), key=lambda action: action.minutes)[:1]
+    return [replace(_weigh(population, how, action), why="prove") for action in owed]
+
+
+def _cure(population: Population, how: Ways, offered: Sequence[Action] | None = None) -> list[Choice]:
+    """The shortest repair that cures the leading suspect; of an extra that was not swapped yet, its swap for a try.
+
+    offered: repairs to choose from, all that are possible when not given.
+    """
     leader = population.belief.suspects[population.suspects[0]]
-    repairs = [action for action in how.repairs() if how.cures(leader, action.item)]
+    offered = how.repairs() if offered is None else offered
+    repairs = [action for action in offered if how.cures(leader, action.item)]
     swaps = [action for action in how.possible() if action.kind == "swap" and how.cures(leader, action.item)]
     shortest = sorted(repairs or swaps, key=lambda action: action.minutes)[:1]
     return [replace(_weigh(population, how, action), why="cure") for action in shortest]

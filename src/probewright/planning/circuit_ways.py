@@ -25,6 +25,7 @@ from probewright.planning.actions import (
     possible,
     repaired,
 )
+from probewright.planning.asking import is_proven, is_rare, outputs
 from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
@@ -55,7 +56,7 @@ class CircuitWays:
 
     def _possible(self) -> list[Action]:
         """The same, whatever gets hot."""
-        found, known = possible(self.population), self.population.known
+        found, known = [one for one in possible(self.population) if self._is_proven(one)], self.population.known
         if known is None:
             self.population.work_ahead([one.ask for one in found if one.ask is not None])  # together it costs much less
             return found
@@ -65,6 +66,27 @@ class CircuitWays:
             return found
         taken = {reading.question for reading in self.population.belief.readings}
         return [*(self.again(ask) for ask in known if ask not in taken), *found]
+
+    def _is_proven(self, action: Action) -> bool:
+        """A new rare part is a step only once it is known well enough to be at fault; any other step is one."""
+        belief = self.population.belief
+        machine = belief.laws.model.machine
+        rare = [item for item in action.item.split(AND) if action.kind == "repair" and is_rare(machine, item)]
+        if not rare:
+            return True
+        cured = [self.cures(suspect, action.item) for suspect in belief.suspects]
+        return all(is_proven(belief, item, cured) for item in rare)
+
+    def unproven(self) -> list[Action]:
+        """Repairs with a rare part that is not known well enough to be at fault."""
+        return [one for one in possible(self.population) if not self._is_proven(one)]
+
+    def proofs(self) -> list[Action]:
+        """Readings owed before a rare part is named: its output with the load lifted."""
+        machine = self.population.belief.laws.model.machine
+        owed = {one.item for one in self.unproven()}
+        nets = {net for item in owed for part in item.split(AND) for net in outputs(machine, part)}
+        return [one for one in self.possible() if one.ask and one.ask.red in nets and _is_lifted(one.ask)]
 
     def lacking(self) -> list[Action]:
         """Readings with an instrument that somebody told this bench has not; a quick look has no time for them."""
@@ -247,6 +269,11 @@ class CircuitWays:
 def _tool(action: Action, last: str) -> str:
     """The instrument in hand after a step; what provokes leaves the last one there."""
     return action.ask.instrument if action.ask is not None and action.kind == "reading" else last
+
+
+def _is_lifted(ask: Question) -> bool:
+    """Read with power on and a leg lifted."""
+    return ask.setup.power == "on" and bool(ask.setup.lifted)
 
 
 def _is_out(ask: Question) -> tuple[tuple[str, ...], ...]:

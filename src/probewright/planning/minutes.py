@@ -51,8 +51,8 @@ def varied(dice: np.random.Generator) -> Kit:
 
 
 def rung(what: str) -> int:
-    """Place of a step in the order of risk: an index of RUNGS."""
-    return int(_rows()[held(what)]["rung"])
+    """Place of a step, or of a rung by its name, in the order of risk: an index of RUNGS."""
+    return RUNGS.index(what) if what in RUNGS and what not in _rows() else int(_rows()[held(what)]["rung"])
 
 
 def held(instrument: str) -> str:

@@ -58,13 +58,18 @@ def put_back(machine: Machine, setup: Setup) -> Setup:
 
 
 def _likely(machine: Machine, population: DrawnPopulation) -> list[Part]:
-    """The parts in or across which the fault lies most probably."""
+    """The parts that come out, in or across which the fault lies most probably."""
+    return suspected(machine, population)[:AT_ONCE]
+
+
+def suspected(machine: Machine, population: DrawnPopulation) -> list[Part]:
+    """Parts that come out, in or across which the fault may well lie, the likeliest first."""
     chance: dict[str, float] = {}
     for n, share in zip(population.suspects, population.chance, strict=True):
         for name in {name for fault in population.belief.suspects[n].faults for name in _parts_at(machine, fault)}:
             chance[name] = chance.get(name, 0.0) + float(share)
     likely = [name for name in machine.parts if chance.get(name, 0.0) > LIKELY and _comes_out(machine.parts[name])]
-    return [machine.parts[name] for name in sorted(likely, key=lambda name: -chance[name])[:AT_ONCE]]
+    return [machine.parts[name] for name in sorted(likely, key=lambda name: -chance[name])]
 
 
 def _comes_out(part: Part) -> bool:

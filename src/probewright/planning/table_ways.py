@@ -46,6 +46,14 @@ class TableWays:
         """A test says in words what it takes."""
         return []
 
+    def unproven(self) -> tuple[Action, ...]:
+        """A table knows no rare part."""
+        return ()
+
+    def proofs(self) -> tuple[Action, ...]:
+        """Nor what hangs on it."""
+        return ()
+
     def again(self, ask: Question) -> Action:
         """A test as an action; changing the power is charged."""
         test = self._tests[ask.red]

@@ -32,6 +32,12 @@ class Ways(Protocol):
     def repairs(self) -> Sequence[Action]:
         """Steps that would cure one of the suspects considered."""
 
+    def unproven(self) -> Sequence[Action]:
+        """Repairs with a rare part that is not known well enough to be at fault."""
+
+    def proofs(self) -> Sequence[Action]:
+        """Readings owed before a rare part is named."""
+
     def again(self, ask: Question) -> Action:
         """A question that was answered, asked once more."""
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from typing import Any
+
 import numpy as np
 
 from probewright.machine.edits import Unplug
+from probewright.machine.kinds import Kind
 from probewright.prediction.bank import Bank
 from probewright.prediction.timed import as_fitted, as_typed, follow, happens_once, way_of
 from probewright.readings import Question, Setup
@@ -12,6 +16,7 @@ from probewright.readings.setups import edits, parts_called
 from probewright.simulation import heating, scope
 from probewright.simulation.meters import Shown
 
+Law = Callable[[Kind, np.ndarray, Mapping[str, Any]], np.ndarray]
 WATTS = "watts"  # the instrument of a question about heat; red is a part or a case
 
 
@@ -52,6 +57,15 @@ def watts_in_time(bank: Bank, part: str, setup: Setup) -> Shown | None:
 
     Not judged in a part that moves by itself or keeps something: there volts and watts are not of one instant.
     """
+    return in_time(bank, part, setup, heating.dissipated, lambda watts: np.max(watts, axis=1))
+
+
+def in_time(bank: Bank, part: str, setup: Setup, law: Law, once: Callable[[np.ndarray], np.ndarray]) -> Shown | None:
+    """What a law of one part at rest says along the traces: its mean over what is looked at, and of what happens once
+    what `once` makes of (variant, instant); None where nothing moves. Not judged as in `watts_in_time`.
+
+    law: of the kind, volts (pin, variant) and figures, to (variant,).
+    """
     way = way_of(bank, setup, "dc")
     if way is None:
         return None
@@ -70,8 +84,8 @@ def watts_in_time(bank: Bank, part: str, setup: Setup) -> Shown | None:
         name: np.repeat(np.broadcast_to(value, (1, len(variants))), pins.shape[2], axis=1)
         for name, value in heating.figures_of(run.circuit, batch, part).items()
     }
-    watts = heating.dissipated(kind, pins.reshape(len(pins), -1), figures).reshape(len(variants), -1)
-    value = np.max(watts, axis=1) if happens_once(way) else scope.mean(run.seconds, watts)
+    along = law(kind, pins.reshape(len(pins), -1), figures).reshape(len(variants), -1)
+    value = once(along) if happens_once(way) else scope.mean(run.seconds, along)
     found, there = unknown, bank.stands_for >= 0
     at = np.searchsorted(variants, bank.stands_for[there])
     found.value[there], found.judged[there] = value[at], run.solved[rows][at]

@@ -23,7 +23,7 @@ from probewright.prediction.outcomes import (
     show,
     unharmed,
 )
-from probewright.readings import KEPT, PROVOKE, SCOPED, Question, Reading, on_this_one
+from probewright.readings import DRAWN, KEPT, PROVOKE, SCOPED, Question, Reading, on_this_one
 from probewright.readings.instruments import FEEDING, error, law, unit_of
 from probewright.readings.lines import step_of
 
@@ -51,6 +51,7 @@ SMALLEST = {"ohms": 0.1, "esr": 0.01, "farads": 1e-12}
 BY_RATIO = tuple(one for one, unit in SCOPED.items() if unit in ("s", "Hz"))  # they err by so much of themselves
 LEAST_TIME = 1e-9  # s or Hz: what is shorter, or rarer, is none
 LONGEST, SHORTEST = 1e3, 1e-7  # chosen, s: where a time that nobody can foresee lies, evenly in the logarithm
+AMPS_WIDE = 1.0  # A, chosen: the same for what a supply gives
 SHARE_WIDE = 0.3  # chosen: how wide a share that nobody can foresee lies about nought
 # Chosen: figures of one kind come from one amplifier or one time base, whose error they have in common.
 COMMON = {
@@ -83,7 +84,7 @@ def normal_nats(x: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
     return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd) - 0.9189385332046727)
 
 
-METERED = ("dc", "pp", "rms", *SCOPED, *FEEDING)
+METERED = ("dc", "pp", "rms", *SCOPED, *FEEDING, DRAWN)
 
 
 def is_metered(reading: Reading) -> bool:
@@ -442,12 +443,14 @@ def broad_nats(bank: Bank, instrument: str, answer: float) -> float:
             return float(np.log((1.0 - OVER) / tool.high))
         least = SMALLEST[instrument]
         return float(-np.log(max(answer, least)) - np.log(np.log(tool.high / least)))
-    unit = SCOPED.get(instrument, "V")
+    unit = "A" if instrument == DRAWN else SCOPED.get(instrument, "V")
     if np.isinf(answer):
         return float(np.log(OVER))
     if unit in ("s", "Hz"):
         return float(-np.log(max(answer, LEAST_TIME)) - np.log(np.log(LONGEST / SHORTEST)))
     if unit == "1":
         return float(-np.log(np.pi * SHARE_WIDE) - np.log1p((answer / SHARE_WIDE) ** 2))
+    if unit == "A":
+        return float(-np.log(np.pi * AMPS_WIDE) - np.log1p((answer / AMPS_WIDE) ** 2))
     scale = max([1.0, *(brought_by(part) for part in bank.model.machine.parts.values())])
     return float(-np.log(np.pi * scale) - np.log1p((answer / scale) ** 2))

@@ -12,8 +12,9 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Limit, Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
 from probewright.prediction.heating import WATTS, is_solved, pins_of, units_at, watts_at_rest, watts_in_time
+from probewright.prediction.supplying import amps_at_rest, amps_in_time, feeder
 from probewright.prediction.timed import Sight, quantity_in_time, show_in_time, takes_time, way_of
-from probewright.readings import SCOPED, Look, Question, Setup, on_this_one
+from probewright.readings import DRAWN, SCOPED, Look, Question, Setup, on_this_one
 from probewright.readings.bench import as_often
 from probewright.readings.instruments import Law, law
 from probewright.simulation.meters import (
@@ -118,6 +119,8 @@ def unharmed(bank: Bank, look: Callable[[Bank], Shown]) -> Shown:
 def _show(bank: Bank, ask: Question) -> Shown:
     if ask.instrument == WATTS:
         return _watts(bank, ask)
+    if ask.instrument == DRAWN and not ask.setup.sister:
+        return _drawn(bank, ask)
     if ask.instrument not in ("works", "swap") and nobody_reads(bank, ask).any():
         return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
     if ask.setup.sister:
@@ -332,6 +335,26 @@ def _watts_of(bank: Bank, part: str, setup: Setup) -> Shown:
         return _over(one.wider(pins), setup, pins, 0.0, look)
 
     return _over(bank, setup, pins, 0.0, look)
+
+
+def _drawn(bank: Bank, ask: Question) -> Shown:
+    """Amps that a supply gives; nobody knows where none feeds in this set-up."""
+    part = feeder(bank.model.machine, ask)
+    if not part or part in bank.absent:
+        return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
+    return amps_in_time(bank, part, ask.setup) or _drawn_at_rest(bank, part, ask)
+
+
+def _drawn_at_rest(bank: Bank, part: str, ask: Question) -> Shown:
+    """The same in a circuit at rest, solved with the areas that the supply lies in."""
+    here = (ask.red, ask.black)
+
+    def look(one: Bank) -> Shown:
+        if all(one.solved(ask.setup).knows(place) for place in here) and is_solved(one, part, ask.setup):
+            return amps_at_rest(one, part, ask.setup)
+        return _over(one.wider(here), ask.setup, here, 0.0, look)
+
+    return _over(bank, ask.setup, here, 0.0, look)
 
 
 def works_value(bank: Bank, works: Works, setup: Setup) -> Shown:

@@ -15,7 +15,7 @@ from probewright.machine.model import GROUND, Figure, Machine, Part
 from probewright.machine.stimuli import Followed
 from probewright.machine.waves import Course, Later, Wave, never_repeats
 from probewright.prediction.bank import Bank
-from probewright.readings import SCOPED, Look, Question, Setup
+from probewright.readings import DRAWN, SCOPED, Look, Question, Setup
 from probewright.readings.instruments import Law, law
 from probewright.simulation import scope
 from probewright.simulation.circuit import Batch, Circuit
@@ -127,7 +127,7 @@ def takes_time(bank: Bank, ask: Question) -> bool:
         return any(way_of(bank, replace(ask.setup, stimulus=one.stimulus), one.quantity) for one in measures)
     if ask.instrument in ("swap", "share"):
         return model.in_time
-    return way_of(bank, ask.setup, ask.instrument, ask.look) is not None
+    return way_of(bank, ask.setup, "dc" if ask.instrument == DRAWN else ask.instrument, ask.look) is not None
 
 
 def _ends(way: Followed) -> tuple[float, float] | None:

@@ -16,6 +16,7 @@ SCOPED = {
     "top": "V", "valley": "V", "level": "V", "sag": "V", "period": "s", "frequency": "Hz",
     "rise": "s", "fall": "s", "duty": "1", "tilt": "1", "distortion": "1", "last": "V", "drift": "V",
 }  # fmt: skip
+DRAWN = "drawn"  # amps that a supply gives
 NEVER = float("inf")  # the answer where a trace never rises or falls through a level
 PROVOKE, EXCHANGE = "provoke", "exchange"
 COMES, GOES, SAME = "comes", "goes", "same"  # what a provocation does to the fault
@@ -89,7 +90,8 @@ class Question:
     "share" (how much of its signal a place carries, by eye or ear), "works" (red is a function's
     name) or "swap" (red is an extra; did the complaint change when it was exchanged), or "provoke" (red is
     a part, a pin, a net or "near " and one of them, black how it was provoked: "tap", "flex", "press", "warm",
-    "cold", "probe"), or "exchange" (red and black are two like parts that changed places). The
+    "cold", "probe"), or "exchange" (red and black are two like parts that changed places), or DRAWN (what a supply
+    gives; red is plus of a part that feeds, "SUPPLY.plus", or the place that a bench supply of the set-up feeds). The
     instruments of SCOPED are read off a trace; look: how the oscilloscope is set, where it is not as usual. The
     instruments of KEPT are stored and shown, and not weighed. With no machine file red and black
     are places as the person says them: "R31 left leg".

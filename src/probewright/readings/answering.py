@@ -112,7 +112,7 @@ def to_asked(ask: Question, answer: Item, work: Settling) -> Reading:
 
 HALF_TO_DOUBLE = (0.5, 2.0)  # chosen: what a resistor in place may read of its mark
 # "nothing" is a figure of these
-NAUGHT = ("dc", "pp", "rms", "share", "amps", "level", "sag", "drift", "frequency", "tilt", "distortion")
+NAUGHT = ("dc", "pp", "rms", "share", "amps", "drawn", "level", "sag", "drift", "frequency", "tilt", "distortion")
 TIMES = ("period", "rise", "fall")  # and here it never happens
 SHARES = ("share", *(one for one, unit in SCOPED.items() if unit == "1"))
 UNITS_OF = {
@@ -127,6 +127,7 @@ UNITS_OF = {
     "hertz": ("Hz", "", "letter"),
     "seconds": ("s", ""),
     "amps": ("A", ""),
+    "drawn": ("A", ""),
     "decibels": ("dB", ""),
     "cents": ("cents", ""),
     "celsius": ("C", ""),

@@ -8,6 +8,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
 from probewright.readings import (
     COMES,
+    DRAWN,
     EXCHANGE,
     GOES,
     KEPT,
@@ -32,6 +33,7 @@ KIND = {
     "diode": "V diode",
     "esr": "Ω ESR",
     "farads": "F",
+    DRAWN: "A",
 }
 KEPT_UNITS = {"decibels": "dB", "cents": "cents", "celsius": "°C", "percent": "%"}  # written without a prefix
 OF_A_PART = ("celsius", "watts")
@@ -63,6 +65,7 @@ INSTRUMENTS = {
     "diode": "Meter, diode range",
     "esr": "ESR meter",
     "farads": "Capacitance meter",
+    DRAWN: "Ammeter of the supply",
     "look": "Eyes, nose and fingers",
 }
 SCOPE = {
@@ -225,10 +228,18 @@ def answer(reading: Reading, machine: Machine | None) -> str:
         return f"{ask.red}: {reading.answer}"
     if ask.instrument == "share":
         return f"{name(ask.red, machine)}: {figure(reading)}"
+    if ask.instrument == DRAWN:
+        return f"{supply(ask)} gives {figure(reading)}"
     if ask.instrument in OF_A_PART:
         return f"{ask.red}: {figure(reading)}"
     shown = reading.answer if isinstance(reading.answer, str) else figure(reading)
     return f"{name(ask.red, machine)} to {name(ask.black, machine)}: {shown}"
+
+
+def supply(ask: Question) -> str:
+    """The supply that a question about its amps is about."""
+    fed = ask.red.removesuffix(".plus")
+    return fed if fed != ask.red else f"bench supply on {fed}"
 
 
 def say(reading: Reading, machine: Machine | None) -> str:
@@ -248,6 +259,8 @@ def ask(question: Question, machine: Machine | None) -> str:
         return f"{standing} {look(question.red, machine)}"
     if question.instrument == "swap":
         return f"{standing} Exchange {question.red} for a known good one: same, better or cured?"
+    if question.instrument == DRAWN:
+        return f"{standing} How many amps does {supply(question)} give?"
     if question.instrument == PROVOKE:
         return (
             f"{PROVOKE_SO[question.black].format(question.red)}: does the fault come, go or stay the same? {standing}"

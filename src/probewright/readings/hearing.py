@@ -21,6 +21,7 @@ from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
 from probewright.readings.plausible import beyond, doubts, is_capacitor, most_volts, notes
+from probewright.readings.powering import to_power
 from probewright.readings.provoking import to_answer, to_provocation
 from probewright.readings.repairing import to_repair
 from probewright.readings.rewriting import spelled_out
@@ -98,6 +99,8 @@ def one_line(text: str, context: Context) -> Heard:
             return Heard((), bench, marked=context.marked, echo=said)
         bare, tails = without_tails(text)
         if reading := to_warmth(bare, context):
+            return told(text, (reading,), Surveyed(), context, tails)
+        if reading := to_power(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)
         if reading := to_table(bare, context) or to_answer(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)

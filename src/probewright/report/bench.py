@@ -9,14 +9,17 @@ from probewright.jobs.case_view import (
     CaptureShown,
     CaseListView,
     CaseView,
+    FirstPowerView,
     KitView,
     LineView,
+    OwnerView,
     PaceView,
     ShelfView,
     TickView,
     TieView,
     ZonesView,
 )
+from probewright.jobs.view import is_powered
 from probewright.report import text
 
 DEPTHS = {
@@ -95,6 +98,9 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     if view.card is None:
         yield "Nothing more can be proposed on what is known: tell a chain, a shelf stage or a machine file."
         return
+    if view.first_power and is_powered(view.card):
+        yield from _first_power(view.first_power)
+        yield ""
     symptoms = view.case.depth == "symptoms"
     names = {one.id: one.says for one in view.search.suspects} if symptoms else text.strangers(view.search)
     yield from text.step(view.card, {**names, **STANDING})
@@ -108,6 +114,26 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     if others and rest:
         yield "Or:"
         yield from (line for one in rest for line in text.other(one))
+        if view.first_power and not is_powered(view.card) and any(is_powered(one) for one in rest):
+            yield ""
+            yield from _first_power(view.first_power)
+
+
+def _first_power(view: FirstPowerView) -> Iterator[str]:
+    """What comes before the first step with power on."""
+    yield f"First power: {view.because}."
+    if not view.ready:
+        yield "  What it may take is being worked out; wait for it before the power comes on."
+        return
+    yield from (f"  {one}" for one in view.how)
+    if view.setting:
+        yield f"  When it is so: probewright reading add {view.setting!r}"
+    yield from (f"  {one}" for one in (*view.takes, *view.watch))
+    yield from (f"  With {one.says}." for one in view.draws)
+    yield "  Switch off at once when"
+    yield from (f"    {one}" for one in view.off)
+    yield f"  {view.lasts}"
+    yield f"  Answer it, each a line: {'; '.join(view.answers)}"
 
 
 def _left_out(view: BenchView) -> list[str]:
@@ -189,6 +215,7 @@ def report(view: BenchView, checks: ZonesView | None = None) -> str:
     found += [f"  {said}" for said in counted if not said.startswith(GRANTED)]
     notes = [one for one in view.case.lines if one.status == "note"]
     found += ["", "Notes:", *(f"  {said}" for one in notes for said in one.says)] if notes else []
+    found += ["", "The owner was asked:", *map(_owner, view.case.owner)] if view.case.owner else []
     open_ = [one for one in view.case.lines if one.status == "asked"]
     found += ["", "Entered and not understood:", *(f"  {one.text}" for one in open_)] if open_ else []
     found += _left_out(view)
@@ -198,6 +225,13 @@ def report(view: BenchView, checks: ZonesView | None = None) -> str:
     if view.case.closed is None:
         found += ["", *_card(view, others=False)]
     return "\n".join(found)
+
+
+def _owner(one: OwnerView) -> str:
+    """What the owner said, and what a no means."""
+    words = f": {one.words}" if one.words else ""
+    after = "; it is not proposed again" if one.answer == "no" else ""
+    return f"  {one.at[:16].replace('T', ' ')}  {one.wish}: {one.answer}{words}{after}"
 
 
 def zones(view: ZonesView) -> str:

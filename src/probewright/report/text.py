@@ -47,7 +47,7 @@ def job(view: JobView) -> str:
 
 def other(action: ActionView) -> Iterator[str]:
     """A step besides the one to take, with what makes it safe."""
-    yield f"  {action.do}  {minutes(action.minutes)}"
+    yield f"  {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
     yield from (f"    {said}" for said in (action.burst and action.burst.says, action.caution) if said)
 
 
@@ -175,6 +175,9 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
     if isinstance(action.healthy, RangeView):
         yield f"  Healthy: {healthy(action.healthy)}"
     yield f"  {action.why}"
+    if action.needs_yes:
+        yield f"  With a yes: {action.needs_yes.then}"
+        yield from (f"  Record it: {one}" for one in (*action.needs_yes.yes, *action.needs_yes.no))
     for outcome in action.outcomes if action.kind != "repair" else ():
         between = "; " if names else ", "
         raised = (

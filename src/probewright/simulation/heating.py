@@ -44,6 +44,13 @@ def dissipated(kind: Kind, pins: np.ndarray, figures: Mapping[str, Any]) -> np.n
     By the sum of volts times amps over its pins: what goes in and does not come out. What a branch keeps takes no
     part in it while nothing moves. A part that brings power gives a negative figure.
     """
+    amps = amps_into(kind, pins, figures)
+    return np.asarray(sum(pins[row] * amps[pin] for row, pin in enumerate(kind.pins)))
+
+
+def amps_into(kind: Kind, pins: np.ndarray, figures: Mapping[str, Any]) -> dict[str, np.ndarray]:
+    """Pin -> (variant,) A that flow into one part there, at rest with these volts (pin, variant); figures as in
+    `figures_of`."""
     volts = {pin: pins[row][None] for row, pin in enumerate(kind.pins)}
     amps = {pin: np.zeros_like(pins[:1]) for pin in kind.pins}
     for a, b, through in _branches(kind, volts, figures):
@@ -51,7 +58,7 @@ def dissipated(kind: Kind, pins: np.ndarray, figures: Mapping[str, Any]) -> np.n
     if kind.nonlinear is not None:
         for pin, into in kind.nonlinear(pins[:, None], figures, None).amps.items():
             amps[pin] = amps[pin] + into
-    return np.asarray(sum(volts[pin] * amps[pin] for pin in kind.pins))[0]
+    return {pin: np.asarray(one)[0] for pin, one in amps.items()}
 
 
 def _branches(kind: Kind, volts: Mapping[str, Any], figures: Values) -> list[tuple[str, str, Any]]:

@@ -18,6 +18,8 @@ from probewright.machine import Machine
 from probewright.machine.stimuli import followed
 from probewright.readings import SCOPED, Question
 from probewright.readings.bench import SHOWING
+from probewright.readings.owner import NO, YES
+from probewright.readings.owner import line as line_of_owner
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.text import left_alone
@@ -43,6 +45,7 @@ class BenchPages:
             Route("/jobs/{job:int}/lines", posted(self.enter), methods=["POST"]),
             Route("/jobs/{job:int}/undo", posted(self.undo), methods=["POST"]),
             Route("/jobs/{job:int}/setup", posted(self.set_up), methods=["POST"]),
+            Route("/jobs/{job:int}/owner", posted(self.owner), methods=["POST"]),
             Route("/jobs/{job:int}/close", posted(self.close), methods=["POST"]),
             Route("/jobs/{job:int}/reopen", posted(self.reopen), methods=["POST"]),
         ]
@@ -62,6 +65,7 @@ class BenchPages:
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
             lit=lit_of(case, ask, machine) if card else None,
+            power=(power := showing.first_power(view, choice)), power_answers=showing.power_answers(power),
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
@@ -149,6 +153,17 @@ class BenchPages:
             return to(f"/jobs/{case.number}")  # sent twice: its change is in the set-up by now
         line = setting.line_with(case.bench.setup, said.get("way", ""), said.get("name", "").strip())
         return self.enter(request, {**said, "line": line, "seen": line, "mark": str(case.mark)})
+
+    def owner(self, request: Request, said: dict[str, str]) -> Response:
+        """What the owner said to a step that cannot be taken back: entered as the line that says so."""
+        case = self.case(request)
+        wish, answer = said.get("wish", "").strip(), said.get("answer", "")
+        if not wish or answer not in (YES, NO):
+            raise bench.complaint("nothing was answered", "press `The owner says yes` or `The owner says no`")
+        if any(one.once and one.once == said.get("once") for one in case.lines):
+            return to(f"/jobs/{case.number}")  # sent twice
+        text = line_of_owner(wish, answer, said.get("words", ""))
+        return self.enter(request, {**said, "line": text, "seen": text, "mark": str(case.mark)})
 
     def close(self, request: Request, said: dict[str, str]) -> Response:
         """End the job."""

@@ -6,7 +6,7 @@ import threading
 from collections.abc import Iterator, Sequence
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from probewright.jobs.bench import find_case, machine_of
@@ -71,7 +71,7 @@ class Desk:
             return None
         weighed = weighed_of(case)
         with self._hurry():
-            rough = weigh_anew(warm.search, weighed.readings, weighed.bare)
+            rough = weigh_anew(replace(warm.search, owner=case.owner), weighed.readings, weighed.bare)
             view = view_of(case, rough, weighed, glance(rough, warm.search))
         self._begin(case)  # only now: two that compute at once are both slow
         return with_heat(view, case, stamp())
@@ -109,7 +109,7 @@ class Desk:
         rests_on = _rests_on(case)
         warm = self._warm.get(case.number)
         weighed = weighed_of(case)
-        base = warm.search if warm is not None and warm.rests_on == rests_on else begin(case)
+        base = replace(warm.search, owner=case.owner) if warm and warm.rests_on == rests_on else begin(case)
         search = refine_anew(base, weighed.readings, weighed.bare)
         view = stand_on(self.book, case, view_of(case, search, weighed, look(search)), stamp())
         if case.known is not None:

@@ -9,15 +9,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from probewright.drawing import Mark, Note, Probes, draw
+from probewright.jobs.asking_first import ASK_OWNER
 from probewright.jobs.bench import is_place
-from probewright.jobs.case_view import BenchView
+from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Case
 from probewright.jobs.ticking import noted
-from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView, plain
+from probewright.jobs.view import ActionView, ClassView, NeedsYesView, RangeView, SuspectView, is_powered, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
-from probewright.readings import SCOPED, Question, Setup, echo, setups
+from probewright.readings import DRAWN, SCOPED, Question, Setup, echo, setups
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
@@ -29,11 +30,11 @@ EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
 DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
 RULER = 430  # px, chosen: the ruler as drawn on a laptop
-PROBED = (*METERED, "beep")  # questions with a black and a red probe
+PROBED = (*(one for one in METERED if one != DRAWN), "beep")  # questions with a black and a red probe
 
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
-    "repair": "Repair", "stop": "Switch off now", "cool": "Keep it cool first",
+    "repair": "Repair", "ask owner": "Ask the owner", "stop": "Switch off now", "cool": "Keep it cool first",
 }  # fmt: skip
 
 
@@ -79,7 +80,8 @@ class Ruler:
 @dataclass(frozen=True)
 class Card:
     """The step to take now. black, red: where the probes go, "" where there are none; first: what
-    to do before it, one by one; setting: the line that says it is done, "" when nothing is."""
+    to do before it, one by one; setting: the line that says it is done, "" when nothing is; needs_yes: what the owner
+    is asked first."""
 
     title: str
     do: str
@@ -98,6 +100,7 @@ class Card:
     ruler: Ruler | None
     picture: str
     asked: str
+    needs_yes: NeedsYesView | None = None
 
 
 def finding(view: BenchView) -> str:
@@ -206,7 +209,7 @@ def card(
         _healthy(action),
         action.why,
         f"{action.minutes:g} min" if action.minutes else "",
-        "power on" if action.live else "power off or outside",
+        _risk(action),
         " ".join(filter(None, [action.burst.says if action.burst else "", action.caution])),
         first,
         setting.line_of(setting.wanted(now, ask.setup)) if ask and first else "",
@@ -217,7 +220,33 @@ def card(
         ruler(view, action, letters) if choice == 0 else None,
         picture(machine, ask, view, letters),
         json.dumps(plain(action.ask)),
+        action.needs_yes,
     )  # fmt: skip
+
+
+def _risk(action: ActionView) -> str:
+    """How the power stands for a step; nothing is touched while the owner is asked."""
+    return "" if action.kind == ASK_OWNER else "power on" if action.live else "power off or outside"
+
+
+def first_power(view: BenchView | None, choice: int) -> FirstPowerView | None:
+    """What comes before the step shown, where that needs the power on."""
+    choices = offered(view) if view is not None else []
+    action = choices[choice] if choice < len(choices) else choices[0] if choices else None
+    return view.first_power if view is not None and is_powered(action) else None
+
+
+ANSWERS = {
+    "trips": "It trips",
+    "series lamp stays bright": "Lamp stays bright",
+    "series lamp goes dim": "Lamp goes dim",
+    "first power done": "First power done",
+}
+
+
+def power_answers(view: FirstPowerView | None) -> list[tuple[str, str]]:
+    """The lines that answer a first power, each with its button."""
+    return [(line, ANSWERS[line]) for line in (view.answers if view is not None else ()) if line in ANSWERS]
 
 
 def taken_at(ask: Question | None) -> str:
@@ -242,7 +271,7 @@ def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[
 
 
 def _healthy(action: ActionView) -> str:
-    if action.kind == "repair":
+    if action.kind in ("repair", ASK_OWNER):
         return ""
     return kept_together(healthy(action.healthy)) if isinstance(action.healthy, RangeView) else action.healthy.word
 

@@ -110,7 +110,7 @@
     fetch(card.dataset.refined).then(function (answer) { return answer.ok ? answer.text() : Promise.reject(new Error("failed")); }).then(function (text) {
       const fresh = new DOMParser().parseFromString(text, "text/html"), theirs = fresh.getElementById("card");
       const answering = line && line.value && document.querySelector(".cardhead");
-      put(fresh, answering ? ["suspects", "readings"] : ["card", "because", "others", "asked", "suspects", "readings"]);
+      put(fresh, answering ? ["firstpower", "suspects", "readings"] : ["firstpower", "card", "because", "others", "asked", "suspects", "readings"]);
       waiting = answering ? fresh : null;
       if (theirs && theirs.dataset.refined) setTimeout(settle, 500); // still rough
     }).catch(function (problem) {

@@ -1,0 +1,237 @@
+"""Whether a first power is due on a job, and what to know before it, in the repairer's words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from probewright.inference.drawn import DrawnPopulation
+from probewright.jobs.case_view import DrawsView, FeedView, FirstPowerView, RailView
+from probewright.jobs.cases import COUNTS, Case, Line
+from probewright.jobs.heat_words import FUMES
+from probewright.jobs.searching import Search
+from probewright.jobs.view import ActionView, JobView, is_powered
+from probewright.jobs.warming import LIVE
+from probewright.jobs.weighing import place_setup
+from probewright.planning.danger import is_live
+from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
+from probewright.readings import DRAWN, Reading, Setup
+from probewright.readings.powering import BRIGHT, FIRST_POWER, SERIES_LAMP, TRIPS
+from probewright.units import write_reading, write_value
+
+PLAUSIBLE = 0.1  # chosen: chance of more than the limit from which on a short is plausible
+NOTHING = 1e-4  # A, chosen: what a supply with a display calls nothing
+BRIEFLY = 10.0  # s, chosen: the first time, before anything is touched
+GLOWS = 3.0  # s: after which a lamp that is still bright tells of a short; common practice, no source
+ISOLATED = (
+    "Mains comes into this machine: an isolating transformer first, the lamp behind it, one hand; never lift the earth"
+    " of the oscilloscope; an earth-fault trip does not see a shock behind such a transformer."
+)
+
+
+# Whether it is due ------------------------------------------------------------------------------------
+
+
+def first_power_view(case: Case, search: Search, view: JobView, card: ActionView | None) -> FirstPowerView | None:
+    """What comes before the next step with power on; None where none is offered, or first power was made."""
+    population = search.population
+    offered = [card, *view.actions]
+    if not isinstance(population, DrawnPopulation) or not any(is_powered(one) for one in offered):
+        return None
+    because, said = due(case)
+    if said or (view.rough and not because):
+        return None
+    if view.rough:
+        return FirstPowerView(because, False)
+    found = first_power(population, _own(case, search))
+    if found is None or not (because or found.short > PLAUSIBLE):
+        return None
+    return _view(found, because or _suspected(found, population), population)
+
+
+def _own(case: Case, search: Search) -> Setup:
+    """The machine on its own power, with what was repaired up to now: also what no reading tells of yet."""
+    bench = case.bench.setup
+    own = Setup(replaced=bench.replaced, mended=bench.mended)
+    names, machine = (case.known.names if case.known else {}), search.machine
+    placed = place_setup(own, names, machine, signal=False) if machine is not None else None
+    return placed or Setup()
+
+
+def due(case: Case) -> tuple[str, bool]:
+    """Why the next power is a first one, "" where power was on since; and whether it was answered in so many words.
+
+    Whoever read something with power on has had it on; only an answer says that nothing was wrong with it.
+    """
+    because, said = "it has not been powered since it came in", False
+    before: Line | None = None
+    for line in (one for one in case.live if one.status == COUNTS and one.bench is not None):
+        if mended := _mended(line, before):
+            because, said = f"it has not been powered since {mended}", False
+        for reading in line.readings:
+            if _is_bad(reading):
+                because, said = "the last time too much flowed: the plan names what can be read with power off", False
+            elif _is_answer(reading):
+                because, said = "", True
+            elif _was_on(reading):
+                because = ""
+        before = line
+    return because, said
+
+
+def _mended(line: Line, before: Line | None) -> str:
+    """What a line says was fitted or mended; "" for any other."""
+    bench, was = line.bench, before.bench if before is not None else None
+    assert bench is not None
+    new = [one for one in bench.fitted if was is None or one not in was.fitted or bench.fitted != was.fitted]
+    if bench.fitted != (was.fitted if was else ()):
+        return f"{new[0]} was fitted" if new else "an old part was put back"
+    return "it was mended" if bench.mended != (was.mended if was else ()) else ""
+
+
+def _is_answer(reading: Reading) -> bool:
+    ask = reading.question
+    if ask.setup.sister:
+        return False
+    return ask.instrument in (DRAWN, "amps") or (ask.instrument == "look" and ask.red in (FIRST_POWER, SERIES_LAMP))
+
+
+def _is_bad(reading: Reading) -> bool:
+    """The supply stood at its limit, or the lamp in series stayed bright."""
+    ask = reading.question
+    tripped = ask.instrument == DRAWN and reading.bound is not None and math.isinf(reading.bound[1])
+    return (tripped and not ask.setup.sister) or (ask.instrument == "look" and reading.answer in (BRIGHT, TRIPS))
+
+
+def _was_on(reading: Reading) -> bool:
+    """A reading of this very machine with power on, not one that a bench supply fed with a limit of its own."""
+    ask = reading.question
+    return ask.instrument in LIVE and is_live(ask.setup) and not ask.setup.sister
+
+
+def _suspected(found: FirstPower, population: DrawnPopulation) -> str:
+    held = [one for one in found.draws if one.amps > found.feeds[one.feed].limit]
+    named = f", most likely {population.belief.suspects[held[0].suspect].says}" if held else ""
+    return f"a short is plausible ({100 * found.short:.0f} %{named})"
+
+
+# What to know ------------------------------------------------------------------------------------------
+
+
+def _view(found: FirstPower, because: str, population: DrawnPopulation) -> FirstPowerView:
+    def name(n: int) -> str:
+        return population.belief.suspects[n].says
+
+    limited = found.way == BENCH_SUPPLY
+    return FirstPowerView(
+        because, True, found.way, found.lamp, tuple(_how(found)),
+        tuple(FeedView(one.part, one.place, one.volts, *map(_known, (one.limit, one.low, one.high)))
+              for one in found.feeds),
+        tuple(_draws(found, name)),
+        tuple(RailView(one.net, one.low, one.high, one.stop, one.least) for one in found.rails),
+        tuple(_takes_healthy(found)), tuple(_watch(found, name)), tuple(_off(found)), _lasts(found),
+        _setting(found) if limited else "",
+        ("supply current 0.21 A", "trips", "first power done") if limited
+        else ("series lamp stays bright", "series lamp goes dim", "first power done"),
+    )  # fmt: skip
+
+
+def _known(figure: float) -> float | None:
+    return None if math.isnan(figure) else figure
+
+
+def _how(found: FirstPower) -> Iterator[str]:
+    if found.way == BENCH_SUPPLY:
+        yield f"Bench supply with a current limit: {'; '.join(map(_fed, found.feeds))}."
+        yield "Set the limit with its terminals shorted, turn it off, connect plus and ground, hand on the switch."
+        return
+    watts = f"of about {found.lamp:g} W" if found.lamp else "of 25 to 60 W, a small one first"
+    yield f"An incandescent lamp {watts} in series with the mains lead."
+    idle = f"A sound machine idles at about {_digits(found.idle, 2, 'W')}. " if found.idle else ""
+    yield f"{idle}No LED lamp: it limits nothing."
+    yield (
+        ISOLATED
+        if found.mains
+        else "The lamp lies in the mains lead: in a closed box with a socket, nothing bare; trained people only."
+    )
+
+
+def _fed(one: Feed) -> str:
+    volts, limit = write_reading(one.volts, "V"), write_reading(one.limit, "A")
+    return f"{volts} on {one.place} (in place of {one.part}), limit {limit}"
+
+
+def _takes_healthy(found: FirstPower) -> Iterator[str]:
+    """What 19 in 20 sound machines take."""
+    for one in found.feeds:
+        if not math.isnan(one.high):
+            yield f"A sound machine takes {_span(one.low, one.high, 'A')} from {one.part}."
+
+
+def _watch(found: FirstPower, name: Callable[[int], str]) -> Iterator[str]:
+    for rail in found.rails:
+        yield f"{rail.net} should come up to {_span(rail.low, rail.high, 'V')}."
+    if found.way != BENCH_SUPPLY:
+        yield "The lamp flashes while capacitors charge, then goes dim: healthy."
+    if found.hot:
+        parts = (f"{one.part} (up to {_digits(one.watts, 2, 'W')}: {name(one.suspect)})" for one in found.hot)
+        yield f"Smoke, smell, and with the power off again heat, most of all: {', '.join(parts)}."
+
+
+def _draws(found: FirstPower, name: Callable[[int], str]) -> Iterator[DrawsView]:
+    for one in found.draws:
+        feed = found.feeds[one.feed]
+        held = one.amps > feed.limit
+        yield DrawsView(name(one.suspect), feed.part, one.amps, held, _takes(one.amps, held, name(one.suspect)))
+
+
+def _takes(amps: float, held: bool, suspect: str) -> str:
+    if held:
+        return f"{suspect}: {_digits(amps, 2, 'A')} if it could, the limit holds it"
+    takes = "next to nothing" if amps < NOTHING else _digits(amps, 2, "A")
+    return f"{suspect}: {takes}"
+
+
+def _off(found: FirstPower) -> Iterator[str]:
+    if found.way == BENCH_SUPPLY:
+        seconds = math.ceil(found.charging)
+        yield f"it stands at its limit for more than {seconds:g} s (never raise the limit to make it go)"
+    else:
+        yield f"the lamp is still bright after {GLOWS:g} s (never a bigger lamp to make it go)"
+    for rail in found.rails:
+        beyond = "above" if rail.stop > 0.0 else "below"
+        yield f"{rail.net} goes {beyond} {_digits(rail.stop, 3, 'V')}"
+        if rail.least:
+            yield f"{rail.net} does not come above {_digits(rail.least, 3, 'V')}: the file says never without it"
+    yield "anything smells, smokes, crackles or gets too hot to touch"
+
+
+def _lasts(found: FirstPower) -> str:
+    if found.seconds < BRIEFLY:
+        most = f"No longer than {math.floor(found.seconds):g} s, for a heatsink is off."
+    elif found.seconds < math.inf:
+        most = f"{BRIEFLY:g} s the first time, later {math.floor(found.seconds):g} s at most, for a heatsink is off."
+    else:
+        most = f"{BRIEFLY:g} s the first time; power off, feel, smell; then a minute; then as long as it takes."
+    return f"{most} {FUMES}"
+
+
+def _setting(found: FirstPower) -> str:
+    fed = (
+        f"bench supply {_typed(one.volts, 'V')} limit {_typed(one.limit, 'A')} on {one.place}" for one in found.feeds
+    )
+    return f"set-up: power off, {', '.join(fed)}"
+
+
+def _typed(figure: float, unit: str) -> str:
+    return write_value(figure, unit).replace(" ", "")
+
+
+def _span(low: float, high: float, unit: str) -> str:
+    least, most = (_digits(one, 3, unit) for one in (low, high))
+    return least if least == most else f"{least} to {most}"
+
+
+def _digits(figure: float, count: int, unit: str) -> str:
+    """A figure of so many digits: nobody watches more of them when power comes on."""
+    return write_reading(float(f"{figure:.{count}g}"), unit)

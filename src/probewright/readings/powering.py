@@ -1,0 +1,133 @@
+"""What is seen when the power comes on: amps that a supply gives, whether it trips, a lamp in series, first power."""
+
+from __future__ import annotations
+
+import re
+
+from probewright.machine.following import brought_by
+from probewright.machine.model import GROUND, Machine
+from probewright.readings import DRAWN, Question, Reading, Setup
+from probewright.readings.context import Context
+from probewright.readings.doubts import Unsure
+from probewright.readings.setups import find
+from probewright.units import read_value
+
+FIRST_POWER, SERIES_LAMP = "first power", "series lamp"  # what a look is at
+DONE, BRIGHT, DIM, TRIPS = "done", "stays bright", "goes dim", "trips"
+AT_LIMIT = 0.9  # chosen: from this share of its limit on a supply says that it limits, or trips
+LEAST_VOLTS, LEAST_AMPS = 1.0, 0.1  # chosen: what gives less, or less than this into a short, is a signal and no supply
+AMPS = r"(?P<about>about |~)?(?P<amps>(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?[mµu]?A|\d+A\d+)"
+SAYS = r"\s*(?:[:=]|is|of|gives|draws|shows|reads|at)?\s*"
+OF = r"(?:\s+(?:of|from|on)\s+(?:the\s+)?(?P<name>\S+))?"
+WHICH = r"(?:(?:supply|idle|standby|quiescent|input|total|bench supply|psu)\s+)"
+CURRENT = re.compile(rf"(?:{WHICH}+current{OF}|current of\s+(?P<of>\S+)){SAYS}{AMPS}", re.IGNORECASE)
+SUPPLY = re.compile(rf"(?:the\s+)?(?:bench\s+(?:supply|psu)|supply|psu){OF}{SAYS}{AMPS}", re.IGNORECASE)
+GIVES = re.compile(rf"(?P<name>\S+)\s+(?:gives|draws|current(?:\s+is)?:?)\s+{AMPS}", re.IGNORECASE)
+LIMITS = re.compile(
+    r"(?:(?:the\s+)?(?:bench\s+)?(?:supply|psu|it|limit)\s+)?"
+    r"(?:trips|tripped|limits|(?:is\s+)?(?:in|at)\s+(?:its\s+)?(?:current\s+)?limit)",
+    re.IGNORECASE,
+)
+LAMP = re.compile(r"(?:the\s+)?(?P<series>series\s+)?(?:lamp|bulb)\s+(?P<how>.+)", re.IGNORECASE)
+STEADY = ("bright", "stays bright", "remains bright", "keeps bright", "full on")
+FADES = ("dim", "dims", "goes dim", "goes out", "dark", "dims down", "flashes and dims", "flashes once")
+OVER = re.compile(r"first\s+power\s*(?::|is|was)?\s*(?:done|over|ok|fine|went well)", re.IGNORECASE)
+
+
+def to_power(text: str, context: Context) -> Reading | None:
+    """ "supply current 0.21 A", "trips", "lamp stays bright", "first power done" as a reading; None for any other line.
+
+    Unsure where it could be any of several supplies.
+    """
+    line = " ".join(text.strip(" .!").split())
+    if OVER.fullmatch(line):
+        return _look(FIRST_POWER, DONE, context)
+    if lamp := _lamp(line, context):
+        return lamp
+    if context.machine is None:  # amps somewhere: kept as they are said
+        return None
+    if LIMITS.fullmatch(line):
+        return _tripped(context)
+    found = next((found for form in (CURRENT, SUPPLY, GIVES) if (found := form.fullmatch(line))), None)
+    return _amps(found, context.machine, context) if found else None
+
+
+def _look(at: str, answer: str, context: Context) -> Reading:
+    return Reading(Question("look", at, setup=context.bench.setup), answer, "")
+
+
+def _lamp(line: str, context: Context) -> Reading | None:
+    """The lamp that lies in series with the mains; one of the machine's own only where it is called so."""
+    found = LAMP.fullmatch(line)
+    how = " ".join(found["how"].casefold().split()) if found else ""
+    if found is None or how not in (*STEADY, *FADES):
+        return None
+    if not found["series"] and _has_lamps(context):
+        return None
+    return _look(SERIES_LAMP, BRIGHT if how in STEADY else DIM, context)
+
+
+def _has_lamps(context: Context) -> bool:
+    """The machine may have lamps of its own, or nobody knows."""
+    machine = context.machine
+    if machine is None:
+        return True
+    own = [*context.functions, *machine.parts, *(one.name for one in machine.works)]
+    own += [part.kind for part in machine.parts.values()]
+    return any("lamp" in one.casefold() or "bulb" in one.casefold() for one in own)
+
+
+def _amps(found: re.Match[str], machine: Machine, context: Context) -> Reading | None:
+    """The amps of the one supply there is, or of the one that was named."""
+    amps, about = read_value(found["amps"].replace(",", "."), "A").si, bool(found["about"])
+    asks = supplies(machine, context.bench.setup)
+    said = found["name"] or found.groupdict().get("of")
+    asks = [ask for ask in asks if not said or find(said, (*_names(ask), machine.net_of(ask.red)))]
+    if said and not asks:
+        return None
+    return Reading(_only(asks, found.start("amps")), amps, "", about=about)
+
+
+def _names(ask: Question) -> tuple[str, ...]:
+    return (ask.red, ask.red.removesuffix(".plus"))
+
+
+def _tripped(context: Context) -> Reading:
+    """At least what the bench supply was set to."""
+    setup = context.bench.setup
+    if len(setup.supplied) != 1:
+        return _look("supply", TRIPS, context)
+    place, _, limit = setup.supplied[0]
+    least = float(f"{AT_LIMIT * limit:.4g}")
+    return Reading(Question(DRAWN, place, setup=setup), least, "", bound=(least, float("inf")))
+
+
+def supplies(machine: Machine, setup: Setup) -> list[Question]:
+    """The questions what each supply gives that feeds the machine in this set-up."""
+    if setup.supplied:
+        return [Question(DRAWN, place, setup=setup) for place, _, _ in setup.supplied]
+    if setup.power == "off":
+        return []
+    feeding = [part for part in machine.parts.values() if is_supply(machine, part.name)]
+    return [Question(DRAWN, f"{part.name}.plus", _return(machine, part.name), setup) for part in feeding]
+
+
+def is_supply(machine: Machine, name: str) -> bool:
+    """A part that feeds the machine, and is not only where a signal comes in."""
+    part = machine.parts[name]
+    volts = brought_by(part)
+    return volts >= LEAST_VOLTS and volts / part.figures["series"].nominal >= LEAST_AMPS
+
+
+def _return(machine: Machine, name: str) -> str:
+    """Where its minus goes, as a place."""
+    return GROUND if machine.parts[name].pins["minus"] == GROUND else f"{name}.minus"
+
+
+def _only(asks: list[Question], column: int) -> Question:
+    if not asks:
+        raise Unsure("place", "nothing feeds this machine now", "write `set-up: power on` first", column)
+    if len(asks) > 1:
+        names = ", ".join(_names(ask)[1] for ask in asks)
+        raise Unsure("place", f"which supply: {names}?", f"write `{_names(asks[0])[1]} gives 0.21 A`", column)
+    return asks[0]

@@ -1,0 +1,271 @@
+"""First power: when it is due, through what, how much a sound machine takes, what to watch and when to switch off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pytest import approx
+
+from hidden import HiddenBench, planted
+from probewright.inference.answers import standing_so
+from probewright.jobs import bench
+from probewright.jobs.case_view import BenchView, FirstPowerView
+from probewright.jobs.cases import Intake
+from probewright.jobs.powering import _how, _lasts, _off, due
+from probewright.jobs.searching import open_search
+from probewright.jobs.standing import kept_view, stand
+from probewright.jobs.view import is_powered
+from probewright.machine import read
+from probewright.planning.first_power import LAMPS, FirstPower, first_power, lamp_for, rounded_up
+from probewright.prediction.outcomes import show
+from probewright.readings import DRAWN, Question, Setup
+from probewright.readings.cooling import Bare
+from probewright.record import open_book
+from probewright.report import bench as words
+from test_powering import ADAPTOR, TWO_RAILS
+from timed_machines import SUPPLY
+
+UNIT = (files("probewright") / "demo/fernside-ds-3.yaml").read_text("utf-8")
+NOW = "2026-11-25T10:00:00+00:00"
+LIMITED = "set-up: power off, bench supply 9V limit 0.1A on RAW"
+TUBES = """
+machine: Tube stage of a hearing loop
+parts:
+  HT: source mains 230V rms 50Hz series 20R  L > GND
+  R1: resistor 22k 5W  L > GND
+works:
+  hums: L pp at on above 100V
+stimuli:
+  on: {}
+"""
+
+
+def known(text: str, own: Setup = Setup()) -> FirstPower:  # noqa: B008 - frozen
+    found = first_power(open_search(read(text), "k").population, own)
+    assert found is not None
+    return found
+
+
+@pytest.fixture
+def on_bench(tmp_path: Path):
+    """Open a job on a machine file, with a planted fault where one is named."""
+    book = open_book(tmp_path / "bench.db")
+
+    def opened(text: str, *fault: str) -> HiddenBench:
+        case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
+        case = bench.know(book, case, "file", "m.yaml", text, "m.yaml", NOW)
+        return HiddenBench(book, case, planted(read(text), *fault))
+
+    yield opened
+    book.close()
+
+
+def standing(one: HiddenBench) -> BenchView:
+    return stand(one.book, one.case, one.at)
+
+
+def card(one: HiddenBench) -> FirstPowerView:
+    found = standing(one).first_power
+    assert found is not None
+    return found
+
+
+# What is worked out -------------------------------------------------------------------------------
+
+
+def test_the_limit_is_a_little_above_what_sound_machines_take_and_lets_every_one_of_them_run() -> None:
+    """9 V into 320 ohm: 28 mA, and no tolerance takes a sound machine to the limit."""
+    (feed,) = known(ADAPTOR).feeds
+    assert feed.low < 9.0 / 320.0 < feed.high < feed.limit < 2.0 * feed.high
+    machine = read(ADAPTOR)
+    fed = Setup(power="off", supplied=((feed.place, feed.volts, feed.limit),))
+    sound = open_search(machine, "k").laws.sound
+    shown = show(sound, Question(DRAWN, feed.place, setup=fed))
+    assert shown.judged.all() and np.max(shown.value) < 0.99 * feed.limit
+
+
+def test_each_of_two_rails_has_a_limit_of_its_own_and_the_negative_one_stays_negative() -> None:
+    found = known(TWO_RAILS)
+    assert [(one.part, one.place, one.volts) for one in found.feeds] == [("VP", "VCC", 12.0), ("VN", "VEE", -9.0)]
+    assert found.feeds[1].limit > found.feeds[0].limit > found.feeds[0].high > 0.0
+    stops = {one.net: one.stop for one in found.rails}
+    assert stops["VCC"] > 12.6 and stops["VEE"] < -9.4
+
+
+def test_a_suspect_that_takes_more_is_named_with_its_amps_and_the_limit_holds_it() -> None:
+    found, machine = known(ADAPTOR), open_search(read(ADAPTOR), "k")
+    worst = found.draws[0]
+    assert machine.belief.suspects[worst.suspect].id == "D1 short"
+    assert worst.amps > 10 * found.feeds[0].limit
+    assert found.short == approx(machine.belief.probability[worst.suspect], rel=0.5)
+
+
+def test_what_the_bench_supply_stands_in_for_is_no_suspect_of_it() -> None:
+    """A dead adaptor takes nothing; a bench supply in its place gives what a sound machine takes."""
+    found, search = known(ADAPTOR), open_search(read(ADAPTOR), "k")
+    assert search.belief.suspects[[s.id for s in search.belief.suspects].index("PSU dead")].prior > 0.01
+    assert "PSU dead" not in {search.belief.suspects[one.suspect].id for one in found.draws}
+
+
+def test_a_new_part_takes_its_fault_out_of_what_could_flow() -> None:
+    before, after = known(ADAPTOR), known(ADAPTOR, Setup(replaced=("D1",)))
+    suspects = open_search(read(ADAPTOR), "k").belief.suspects
+    assert "D1 short" in {suspects[one.suspect].id for one in before.draws}
+    assert "D1 short" not in {suspects[one.suspect].id for one in after.draws}
+    assert after.short < 0.5 * before.short
+
+
+@pytest.mark.parametrize(("amps", "limit"), [(0.0301, 0.031), (0.13, 0.13), (1.234, 1.3), (0.02, 0.02)])
+def test_a_limit_has_two_digits_and_is_never_less(amps: float, limit: float) -> None:
+    assert rounded_up(amps) == approx(limit)
+
+
+def test_what_cannot_be_fed_by_a_bench_supply_gets_a_lamp_of_some_times_its_watts() -> None:
+    found = known(SUPPLY)
+    assert found.way == "series lamp" and not found.mains
+    assert found.lamp == min(one for one in LAMPS if one >= 3.0 * found.idle)
+    assert found.idle > 1.0  # 11 V over 100 ohm, and the bridge
+    assert lamp_for(18.0) == 60.0 and lamp_for(0.0) == 0.0 and lamp_for(1e4) == LAMPS[-1]
+
+
+def test_a_machine_with_mains_inside_is_told_so() -> None:
+    found = known(TUBES)
+    assert found.way == "series lamp" and found.mains
+
+
+def test_a_chain_that_knows_ratios_only_has_no_first_power() -> None:
+    text = "machine: Chain\nextras:\n  IN: source 0V series 600R  A > GND\nparts:\n  R1: resistor 1k  A > GND\n"
+    assert first_power(open_search(read(text), "k").population, Setup()) is None
+
+
+def test_a_rule_of_the_file_says_when_the_power_goes_off() -> None:
+    ruled = known(ADAPTOR + "never without:\n  - RAW below 9.5V\n  - OUT above 4V\n")
+    rails = {one.net: one for one in ruled.rails}
+    assert rails["RAW"].stop == 9.5 and rails["OUT"].least == 4.0
+    off = list(_off(ruled))
+    assert "RAW goes above 9.5 V" in off and any("OUT does not come above 4 V" in said for said in off)
+
+
+# When it is due -----------------------------------------------------------------------------------
+
+
+def test_it_is_due_until_power_was_on_and_again_after_a_repair(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    assert "since it came in" in due(one.case)[0]
+    one.type("OUT ? V")
+    assert due(one.case) == ("", False)
+    one.type("fitted a new R1")
+    assert "since R1 was fitted" in due(one.case)[0]
+    one.type("supply current ? A".replace("? A", "28 mA"))
+    assert due(one.case) == ("", True)
+    one.type("resoldered R2.1")
+    assert "mended" in due(one.case)[0]
+    one.type("first power done")
+    assert due(one.case) == ("", True)
+
+
+def test_a_part_that_was_fitted_just_now_is_no_fault_of_the_next_power(on_bench) -> None:
+    """No reading tells of it yet."""
+    one = on_bench(ADAPTOR)
+    assert "D1 is short" in {draws.suspect for draws in card(one).draws}
+    one.type("fitted a new D1")
+    assert "D1 is short" not in {draws.suspect for draws in card(one).draws}
+
+
+def test_a_reading_of_another_machine_or_with_power_off_is_no_first_power(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    one.type("OUT 6 V on the sister", "R1 101 ohm off")
+    assert "since it came in" in due(one.case)[0]
+
+
+def test_taking_the_answer_back_makes_it_due_again(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    one.type("first power done")
+    assert standing(one).first_power is None
+    one.case = bench.undo(one.book, one.case, NOW)
+    assert "since it came in" in card(one).because
+
+
+def test_a_supply_that_tripped_keeps_it_due_and_raises_the_short(on_bench) -> None:
+    one = on_bench(ADAPTOR, "D1 short")
+    one.type(LIMITED, "trips")
+    assert "too much flowed" in due(one.case)[0]
+    assert standing(one).search.suspects[0].id == "D1 short"
+
+
+def test_a_plausible_short_makes_it_due_though_power_was_on(on_bench) -> None:
+    one = on_bench(ADAPTOR, "D1 short")
+    one.type("OUT 1.5 V")
+    assert due(one.case) == ("", False)
+    told = card(one)
+    assert "a short is plausible" in told.because and "D1 is short" in told.because
+    sound = on_bench(UNIT)
+    sound.type("VCC ? V")
+    assert any(action.live for action in standing(sound).search.actions)
+    assert standing(sound).first_power is None
+
+
+# How it is told -----------------------------------------------------------------------------------
+
+
+def test_its_set_up_line_is_understood_and_its_answers_are_too(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    told = card(one)
+    assert told.way == "bench supply" and told.ready
+    one.type(told.setting)
+    (place, volts, limit) = one.case.bench.setup.supplied[0]
+    assert (place, volts, limit) == ("RAW", 9.0, told.feeds[0].limit)
+    for line in told.answers:
+        one.case = bench.enter_line(one.book, one.case, line, NOW)
+        assert one.case.lines[-1].status == "counts", one.case.lines[-1].says
+
+
+def test_the_card_says_how_what_and_when_to_stop(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    view = standing(one)
+    live = next(action for action in view.search.actions if is_powered(action))
+    head, _, rest = words.standing(replace(view, card=live)).partition(
+        "First power: it has not been powered since it came in."
+    )
+    assert "Next:" in rest and "Next:" not in head
+    for part in ("A sound machine takes", "Switch off at once when", "RAW goes above", "smells", "10 s the first time"):
+        assert part in rest, part
+    one.type("supply current 28 mA")
+    assert "First power" not in words.standing(standing(one))
+
+
+def test_it_stands_before_steps_with_power_on_only_and_blocks_nothing(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    view = standing(one)
+    assert view.card is not None and view.first_power is not None
+    one.type("OUT ? V")  # read on without it
+    assert standing(one).first_power is None
+
+
+def test_what_was_shown_of_it_is_in_the_record_and_comes_back_from_what_was_kept(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    told = card(one)
+    (shown,) = [event for event in one.book.events(one.case.number) if event.kind == "shown"]
+    assert shown.payload["first power"] == told.because
+    kept = kept_view(one.book, one.case)
+    assert kept is not None and kept.first_power == told
+
+
+def test_a_heatsink_that_is_off_limits_how_long() -> None:
+    text = ADAPTOR.replace("R1: resistor 100R  RAW > OUT", "U1: regulator fixed 5V  in=RAW out=OUT com=GND")
+    population = open_search(read(text), "k").population
+    bare = first_power(standing_so(population, (Bare("U1"),)), Setup())
+    whole = first_power(population, Setup())
+    assert bare is not None and whole is not None
+    assert whole.seconds == float("inf") and "as long as it takes" in _lasts(whole)
+    assert bare.seconds < 10.0 and "heatsink is off" in _lasts(bare)
+
+
+def test_with_mains_inside_the_isolating_transformer_comes_first() -> None:
+    found = known(TUBES)
+    assert any("isolating transformer first" in said for said in _how(found))
+    assert not any("isolating transformer" in said for said in _how(known(SUPPLY)))
