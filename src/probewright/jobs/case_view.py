@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from probewright.jobs.cases import Picture
-from probewright.jobs.view import SCHEMA, ActionView, JobView, RangeView
+from probewright.jobs.view import SCHEMA, ActionView, ClockView, JobView, RangeView
 
 
 @dataclasses.dataclass(frozen=True)
@@ -188,7 +188,8 @@ class BenchView:
     the one unknown worth measuring, "" when none; left_out: readings kept but not weighed, with why;
     counted_before: how many of the search's readings were there before the last line that counts;
     said_by: for each of the search's readings the line (event) it came with, 0 for a tick of the intake;
-    would_read: what the card's question reads under each leading suspect.
+    would_read: what the card's question reads under each leading suspect; clock: how long the power may be on now, None
+    with every heatsink on or where no limit is near.
     """
 
     case: CaseView
@@ -202,6 +203,7 @@ class BenchView:
     said_by: tuple[int, ...]
     would_read: tuple[ReadsView, ...]
     search: JobView
+    clock: ClockView | None = None
     schema: str = SCHEMA
 
 

@@ -230,6 +230,7 @@ def _stop(population: Population) -> tuple[ActionView, ...]:
 
 def _action(words: Words, population: Population, number: int, choice: Choice) -> ActionView:
     action, ask = choice.action, choice.action.ask
+    burst = _burst(population, choice)
     stands = ways(population).standing(ask) if ask else None
     groups = _grouped(words, population, choice)
     return ActionView(
@@ -239,14 +240,16 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
         tuple(OutcomeView(word, chance, _ids(population, rows)) for word, chance, rows in groups),
         ways(population).caution(ask),
         Question("swap", action.item) if action.kind == "swap" and ask is None else ask,
-        _burst(population, choice),
+        burst,
+        tuple(ways(population).before(ask)),
+        bool(burst and burst.clipped) or (ask is not None and ways(population).clips(ask)),
     )  # fmt: skip
 
 
 def _burst(population: Population, choice: Choice) -> BurstView | None:
     """How long the power may be on for a step, cold."""
     one = ways(population).allowance(choice.action)
-    return None if one is None else burst_view(one.burst(one.cold), one.clipped, one.hot)
+    return None if one is None else burst_view(one.burst(one.cold), one)
 
 
 def _do(words: Words, population: Population, choice: Choice) -> str:

@@ -149,7 +149,7 @@ class HeatView:
 class BurstView:
     """How long the power may be on for a step. seconds: at most, inf for ever; wait: s to cool before, inf: never;
     again: s to cool after; clipped: the probes are clipped on with power off; parts, worst: what gets hot, with the
-    watts of each at worst; says: all that."""
+    watts of each at worst; says: all that; need: s that the step takes with power on."""
 
     seconds: float
     wait: float
@@ -158,13 +158,37 @@ class BurstView:
     parts: tuple[str, ...]
     worst: tuple[float, ...]
     says: str
+    need: float = 0.0
+
+
+@dataclasses.dataclass(frozen=True)
+class ClockView:
+    """What the clock of a bench shows while a heatsink is off; times are UTC, ISO.
+
+    state: "ready" (power off, it may come on), "running", "over" (off with it now), "cooling", "never" (at once too
+    hot), "unknown" (nobody knows the watts) or "open" (not worked out yet); parts: what gets hot; at: now; since: when
+    the power came on, or went off, "" where it never was on; until: when it must go off, or may come on, "" where no
+    time is known; then: s that it is off after that, or may be on, inf: nobody knows; says: that beside the figure;
+    after: what is said once `until` has come.
+    """
+
+    state: str
+    parts: tuple[str, ...]
+    at: str
+    since: str
+    until: str
+    then: float
+    says: str
+    after: str
 
 
 @dataclasses.dataclass(frozen=True)
 class ActionView:
     """Something to do: kind "reading", "swap", "repair" or "cool"; group: actions of one number share a set-up.
 
-    ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes.
+    ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes;
+    before: how what stays charged is emptied and the meter proved, step by step; clips: the probes are clipped on with
+    the power off.
     """
 
     kind: str
@@ -181,6 +205,8 @@ class ActionView:
     caution: str | None
     ask: Question | None = None
     burst: BurstView | None = None
+    before: tuple[str, ...] = ()
+    clips: bool = False
 
 
 @dataclasses.dataclass(frozen=True)

@@ -14,6 +14,7 @@ from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.ticking import noted
 from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView, plain
+from probewright.jobs.warming import STOP
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.prediction.likelihood import METERED
@@ -23,6 +24,7 @@ from probewright.report.text import conclusion, handbook, healthy, named, percen
 from probewright.report.text import sources as words_of_sources
 from probewright.units import write_reading
 from probewright.web import setting
+from probewright.web.clock import Clock, off_line
 
 SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
 EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
@@ -79,7 +81,8 @@ class Ruler:
 @dataclass(frozen=True)
 class Card:
     """The step to take now. black, red: where the probes go, "" where there are none; first: what
-    to do before it, one by one; setting: the line that says it is done, "" when nothing is."""
+    to do before it, one by one; setting: the line that says it is done, "" when nothing is; done: what that is called;
+    urgent: power, heat or charge: each of these is ticked before the entry box comes back."""
 
     title: str
     do: str
@@ -94,6 +97,8 @@ class Card:
     caution: str
     first: tuple[str, ...]
     setting: str
+    done: str
+    urgent: bool
     means: tuple[tuple[str, str, str], ...]
     ruler: Ruler | None
     picture: str
@@ -195,7 +200,7 @@ def card(
     names = {one.id: one.says for one in view.search.suspects} | words.STANDING
     probed = action.kind == "reading" and action.ask is not None and action.ask.instrument in PROBED
     ask = action.ask if probed else None
-    first = setting.steps(now, ask.setup, machine) if ask else ()
+    first, line, done = beforehand(action, now, machine)
     return Card(
         TITLES.get(action.kind, "Next"),
         action.do,
@@ -207,9 +212,11 @@ def card(
         action.why,
         f"{action.minutes:g} min" if action.minutes else "",
         "power on" if action.live else "power off or outside",
-        " ".join(filter(None, [action.burst.says if action.burst else "", action.caution])),
+        " ".join(filter(None, [_keep_off(view, action), action.burst.says if action.burst else "", action.caution])),
         first,
-        setting.line_of(setting.wanted(now, ask.setup)) if ask and first else "",
+        line,
+        done,
+        bool(action.burst or action.clips or action.before),
         tuple(
             (one.if_, percent(one.chance), _points(one.raises, letters, names))
             for one in (action.outcomes if action.kind != "repair" else ())
@@ -220,12 +227,74 @@ def card(
     )  # fmt: skip
 
 
+def _keep_off(view: BenchView, action: ActionView) -> str:
+    """Why the power stays off, behind a card that said to switch it off."""
+    if view.card is None or view.card.kind != STOP or action == view.card:
+        return ""
+    return f"Keep the power off: {view.card.why}"
+
+
+def beforehand(action: ActionView, now: Setup, machine: Machine | None) -> tuple[tuple[str, ...], str, str]:
+    """What to do before a reading, the set-up line that says it is done, and what that is called.
+
+    Where heat counts and the power is on but must go off first, that is entered by itself: the clock needs to know.
+    """
+    ask = action.ask
+    if ask is None or ask.instrument not in PROBED or action.kind != "reading":
+        out = (setting.POWER_OUT,) if action.before and now.power == "on" else ()
+        return (*out, *action.before), off_line(now) if out else "", "Power is off"
+    clip = ""
+    if action.clips and action.live:
+        clip = f"Clip black to {echo.spot(ask.black, machine)} and red to {echo.spot(ask.red, machine)}."
+    first = setting.steps(now, ask.setup, machine, action.before, clip)
+    if not first:
+        return (), "", ""
+    if action.burst and now.power == "on" and first[0] in (setting.POWER_OUT, setting.POWER_FIRST["off"]):
+        return first, off_line(now), "Power is off"
+    there = setting.wanted(now, ask.setup)
+    line = "" if there == now else setting.line_of(there)
+    return first, line, "Power is on" if first[-1] == setting.POWER_FIRST["on"] and line else "It is so"
+
+
 def taken_at(ask: Question | None) -> str:
     """The card's place as it is said of a waveform, with its stimulus; "" where no oscilloscope is asked for."""
     if ask is None or ask.setup.power != "on" or ask.instrument not in (*SCOPED, "dc", "pp", "rms"):
         return ""
     place = ask.red if ask.black == GROUND else f"{ask.red} to {ask.black}"
     return f"{place} at {ask.setup.stimulus}" if ask.setup.stimulus else place
+
+
+def first_choice(view: BenchView | None, now: Setup) -> int:
+    """Which of what is offered comes first: what waits behind "Switch off now" once the power is off."""
+    if view is None or view.card is None or view.card.kind != STOP or now.power == "on":
+        return 0
+    return min(1, len(offered(view)) - 1)
+
+
+@dataclass(frozen=True)
+class OffNow:
+    """What takes the place of card and entry box while the power must go off. line: of the set-up, with the power off;
+    at_once: now, not only once the time is up."""
+
+    says: str
+    waits: str
+    line: str
+    at_once: bool
+
+
+def off_now(view: BenchView | None, now: Setup, clock: Clock | None) -> OffNow | None:
+    """The same; None where the power may stay on as long as one likes."""
+    card = None if view is None else view.card
+    stops = card is not None and card.kind == STOP and (now.power == "on" or (clock is not None and clock.on))
+    if not stops and (clock is None or not clock.on):
+        return None
+    waits = "What you typed is kept."
+    if card is not None and stops:
+        return OffNow(" ".join(filter(None, [card.why, card.caution])), waits, off_line(now), True)
+    assert clock is not None
+    if card is not None and card.kind == "reading":
+        waits = f"The reading at {card.where} waits. {waits}"
+    return OffNow(f"{clock.after or clock.says}.", waits, off_line(now), clock.must_end)
 
 
 def offered(view: BenchView) -> list[ActionView | None]:
