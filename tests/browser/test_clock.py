@@ -268,7 +268,10 @@ def test_steps_are_ticked_one_by_one_and_the_entry_box_comes_back(tall: ServedHe
     steps = page.locator("#steps li")
     count = steps.count()
     assert count > 3 and page.locator("#entry").is_hidden()
-    assert "Power off, plug out" in steps.nth(0).inner_text() and "Prove the meter again" in steps.nth(count - 1).inner_text()
+    assert (
+        "Power off, plug out" in steps.nth(0).inner_text()
+        and "Prove the meter again" in steps.nth(count - 1).inner_text()
+    )
     bar = page.locator(".stepbar .main")
     for n in range(count - 1):
         assert steps.nth(n).get_attribute("class") == "now" and page.locator("#entry").is_hidden()

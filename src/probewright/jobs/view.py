@@ -210,6 +210,41 @@ class ActionView:
 
 
 @dataclasses.dataclass(frozen=True)
+class GroupStepView:
+    """A reading of a group: what to do, where, what a sound machine reads.
+
+    gain: nat that it is expected to add to those before it; need: s that it takes with power on where heat counts,
+    else 0.
+    """
+
+    do: str
+    where: str
+    healthy: RangeView | WordView
+    gain: float
+    ask: Question
+    need: float = 0.0
+
+
+@dataclasses.dataclass(frozen=True)
+class GroupView:
+    """Readings worth taking in one go, the step of today first.
+
+    kind: "unpowered" (one sitting with the power off), "burst" (clips are fitted with the power off, then one spell of
+    power) or "powered"; minutes: of all, the set-up changed once; apart: of the same readings, the bench set up anew
+    for each; clips: where each clip goes before the power comes on; why: in a sentence; burst: how long the power may
+    be on for all of them, None for as long as one likes.
+    """
+
+    kind: str
+    minutes: float
+    apart: float
+    steps: tuple[GroupStepView, ...]
+    clips: tuple[str, ...]
+    why: str
+    burst: BurstView | None = None
+
+
+@dataclasses.dataclass(frozen=True)
 class SurpriseView:
     """A reading (counted from 1) that the leading explanation does not give."""
 
@@ -237,7 +272,8 @@ class BoardView:
 @dataclasses.dataclass(frozen=True)
 class JobView:
     """Finding, suspects, look-alikes, what to do next, and what does not fit; left_alone: places that are not proposed
-    while live, because nobody said that they are trained for it."""
+    while live, because nobody said that they are trained for it; group: what is worth reading in one go with the first
+    of the actions, None where that stands alone or the answer is rough."""
 
     finding: str
     rough: bool
@@ -250,6 +286,7 @@ class JobView:
     boards: tuple[BoardView, ...] = ()
     left_alone: tuple[str, ...] = ()
     heat: tuple[HeatView, ...] = ()
+    group: GroupView | None = None
     schema: str = SCHEMA
 
 

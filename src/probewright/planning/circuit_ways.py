@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -25,7 +26,7 @@ from probewright.planning.actions import (
     possible,
     repaired,
 )
-from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts
+from probewright.planning.bursts import Allowance, Hot, allowance, allowance_together, charged, hot_parts
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
@@ -115,6 +116,10 @@ class CircuitWays:
     def allowance(self, action: Action) -> Allowance | None:
         """What heat leaves of a step with power on."""
         return allowance(self.population, action)
+
+    def together(self, actions: Sequence[Action]) -> Allowance | None:
+        """What heat leaves of steps of one set-up in one burst."""
+        return allowance_together(self.population, actions)
 
     def standing(self, ask: Question) -> Question:
         """The question with the heatsinks that are off in its set-up."""
@@ -214,7 +219,7 @@ class CircuitWays:
         """Volts that can hurt, what the instrument may do, what stays charged; a quick look asks all draws from the
         prior and those of the sample. None: of a repair, where hands and iron come near what stays charged."""
         ask = ask or IRON
-        belief, machine = self.population.belief, self.population.belief.laws.model.machine
+        machine = self.population.belief.laws.model.machine
         said = [
             str(self._dangers(ask) or ""),
             danger.of_the_clip(machine, ask),

@@ -26,8 +26,10 @@ from probewright.report.bench import what
 from probewright.report.text import left_alone
 from probewright.web import setting, showing
 from probewright.web.clock import Clock, clock
+from probewright.web.grouping import in_one_go
 from probewright.web.lighting import lit_of
 from probewright.web.sheets import Sheets, number, on_page, posted, to
+from probewright.web.urgent import Beforehand, beforehand, first_choice, off_now
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
 
@@ -58,7 +60,7 @@ class BenchPages:
         view, machine = self.desk.view(case), bench.machine_of(case)
         letters = self.desk.letters(case, view) if view else {}
         rows = showing.suspects(view, letters) if view else ()
-        choice = number(request.query_params.get("choice", "")) or showing.first_choice(view, case.bench.setup)
+        choice = number(request.query_params.get("choice", "")) or first_choice(view, case.bench.setup)
         at = " ".join(request.query_params.get("at", "").split())
         offered = len(showing.offered(view)) if view else 1
         last = next(reversed(case.live), None)
@@ -67,7 +69,7 @@ class BenchPages:
         clock = clock_shown(case, view)
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
-            clock=clock, off_now=showing.off_now(view, case.bench.setup, clock),
+            group=in_one_go(view, choice, machine), clock=clock, off_now=off_now(view, case.bench.setup, clock),
             lit=lit_of(case, ask, machine) if card else None,
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
@@ -195,9 +197,9 @@ def clock_shown(case: Case, view: BenchView | None) -> Clock | None:
     found = view.clock if view is not None else clock_meanwhile(case, stamp())
     if found is None:
         return None
-    action = showing.offered(view)[showing.first_choice(view, now)] if view is not None else None
-    _, line, done = showing.beforehand(action, now, bench.machine_of(case)) if action else ((), "", "")
-    return clock(found, now, line if done == "Power is on" else "", time.time())
+    action = showing.offered(view)[first_choice(view, now)] if view is not None else None
+    before = beforehand(view, action, now, bench.machine_of(case)) if view and action else Beforehand()
+    return clock(found, now, before.line if before.done == "Power is on" else "", time.time())
 
 
 def _traced(case: Case) -> Line | None:

@@ -13,25 +13,21 @@ from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.ticking import noted
-from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView, plain
-from probewright.jobs.warming import STOP
+from probewright.jobs.view import ActionView, ClassView, RangeView, SuspectView, WordView, plain
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
-from probewright.prediction.likelihood import METERED
 from probewright.readings import SCOPED, Question, Setup, echo, setups
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
 from probewright.units import write_reading
-from probewright.web import setting
-from probewright.web.clock import Clock, off_line
+from probewright.web.urgent import PROBED, beforehand, keep_off
 
 SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
 EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
 DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
 RULER = 430  # px, chosen: the ruler as drawn on a laptop
-PROBED = (*METERED, "beep")  # questions with a black and a red probe
 
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
@@ -200,7 +196,7 @@ def card(
     names = {one.id: one.says for one in view.search.suspects} | words.STANDING
     probed = action.kind == "reading" and action.ask is not None and action.ask.instrument in PROBED
     ask = action.ask if probed else None
-    first, line, done = beforehand(action, now, machine)
+    before = beforehand(view, action, now, machine)
     return Card(
         TITLES.get(action.kind, "Next"),
         action.do,
@@ -212,10 +208,10 @@ def card(
         action.why,
         f"{action.minutes:g} min" if action.minutes else "",
         "power on" if action.live else "power off or outside",
-        " ".join(filter(None, [_keep_off(view, action), action.burst.says if action.burst else "", action.caution])),
-        first,
-        line,
-        done,
+        " ".join(filter(None, [keep_off(view, action), action.burst.says if action.burst else "", action.caution])),
+        before.steps,
+        before.line,
+        before.done,
         bool(action.burst or action.clips or action.before),
         tuple(
             (one.if_, percent(one.chance), _points(one.raises, letters, names))
@@ -227,74 +223,12 @@ def card(
     )  # fmt: skip
 
 
-def _keep_off(view: BenchView, action: ActionView) -> str:
-    """Why the power stays off, behind a card that said to switch it off."""
-    if view.card is None or view.card.kind != STOP or action == view.card:
-        return ""
-    return f"Keep the power off: {view.card.why}"
-
-
-def beforehand(action: ActionView, now: Setup, machine: Machine | None) -> tuple[tuple[str, ...], str, str]:
-    """What to do before a reading, the set-up line that says it is done, and what that is called.
-
-    Where heat counts and the power is on but must go off first, that is entered by itself: the clock needs to know.
-    """
-    ask = action.ask
-    if ask is None or ask.instrument not in PROBED or action.kind != "reading":
-        out = (setting.POWER_OUT,) if action.before and now.power == "on" else ()
-        return (*out, *action.before), off_line(now) if out else "", "Power is off"
-    clip = ""
-    if action.clips and action.live:
-        clip = f"Clip black to {echo.spot(ask.black, machine)} and red to {echo.spot(ask.red, machine)}."
-    first = setting.steps(now, ask.setup, machine, action.before, clip)
-    if not first:
-        return (), "", ""
-    if action.burst and now.power == "on" and first[0] in (setting.POWER_OUT, setting.POWER_FIRST["off"]):
-        return first, off_line(now), "Power is off"
-    there = setting.wanted(now, ask.setup)
-    line = "" if there == now else setting.line_of(there)
-    return first, line, "Power is on" if first[-1] == setting.POWER_FIRST["on"] and line else "It is so"
-
-
 def taken_at(ask: Question | None) -> str:
     """The card's place as it is said of a waveform, with its stimulus; "" where no oscilloscope is asked for."""
     if ask is None or ask.setup.power != "on" or ask.instrument not in (*SCOPED, "dc", "pp", "rms"):
         return ""
     place = ask.red if ask.black == GROUND else f"{ask.red} to {ask.black}"
     return f"{place} at {ask.setup.stimulus}" if ask.setup.stimulus else place
-
-
-def first_choice(view: BenchView | None, now: Setup) -> int:
-    """Which of what is offered comes first: what waits behind "Switch off now" once the power is off."""
-    if view is None or view.card is None or view.card.kind != STOP or now.power == "on":
-        return 0
-    return min(1, len(offered(view)) - 1)
-
-
-@dataclass(frozen=True)
-class OffNow:
-    """What takes the place of card and entry box while the power must go off. line: of the set-up, with the power off;
-    at_once: now, not only once the time is up."""
-
-    says: str
-    waits: str
-    line: str
-    at_once: bool
-
-
-def off_now(view: BenchView | None, now: Setup, clock: Clock | None) -> OffNow | None:
-    """The same; None where the power may stay on as long as one likes."""
-    card = None if view is None else view.card
-    stops = card is not None and card.kind == STOP and (now.power == "on" or (clock is not None and clock.on))
-    if not stops and (clock is None or not clock.on):
-        return None
-    waits = "What you typed is kept."
-    if card is not None and stops:
-        return OffNow(" ".join(filter(None, [card.why, card.caution])), waits, off_line(now), True)
-    assert clock is not None
-    if card is not None and card.kind == "reading":
-        waits = f"The reading at {card.where} waits. {waits}"
-    return OffNow(f"{clock.after or clock.says}.", waits, off_line(now), clock.must_end)
 
 
 def offered(view: BenchView) -> list[ActionView | None]:
@@ -313,7 +247,12 @@ def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[
 def _healthy(action: ActionView) -> str:
     if action.kind == "repair":
         return ""
-    return kept_together(healthy(action.healthy)) if isinstance(action.healthy, RangeView) else action.healthy.word
+    return healthy_words(action.healthy)
+
+
+def healthy_words(usual: RangeView | WordView) -> str:
+    """What a sound machine answers."""
+    return kept_together(healthy(usual)) if isinstance(usual, RangeView) else usual.word
 
 
 def kept_together(text: str) -> str:

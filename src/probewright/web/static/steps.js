@@ -27,7 +27,7 @@
     bar.className = "stepbar";
     bar.setAttribute("role", "group"); bar.setAttribute("aria-label", "Steps");
     bar.append(next, other);
-    entry.before(bar);
+    list.after(bar);
     // what tells the record that the set-up changed comes last; where power must go off first, that comes first
     const called = form ? form.textContent.trim() : "";
     function sends(at) { return Boolean(form) && at === (called === "Power is off" ? 0 : boxes.length - 1); }
