@@ -20,6 +20,7 @@ from benchmarks.quick import cards
 from benchmarks.solving import growth, race, solved
 from benchmarks.table import Row
 from benchmarks.timing import timing
+from benchmarks.together import together
 from benchmarks.weight import install
 
 BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
@@ -32,6 +33,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "readings": answering,
     "cards": cards,
     "ahead": ahead,
+    "together": together,
     "large": large,
     "install": install,
     "page": on_screen,

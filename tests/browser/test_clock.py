@@ -15,10 +15,11 @@ from browser.looking import look
 from browser.serving import ServedHere
 from probewright.jobs import adding, bench
 from probewright.jobs.cases import Case, Intake
+from probewright.jobs.equipping import tell_kit
 from probewright.jobs.standing import stand
 from probewright.record import Book, open_book
 from test_danger import TALL
-from test_told_heat import SMALL
+from test_told_heat import BOARD, SMALL
 
 SLOW = 60_000  # ms, chosen: a refined answer with every core at work on something else
 NEAR = 4.0  # s, chosen: the server counts in whole seconds, and a machine with every core at work takes some
@@ -250,6 +251,46 @@ def test_every_state_of_the_clock_can_be_read_and_pressed_by_everybody(opened, w
     page.wait_for_selector(f"#clock.{state}")
     assert page.evaluate("document.getAnimations().length") == 0
     assert page.locator("#clock .sign").inner_text() and look(page, f"clock-{state}") == {}
+
+
+@pytest.fixture
+def burst(tmp_path: Path) -> Iterator[ServedHere]:
+    """A regulator on a small sink, on a bench where readings with the power off take half an hour each."""
+    with open_book(tmp_path / "bench.db") as book:
+        tell_kit(book, None, dict.fromkeys(("ohms", "diode", "swap"), 30.0), ago(900))
+        job(book, (60, "set-up: power off, clip-on heatsink 60 K/W on U1"), text=BOARD)
+    served = ServedHere(tmp_path / "bench.db")
+    yield served
+    served.stop()
+
+
+def test_a_burst_lists_its_clips_first_and_the_clips_are_a_step_before_the_power(burst: ServedHere, window, tmp_path):
+    page = window(burst)
+    page.goto("/jobs/1")
+    said = page.locator("#group").inner_text()
+    clips = page.locator("#group .clips li").all_inner_texts()
+    readings = page.locator("#group .readinglist strong").all_inner_texts()
+    assert "Clip on first, power off" in said and len(readings) >= 2
+    assert [one.split()[0] for one in clips] == ["Black"] + ["Red"] * len(readings)
+    assert [one.split()[1] for one in clips[1:]] == readings and "Minutes of this bench" in said
+    steps = page.locator("#steps li").all_inner_texts()
+    at = next(n for n, one in enumerate(steps) if "Clip" in one)
+    assert all(place in steps[at] for place in readings) and "Power on" in steps[at + 1]
+    for _ in range(at + 1):
+        page.locator(".stepbar .main").click()
+    assert page.locator(".stepbar .main").inner_text() == "Power is on"
+    page.locator(".stepbar .main").click()
+    page.wait_for_selector("#clock.running", timeout=SLOW)
+    page.wait_for_selector("#card:not([data-refined])", timeout=SLOW)
+    assert page.locator("#entry").is_visible() and lines(tmp_path)[-1].startswith("set-up: power on")
+    assert page.locator("#group .clips li").count() == 0  # they are on by now, and the list is of what is left to read
+
+
+def test_a_burst_list_can_be_read_and_pressed_by_everybody(burst: ServedHere, window):
+    page = window(burst)
+    page.goto("/jobs/1")
+    page.wait_for_selector("#group .clips")
+    assert look(page, "burst") == {}
 
 
 @pytest.fixture

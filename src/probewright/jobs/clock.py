@@ -87,7 +87,7 @@ def _off(hot: Sequence[State], step: BurstView | None, now: str) -> ClockView:
         wait, seconds = step.wait, step.seconds
     named, begun = _named(_parts(hot)), since(hot[0][0].past)
     if wait == math.inf:
-        says = f"{named} would get too hot at once: leave the power off"
+        says = f"{named} would get too hot at once"
         return ClockView(NEVER, _parts(hot), now, begun, "", 0.0, says, "")
     ready = f"{named}: on for so long at most"
     if not wait:

@@ -150,12 +150,15 @@ def group(population: DrawnPopulation, how: CircuitWays, choices: Sequence[Choic
     first = choices[0] if choices else None
     if first is None or first.why != "splits" or first.action.kind != "reading" or population.hasty:
         return None
-    beside = [one for one in choices[1:] if is_beside(first.action, one.action)]
-    others = [one for one in choices[1:] if one not in beside][:OTHERS]
+    rest = [one for one in choices[1:] if one.action != first.action]
+    beside = [one for one in rest if is_beside(first.action, one.action)]
+    others = [one for one in rest if not is_beside(first.action, one.action)][:OTHERS]
     beside = sorted(beside, key=lambda one: -one.gain)[:THOUGHT]
     bench, told = _Bench(how), _Told.of(population, first, (*beside, *others))
     while len(told.choices) < most:
-        further = [told.with_(one) for one in beside if one not in told.choices and bench.allows(told.choices, one)]
+        taken = [one.action for one in told.choices]
+        left = [one for one in beside if one.action not in taken and bench.allows(told.choices, one)]
+        further = [told.with_(one) for one in left]
         rates = [one.gains[-1] / max(bench.added(told.choices, one.choices[-1]), SHORTEST) for one in further]
         elsewhere = [told.with_(one).gains[-1] / bench.alone(told.choices, one) for one in others]
         best = int(np.argmax(np.round(rates, 9))) if rates else -1

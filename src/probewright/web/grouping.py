@@ -11,6 +11,8 @@ from probewright.readings import Question, echo
 from probewright.report.text import TOGETHER
 from probewright.web.showing import healthy_words
 
+NO_LONGER = 0.1  # min, chosen: a difference that nobody would wait for
+
 
 @dataclass(frozen=True)
 class GroupRow:
@@ -23,8 +25,8 @@ class GroupRow:
 
 @dataclass(frozen=True)
 class Group:
-    """What is worth reading in one go. clips: black or red, and where it goes; burst: what heat leaves, "" where
-    nothing limits it."""
+    """What is worth reading in one go. apart: minutes one by one, "" where that takes no longer; clips: black or red,
+    and where it goes; burst: what heat leaves, "" where nothing limits it."""
 
     title: str
     minutes: str
@@ -45,7 +47,8 @@ def in_one_go(view: BenchView | None, choice: int, machine: Machine | None) -> G
         for one in group.steps
     )
     clips = tuple((lead, place) for lead, _, place in (one.partition(" to ") for one in group.clips))
-    minutes = (f"{group.minutes:.3g} min", f"{group.apart:.3g} min")
+    longer = group.apart > group.minutes + NO_LONGER
+    minutes = (f"{group.minutes:.3g} min", f"{group.apart:.3g} min" if longer else "")
     burst = group.burst.says if group.burst is not None else ""
     return Group(f"{TOGETHER[group.kind]}: {len(rows)} readings", *minutes, clips, rows, burst, group.why)
 

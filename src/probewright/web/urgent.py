@@ -51,12 +51,13 @@ def _clips(view: BenchView, action: ActionView, now: Setup, machine: Machine | N
 
     In a burst that is under way they are on: nobody could fit them now.
     """
-    ask, burst = action.ask, action.burst
-    if ask is None or not action.clips or not action.live or (burst and now.power == "on" and not burst.wait):
+    ask, burst, group = action.ask, action.burst, view.search.group
+    if ask is None or not action.live or (burst and now.power == "on" and not burst.wait):
         return ""
-    group = view.search.group
     if group is not None and group.clips and action == view.card and action.do == group.steps[0].do:
         return f"Clip {', '.join(group.clips)}."
+    if not action.clips:
+        return ""
     return f"Clip black to {echo.spot(ask.black, machine)}, red to {echo.spot(ask.red, machine)}."
 
 
