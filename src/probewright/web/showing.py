@@ -206,7 +206,7 @@ def card(
         echo.sentence(action.setup) if action.setup else "",
         _healthy(action),
         action.why,
-        f"{action.minutes:g} min" if action.minutes else "",
+        f"{action.minutes:.3g} min" if action.minutes else "",
         "power on" if action.live else "power off or outside",
         " ".join(filter(None, [keep_off(view, action), action.burst.says if action.burst else "", action.caution])),
         before.steps,
