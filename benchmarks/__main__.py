@@ -21,6 +21,7 @@ from benchmarks.quick import cards
 from benchmarks.solving import growth, race, solved
 from benchmarks.table import Row
 from benchmarks.timing import timing
+from benchmarks.together import together
 from benchmarks.weight import install
 
 BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
@@ -34,6 +35,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "cards": cards,
     "ahead": ahead,
     "orders": few_orders,
+    "together": together,
     "large": large,
     "install": install,
     "page": on_screen,

@@ -170,6 +170,13 @@ class DrawnPopulation:
             return Table(np.stack([words[:, 0], words[:, 1:].sum(axis=1)], axis=1), np.zeros(0), ("none", "some"))
         return _loosely(self, ask) if is_loose(self.belief.laws.model.machine, ask) else _answers(self, ask)
 
+    def fell(self, ask: Question) -> np.ndarray | None:
+        """(variant,) the answer bin of `table` that each draw falls into; None where an answer is a word, or too loose
+        for a bin."""
+        if ask.instrument == "share" or not _is_learnt(self, ask) or is_loose(self.belief.laws.model.machine, ask):
+            return None
+        return _binned(self, ask)[0]
+
     def apart(self, ask: Question) -> np.ndarray:
         """(suspect, suspect) more than ALIKE standard deviations between the two, the instrument's
         error and the spread of each suspect's own draws together; a question that was not judged
@@ -251,7 +258,9 @@ def redrawn_population(before: DrawnPopulation, belief: Belief[Laws]) -> DrawnPo
     )
 
 
-def _answers(population: DrawnPopulation, ask: Question) -> Table:
+def _binned(population: DrawnPopulation, ask: Question) -> tuple[np.ndarray, np.ndarray, float]:
+    """(variant,) the bin that each answer falls into, (bin + 1,) edges in SI, and their width in the instrument's own
+    standard deviations."""
     shown, tool = population.now(ask), law(ask.instrument)
     gain = float(np.hypot(np.hypot(tool.gain_sd, tool.own_gain_sd), MODEL_SD))
     floor = float(np.hypot(tool.floor_sd, tool.shared_floor_sd)) or 1e-6
@@ -261,13 +270,18 @@ def _answers(population: DrawnPopulation, ask: Question) -> Table:
     width = max(1.5, (high - low) / BINS)
     bins = int((high - low) / width) + 1
     at = np.minimum(((ruler - low) / width).astype(int), bins - 1)
+    return at, np.sinh((low + width * np.arange(bins + 1)) * gain) * floor / gain, width
+
+
+def _answers(population: DrawnPopulation, ask: Question) -> Table:
+    at, edges, width = _binned(population, ask)
+    bins = len(edges) - 1
     count = len(population.suspects)
     chance = np.bincount(population.member * bins + at, population.weight, count * bins).reshape(count, bins)
     side = 0.25 / max(1.0, width / 2.0)  # how much of a bin the instrument's error carries next door
     spread = (1.0 - 2.0 * side) * chance
     spread[:, 1:] += side * chance[:, :-1]
     spread[:, :-1] += side * chance[:, 1:]
-    edges = np.sinh((low + width * np.arange(bins + 1)) * gain) * floor / gain
     return Table(_with_slips(population, spread), edges, flattery=_flattery(population, chance))
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from probewright.jobs.cases import Picture
-from probewright.jobs.view import SCHEMA, ActionView, JobView, RangeView
+from probewright.jobs.view import SCHEMA, ActionView, ClockView, JobView, RangeView
 
 
 @dataclasses.dataclass(frozen=True)
@@ -266,7 +266,8 @@ class BenchView:
     counted_before: how many of the search's readings were there before the last line that counts;
     said_by: for each of the search's readings the line (event) it came with, 0 for a tick of the intake;
     would_read: what the card's question reads under each leading suspect; first_power: what comes before any step with
-    power on, None where it was made.
+    power on, None where it was made; clock: how long the power may be on now, None with every heatsink on or where no
+    limit is near.
     """
 
     case: CaseView
@@ -281,6 +282,7 @@ class BenchView:
     would_read: tuple[ReadsView, ...]
     search: JobView
     first_power: FirstPowerView | None = None
+    clock: ClockView | None = None
     schema: str = SCHEMA
 
 

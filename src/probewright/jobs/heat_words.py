@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from probewright.jobs.view import BurstView, HeatView
 from probewright.machine.model import Heat, Machine
 from probewright.machine.packages import band
-from probewright.planning.bursts import ASKS, Burst, Hot, heat_of
+from probewright.planning.bursts import ASKS, Allowance, Burst, Hot, heat_of
 from probewright.planning.heat import AIR, BURN, FOREVER, MARGIN, PAIN, TOUCH, Body, Warmth, clipped
 from probewright.units import write_reading, write_value
 
@@ -42,7 +42,7 @@ def _says(hot: Hot, because: str) -> str:
         return f"{head}: {watts}. At worst its junction settles at {settles:.0f} °C: it may stay on."
     return (
         f"{head}: {watts}. At worst its junction would go to {settles:.0f} °C, and it must stay below "
-        f"{hot.body.limit:.0f}: from cold {_at_most(hot.seconds(hot.body.cold))} at most."
+        f"{hot.body.limit:.0f}: from cold {at_most(hot.seconds(hot.body.cold))} at most."
     )
 
 
@@ -60,7 +60,7 @@ def _instead(hot: Hot, machine: Machine | None, told: Heat | None) -> Iterator[s
 def _lasts(body: Body, watts: float) -> str:
     """How long a part may run so, from cold."""
     seconds = body.seconds(body.cold, watts)
-    return ": it may stay on" if seconds == math.inf else f": {_at_most(seconds)} from cold"
+    return ": it may stay on" if seconds == math.inf else f": {at_most(seconds)} from cold"
 
 
 def _refitted(hot: Hot, told: Heat | None) -> str:
@@ -101,12 +101,13 @@ def cautions(hot: Hot, warmth: Warmth) -> tuple[str, ...]:
     return (f"Hot: the case of {hot.part} may reach {case:.0f} °C; {burns}.", FUMES)
 
 
-def burst_view(one: Burst, clip: bool, hot: Sequence[Hot], on: bool = False) -> BurstView | None:
-    """A burst in words; None where power may stay on. on: the power is on now."""
+def burst_view(one: Burst, allowed: Allowance, on: bool = False) -> BurstView | None:
+    """A burst of a step in words; None where power may stay on. on: the power is on now."""
     if one.seconds == math.inf and not one.wait:
         return None
-    parts, worst = tuple(each.part for each in hot), tuple(each.worst for each in hot)
-    return BurstView(one.seconds, one.wait, one.again, clip, parts, worst, _burst(one, clip, parts, on))
+    parts, worst = tuple(each.part for each in allowed.hot), tuple(each.worst for each in allowed.hot)
+    says = _burst(one, allowed.clipped, parts, on)
+    return BurstView(one.seconds, one.wait, one.again, allowed.clipped, parts, worst, says, allowed.need)
 
 
 def _burst(one: Burst, clip: bool, parts: Sequence[str], on: bool) -> str:
@@ -115,20 +116,20 @@ def _burst(one: Burst, clip: bool, parts: Sequence[str], on: bool) -> str:
         return f"Not with power on: {named} would get too hot."
     said = []
     if one.wait:
-        said.append(f"{'Switch off and let' if on else 'Let'} {named} cool for {_at_least(one.wait)} first.")
+        said.append(f"{'Switch off and let' if on else 'Let'} {named} cool for {at_least(one.wait)} first.")
     if clip:
         said.append("Clip the probes on with the power off.")
-    said.append(f"Power off after {_at_most(one.seconds)} at most, for {named} gets hot")
-    said[-1] += f"; next burst after {_at_least(one.again)}." if one.again else "."
+    said.append(f"Power off after {at_most(one.seconds)} at most, for {named} gets hot")
+    said[-1] += f"; next burst after {at_least(one.again)}." if one.again else "."
     return " ".join(said)
 
 
-def _at_most(seconds: float) -> str:
+def at_most(seconds: float) -> str:
     """A time that must not be exceeded, as a person counts it, rounded down: 45 s, 3.5 min."""
     return _counted(seconds, math.floor)
 
 
-def _at_least(seconds: float) -> str:
+def at_least(seconds: float) -> str:
     """A time to wait, rounded up."""
     return _counted(seconds, math.ceil)
 

@@ -11,12 +11,14 @@ import numpy as np
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.inference.answers import Population, sample
 from probewright.inference.belief import AnyLaws, Belief
+from probewright.inference.drawn import DrawnPopulation
 from probewright.inference.explanation import explain
 from probewright.inference.fit import Surprise
 from probewright.inference.lookalikes import LookAlikes, look_alikes, splitting
 from probewright.inference.verdict import Verdict, judge
 from probewright.jobs.asking_first import asked_first
 from probewright.jobs.circuit_words import CircuitWords
+from probewright.jobs.group_words import group_view
 from probewright.jobs.heat_words import burst_view, heat_view
 from probewright.jobs.table_words import TableWords
 from probewright.jobs.view import (
@@ -26,6 +28,7 @@ from probewright.jobs.view import (
     ClassView,
     EvidenceView,
     FaultView,
+    GroupView,
     JobView,
     OutcomeView,
     QualityView,
@@ -37,6 +40,8 @@ from probewright.jobs.view import (
 from probewright.machine import Machine
 from probewright.planning.bursts import Hot
 from probewright.planning.choosing import Choice, choose, contenders, ranked
+from probewright.planning.circuit_ways import CircuitWays
+from probewright.planning.groups import group
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
@@ -115,7 +120,21 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         _boards(machine, belief),
         tuple(ways(population).deadly()),
         tuple(heat_view(one, _gives(words, one), machine) for one in ways(population).hot()),
+        None if belief.rough else _group(words, population, choices),
     )
+
+
+def _group(words: Words, population: Population, choices: Sequence[Choice]) -> GroupView | None:
+    """What is worth reading in one go with the first step; on a table nobody knows where the probes stand."""
+    how = ways(population)
+    if not isinstance(population, DrawnPopulation) or not isinstance(how, CircuitWays) or how.broken_rule():
+        return None
+    found = group(population, how, choices)
+    if found is None:
+        return None
+    asks = [how.standing(one.action.ask) for one in found.choices if one.action.ask is not None]
+    does, healthy = [words.ask(ask) for ask in asks], [words.healthy(one) for one in found.choices]
+    return group_view(found, asks, does, healthy, population.belief.laws.model.machine)
 
 
 def _gives(words: Words, hot: Hot) -> str:
@@ -236,6 +255,7 @@ def _stop(population: Population) -> tuple[ActionView, ...]:
 
 def _action(words: Words, population: Population, number: int, choice: Choice) -> ActionView:
     action, ask = choice.action, choice.action.ask
+    burst = _burst(population, choice)
     stands = ways(population).standing(ask) if ask else None
     groups = _grouped(words, population, choice)
     found = ActionView(
@@ -245,7 +265,9 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
         tuple(OutcomeView(word, chance, _ids(population, rows)) for word, chance, rows in groups),
         ways(population).caution(ask),
         Question("swap", action.item) if action.kind == "swap" and ask is None else ask,
-        _burst(population, choice),
+        burst,
+        before=tuple(ways(population).before(ask)),
+        clips=bool(burst and burst.clipped) or (ask is not None and ways(population).clips(ask)),
     )  # fmt: skip
     open_ = tuple(one for one in action.wishes if not population.owner.allows(one))
     return asked_first(found, open_, action.kind == "repair") if open_ else found
@@ -254,7 +276,7 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
 def _burst(population: Population, choice: Choice) -> BurstView | None:
     """How long the power may be on for a step, cold."""
     one = ways(population).allowance(choice.action)
-    return None if one is None else burst_view(one.burst(one.cold), one.clipped, one.hot)
+    return None if one is None else burst_view(one.burst(one.cold), one)
 
 
 def _do(words: Words, population: Population, choice: Choice) -> str:

@@ -149,7 +149,7 @@ class HeatView:
 class BurstView:
     """How long the power may be on for a step. seconds: at most, inf for ever; wait: s to cool before, inf: never;
     again: s to cool after; clipped: the probes are clipped on with power off; parts, worst: what gets hot, with the
-    watts of each at worst; says: all that."""
+    watts of each at worst; says: all that; need: s that the step takes with power on."""
 
     seconds: float
     wait: float
@@ -158,6 +158,28 @@ class BurstView:
     parts: tuple[str, ...]
     worst: tuple[float, ...]
     says: str
+    need: float = 0.0
+
+
+@dataclasses.dataclass(frozen=True)
+class ClockView:
+    """What the clock of a bench shows while a heatsink is off; times are UTC, ISO.
+
+    state: "ready" (power off, it may come on), "running", "over" (off with it now), "cooling", "never" (at once too
+    hot), "unknown" (nobody knows the watts) or "open" (not worked out yet); parts: what gets hot; at: now; since: when
+    the power came on, or went off, "" where it never was on; until: when it must go off, or may come on, "" where no
+    time is known; then: s that it is off after that, or may be on, inf: nobody knows; says: that beside the figure;
+    after: what is said once `until` has come.
+    """
+
+    state: str
+    parts: tuple[str, ...]
+    at: str
+    since: str
+    until: str
+    then: float
+    says: str
+    after: str
 
 
 @dataclasses.dataclass(frozen=True)
@@ -179,7 +201,8 @@ class ActionView:
 
     ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes;
     needs_yes: what the owner is asked, and nothing is done before the answer; None where nobody need be asked, or
-    the owner has said yes.
+    the owner has said yes; before: how what stays charged is emptied and the meter proved, step by step; clips: the
+    probes are clipped on with the power off.
     """
 
     kind: str
@@ -197,6 +220,43 @@ class ActionView:
     ask: Question | None = None
     burst: BurstView | None = None
     needs_yes: NeedsYesView | None = None
+    before: tuple[str, ...] = ()
+    clips: bool = False
+
+
+@dataclasses.dataclass(frozen=True)
+class GroupStepView:
+    """A reading of a group: what to do, where, what a sound machine reads.
+
+    gain: nat that it is expected to add to those before it; need: s that it takes with power on where heat counts,
+    else 0.
+    """
+
+    do: str
+    where: str
+    healthy: RangeView | WordView
+    gain: float
+    ask: Question
+    need: float = 0.0
+
+
+@dataclasses.dataclass(frozen=True)
+class GroupView:
+    """Readings worth taking in one go, the step of today first.
+
+    kind: "unpowered" (one sitting with the power off), "burst" (clips are fitted with the power off, then one spell of
+    power) or "powered"; minutes: of all, the set-up changed once; apart: of the same readings, the bench set up anew
+    for each; clips: where each clip goes before the power comes on; why: in a sentence; burst: how long the power may
+    be on for all of them, None for as long as one likes.
+    """
+
+    kind: str
+    minutes: float
+    apart: float
+    steps: tuple[GroupStepView, ...]
+    clips: tuple[str, ...]
+    why: str
+    burst: BurstView | None = None
 
 
 @dataclasses.dataclass(frozen=True)
@@ -227,7 +287,8 @@ class BoardView:
 @dataclasses.dataclass(frozen=True)
 class JobView:
     """Finding, suspects, look-alikes, what to do next, and what does not fit; left_alone: places that are not proposed
-    while live, because nobody said that they are trained for it."""
+    while live, because nobody said that they are trained for it; group: what is worth reading in one go with the first
+    of the actions, None where that stands alone or the answer is rough."""
 
     finding: str
     rough: bool
@@ -240,6 +301,7 @@ class JobView:
     boards: tuple[BoardView, ...] = ()
     left_alone: tuple[str, ...] = ()
     heat: tuple[HeatView, ...] = ()
+    group: GroupView | None = None
     schema: str = SCHEMA
 
 

@@ -14,8 +14,10 @@ from probewright.inference.belief import Extremes
 from probewright.jobs.bench import machine_of
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import COUNTS, Case, Line
+from probewright.jobs.clock import State, clock_of, open_clock
+from probewright.jobs.group_words import cut
 from probewright.jobs.heat_words import burst_view, cautions, heat_view
-from probewright.jobs.view import ActionView, BurstView, HeatView, JobView, SpellView, WordView
+from probewright.jobs.view import ActionView, BurstView, ClockView, GroupView, HeatView, JobView, SpellView, WordView
 from probewright.jobs.weighing import bare_now, place_setup
 from probewright.machine import Machine
 from probewright.planning.bursts import Allowance, Hot, body_of, burst, heat_of, least_hurried, told_or_reckoned
@@ -233,11 +235,33 @@ def with_heat(view: BenchView, case: Case, now: str) -> BenchView:
     actions = tuple(_limited(view.search.actions, states, case, machine))
     over = next((one for one in heat if one.on and one.left <= 0.0), None)
     card = _card(view, case, machine, actions, states, over)
-    search = replace(view.search, heat=heat, actions=actions)
-    return replace(view, search=search, card=card)
+    group = _group(view, card, states, machine)
+    search = replace(view.search, heat=heat, actions=actions, group=group)
+    limited = (one.burst for one in (card, *actions) if one is not None and one.burst is not None)
+    return replace(view, search=search, card=card, clock=clock_of(states, next(limited, None), now))
 
 
-State = tuple[HeatView, Hot, Warmth]
+def _group(
+    view: BenchView, card: ActionView | None, states: Sequence[State], machine: Machine | None
+) -> GroupView | None:
+    """What is still worth reading in one go with the card, as warm as all is now."""
+    group = view.search.group
+    if group is None or card is None or card.do != group.steps[0].do:
+        return None
+    if group.burst is None:
+        return group
+    hot = tuple(replace(one, worst=watts) for (_, one, _), watts in zip(states, group.burst.worst, strict=True))
+    wait = 0.0 if card.burst is None else card.burst.wait
+    return cut(group, hot, [warmth for _, _, warmth in states], wait, any(one.on for one, _, _ in states), machine)
+
+
+def clock_meanwhile(case: Case, now: str) -> ClockView | None:
+    """The clock while the answer is worked out; None with every heatsink on."""
+    told = bare_now(case)
+    if not told:
+        return None
+    on = [SpellView(one.at, one.setup is not None, 0.0, 0.0, 0.0) for one in moments(case)]
+    return open_clock([one.part for one in told], on, now)
 
 
 def _state(one: HeatView, machine: Machine | None, now: str) -> State:
@@ -286,7 +310,7 @@ def _limited(
 def _from_here(allowed: Allowance, states: Sequence[State]) -> tuple[float, BurstView | None]:
     """Seconds to wait before a step as warm as all is now, and its burst in words."""
     spell = burst(allowed.hot, [warmth for _, _, warmth in states], allowed.need)
-    return spell.wait, burst_view(spell, allowed.clipped, allowed.hot, any(one.on for one, _, _ in states))
+    return spell.wait, burst_view(spell, allowed, any(one.on for one, _, _ in states))
 
 
 def _heated(action: ActionView, ask: Question, states: Sequence[State]) -> tuple[Hot, ...]:

@@ -141,13 +141,33 @@ def gathered(chance: np.ndarray, prior: np.ndarray, most: int = ANSWERS) -> np.n
     chance (class, bin); prior (class,). Together two answers tell less by sum f(a) + f(b) - f(a + b) over the joint
     chances, less the same over their sums; f(x) = x log x.
     """
-    joint = chance * prior[:, None]
-    joint = _together(joint, np.flatnonzero(_lost(joint) < NOTHING))
+    return _fewer(chance * prior[:, None], most)[0] / prior[:, None]
+
+
+def answers_of(chance: np.ndarray, prior: np.ndarray, most: int = ANSWERS) -> np.ndarray:
+    """(bin,) which of the answers of `gathered` each bin became."""
+    return _fewer(chance * prior[:, None], most)[1]
+
+
+def _fewer(joint: np.ndarray, most: int) -> tuple[np.ndarray, np.ndarray]:
+    """Joint chances (class, answer) with neighbours put together, and (bin,) which answer each bin became."""
+    close = np.flatnonzero(_lost(joint) < NOTHING)
+    label = _begins(joint.shape[1], close)
+    joint = _together(joint, close)
     while (count := joint.shape[1]) > most:
         lost = np.concatenate([[np.inf], _lost(joint), [np.inf]])
         pairs = np.flatnonzero((lost[1:-1] < lost[:-2]) & (lost[1:-1] <= lost[2:]))
-        joint = _together(joint, pairs[np.argsort(lost[pairs + 1], kind="stable")][: count - most])
-    return joint / prior[:, None]
+        least = pairs[np.argsort(lost[pairs + 1], kind="stable")][: count - most]
+        label = _begins(count, least)[label]
+        joint = _together(joint, least)
+    return joint, label
+
+
+def _begins(count: int, bins: np.ndarray) -> np.ndarray:
+    """(count,) where each of so many bins lands if each of these is put together with the next."""
+    begins = np.ones(count, int)
+    begins[bins + 1] = 0
+    return np.cumsum(begins) - 1
 
 
 def _together(joint: np.ndarray, bins: np.ndarray) -> np.ndarray:

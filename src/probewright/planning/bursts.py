@@ -153,18 +153,27 @@ def told_or_reckoned(one: Bare, package: str, body: Body, found: Extremes) -> Ho
 
 def allowance(population: DrawnPopulation, action: Action) -> Allowance | None:
     """What heat leaves of a step; None where no power is on for it, or every heatsink is on."""
-    ask = action.ask
-    if ask is None or not population.bare or not is_live(ask.setup):
+    return allowance_together(population, [action])
+
+
+def allowance_together(population: DrawnPopulation, actions: Sequence[Action]) -> Allowance | None:
+    """The same of steps of one set-up, made in one burst one after the other."""
+    steps = [(action.kind, action.ask) for action in actions if action.ask is not None]
+    if not steps or not population.bare or not is_live(steps[0][1].setup):
         return None
-    hot = hot_parts(population, ask.setup)
-    return least_hurried(hot, action.kind, ask, population.belief.laws.model.machine, population.kit)
+    hot = hot_parts(population, steps[0][1].setup)
+    each = [needs(kind, ask, population.belief.laws.model.machine, population.kit) for kind, ask in steps]
+    return _least_hurried(hot, sum(one for one, _ in each), sum(least for _, least in each))
 
 
 def least_hurried(
     hot: tuple[Hot, ...], kind: str, ask: Question, machine: Machine | None, kit: Kit = UNTOLD
 ) -> Allowance:
     """The step by hand where heat leaves the time for that, else with its probes clipped on beforehand."""
-    by_hand, at_least = needs(kind, ask, machine, kit)
+    return _least_hurried(hot, *needs(kind, ask, machine, kit))
+
+
+def _least_hurried(hot: tuple[Hot, ...], by_hand: float, at_least: float) -> Allowance:
     found = Allowance(hot, by_hand, False)
     return found if found.allowed or at_least >= by_hand else Allowance(hot, at_least, True)
 
@@ -198,6 +207,12 @@ def charged(population: DrawnPopulation, actions: Iterable[Action]) -> list[Acti
         if one is None:
             found.append(action)
         elif one.allowed:
-            more = one.burst(one.cold).again / 60.0 + (minutes("clip on", population.kit) if one.clipped else 0.0)
-            found.append(replace(action, minutes=action.minutes + more))
+            found.append(replace(action, minutes=action.minutes + spent(one, 1, population.kit)))
     return found
+
+
+def spent(allowed: Allowance | None, count: int, kit: Kit = UNTOLD) -> float:
+    """Minutes that heat costs besides so many readings in one burst: clipping on before it, cooling after it."""
+    if allowed is None:
+        return 0.0
+    return allowed.burst(allowed.cold).again / 60.0 + (count * minutes("clip on", kit) if allowed.clipped else 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -26,11 +27,11 @@ from probewright.planning.actions import (
     repaired,
 )
 from probewright.planning.asking import is_proven, is_rare, outputs
-from probewright.planning.bursts import Allowance, Hot, allowance, charged, hot_parts
+from probewright.planning.bursts import Allowance, Hot, allowance, allowance_together, charged, hot_parts
 from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
-from probewright.planning.stored import PROVE, Charge, charges
+from probewright.planning.stored import PROVE, Charge, charges, emptied
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.instruments import UNPOWERED
@@ -38,6 +39,7 @@ from probewright.readings.kit import TOOLS
 
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
+IRON = Question("ohms", GROUND, setup=Setup(power="off"))  # a repair: hands and iron on a board with power off
 SHARP_ENOUGH = 6.0  # chosen: a little more than a verification needs
 
 
@@ -137,6 +139,10 @@ class CircuitWays:
         """What heat leaves of a step with power on."""
         return allowance(self.population, action)
 
+    def together(self, actions: Sequence[Action]) -> Allowance | None:
+        """What heat leaves of steps of one set-up in one burst."""
+        return allowance_together(self.population, actions)
+
     def standing(self, ask: Question) -> Question:
         """The question with the heatsinks that are off in its set-up."""
         bare = tuple((one.part, one.clip) for one in self.population.bare)
@@ -234,14 +240,30 @@ class CircuitWays:
     def caution(self, ask: Question | None) -> str | None:
         """Volts that can hurt, what the instrument may do, what stays charged; a quick look asks all draws from the
         prior and those of the sample. None: of a repair, where hands and iron come near what stays charged."""
-        ask = ask or Question("ohms", GROUND, setup=Setup(power="off"))
-        belief, machine = self.population.belief, self.population.belief.laws.model.machine
-        among = (belief.laws.base, self.population.bank) if self.population.hasty else None
-        found = danger.caution(belief, ask, among)
-        said = [str(found or ""), danger.of_the_clip(machine, ask), danger.of_the_diode_range(machine, ask)]
+        ask = ask or IRON
+        machine = self.population.belief.laws.model.machine
+        said = [
+            str(self._dangers(ask) or ""),
+            danger.of_the_clip(machine, ask),
+            danger.of_the_diode_range(machine, ask),
+        ]
         kept = self._kept(ask)
         said += [f"Caution: {kept[0]}", *map(str, kept[1:2]), PROVE] if kept else []
         return " ".join(filter(None, said)) or None
+
+    def _dangers(self, ask: Question) -> danger.Caution | None:
+        """Volts that can hurt."""
+        belief = self.population.belief
+        among = (belief.laws.base, self.population.bank) if self.population.hasty else None
+        return danger.caution(belief, ask, among)
+
+    def clips(self, ask: Question) -> bool:
+        """The probes are clipped on with the power off: volts that can hurt, and no hand that taps or warms a part."""
+        return ask.instrument in METERED and self._dangers(ask) is not None
+
+    def before(self, ask: Question | None) -> tuple[str, ...]:
+        """How the worst of what stays charged is emptied before a step, and the meter proved."""
+        return emptied(self._kept(ask or IRON)[:2])
 
     def _kept(self, ask: Question) -> list[Charge]:
         """What capacitors keep when the power goes off for a reading, however the last line left it."""

@@ -48,8 +48,27 @@ class Charge:
             f" {self.watts:.0f} W at first, for {math.ceil(self.seconds)} s or more, and leave that clipped on."
         )
 
+    @property
+    def step(self) -> str:
+        """What to do about it."""
+        ohms = write_reading(self.ohms, "ohm")
+        return f"Clip {ohms}, wire-wound, across {self.part} for {math.ceil(self.seconds)} s or more; leave it on."
+
 
 PROVE = "Prove the meter on something live, measure that it is gone, prove the meter again. Never short it out."
+
+
+def emptied(kept: Sequence[Charge]) -> tuple[str, ...]:
+    """How these are emptied, step by step, the meter proved before and after; () where there are none."""
+    if not kept:
+        return ()
+    gone = " and ".join(one.part for one in kept)
+    return (
+        *(one.step for one in kept),
+        "Prove the meter on something live.",
+        f"Read {gone}: must be below {write_reading(LEFT, 'V')}.",
+        "Prove the meter again.",
+    )
 
 
 def charges(belief: Belief[Laws], live: Setup, among: Sequence[Bank]) -> list[Charge]:

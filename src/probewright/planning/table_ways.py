@@ -137,6 +137,14 @@ class TableWays:
         """What the table warns of."""
         return (self._tests[ask.red].caution or None) if ask is not None else None
 
+    def before(self, ask: Question | None) -> tuple[str, ...]:
+        """A table knows no capacitors; its cautions say what stays charged."""
+        return ()
+
+    def clips(self, ask: Question) -> bool:
+        """A table knows no volts; its cautions say what to do."""
+        return False
+
     def deadly(self) -> list[str]:
         """A table knows no places; its tests carry their cautions."""
         return []

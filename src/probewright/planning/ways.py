@@ -62,6 +62,12 @@ class Ways(Protocol):
     def caution(self, ask: Question | None) -> str | None:
         """Why a step needs care; None: a repair."""
 
+    def before(self, ask: Question | None) -> Sequence[str]:
+        """How what stays charged is emptied before a step (None: a repair), and the meter proved; () if nothing is."""
+
+    def clips(self, ask: Question) -> bool:
+        """The probes are clipped on with the power off, because a hand should not be there with it on."""
+
     def deadly(self) -> Sequence[str]:
         """Places left alone while live, because nobody said that they are trained for it."""
 

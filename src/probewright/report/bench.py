@@ -110,6 +110,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
         yield f"  {view.loading}"
     if view.measure_first:
         yield f"  {view.measure_first}"
+    yield from text.in_one_go(view.search) if view.card in view.search.actions[:1] else ()
     rest = [one for one in view.search.actions if one != view.card][:3]
     if others and rest:
         yield "Or:"

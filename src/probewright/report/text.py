@@ -25,6 +25,10 @@ FINDINGS = {
     "not_shown": "The fault does not show itself",
     "healthy": "Nothing wrong in here",
 }
+TOGETHER = {
+    "unpowered": "In one go while the power is off", "burst": "In one burst of power",
+    "powered": "In one go while the power is on",
+}  # fmt: skip
 BAR = 20  # characters of a full bar
 OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
 NOTHING = 1e-3  # V, chosen: what a hand-held meter at a bench shows as nought
@@ -40,9 +44,27 @@ def job(view: JobView) -> str:
         lines += ["", *heat(view)]
     if view.actions:
         lines += ["", *step(view.actions[0], strangers(view))]
+        lines += in_one_go(view)
         others = [line for action in view.actions[1:4] for line in other(action)]
         lines += ["", "Or:", *others] if others else []
     return "\n".join(lines)
+
+
+def in_one_go(view: JobView) -> Iterator[str]:
+    """What is worth reading with the first step before the bench is changed."""
+    group = view.group
+    if group is None:
+        return
+    yield ""
+    spent = f"{minutes(group.minutes)}, one by one {minutes(group.apart)}"
+    yield f"{TOGETHER[group.kind]}, {len(group.steps)} readings  {spent}"
+    if group.clips:
+        yield f"  With the power off, clip {', '.join(group.clips)}."
+    for n, one in enumerate(group.steps, 1):
+        usual = f"  Healthy: {healthy(one.healthy)}" if isinstance(one.healthy, RangeView) else ""
+        yield f"  {n} {one.do}{usual}"
+    if group.burst:
+        yield f"  {group.burst.says}"
 
 
 def other(action: ActionView) -> Iterator[str]:

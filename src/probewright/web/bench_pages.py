@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from contextlib import suppress
 from typing import Any
 
@@ -12,8 +13,10 @@ from starlette.routing import Route
 
 from probewright.errors import BadInput
 from probewright.jobs import bench
+from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Line
 from probewright.jobs.standing import answered
+from probewright.jobs.warming import clock_meanwhile
 from probewright.machine import Machine
 from probewright.machine.stimuli import followed
 from probewright.readings import SCOPED, Question
@@ -24,8 +27,11 @@ from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.text import left_alone
 from probewright.web import practising, setting, showing
+from probewright.web.clock import Clock, clock
+from probewright.web.grouping import in_one_go
 from probewright.web.lighting import lit_of
 from probewright.web.sheets import Sheets, number, on_page, posted, to
+from probewright.web.urgent import Beforehand, beforehand, first_choice, off_now
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
 
@@ -42,6 +48,7 @@ class BenchPages:
             Route("/jobs/{job:int}", self.bench),
             Route("/jobs/{job:int}/refined", self.rest),
             Route("/jobs/{job:int}/echo", self.echo),
+            Route("/jobs/{job:int}/clock", self.clock),
             Route("/jobs/{job:int}/lines", posted(self.enter), methods=["POST"]),
             Route("/jobs/{job:int}/undo", posted(self.undo), methods=["POST"]),
             Route("/jobs/{job:int}/setup", posted(self.set_up), methods=["POST"]),
@@ -56,14 +63,16 @@ class BenchPages:
         view, machine = self.desk.view(case), bench.machine_of(case)
         letters = self.desk.letters(case, view) if view else {}
         rows = showing.suspects(view, letters) if view else ()
-        choice = number(request.query_params.get("choice", "")) or 0
+        choice = number(request.query_params.get("choice", "")) or first_choice(view, case.bench.setup)
         at = " ".join(request.query_params.get("at", "").split())
         offered = len(showing.offered(view)) if view else 1
         last = next(reversed(case.live), None)
         card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
         ask = answered(json.loads(card.asked)) if card else None
+        clock = clock_shown(case, view)
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
+            group=in_one_go(view, choice, machine), clock=clock, off_now=off_now(view, case.bench.setup, clock),
             lit=lit_of(case, ask, machine) if card else None,
             power=(power := showing.first_power(view, choice)), power_answers=showing.power_answers(power),
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
@@ -80,6 +89,15 @@ class BenchPages:
         """The bench once the refined answer is there; waits for it, and comes back rough when it takes long."""
         self.desk.wait(self.case(request), PATIENCE)
         return self.bench(request)
+
+    def clock(self, request: Request) -> Response:
+        """The clock alone, for a page that counts by itself: another device may have told of the key since. Nothing is
+        worked out for it; 204 where the answer is not there yet."""
+        case = self.case(request)
+        view = self.desk.refined(case)
+        if view is None:
+            return Response(status_code=204)
+        return self.page(request, "clock.html", case=case, job=view.case, clock=clock_shown(case, view))
 
     def echo(self, request: Request) -> Response:
         """What a line would be understood as; nothing is stored."""
@@ -190,6 +208,17 @@ def moves(machine: Machine | None, ask: Question | None) -> bool:
     if machine is None or ask is None or not showing.taken_at(ask):
         return False
     return ask.instrument in SCOPED or followed(machine, ask.setup.stimulus).in_time
+
+
+def clock_shown(case: Case, view: BenchView | None) -> Clock | None:
+    """The clock of a job, also while its answer is worked out."""
+    now = case.bench.setup
+    found = view.clock if view is not None else clock_meanwhile(case, stamp())
+    if found is None:
+        return None
+    action = showing.offered(view)[first_choice(view, now)] if view is not None else None
+    before = beforehand(view, action, now, bench.machine_of(case)) if view and action else Beforehand()
+    return clock(found, now, before.line if before.done == "Power is on" else "", time.time())
 
 
 def _traced(case: Case) -> Line | None:

@@ -9,7 +9,7 @@ from probewright.jobs.picturing import spots_of
 from probewright.machine import Machine
 from probewright.readings import Question, echo
 from probewright.web.photo_pages import address
-from probewright.web.showing import PROBED
+from probewright.web.urgent import PROBED
 
 WIDE, HIGH = 322.0, 242.0  # CSS pixels, chosen: the card's column for pictures on a laptop, four to three
 EDGE = 62.0  # CSS pixels, chosen: room round a mark for its handle

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.machine import Machine
@@ -13,6 +13,7 @@ POWER_FIRST = {
     "off": "Power off, plug out, and discharge what stores charge. Prove it with the meter.",
     "on": "Power on. Keep one hand away from it.",
 }
+POWER_OUT = "Power off, plug out of the wall."  # where the steps that follow say how it is emptied and proved
 WAYS = (
     ("lift", "Lift a leg"),
     ("unplug", "Unplug a part or board"),
@@ -110,14 +111,20 @@ def wanted(now: Setup, asked: Setup) -> Setup:
     return replace(asked, stimulus=asked.stimulus or now.stimulus)
 
 
-def steps(now: Setup, asked: Setup, machine: Machine | None) -> tuple[str, ...]:
-    """What to do to get from one set-up to the other, in order; iron and plugs only with power off."""
+def steps(
+    now: Setup, asked: Setup, machine: Machine | None, emptied: Sequence[str] = (), clip: str = ""
+) -> tuple[str, ...]:
+    """What to do to get from one set-up to the other, in order; iron, plugs and clips only with power off.
+
+    emptied: how what stays charged is emptied once the power is off; clip: where the probes are clipped on, "" where
+    they are held.
+    """
     there = wanted(now, asked)
-    changes = list(_changes(now, there, machine))
+    changes = [*_changes(now, there, machine), *([clip] if clip else [])]
     found = []
     if now.power == "on" and (changes or there.power == "off"):
-        found.append(POWER_FIRST["off"])
-    found += changes
+        found.append(POWER_OUT if emptied else POWER_FIRST["off"])
+    found += [*emptied, *changes]
     if there.power == "on" and (now.power == "off" or changes):
         found.append(POWER_FIRST["on"])
     if there.stimulus != now.stimulus:

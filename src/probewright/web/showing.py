@@ -14,23 +14,30 @@ from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Case
 from probewright.jobs.ticking import noted
-from probewright.jobs.view import ActionView, ClassView, NeedsYesView, RangeView, SuspectView, is_powered, plain
+from probewright.jobs.view import (
+    ActionView,
+    ClassView,
+    NeedsYesView,
+    RangeView,
+    SuspectView,
+    WordView,
+    is_powered,
+    plain,
+)  # fmt: skip
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
-from probewright.prediction.likelihood import METERED
-from probewright.readings import DRAWN, SCOPED, Question, Setup, echo, setups
+from probewright.readings import SCOPED, Question, Setup, echo, setups
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
 from probewright.units import write_reading
-from probewright.web import setting
+from probewright.web.urgent import PROBED, beforehand, keep_off
 
 SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
 EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
 DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
 RULER = 430  # px, chosen: the ruler as drawn on a laptop
-PROBED = (*(one for one in METERED if one != DRAWN), "beep")  # questions with a black and a red probe
 
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
@@ -80,7 +87,8 @@ class Ruler:
 @dataclass(frozen=True)
 class Card:
     """The step to take now. black, red: where the probes go, "" where there are none; first: what
-    to do before it, one by one; setting: the line that says it is done, "" when nothing is; needs_yes: what the owner
+    to do before it, one by one; setting: the line that says it is done, "" when nothing is; done: what that is called;
+    urgent: power, heat or charge: each of these is ticked before the entry box comes back; needs_yes: what the owner
     is asked first."""
 
     title: str
@@ -96,6 +104,8 @@ class Card:
     caution: str
     first: tuple[str, ...]
     setting: str
+    done: str
+    urgent: bool
     means: tuple[tuple[str, str, str], ...]
     ruler: Ruler | None
     picture: str
@@ -198,7 +208,7 @@ def card(
     names = {one.id: one.says for one in view.search.suspects} | words.STANDING
     probed = action.kind == "reading" and action.ask is not None and action.ask.instrument in PROBED
     ask = action.ask if probed else None
-    first = setting.steps(now, ask.setup, machine) if ask else ()
+    before = beforehand(view, action, now, machine)
     return Card(
         TITLES.get(action.kind, "Next"),
         action.do,
@@ -208,11 +218,13 @@ def card(
         echo.sentence(action.setup) if action.setup else "",
         _healthy(action),
         action.why,
-        f"{action.minutes:g} min" if action.minutes else "",
+        f"{action.minutes:.3g} min" if action.minutes else "",
         _risk(action),
-        " ".join(filter(None, [action.burst.says if action.burst else "", action.caution])),
-        first,
-        setting.line_of(setting.wanted(now, ask.setup)) if ask and first else "",
+        " ".join(filter(None, [keep_off(view, action), action.burst.says if action.burst else "", action.caution])),
+        before.steps,
+        before.line,
+        before.done,
+        bool(action.burst or action.clips or action.before),
         tuple(
             (one.if_, percent(one.chance), _points(one.raises, letters, names))
             for one in (action.outcomes if action.kind != "repair" else ())
@@ -273,7 +285,12 @@ def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[
 def _healthy(action: ActionView) -> str:
     if action.kind in ("repair", ASK_OWNER):
         return ""
-    return kept_together(healthy(action.healthy)) if isinstance(action.healthy, RangeView) else action.healthy.word
+    return healthy_words(action.healthy)
+
+
+def healthy_words(usual: RangeView | WordView) -> str:
+    """What a sound machine answers."""
+    return kept_together(healthy(usual)) if isinstance(usual, RangeView) else usual.word
 
 
 def kept_together(text: str) -> str:

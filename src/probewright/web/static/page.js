@@ -99,6 +99,8 @@
     });
     const at = document.getElementById("at"), theirs = fresh.getElementById("at");
     if (ids.includes("card") && at && theirs && at.value === at.defaultValue) at.value = at.defaultValue = theirs.value;
+    document.getElementById("bench").classList.toggle("stopping", fresh.getElementById("bench").classList.contains("stopping"));
+    document.dispatchEvent(new Event("put"));
     fetchPieces();
     document.querySelectorAll("#suspects details").forEach(function (one) {
       if (open.includes(one.querySelector(".letter").textContent)) one.open = true;
@@ -110,7 +112,8 @@
     fetch(card.dataset.refined).then(function (answer) { return answer.ok ? answer.text() : Promise.reject(new Error("failed")); }).then(function (text) {
       const fresh = new DOMParser().parseFromString(text, "text/html"), theirs = fresh.getElementById("card");
       const answering = line && line.value && document.querySelector(".cardhead");
-      put(fresh, answering ? ["firstpower", "suspects", "readings"] : ["firstpower", "card", "because", "others", "asked", "suspects", "readings"]);
+      const outranks = ["clocked", "stopped", "firstpower", "suspects", "readings"]; // power and heat count also for who is answering
+      put(fresh, answering ? outranks : ["card", "group", "because", "others", "asked", ...outranks]);
       waiting = answering ? fresh : null;
       if (theirs && theirs.dataset.refined) setTimeout(settle, 500); // still rough
     }).catch(function (problem) {
@@ -124,7 +127,7 @@
     });
   }
   if (line) line.addEventListener("input", function () {
-    if (!line.value && waiting) { put(waiting, ["card", "because", "others", "asked"]); waiting = null; }
+    if (!line.value && waiting) { put(waiting, ["card", "group", "because", "others", "asked"]); waiting = null; }
   });
   settle();
   if ("speechSynthesis" in window) {
