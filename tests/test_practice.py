@@ -117,6 +117,11 @@ def test_the_same_key_makes_the_same_machine_which_reads_the_same(book: Book):
     assert len(hidden) > 1
 
 
+def test_the_hand_errs_anew_at_each_reading(book: Book):
+    case = enter(book, small(book, "errs"), *["VIN ? V"] * 4)
+    assert len({line.text for line in case.lines[2:]}) > 1
+
+
 def test_it_goes_on_after_a_restart_as_if_nothing_had_been(book: Book):
     whole = enter(book, small(book, "again"), "OUT?", "MID?", "RAW?")
     case = enter(book, small(book, "again"), "OUT?")
@@ -165,13 +170,13 @@ def test_a_card_is_answered_in_the_set_up_that_it_needs(book: Book):
 def test_minutes_are_those_of_the_table_with_every_change_of_the_set_up(book: Book):
     case = enter(
         book, small(book), "OUT ? V", "MID ? V", "power off", "R1 ? ohm", "lift R1.1", "R1 ? ohm", "power on",
-        "fitted a new R4", "output ?",
+        "fitted a new R4", "output ?", "no heatsink on R4",
     )  # fmt: skip
     took = [one.whole for one in spent(case, practice.machine_in(case))[2:]]
     assert took == [
         minutes("power on") + minutes("dc"), minutes("dc"), minutes("power off"),
         minutes("ohms") + minutes("instrument"), minutes("lift a leg"), minutes("ohms"), minutes("power on"),
-        minutes("repair two pins"), minutes("stimulus"),
+        minutes("repair two pins"), minutes("stimulus"), 0.0,  # a signal that was on for one reading is not put on again
     ]  # fmt: skip
 
 
@@ -267,12 +272,14 @@ def test_a_live_place_that_can_hurt_is_told_of_before_it_is_read(book: Book):
 
 def test_a_part_without_its_heatsink_is_said_to_be_damaged_by_a_long_look(book: Book):
     case = practice.open_practice(book, HOT, "hot.yaml", "k", NOW)
+    trail = Trail(case)
+    assert trail.after(case)[0].bare == ()
     case = enter(book, case, "no heatsink on R2")
     (ask,) = practice.want(case, "OUT ? V").asks
-    search, _ = Trail(case).after(case)
+    search, _ = trail.after(case)  # no reading more, but another bench
     assert "R2 would be damaged by now" in overheated(search, [ask], 30.0)
     assert overheated(search, [ask], 0.0) == ""
-    assert overheated(Trail(case).after(first_lines(case, 2))[0], [ask], 30.0) == ""
+    assert overheated(trail.after(first_lines(case, 2))[0], [ask], 30.0) == ""
 
 
 # Nothing is learnt -------------------------------------------------------------------------------

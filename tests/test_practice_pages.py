@@ -6,10 +6,10 @@ import pytest
 from starlette.testclient import TestClient
 
 from dividers import DIVIDERS
-from probewright.jobs import bench
+from probewright.jobs import bench, practice
 from probewright.jobs.cases import Intake
 from probewright.record import Book
-from test_practice import NOW, of_fault
+from test_practice import HOT, NOW, of_fault
 from test_web import form, hidden
 
 
@@ -57,6 +57,23 @@ def test_a_messy_line_is_refused_and_stays_in_the_box(page, book, line):
     shown, again = typed(page, job, line)
     assert ('class="piece refused"' in shown.text) == bool(line)
     assert f'value="{line}"' in again.text and bench.find_case(book, job).lines == before
+
+
+def test_a_live_place_that_can_hurt_is_told_of_before_it_is_measured(page, book):
+    job = practice.open_practice(book, HOT, "hot.yaml", "k", NOW).number
+    assert "take it for live" in page.get(f"/jobs/{job}/echo?line=OUT+%3F").text  # nothing is worked out yet
+    page.get(f"/jobs/{job}/refined")
+    text = page.get(f"/jobs/{job}/echo?line=OUT+%3F").text
+    assert "which can kill" in text and text.index("which can kill") < text.index("To be measured:")
+    assert "caution" not in page.get(f"/jobs/{job}/echo?line=10k+||+22k").text
+
+
+def test_a_line_sent_twice_counts_once_and_the_second_leads_to_the_bench_too(page, book):
+    job = opened(page, book)
+    told = {**form(page.get(f"/jobs/{job}").text), "line": "OUT ?", "seen": "OUT ?"}
+    answers = [page.post(f"/jobs/{job}/lines", data=told) for _ in range(2)]
+    assert all(answer.url.path == f"/jobs/{job}" for answer in answers)
+    assert sum(len(line.readings) for line in bench.find_case(book, job).lines[2:]) == 1
 
 
 def test_the_card_is_measured_by_one_tap_and_a_second_one_does_nothing(page, book):
@@ -114,4 +131,6 @@ def test_practices_stand_apart_in_the_list_of_jobs(page, book):
     text = page.get("/jobs").text
     apart = text.index("Practice: made-up faults")
     assert f'href="/jobs/{job}"' in text[apart:] and f'href="/jobs/{job}"' not in text[:apart]
-    assert 'href="/jobs/1"' in text[:apart] and "R3" not in text[apart:]  # what is hidden is not given away
+    assert 'href="/jobs/1"' in text[:apart]
+    hidden_one = practice.hidden_of(bench.find_case(book, job)).hidden
+    assert hidden_one.id not in text[apart:] and hidden_one.says not in text[apart:]

@@ -29,7 +29,7 @@ from probewright.planning.actions import Action, cures
 from probewright.planning.choosing import LEAST_GAIN
 from probewright.planning.ways import table_of, ways
 from probewright.prediction.likelihood import METERED
-from probewright.readings import PROVOKE, Question, Reading
+from probewright.readings import PROVOKE, Question
 from probewright.record import Book
 
 ASKED_FOR = (*METERED, "share", "beep", "swap", PROVOKE)  # what a step is judged by; a look at what works is free
@@ -89,15 +89,16 @@ class Trail:
 
     case: Case
     base: Search | None = None
-    _known: dict[tuple[Reading, ...], Search] = field(default_factory=dict)
+    _known: dict[tuple[object, ...], Search] = field(default_factory=dict)
 
     def after(self, case: Case) -> tuple[Search, Weighed]:
         """The refined search after the lines of this case, which is the practice or the beginning of it."""
         self.base = self.base or begin(self.case)
         weighed = weighed_of(case)
-        if weighed.readings not in self._known:
-            self._known[weighed.readings] = refine_anew(self.base, weighed.readings, weighed.bare)
-        return self._known[weighed.readings], weighed
+        key = (weighed.readings, weighed.bare)
+        if key not in self._known:
+            self._known[key] = refine_anew(self.base, weighed.readings, weighed.bare)
+        return self._known[key], weighed
 
     def view(self, case: Case) -> BenchView:
         """Where it stands, as a job does."""
@@ -126,16 +127,14 @@ def may_hurt(machine: Machine, asks: Sequence[Question]) -> bool:
 
 def overheated(search: Search, asks: Sequence[Question], minutes: float) -> str:
     """What a live reading did to a part that runs without its heatsink; "" where there was time enough, from cold."""
-    if not search.bare:
-        return ""
     how = ways(search.population)
     for ask in (one for one in asks if danger.is_live(one.setup)):
         heat = how.allowance(how.again(ask))
-        least = None if heat is None else min(one.seconds(one.body.cold) for one in heat.hot)
-        if heat is not None and least is not None and least < 60.0 * minutes:
-            parts = " and ".join(one.part for one in heat.hot if one.seconds(one.body.cold) == least)
+        times = [(one.seconds(one.body.cold), one.part) for one in heat.hot if one.known] if heat else []
+        if times and min(times)[0] < 60.0 * minutes:
+            least, part = min(times)
             return (
-                f"{parts} would be damaged by now: without its heatsink the power may be on for {least:.0f} s,"
+                f"{part} would be damaged by now: without its heatsink the power may be on for {least:.0f} s,"
                 f" and this took {60.0 * minutes:.0f} s."
             )
     return ""
