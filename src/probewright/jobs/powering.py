@@ -111,7 +111,7 @@ def _was_on(reading: Reading) -> bool:
 
 def _suspected(found: FirstPower, population: DrawnPopulation) -> str:
     held = [one for one in found.draws if one.amps > found.feeds[one.feed].limit]
-    named = f", most likely {population.belief.suspects[held[0].suspect].says}" if held else ""
+    named = f", above all {population.belief.suspects[held[0].suspect].says}" if held else ""
     return f"a short is plausible ({100 * found.short:.0f} %{named})"
 
 
