@@ -43,6 +43,7 @@ def rehearse(
     ] = False,
     pairs: Annotated[bool, typer.Option("--pairs", help="Two faults are hidden in each, and repaired on.")] = False,
     felt: Annotated[bool, typer.Option("--felt", help="With --pairs: each fault alone is complained of.")] = False,
+    trained: Annotated[bool, typer.Option("--trained", help="Whoever measures may touch live what can kill.")] = False,
     keep: Annotated[
         Path | None, typer.Option("--keep", help="File of results; a run that was ended goes on where it was.")
     ] = None,
@@ -56,7 +57,7 @@ def rehearse(
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt)
+        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, trained)
         view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, processes or None, show_progress)
         return view, rehearsals.campaign, DONE
 

@@ -75,7 +75,7 @@ def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignVi
     return CampaignView(
         **vars(score(rows)), machine=machine.name, key=terms.key, withhold=terms.withhold,
         tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick, pairs=terms.pairs,
-        felt=terms.felt,
+        felt=terms.felt, trained=terms.trained,
         most_readings=terms.most, groups=scores,
     )  # fmt: skip
 

@@ -13,18 +13,21 @@ from probewright.hypotheses.strangers import acts_where
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import Verdict
 from probewright.jobs.misfits import with_misfit
+from probewright.jobs.onlooking import Onlooker, Watched
 from probewright.jobs.pretend_bench import PretendBench, hide, hide_two, is_complaint
 from probewright.jobs.scoring import Rehearsed
 from probewright.jobs.searching import Search, enter_readings, open_search, quick_look, refine_anew
-from probewright.jobs.telling import ACTIONS, decide
+from probewright.jobs.telling import decide, on_card
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
 from probewright.planning.actions import AND, AS_BROUGHT, Action, after
 from probewright.planning.choosing import Choice
 from probewright.planning.minutes import minutes
+from probewright.planning.ways import ways
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.latents import random_stream
 from probewright.readings import Reading
+from probewright.readings.kit import Kit
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
@@ -43,7 +46,8 @@ class Terms:
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
     are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
     misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
-    faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself.
+    faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself;
+    trained: whoever measures may touch live what can kill.
     """
 
     key: str
@@ -56,6 +60,7 @@ class Terms:
     misfit: str = ""
     pairs: bool = False
     felt: bool = False
+    trained: bool = False
 
 
 def kind_of(machine: Machine, fault: Fault) -> str:
@@ -99,12 +104,14 @@ class Rehearsals:
     terms: Terms
     model: Model = field(init=False)
     without: tuple[str, ...] = field(init=False)
+    onlooker: Onlooker = field(init=False)
     _search: Search | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
         """The whole model, the withheld included."""
         self.model = build_model(self.machine)
         self.without = withheld(self.model, self.terms.withhold)
+        self.onlooker = Onlooker(self.model, self.terms.trained)
         with_misfit(self.machine, self.terms.misfit, random_stream("", ()))  # complains here, before any is rehearsed
 
     def bench(self, number: int) -> PretendBench:
@@ -139,7 +146,7 @@ class Rehearsals:
         """A search on this machine before any reading, that does not know what is withheld."""
         base = self._search.laws.base if self._search else None  # type: ignore[attr-defined]
         if base is None or self.model.unknown or len(base._solved) > SOLVED_KEPT:
-            self._search = open_search(self.machine, without=self.without)
+            self._search = open_search(self.machine, without=self.without, kit=Kit(trained=self.terms.trained))
         else:
             base.said.clear()
         assert self._search is not None
@@ -168,10 +175,11 @@ class _Course:
     def __init__(self, rehearsals: Rehearsals, bench: PretendBench) -> None:
         self.terms, self.bench, self.machine = rehearsals.terms, bench, rehearsals.machine
         self.truths = rehearsals.truths(bench.hidden)
-        self.search = rehearsals.search()
+        self.search, self.onlooker = rehearsals.search(), rehearsals.onlooker
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
         self.mended = False
+        self.watched = Watched()
 
     def run(self, number: int) -> Rehearsed:
         """Readings as proposed, until it is decided or nothing is left; then the mending."""
@@ -185,10 +193,12 @@ class _Course:
     def _searched(self) -> tuple[Verdict, list[LookAlikes]]:
         """Steps as proposed, until it is decided or nothing is left."""
         while True:
-            _, verdict, classes, choices = decide(self.search.belief, self.search.population)
+            population, verdict, classes, choices = decide(self.search.belief, self.search.population)
+            card = on_card(self.machine, population, choices)
+            self._watch(card)
             waits = any(one.waits for one in verdict.surprises)
             ended = verdict.finding != "undecided" and not (verdict.finding == "unexplained" and waits)
-            step = None if ended or self.mended or self.readings >= self.terms.most else self._next(choices)
+            step = None if ended or self.mended or self.readings >= self.terms.most else self._next(card)
             if step is not None:
                 self._do(step)
             elif self.search.belief.rough:
@@ -208,6 +218,7 @@ class _Course:
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
             cures=self._leader_cures(classes[0]), class_size=len(classes[0].members),
             wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
+            live=self.watched.live, hurting=self.watched.hurting, unsafe=len(self.watched.unsafe),
         )  # fmt: skip
 
     def _leader_cures(self, top: LookAlikes) -> bool:
@@ -222,9 +233,14 @@ class _Course:
     def _entered(self, said: tuple[Reading, ...]) -> Search:
         return (quick_look if self.terms.quick else enter_readings)(self.search, said)
 
-    def _next(self, choices: list[Choice]) -> Choice | None:
+    def _next(self, card: list[Choice]) -> Choice | None:
         """The first step on the card that was not tried in vain."""
-        return next((c for c in choices[:ACTIONS] if (c.action.kind, c.action.item) not in self.tried), None)
+        return next((c for c in card if (c.action.kind, c.action.item) not in self.tried), None)
+
+    def _watch(self, card: list[Choice]) -> None:
+        """What somebody beside the bench says of every step on the card, made or not."""
+        how, actions = ways(self.search.population), [one.action for one in card]
+        self.watched += self.onlooker.watch(actions, how, self.search.belief, self.bench.bank)
 
     def _do(self, step: Choice) -> None:
         """A step made on the made-up machine; what cannot be answered is not tried again."""
@@ -283,7 +299,8 @@ class _Story(_Course):
         return replace(
             first, both=first.right and unrepaired, found=not self.bench.left(self.since), cured=self.mended,
             felt=self.bench.felt, repairs=self.repairs, wrong_parts=self.wrong, readings=self.readings,
-            minutes=self.minutes,
+            minutes=self.minutes, live=self.watched.live, hurting=self.watched.hurting,
+            unsafe=len(self.watched.unsafe),
         )  # fmt: skip
 
     def _places_of_truth(self) -> set[int]:
