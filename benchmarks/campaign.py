@@ -14,12 +14,13 @@ from functools import partial
 from pathlib import Path
 
 import probewright
-from benchmarks.table import Row
+from benchmarks.chains import campaign as chain_campaign
+from benchmarks.table import Row, share
 from probewright.cli.rehearsing import show_progress
 from probewright.hypotheses import NOTHING_WRONG
 from probewright.jobs.campaign import Kept, heading, rehearse
 from probewright.jobs.rehearsing import Terms
-from probewright.jobs.scoring import DECIDED, Rehearsed, calibration_error, wilson
+from probewright.jobs.scoring import DECIDED, Rehearsed, calibration_error
 
 DEMO = Path(probewright.__file__).parent / "demo"
 FOLDER = Path(__file__).parent / "machines"
@@ -30,6 +31,7 @@ MACHINES = {
     **{name: FOLDER / f"{name}.yaml" for name in (*TEXTBOOK, DANGEROUS)},
 }
 KEY = "2026"
+CHAINS = 300  # chosen: a second or less each
 MOST = 20  # chosen: most cards take a minute or two, and the goal is half an hour
 
 Rows = Sequence[Rehearsed]
@@ -90,16 +92,6 @@ def run(folder: Path, name: str, plan: Plan, times: float) -> list[Rehearsed]:
     file, count = MACHINES[name], max(1, round(plan.count * times))
     rehearse(file.read_text("utf-8"), str(file), plan.terms, count, kept_at(folder, name, plan), None, show_progress)
     return rows_so_far(folder, name, plan)[:count]
-
-
-def share(what: str, some: Sequence[object], of: Sequence[object], goal: float | None = None, sense: str = ">=") -> Row:
-    """A share as a row, with number and interval."""
-    if not of:
-        return Row(what, float("nan"), "", goal, sense, "none of them yet")
-    low, high = wilson(len(some), len(of))
-    few = ", too few to say" if goal is not None and low <= goal <= high else ""
-    note = f"{len(some)} of {len(of)}, 95 %: {low:.3f} to {high:.3f}{few}"
-    return Row(what, len(some) / len(of), "", goal, sense, note)
 
 
 def decided(rows: Rows) -> list[Rehearsed]:
@@ -169,7 +161,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--so-far", action="store_true", help="print what is kept, rehearse nothing")
     parser.add_argument("--times", type=float, default=1.0, help="so many times the usual numbers")
     parser.add_argument(
-        "--only", choices=sorted({plan.name for name in MACHINES for plan in plans_of(name)}), help="one campaign"
+        "--only",
+        choices=sorted({"chains", *(plan.name for name in MACHINES for plan in plans_of(name))}),
+        help="one campaign",
     )
     parser.add_argument("--machine", choices=MACHINES, help="one machine")
     parser.add_argument("--keep-in", type=Path, default=Path(".campaign"), help="folder of the results")
@@ -184,6 +178,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
                 every += rows
                 for row in (*figures(name, plan, rows), safety(f"{name} {plan.name}", rows)) if rows else ():
                     print(row.text(), flush=True)
+    if chosen.only in (None, "chains") and chosen.machine is None:
+        for row in chain_campaign(chosen.keep_in, 0 if chosen.so_far else max(1, round(CHAINS * chosen.times))):
+            print(row.text(), flush=True)
     print(safety("all", every).text())
 
 

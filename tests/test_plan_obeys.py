@@ -17,10 +17,12 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from probewright import jobs, machine
+from probewright.inference.answers import sample
 from probewright.inference.belief import LEFT_OUT
 from probewright.jobs.onlooking import ES1, ES2, Onlooker
 from probewright.jobs.view import ActionView, JobView
 from probewright.machine.packages import CLIP, band
+from probewright.planning import provoking
 from probewright.planning.bursts import SWITCH
 from probewright.planning.heat import AIR
 from probewright.planning.minutes import held, minutes
@@ -277,3 +279,17 @@ def test_a_bench_supply_that_puts_too_much_on_a_rail_is_called_off_too() -> None
         jobs.enter_readings(jobs.open_search(sound()[0]), [Reading(Question("dc", "V5", setup=fed), 8.7, "a")])
     )
     assert view.actions[0].kind == "stop"
+
+
+def test_no_hand_comes_near_a_case_of_which_another_unit_is_off_limits(monkeypatch: pytest.MonkeyPatch) -> None:
+    file = machine.read(
+        "machine: Two followers\nparts:\n  V1: source 12V 5% series 1R  VCC > GND\n  R1: resistor 10k  VCC > A\n"
+        "  R2: resistor 10k  A > GND\n  U1: opamp dual  vplus=VCC vminus=GND\n  U1A: of U1  plus=A minus=B out=B\n"
+        "  U1B: of U1  plus=A minus=HOT out=HOT\n  R3: resistor 1k  B > GND\n  R4: resistor 1k  HOT > GND\n"
+        "never live: [HOT]\n"
+    )
+    monkeypatch.setattr(provoking, "is_shy", lambda population: True)
+    monkeypatch.setattr(provoking, "PLACES", 99)
+    population = sample(jobs.open_search(file).belief)
+    near = {ask.red.removeprefix("near ") for ask in provoking.provocations(file, population, Setup())}
+    assert "R1" in near and not near & {"U1", "U1A", "U1B", "R4"}

@@ -48,6 +48,9 @@ def rehearse(
         Path | None, typer.Option("--keep", help="File of results; a run that was ended goes on where it was.")
     ] = None,
     processes: Annotated[int, typer.Option("--processes", help="Processes at once; 0: one for each core.")] = 0,
+    cluster: Annotated[
+        str, typer.Option("--cluster", help="Address of a Dask scheduler: rehearse on its workers (extra `cluster`).")
+    ] = "",
     as_json: Json = False,
 ) -> None:
     """Rehearse repairs on made-up machines with hidden faults: how often found, how often confidently wrong."""
@@ -58,7 +61,8 @@ def rehearse(
         from probewright.report import rehearsals
 
         terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, trained)
-        view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, processes or None, show_progress)
+        many = processes or None
+        view = campaigns.rehearse(read_text(file), str(file), terms, campaign, keep, many, show_progress, cluster)
         return view, rehearsals.campaign, DONE
 
     answer(make, as_json)

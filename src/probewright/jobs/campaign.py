@@ -5,25 +5,23 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import asdict
 from hashlib import blake2b
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
-from threading import Thread
+from threading import Lock, Thread
 from typing import Any
 
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOTHING_WRONG
+from probewright.jobs.clusters import ONE_THREAD, cluster_at
 from probewright.jobs.rehearsing import Rehearsals, Terms
 from probewright.jobs.scoring import CampaignView, Rehearsed, score
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
-
-# One thread of linear algebra in each process: the cores are shared by rehearsals, and sums come out alike everywhere.
-ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def rehearse(
@@ -34,11 +32,14 @@ def rehearse(
     keep: Path | None = None,
     processes: int | None = None,
     told: Callable[[int, int], None] = lambda done, total: None,
+    cluster: str = "",
 ) -> CampaignView:
-    """So many rehearsals on the machine file `text`; the same terms give the same view, however many processes.
+    """So many rehearsals on the machine file `text`; the same terms give the same view, however many processes, here or
+    on a cluster.
 
-    keep: file of results beside; those in it are not done again. told(done, total): called as they come.
-    BadInput for a wrong file, number, withheld mode, or results that belong to other terms.
+    keep: file of results beside; those in it are not done again. told(done, total): called as they come. cluster:
+    address of the scheduler of a Dask cluster, "" for processes of this computer.
+    BadInput for a wrong file, number, withheld mode, results of other terms, or a cluster that is not there.
     """
     machine = read_machine(text, name)
     if count < 1 or terms.most < 1 or terms.tolerance_x <= 0.0:
@@ -50,7 +51,9 @@ def rehearse(
     kept = Kept(keep, heading(text, terms))
     found = {one.number: one for one in kept.rows if one.number < count}
     told(len(found), count)
-    for one in _run(text, name, terms, [n for n in range(count) if n not in found], processes or os.cpu_count() or 1):
+    missing = [n for n in range(count) if n not in found]
+    run = _run_afar(cluster) if cluster else _run_here(processes or os.cpu_count() or 1)
+    for one in run(text, name, terms, missing) if missing else ():
         kept.add(one)
         found[one.number] = one
         told(len(found), count)
@@ -82,23 +85,43 @@ def view_of(machine: Machine, terms: Terms, rows: list[Rehearsed]) -> CampaignVi
 
 # Processes -----------------------------------------------------------------------------------
 
+Runner = Callable[[str, str, Terms, list[int]], Iterator[Rehearsed]]
+
 _desk: Rehearsals | None = None  # of this worker process
+_desk_for: tuple[str, str, Terms] | None = None
+_one_at_a_time = Lock()  # a worker of a cluster may have several threads, a desk has one chair
 
 
-def _run(text: str, name: str, terms: Terms, numbers: list[int], processes: int) -> Iterator[Rehearsed]:
-    """These rehearsals as they end, in processes of their own."""
-    if not numbers:
-        return
-    with (
-        _one_thread(),
-        ProcessPoolExecutor(min(processes, len(numbers)), get_context("spawn"), _begin, (text, name, terms)) as pool,
-    ):
-        ahead = [pool.submit(_one, number) for number in numbers]
-        try:
-            for future in as_completed(ahead):
-                yield future.result()
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+def _run_here(processes: int) -> Runner:
+    """Rehearsals in processes of this computer."""
+
+    def run(text: str, name: str, terms: Terms, numbers: list[int]) -> Iterator[Rehearsed]:
+        many, asked = min(processes, len(numbers)), (text, name, terms)
+        with _one_thread(), ProcessPoolExecutor(many, get_context("spawn"), _begin, asked) as pool:
+            yield from _as_they_end(pool, [pool.submit(_one, number) for number in numbers])
+
+    return run
+
+
+def _run_afar(address: str) -> Runner:
+    """Rehearsals on the workers of a cluster."""
+
+    def run(text: str, name: str, terms: Terms, numbers: list[int]) -> Iterator[Rehearsed]:
+        with cluster_at(address) as pool:
+            yield from _as_they_end(pool, [pool.submit(_one_afar, text, name, terms, number) for number in numbers])
+
+    return run
+
+
+def _as_they_end(pool: Executor, ahead: list[Future[Rehearsed]]) -> Iterator[Rehearsed]:
+    """Each rehearsal once it is done; what was not begun is given up with the first that fails."""
+    try:
+        for future in as_completed(ahead):
+            yield future.result()
+    finally:
+        for future in ahead:
+            future.cancel()
+        pool.shutdown(wait=False)
 
 
 @contextmanager
@@ -133,6 +156,15 @@ def _end_with_parent() -> None:
 def _one(number: int) -> Rehearsed:
     assert _desk is not None
     return _desk.rehearse(number)
+
+
+def _one_afar(text: str, name: str, terms: Terms, number: int) -> Rehearsed:
+    """The same on a worker that came with nothing; it keeps its machine for the next."""
+    global _desk, _desk_for
+    with _one_at_a_time:
+        if _desk is None or _desk_for != (text, name, terms):
+            _desk, _desk_for = Rehearsals(read_machine(text, name), terms), (text, name, terms)
+        return _desk.rehearse(number)
 
 
 # Results kept --------------------------------------------------------------------------------
