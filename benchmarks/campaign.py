@@ -1,4 +1,6 @@
-"""`make campaign`: rehearsals on both demo machines, each figure beside its goal with its 95 % interval.
+"""`make campaign`: rehearsals on the demo machines, on textbook circuits and on one that can kill.
+
+Each figure stands beside its goal with its 95 % interval.
 
 Results are kept in `.campaign` and a run that was ended goes on where it was; `--so-far` prints what is there.
 """
@@ -12,19 +14,27 @@ from functools import partial
 from pathlib import Path
 
 import probewright
-from benchmarks.table import Row
+from benchmarks.chains import campaign as chain_campaign
+from benchmarks.table import Row, share
 from probewright.cli.rehearsing import show_progress
 from probewright.hypotheses import NOTHING_WRONG
 from probewright.jobs.campaign import Kept, heading, rehearse
 from probewright.jobs.orders import ORDERS, OURS
 from probewright.jobs.rehearsing import Terms
-from probewright.jobs.scoring import DECIDED, OrderMinutes, Rehearsed, by_order, calibration_error, wilson
+from probewright.jobs.scoring import DECIDED, OrderMinutes, Rehearsed, by_order, calibration_error
 
 DEMO = Path(probewright.__file__).parent / "demo"
-MACHINES = ("ds-3", "lm-2")
+FOLDER = Path(__file__).parent / "machines"
+TEXTBOOK = ("common-emitter", "non-inverting", "zener-follower", "two-transistors")
+DANGEROUS = "flash-300"
+MACHINES = {
+    **{name: DEMO / f"fernside-{name}.yaml" for name in ("ds-3", "lm-2")},
+    **{name: FOLDER / f"{name}.yaml" for name in (*TEXTBOOK, DANGEROUS)},
+}
 KEY = "2026"
 BEST_OTHER = 0.5  # goal: at most half the minutes of the best other order
 FEW = 4  # chosen: rehearsals in `make bench`, some minutes
+CHAINS = 300  # chosen: a second or less each
 MOST = 20  # chosen: most cards take a minute or two, and the goal is half an hour
 
 Rows = Sequence[Rehearsed]
@@ -59,6 +69,13 @@ PLANS = (
     Plan("paces-1", replace(TO_THE_END, paces="1"), 12, (OURS, "best_fixed")),
     Plan("paces-2", replace(TO_THE_END, paces="2"), 12, (OURS, "best_fixed")),
 )
+OF_A_TEXTBOOK = (Plan("brought", BROUGHT, 60), Plan("joint", replace(BROUGHT, withhold="joint:joint-open"), 20))
+OF_A_DANGER = (Plan("trained", replace(BROUGHT, trained=True), 120), Plan("untrained", BROUGHT, 80))
+
+
+def plans_of(name: str) -> tuple[Plan, ...]:
+    """What is rehearsed on a machine."""
+    return OF_A_DANGER if name == DANGEROUS else OF_A_TEXTBOOK if name in TEXTBOOK else PLANS
 
 
 def kept_at(folder: Path, name: str, plan: Plan) -> Path:
@@ -71,7 +88,7 @@ def rows_so_far(folder: Path, name: str, plan: Plan) -> list[Rehearsed]:
     path = kept_at(folder, name, plan)
     if not path.exists():
         return []
-    text = (DEMO / f"fernside-{name}.yaml").read_text("utf-8")
+    text = MACHINES[name].read_text("utf-8")
     found = {(one.number, one.order): one for one in Kept(path, heading(text, plan.terms)).rows}
     gap = next(n for n in range(len(found) + 1) if any((n, order) not in found for order in plan.orders))
     return [found[n, order] for n in range(gap) for order in plan.orders]
@@ -80,20 +97,10 @@ def rows_so_far(folder: Path, name: str, plan: Plan) -> list[Rehearsed]:
 def run(folder: Path, name: str, plan: Plan, times: float) -> list[Rehearsed]:
     """The campaign done, or gone on with."""
     folder.mkdir(exist_ok=True)
-    file, count = DEMO / f"fernside-{name}.yaml", max(1, round(plan.count * times))
+    file, count = MACHINES[name], max(1, round(plan.count * times))
     text, keep = file.read_text("utf-8"), kept_at(folder, name, plan)
     rehearse(text, str(file), plan.terms, count, keep, None, show_progress, plan.orders)
     return rows_so_far(folder, name, plan)[: count * len(plan.orders)]
-
-
-def share(what: str, some: Sequence[object], of: Sequence[object], goal: float | None = None, sense: str = ">=") -> Row:
-    """A share as a row, with number and interval."""
-    if not of:
-        return Row(what, float("nan"), "", goal, sense, "none of them yet")
-    low, high = wilson(len(some), len(of))
-    few = ", too few to say" if goal is not None and low <= goal <= high else ""
-    note = f"{len(some)} of {len(of)}, 95 %: {low:.3f} to {high:.3f}{few}"
-    return Row(what, len(some) / len(of), "", goal, sense, note)
 
 
 def decided(rows: Rows) -> list[Rehearsed]:
@@ -178,6 +185,13 @@ def few_orders(count: int = FEW) -> Iterator[Row]:
     yield from beside(f"door unit, {count} rehearsals: ", view.minutes)
 
 
+def safety(what: str, rows: Rows) -> Row:
+    """Steps with power on that nobody should make, on all cards of these rehearsals."""
+    live, hurting = sum(one.live for one in rows), sum(one.hurting for one in rows)
+    note = f"of {live} live steps shown in {len(rows)} rehearsals, {hurting} of them where it can hurt"
+    return Row(f"{what}: unsafe steps on the cards", float(sum(one.unsafe for one in rows)), "", 0.0, "<=", note)
+
+
 def _mean(rows: Rows, figure: Callable[[Rehearsed], float]) -> float:
     return sum(figure(one) for one in rows) / len(rows) if rows else float("nan")
 
@@ -187,18 +201,28 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.campaign", description=__doc__)
     parser.add_argument("--so-far", action="store_true", help="print what is kept, rehearse nothing")
     parser.add_argument("--times", type=float, default=1.0, help="so many times the usual numbers")
-    parser.add_argument("--only", choices=[plan.name for plan in PLANS], help="one campaign of each machine")
+    parser.add_argument(
+        "--only",
+        choices=sorted({"chains", *(plan.name for name in MACHINES for plan in plans_of(name))}),
+        help="one campaign",
+    )
     parser.add_argument("--machine", choices=MACHINES, help="one machine")
     parser.add_argument("--keep-in", type=Path, default=Path(".campaign"), help="folder of the results")
     chosen = parser.parse_args(arguments)
     get = partial(rows_so_far, chosen.keep_in) if chosen.so_far else partial(run, chosen.keep_in, times=chosen.times)
     print(f"key {KEY}, at most {MOST} readings (any, sound: 8), steps by the quick answer, findings by the refined one")
+    every: list[Rehearsed] = []
     for name in MACHINES:
-        for plan in PLANS:
+        for plan in plans_of(name):
             if chosen.machine in (None, name) and chosen.only in (None, plan.name):
                 rows = get(name, plan)
-                for row in figures(name, plan, rows) if rows else ():
+                every += rows
+                for row in (*figures(name, plan, rows), safety(f"{name} {plan.name}", rows)) if rows else ():
                     print(row.text(), flush=True)
+    if chosen.only in (None, "chains") and chosen.machine is None:
+        for row in chain_campaign(chosen.keep_in, 0 if chosen.so_far else max(1, round(CHAINS * chosen.times))):
+            print(row.text(), flush=True)
+    print(safety("all", every).text())
 
 
 if __name__ == "__main__":

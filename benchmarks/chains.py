@@ -6,20 +6,23 @@ Who answers is a small model of its own (`made_up`), with gains that the engine 
 from __future__ import annotations
 
 import argparse
+import json
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from benchmarks.made_up import Bench, heard, make
-from benchmarks.table import Row
-from probewright import jobs, machine
+from benchmarks.table import Row, share
+from probewright import __version__, jobs, machine
 from probewright.machine.chains import read_chain
 from probewright.readings import Question, Reading, Setup
 
 MOST_READINGS = 14
 SURE = 0.9
+SEED = 2026  # of the chains of a campaign, chosen
 LISTED = 1e-4
 
 
@@ -29,8 +32,8 @@ LISTED = 1e-4
 def complaints(bench: Bench) -> list[Reading]:
     """What the owner says of every channel."""
     said = []
-    for channel, share in enumerate(heard(bench)):
-        word = "silent" if share < 0.04 else "weak" if share < 0.6 else "ok"
+    for channel, left in enumerate(heard(bench)):
+        word = "silent" if left < 0.04 else "weak" if left < 0.6 else "ok"
         name = "phones" if bench.channels == 1 else f"phones {('left', 'right')[channel]}"
         said.append(Reading(Question("works", name), word, f"owner {channel}"))
     return said
@@ -58,8 +61,8 @@ def answer(bench: Bench, ask: Question, number: int) -> list[Reading]:
     if ask.instrument == "pp":
         return [_figure(bench, ask, number)]
     if bench.words or bench.channels == 1:
-        share = bench.share(channel, stage, at_input)
-        word = 0.0 if share < 0.04 else 0.5 if share < 0.75 else 1.0
+        left = bench.share(channel, stage, at_input)
+        word = 0.0 if left < 0.04 else 0.5 if left < 0.75 else 1.0
         return [Reading(ask, word, f"reading {number}")]
     own, other = ("L", "R") if channel == 0 else ("R", "L")
     place = ask.red.replace(f"{own}.", f"{other}.") if at_input else ask.red[:-1] + other
@@ -207,12 +210,42 @@ def rows(found: Sequence[Found]) -> Iterator[Row]:
     sure = [one for one in found if one.right is not None]
     readings, note = float(np.mean([one.readings for one in found])), f"log2 n + 1 is {halving:.2f}"
     yield Row("readings to the right block or node, mean", readings, "", halving, "<=", note)
-    yield Row("found right", float(np.mean([one.right is True for one in found])))
-    yield Row("confidently wrong", float(np.mean([one.right is False for one in found])), "", 0.05, "<=")
+    yield share("found right", [one for one in found if one.right is True], found)
+    yield share("confidently wrong", [one for one in found if one.right is False], found, 0.05, "<=")
     yield Row("never sure", (count - len(sure)) / count)
     kept = [one.kept for one in sure if one.kept is not None]
     yield Row("neighbours kept while nothing split them", float(np.mean(kept)) if kept else float("nan"), "", 1.0, ">=")
     yield Row("slowest answer to a reading", max(one.seconds for one in found), "s", 2.0, "<=")
+
+
+# Kept --------------------------------------------------------------------------------------------
+
+
+def numbered(number: int) -> Bench:
+    """The chain of this number in a campaign, whatever came before it."""
+    return make(np.random.default_rng([SEED, number]))
+
+
+def campaign(folder: Path, count: int) -> Iterator[Row]:
+    """The figures of so many chains, or of all at hand; those in the folder are not searched again."""
+    folder.mkdir(exist_ok=True)
+    path = folder / f"chains-{__version__}.jsonl"
+    text = path.read_text("utf-8") if path.exists() else ""
+    whole = text[: text.rfind("\n") + 1]
+    path.write_text(whole, "utf-8")  # a last line that a killed run left half written is cut off
+    found = [Found(numbered(n), **json.loads(line)) for n, line in enumerate(whole.splitlines())]
+    with path.open("a", encoding="utf-8") as kept:
+        while len(found) < count:
+            found.append(search(numbered(len(found))))
+            kept.write(_kept_line(found[-1]))
+            kept.flush()
+    for row in rows(found[: count or None]) if found else ():
+        yield replace(row, what=f"chains: {row.what}")
+
+
+def _kept_line(one: Found) -> str:
+    kept = {name: getattr(one, name) for name in ("readings", "right", "kept", "seconds")}
+    return json.dumps(kept) + "\n"
 
 
 def line_of(one: Found) -> str:

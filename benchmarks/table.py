@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import statistics
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+
+from probewright.jobs.scoring import wilson
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,16 @@ class Row:
         verdict = "" if self.goal is None else f"{self.sense} {short(self.goal):<8} {'met' if self.met else 'missed'}"
         line = f"{self.what:<66} {short(self.figure):>9} {self.unit:<11} {verdict:<20} {self.note}"
         return line.rstrip()
+
+
+def share(what: str, some: Sequence[object], of: Sequence[object], goal: float | None = None, sense: str = ">=") -> Row:
+    """A share as a row, with number and interval."""
+    if not of:
+        return Row(what, float("nan"), "", goal, sense, "none of them yet")
+    low, high = wilson(len(some), len(of))
+    few = ", too few to say" if goal is not None and low <= goal <= high else ""
+    note = f"{len(some)} of {len(of)}, 95 %: {low:.3f} to {high:.3f}{few}"
+    return Row(what, len(some) / len(of), "", goal, sense, note)
 
 
 def short(figure: float) -> str:

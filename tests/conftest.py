@@ -62,6 +62,13 @@ def numba() -> None:
 
 
 @pytest.fixture(scope="session")
+def dask() -> None:
+    """A cluster of other computers, which the extra `cluster` brings."""
+    if importlib.util.find_spec("distributed") is None:
+        missing("distributed", "pip install distributed")
+
+
+@pytest.fixture(scope="session")
 def chromium() -> str:
     """Path of Chromium, the browser that the pages are looked at with."""
     path = shutil.which("chromium")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from pytest import approx
@@ -418,3 +420,21 @@ def test_the_person_of_the_benchmark_reckons_with_thevenin() -> None:
     made.fault = made_up.Fault("bad lead", 0, 0, 1000.0)
     outs, ins = made.levels(0)
     assert outs[0] == approx(0.1 * 2000 / 2100) and ins[1] == approx(outs[0] / 2)
+
+
+def test_a_campaign_of_chains_goes_on_where_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = {row.what: row for row in bench.campaign(tmp_path / "whole", 3)}
+    list(bench.campaign(tmp_path, 2))
+    (kept,) = tmp_path.glob("chains-*.jsonl")
+    kept.write_text(kept.read_text() + '{"readings": 4, "ri')  # half a line
+    searched: list[made_up.Bench] = []
+    real = bench.search
+    monkeypatch.setattr(bench, "search", lambda one: (searched.append(one), real(one))[1])
+    then = {row.what: row for row in bench.campaign(tmp_path, 3)}
+    assert len(searched) == 1
+    timed = "chains: slowest answer to a reading"
+    assert {what: row for what, row in then.items() if what != timed} == {
+        what: row for what, row in whole.items() if what != timed
+    }
+    assert then["chains: confidently wrong"].goal == 0.05 and "of 3, 95 %" in then["chains: confidently wrong"].note
+    assert list(bench.campaign(tmp_path / "nothing", 0)) == []

@@ -54,10 +54,14 @@ def rehearse(
     paces: Annotated[
         str, typer.Option("--paces", help="A key: each kind of step takes half to twice its minutes, drawn by it.")
     ] = "",
+    trained: Annotated[bool, typer.Option("--trained", help="Whoever measures may touch live what can kill.")] = False,
     keep: Annotated[
         Path | None, typer.Option("--keep", help="File of results; a run that was ended goes on where it was.")
     ] = None,
     processes: Annotated[int, typer.Option("--processes", help="Processes at once; 0: one for each core.")] = 0,
+    cluster: Annotated[
+        str, typer.Option("--cluster", help="Address of a Dask scheduler: rehearse on its workers (extra `cluster`).")
+    ] = "",
     as_json: Json = False,
 ) -> None:
     """Practise on a made-up machine with a hidden fault: type what you would measure, name it, see both paths.
@@ -73,10 +77,22 @@ def rehearse(
         from probewright.report import rehearsals
 
         assert campaign is not None
-        of_all = key or USUAL_KEY
-        terms = Terms(of_all, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces)
+        terms = Terms(
+            key or USUAL_KEY,
+            withhold,
+            sound,
+            brought,
+            tolerance_x,
+            readings,
+            quick,
+            misfit,
+            pairs,
+            felt,
+            paces,
+            trained,
+        )
         view = campaigns.rehearse(
-            read_text(file), str(file), terms, campaign, keep, processes or None, show_progress, named(orders)
+            read_text(file), str(file), terms, campaign, keep, processes or None, show_progress, named(orders), cluster
         )
         return view, rehearsals.campaign, DONE
 
@@ -91,7 +107,7 @@ def rehearse(
             raise complaint("in a practice standard input brings the lines", "name the machine file")
         of_many(
             withhold, sound, brought, tolerance_x != 1.0, misfit, readings != 12, quick, pairs, felt, orders != "ours",
-            paces, keep,
+            paces, trained, keep, cluster,
         )  # fmt: skip
         view = practising.practise(read_text(file), str(file), key or secrets.token_hex(4), as_json)
         return view, practice.paths, DONE if practising.is_found(view) else UNDECIDED
@@ -100,7 +116,7 @@ def rehearse(
 
 
 OF_MANY = ("--withhold", "--sound", "--brought", "--tolerance-x", "--misfit", "--readings", "--quick", "--pairs",
-           "--felt", "--orders", "--paces", "--keep")  # fmt: skip
+           "--felt", "--orders", "--paces", "--trained", "--keep", "--cluster")  # fmt: skip
 
 
 def of_many(*said: object) -> None:

@@ -5,27 +5,25 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import asdict
 from hashlib import blake2b
 from multiprocessing import connection, get_context, parent_process
 from pathlib import Path
-from threading import Thread
-from typing import Any
+from threading import Lock, Thread
+from typing import Any, TypeVar
 
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOTHING_WRONG
+from probewright.jobs.clusters import ONE_THREAD, cluster_at
 from probewright.jobs.orders import OURS
 from probewright.jobs.rehearsing import Rehearsals, Terms
 from probewright.jobs.scoring import CampaignView, Rehearsed, by_order, score
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.readings import Question
-
-# One thread of linear algebra in each process: the cores are shared by rehearsals, and sums come out alike everywhere.
-ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 def rehearse(
@@ -37,12 +35,15 @@ def rehearse(
     processes: int | None = None,
     told: Callable[[int, int], None] = lambda done, total: None,
     orders: Sequence[str] = (OURS,),
+    cluster: str = "",
 ) -> CampaignView:
-    """So many rehearsals on the machine file `text`; the same terms give the same view, however many processes.
+    """So many rehearsals on the machine file `text`; the same terms give the same view, however many processes, here or
+    on a cluster.
 
     keep: file of results beside; those in it are not done again. told(done, total): called as they come. orders: who
-    says what comes next, names of `orders.ORDERS`; each of them meets the same machines.
-    BadInput for a wrong file, number, withheld mode, or results that belong to other terms.
+    says what comes next, names of `orders.ORDERS`; each of them meets the same machines. cluster: address of the
+    scheduler of a Dask cluster, "" for processes of this computer.
+    BadInput for a wrong file, number, withheld mode, results of other terms, or a cluster that is not there.
     """
     machine = read_machine(text, name)
     if count < 1 or terms.most < 1 or terms.tolerance_x <= 0.0:
@@ -57,7 +58,9 @@ def rehearse(
     wanted = [(n, order) for n in range(count) for order in orders]
     found = {(one.number, one.order): one for one in kept.rows if one.number < count and one.order in orders}
     told(len(found), len(wanted))
-    for one in _run(text, name, terms, [one for one in wanted if one not in found], processes or os.cpu_count() or 1):
+    missing = [one for one in wanted if one not in found]
+    run = _run_afar(cluster) if cluster else _run_here(processes or os.cpu_count() or 1)
+    for one in run(text, name, terms, missing) if missing else ():
         kept.add(one)
         found[one.number, one.order] = one
         told(len(found), len(wanted))
@@ -83,31 +86,61 @@ def view_of(machine: Machine, terms: Terms, all_orders: list[Rehearsed]) -> Camp
     return CampaignView(
         **vars(score(rows)), machine=machine.name, key=terms.key, withhold=terms.withhold,
         tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick, pairs=terms.pairs,
-        felt=terms.felt, paces=terms.paces,
+        felt=terms.felt, paces=terms.paces, trained=terms.trained,
         most_readings=terms.most, groups=scores, minutes=by_order(all_orders),
     )  # fmt: skip
 
 
 # Processes -----------------------------------------------------------------------------------
 
+T = TypeVar("T")
+Wanted = tuple[int, str]  # number and order
+Runner = Callable[[str, str, Terms, list[Wanted]], Iterator[Rehearsed]]
+
 _desk: Rehearsals | None = None  # of this worker process
+_desk_for: tuple[str, str, Terms] | None = None
+_one_at_a_time = Lock()  # a worker of a cluster may have several threads, a desk has one chair
 
 
-def _run(text: str, name: str, terms: Terms, wanted: list[tuple[int, str]], processes: int) -> Iterator[Rehearsed]:
-    """These rehearsals, number and order, as they end, in processes of their own."""
-    if not wanted:
-        return
-    with (
-        _one_thread(),
-        ProcessPoolExecutor(min(processes, len(wanted)), get_context("spawn"), _begin, (text, name, terms)) as pool,
-    ):
-        best = pool.submit(_best).result() if any(order == "best_fixed" for _, order in wanted) else ()
-        ahead = [pool.submit(_one, number, order, best) for number, order in wanted]
-        try:
-            for future in as_completed(ahead):
-                yield future.result()
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+def _run_here(processes: int) -> Runner:
+    """Rehearsals in processes of this computer."""
+
+    def run(text: str, name: str, terms: Terms, wanted: list[Wanted]) -> Iterator[Rehearsed]:
+        many, asked = min(processes, len(wanted)), (text, name, terms)
+        with _one_thread(), ProcessPoolExecutor(many, get_context("spawn"), _begin, asked) as pool:
+            best = pool.submit(_best).result() if _needs_best(wanted) else ()
+            yield from _as_they_end(pool, [pool.submit(_one, number, order, best) for number, order in wanted])
+
+    return run
+
+
+def _run_afar(address: str) -> Runner:
+    """Rehearsals on the workers of a cluster."""
+
+    def run(text: str, name: str, terms: Terms, wanted: list[Wanted]) -> Iterator[Rehearsed]:
+        asked = text, name, terms
+        with cluster_at(address) as pool:
+            best = pool.submit(_afar, asked, _best).result() if _needs_best(wanted) else ()
+            yield from _as_they_end(
+                pool, [pool.submit(_afar, asked, _one, number, order, best) for number, order in wanted]
+            )
+
+    return run
+
+
+def _needs_best(wanted: list[Wanted]) -> bool:
+    return any(order == "best_fixed" for _, order in wanted)
+
+
+def _as_they_end(pool: Executor, ahead: list[Future[Rehearsed]]) -> Iterator[Rehearsed]:
+    """Each rehearsal once it is done; what was not begun is given up with the first that fails."""
+    try:
+        for future in as_completed(ahead):
+            yield future.result()
+    finally:
+        for future in ahead:
+            future.cancel()
+        pool.shutdown(wait=False)
 
 
 @contextmanager
@@ -150,6 +183,16 @@ def _one(number: int, order: str, best: tuple[Question, ...]) -> Rehearsed:
     if best:
         _desk.best = best
     return _desk.rehearse(number, order)
+
+
+def _afar(asked: tuple[str, str, Terms], do: Callable[..., T], *told: Any) -> T:
+    """The same on a worker that came with nothing; it keeps its machine for the next."""
+    global _desk, _desk_for
+    with _one_at_a_time:
+        if _desk is None or _desk_for != asked:
+            text, name, terms = asked
+            _desk, _desk_for = Rehearsals(read_machine(text, name), terms), asked
+        return do(*told)
 
 
 # Results kept --------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from probewright.errors import BadInput, Complaint
 from probewright.inference.answers import Population
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import Verdict
-from probewright.jobs.telling import ACTIONS
+from probewright.jobs.telling import on_card
 from probewright.machine import Machine
 from probewright.machine.model import Works
 from probewright.machine.saying import nearest
@@ -41,6 +41,9 @@ Tried = Collection[tuple[str, str]]  # kind and item of steps that were in vain
 class Order(Protocol):
     """What comes next, while nothing is decided."""
 
+    def card(self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes]) -> list[Action]:
+        """All that is offered at once, for somebody who looks on."""
+
     def next(
         self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes], tried: Tried
     ) -> Action | None:
@@ -50,12 +53,22 @@ class Order(Protocol):
 class Ours:
     """The first step on the card that was not tried in vain."""
 
+    def __init__(self) -> None:
+        self._of: Population | None = None
+        self._card: list[Action] = []
+
+    def card(self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes]) -> list[Action]:
+        """What the card shows."""
+        if self._of is not population:
+            choices = choose(population, verdict, classes)
+            self._of, self._card = population, [one.action for one in on_card(None, population, choices)]
+        return self._card
+
     def next(
         self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes], tried: Tried
     ) -> Action | None:
         """The card, without what was tried in vain."""
-        card = [one.action for one in choose(population, verdict, classes)[:ACTIONS]]
-        return next((one for one in card if (one.kind, one.item) not in tried), None)
+        return next((one for one in self.card(population, verdict, classes) if (one.kind, one.item) not in tried), None)
 
 
 @dataclass
@@ -63,6 +76,10 @@ class Listed:
     """Readings one after the other as they stand in a list, each once."""
 
     left: list[Question]
+
+    def card(self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes]) -> list[Action]:
+        """Nothing: who goes by a list looks at no card."""
+        return []
 
     def next(
         self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes], tried: Tried

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -16,6 +16,7 @@ from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import Verdict
 from probewright.jobs.blanks import as_typed
 from probewright.jobs.misfits import with_misfit
+from probewright.jobs.onlooking import Onlooker, Watched
 from probewright.jobs.orders import ORDERS, OURS, Order, Start, complained
 from probewright.jobs.pretend_bench import PretendBench, hide, hide_two, is_complaint
 from probewright.jobs.scoring import Rehearsed
@@ -50,7 +51,8 @@ class Terms:
     are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
     misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
     faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself; paces:
-    every kind of step takes half to twice its minutes of the table, drawn from this key, "" for the table as it is.
+    every kind of step takes half to twice its minutes of the table, drawn from this key, "" for the table as it is;
+    trained: whoever measures may touch live what can kill.
     """
 
     key: str
@@ -64,11 +66,13 @@ class Terms:
     pairs: bool = False
     felt: bool = False
     paces: str = ""
+    trained: bool = False
 
     @property
     def kit(self) -> Kit:
         """The bench it is rehearsed on."""
-        return varied(random_stream(self.paces, ("paces",))) if self.paces else UNTOLD
+        kit = varied(random_stream(self.paces, ("paces",))) if self.paces else UNTOLD
+        return replace(kit, trained=True) if self.trained else kit
 
 
 def kind_of(machine: Machine, fault: Fault) -> str:
@@ -123,13 +127,15 @@ class Rehearsals:
     kit: Kit = UNTOLD
     model: Model = field(init=False)
     without: tuple[str, ...] = field(init=False)
+    onlooker: Onlooker = field(init=False)
     _search: Search | None = field(init=False, default=None)
 
     def __post_init__(self) -> None:
-        """The whole model, the withheld included; paces of the terms come before what the bench has."""
-        self.kit = self.terms.kit if self.terms.paces else self.kit
+        """The whole model, the withheld included; the bench of the terms comes before the one given."""
+        self.kit = self.terms.kit if self.terms.kit != UNTOLD else self.kit
         self.model = build_model(self.machine)
         self.without = withheld(self.model, self.terms.withhold)
+        self.onlooker = Onlooker(self.model, self.kit.trained)
         with_misfit(self.machine, self.terms.misfit, random_stream("", ()))  # complains here, before any is rehearsed
 
     def bench(self, number: int, what: str = "rehearsal") -> PretendBench:
@@ -239,10 +245,11 @@ class _Course:
         self.order = rehearsals.order(order, bench, self.owner)
         self.path: list[Step] = []
         self.truths = rehearsals.truths(bench.hidden)
-        self.search = rehearsals.search()
+        self.search, self.onlooker = rehearsals.search(), rehearsals.onlooker
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
         self.mended, self.swap = False, minutes("swap", self.search.kit)
+        self.watched = Watched()
 
     def run(self, number: int) -> Rehearsed:
         """Readings in the order chosen, until it is decided or nothing is left; then the mending."""
@@ -256,6 +263,7 @@ class _Course:
         """Steps in the order chosen, until it is decided or nothing is left."""
         while True:
             population, verdict, classes = find(self.search.belief, self.search.population)
+            self._watch(self.order.card(population, verdict, classes))
             waits = any(one.waits for one in verdict.surprises)
             ended = verdict.finding != "undecided" and not (verdict.finding == "unexplained" and waits)
             over = ended or self.mended or self.readings >= self.terms.most
@@ -279,6 +287,7 @@ class _Course:
             truth=min(sum(one.probability for one in holding), 1.0) or float(belief.probability[list(places)].sum()),
             cures=self._leader_cures(classes[0]), class_size=len(classes[0].members),
             wrong_parts=self.wrong, readings=self.readings, minutes=self.minutes,
+            live=self.watched.live, hurting=self.watched.hurting, unsafe=len(self.watched.unsafe),
             order=self.named, vain=self._in_vain(),
         )  # fmt: skip
 
@@ -306,6 +315,11 @@ class _Course:
 
     def _entered(self, said: tuple[Reading, ...]) -> Search:
         return (quick_look if self.terms.quick else enter_readings)(self.search, said)
+
+    def _watch(self, card: Sequence[Action]) -> None:
+        """What somebody beside the bench says of every step on the card, made or not."""
+        how = ways(self.search.population)
+        self.watched += self.onlooker.watch(card, how, self.search.belief, self.bench.bank)
 
     def _do(self, action: Action) -> None:
         """A step made on the made-up machine; what cannot be answered is not tried again."""
@@ -368,7 +382,8 @@ class _Story(_Course):
         return replace(
             first, both=first.right and unrepaired, found=not self.bench.left(self.since), cured=self.mended,
             felt=self.bench.felt, repairs=self.repairs, wrong_parts=self.wrong, readings=self.readings,
-            minutes=self.minutes,
+            minutes=self.minutes, live=self.watched.live, hurting=self.watched.hurting,
+            unsafe=len(self.watched.unsafe),
         )  # fmt: skip
 
     def _places_of_truth(self) -> set[int]:

@@ -32,6 +32,9 @@ class Rehearsed:
     With two faults the finding is the first one, and it is repaired on: both: the two were named together before
     any repair; found: both are mended in the end; cured: nothing is complained of in the end; felt: each of the two
     is complained of by itself; repairs: items mended, also in vain, which wrong_parts counts. None with one fault.
+
+    Steps on its cards, made or not: live, with power on; hurting: of these, at places that can hurt; unsafe: that
+    nobody should make as they stand (`jobs.onlooking`).
     """
 
     number: int
@@ -55,6 +58,9 @@ class Rehearsed:
     repairs: int = 0
     order: str = "ours"
     vain: float = 0.0
+    live: int = 0
+    hurting: int = 0
+    unsafe: int = 0
 
 
 @dataclass(frozen=True)
@@ -69,6 +75,7 @@ class Score:
     that hold the truth, nought at best. class_size_mean: look-alikes named, where decided. wrong_parts,
     readings, bench_minutes: means a rehearsal. Of those with two faults, shares: both, named before any repair; found,
     both mended in the end; found_clean, and nothing mended in vain; cured. ci95: Wilson's interval of each share.
+    Counts of all cards: live, hurting, unsafe steps, as in `Rehearsed`.
     """
 
     n: int
@@ -91,6 +98,9 @@ class Score:
     found: float | None = None
     found_clean: float | None = None
     cured: float | None = None
+    live: int = 0
+    hurting: int = 0
+    unsafe: int = 0
 
 
 @dataclass(frozen=True)
@@ -136,6 +146,7 @@ class CampaignView(Score):
     pairs: bool = False
     felt: bool = False
     paces: str = ""
+    trained: bool = False
     most_readings: int = 0
     interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"
     groups: dict[str, Score] = field(default_factory=dict)
@@ -175,6 +186,9 @@ def score(rows: Sequence[Rehearsed]) -> Score:
         bench_minutes=_mean(rows, lambda one: one.minutes),
         ci95={name: wilson(some, total) if total else None for name, (some, total) in counts.items()},
         findings=dict(sorted(Counter(one.finding for one in rows).items())),
+        live=sum(one.live for one in rows),
+        hurting=sum(one.hurting for one in rows),
+        unsafe=sum(one.unsafe for one in rows),
     )  # fmt: skip
 
 

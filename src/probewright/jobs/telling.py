@@ -235,11 +235,21 @@ def _beyond(words: Words, population: Population, one: LookAlikes) -> str | None
 
 
 def _steps(words: Words, population: Population, choices: Sequence[Choice]) -> tuple[ActionView, ...]:
-    """What to do next; where the power must go off first, that, and then nothing that wants it on."""
-    stop = _stop(population)
-    if stop:
+    """What to do next; where the power must go off first, that before all."""
+    shown = _on_card(words, population, choices)
+    return _stop(population) + tuple(_action(words, population, n, one) for n, one in enumerate(shown))
+
+
+def on_card(machine: Machine | None, population: Population, choices: Sequence[Choice]) -> list[Choice]:
+    """The steps that the card shows, the first first."""
+    return _on_card(_words(population.belief.laws, machine, population.belief), population, choices)
+
+
+def _on_card(words: Words, population: Population, choices: Sequence[Choice]) -> list[Choice]:
+    """The same; where the power must go off first, nothing that wants it on."""
+    if ways(population).broken_rule() is not None:
         choices = [one for one in choices if not words.live(one) and one.action.kind != "swap"]
-    return stop + tuple(_action(words, population, n, one) for n, one in enumerate(choices[:ACTIONS]))
+    return list(choices[:ACTIONS])
 
 
 def _stop(population: Population) -> tuple[ActionView, ...]:

@@ -76,7 +76,7 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     all those of the laws when not given.
     """
     if among is None:  # what was drawn afresh is dear to follow in time, and no wilder than the draws it came from
-        among = (belief.laws.base,) if belief.laws.takes_time(ask) else belief.laws.banks
+        among = (belief.laws.base,) if belief.laws.takes_time(ask) else every_bank(belief)
     if ask.instrument == PROVOKE:
         return _under_the_hand(belief, ask, among)
     machine = belief.laws.model.machine
@@ -103,10 +103,18 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     return worst
 
 
+def every_bank(belief: Belief[Laws]) -> tuple[Bank, ...]:
+    """All draws of these laws, those too that few stand for."""
+    laws = belief.laws
+    return laws.banks if laws.few is None else (laws.base, *laws.banks)
+
+
 def plausible(belief: Belief[Laws]) -> np.ndarray:
-    """(cell,) bool: cells of suspects that count here."""
-    prior = np.array([s.prior for s in belief.suspects])
-    counts = (belief.probability > PLAUSIBLE) | ((prior > PLAUSIBLE) & (len(belief.readings) == 0))
+    """(cell,) bool: cells of suspects that count here; in a rough answer all that counted before any reading, for few
+    draws lose suspects that the refined answer finds again."""
+    counts = belief.probability > PLAUSIBLE
+    if belief.rough or not belief.readings:
+        counts |= np.array([s.prior for s in belief.suspects]) > PLAUSIBLE
     return counts[belief.laws.model.suspect_of]
 
 

@@ -11,7 +11,7 @@ from probewright.hypotheses.provoking import AROUND
 from probewright.inference.drawn import DrawnPopulation
 from probewright.inference.population import Table
 from probewright.machine.model import Machine
-from probewright.planning.danger import off_limits
+from probewright.planning.danger import nets_reached, off_limits
 from probewright.prediction.provoking import chances_next, comes_and_goes
 from probewright.readings import COMES, GOES, PROVOKE, SAME, Question, Setup
 
@@ -54,8 +54,11 @@ def _parts(machine: Machine, population: DrawnPopulation) -> tuple[str, ...]:
         for fault in population.belief.suspects[n].faults:
             name = fault.item if fault.item in machine.parts else fault.item.partition("~")[0].rpartition(".")[0]
             part = machine.parts.get(name)
-            if part is not None and part.role != "extra" and not set(part.pins.values()) & closed:
-                found.setdefault(part.package or part.name)
+            if part is None or part.role == "extra":
+                continue
+            case = part.package or part.name  # a hand comes near every unit of it
+            if not nets_reached(machine, Question(PROVOKE, case)) & closed:
+                found.setdefault(case)
     return tuple(found)[:PLACES]
 
 

@@ -7,6 +7,8 @@ import numpy as np
 from probewright.inference.belief import Belief
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine
+from probewright.planning.actions import repaired
+from probewright.planning.danger import is_live
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import show
 from probewright.readings import Reading
@@ -17,14 +19,21 @@ ABOVE = 1.15  # chosen: times the highest that a sound machine has there; 5 V lo
 
 def broken_rule(belief: Belief[Laws]) -> str | None:
     """Why power must go off: the last direct reading of a net breaks a power rule of the file, or is of a rail that a
-    regulator holds and well above it."""
+    regulator holds and well above it. A repair takes that back, a good reading of another net does not."""
     machine = belief.laws.model.machine
+    found = (_by_the_file(machine, one) or _too_high(belief, one) for one in _last_of_each_net(belief))
+    return next((why for why in found if why), None)
+
+
+def _last_of_each_net(belief: Belief[Laws]) -> list[Reading]:
+    """Direct readings with something feeding the machine, the last first."""
+    machine, since, found = belief.laws.model.machine, repaired(belief.readings), dict[str, Reading]()
     for reading in reversed(belief.readings):
         ask = reading.question
         direct = ask.instrument == "dc" and ask.black == GROUND and isinstance(reading.answer, float)
-        if direct and ask.setup.power == "on" and not ask.setup.sister:
-            return _by_the_file(machine, reading) or _too_high(belief, reading)
-    return None
+        if direct and is_live(ask.setup) and not ask.setup.sister and repaired((reading,)) == since:
+            found.setdefault(machine.net_of(ask.red), reading)
+    return list(found.values())
 
 
 def _by_the_file(machine: Machine, reading: Reading) -> str | None:

@@ -37,6 +37,7 @@ def campaign(view: CampaignView) -> str:
     what += ["two faults hidden in each"] if view.pairs else []
     what += ["each complained of by itself"] if view.felt else []
     what += [f"tolerances x {view.tolerance_x:g}"] if view.tolerance_x != 1.0 else []
+    what += ["trained for what can kill"] if view.trained else []
     what += ["only what is complained of"] if view.brought else []
     what += ["steps by the quick answer"] if view.quick else []
     what += [f"minutes drawn by key {view.paces}"] if view.paces else []
@@ -73,4 +74,5 @@ def _scores(score: Score) -> Iterator[str]:
     for name, words in FIGURES:
         figure = getattr(score, name)
         yield f"  {words:<28}{'-' if figure is None else f'{figure:7.3g}'}"
+    yield f"  {'live steps on the cards':<28}{score.live}, {score.hurting} where it can hurt, {score.unsafe} unsafe"
     yield f"  {'findings':<28}{', '.join(f'{one} {count}' for one, count in score.findings.items())}"
