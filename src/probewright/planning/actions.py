@@ -113,8 +113,9 @@ def possible(population: DrawnPopulation) -> list[Action]:
     ]
     for name in to_swap:
         found.append(Action("swap", Question("swap", name, setup=live), name, minutes("swap", kit), rung("swap")))
+    # exchanging an extra for a try comes before its repair, and is as quick
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
-    found = [_asking(one, machine, now) for one in found]  # exchanging an extra for a try is as quick as its repair
+    found = [_asking(one, machine, now) for one in found]
     return [one for one in found if not set(one.wishes) & population.owner.no]
 
 
