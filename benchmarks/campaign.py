@@ -69,7 +69,11 @@ PLANS = (
     Plan("paces-1", replace(TO_THE_END, paces="1"), 12, (OURS, "best_fixed")),
     Plan("paces-2", replace(TO_THE_END, paces="2"), 12, (OURS, "best_fixed")),
 )
-OF_A_TEXTBOOK = (Plan("brought", BROUGHT, 60), Plan("joint", replace(BROUGHT, withhold="joint:joint-open"), 20))
+OF_A_TEXTBOOK = (
+    Plan("brought", BROUGHT, 60),
+    Plan("joint", replace(BROUGHT, withhold="joint:joint-open"), 20),
+    Plan("orders", TO_THE_END, 20, tuple(ORDERS)),
+)
 OF_A_DANGER = (Plan("trained", replace(BROUGHT, trained=True), 120), Plan("untrained", BROUGHT, 80))
 
 

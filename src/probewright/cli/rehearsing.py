@@ -78,19 +78,9 @@ def rehearse(
 
         assert campaign is not None
         terms = Terms(
-            key or USUAL_KEY,
-            withhold,
-            sound,
-            brought,
-            tolerance_x,
-            readings,
-            quick,
-            misfit,
-            pairs,
-            felt,
-            paces,
+            key or USUAL_KEY, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces,
             trained,
-        )
+        )  # fmt: skip
         view = campaigns.rehearse(
             read_text(file), str(file), terms, campaign, keep, processes or None, show_progress, named(orders), cluster
         )

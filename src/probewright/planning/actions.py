@@ -110,9 +110,10 @@ def possible(population: DrawnPopulation) -> list[Action]:
         for part in machine.parts.values()
         if part.role == "extra" and not part.known_good and part.name not in swapped
     ]
+    # exchanging an extra for a try comes before its repair, and is as quick
     found += [_swapping(Question("swap", name, setup=live), kit) for name in to_swap]
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
-    found = [_asking(one, machine, now) for one in found]  # exchanging an extra for a try is as quick as its repair
+    found = [_asking(one, machine, now) for one in found]
     return [one for one in found if not set(one.wishes) & population.owner.no]
 
 

@@ -121,6 +121,9 @@ def _weigh(population: Population, how: Ways, action: Action) -> Choice:
 
 def _proof(population: Population, how: Ways) -> list[Choice]:
     """The shortest reading that is owed before a rare part is named the cure."""
+    leader = population.belief.suspects[population.suspects[0]]
+    if not any(how.cures(leader, action.item) for action in how.unproven()):
+        return []
     owed = sorted(how.proofs(), key=lambda action: action.minutes)[:1]
     return [replace(_weigh(population, how, action), why="prove") for action in owed]
 
