@@ -46,6 +46,9 @@ def rehearse(
     orders: Annotated[
         str, typer.Option("--orders", help="Other orders of readings on the same machines, beside ours: all, or names.")
     ] = "ours",
+    alone: Annotated[
+        bool, typer.Option("--alone", help="Other orders follow their list alone, without the proof that ours makes.")
+    ] = False,
     paces: Annotated[
         str, typer.Option("--paces", help="A key: each kind of step takes half to twice its minutes, drawn by it.")
     ] = "",
@@ -63,7 +66,7 @@ def rehearse(
         from probewright.jobs.rehearsing import Terms
         from probewright.report import rehearsals
 
-        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces)
+        terms = Terms(key, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces, alone)
         view = campaigns.rehearse(
             read_text(file), str(file), terms, campaign, keep, processes or None, show_progress, named(orders)
         )

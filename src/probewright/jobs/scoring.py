@@ -136,6 +136,7 @@ class CampaignView(Score):
     pairs: bool = False
     felt: bool = False
     paces: str = ""
+    alone: bool = False
     most_readings: int = 0
     interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"
     groups: dict[str, Score] = field(default_factory=dict)

@@ -39,6 +39,7 @@ def campaign(view: CampaignView) -> str:
     what += [f"tolerances x {view.tolerance_x:g}"] if view.tolerance_x != 1.0 else []
     what += ["only what is complained of"] if view.brought else []
     what += ["steps by the quick answer"] if view.quick else []
+    what += ["other orders by their list alone"] if view.alone else []
     what += [f"minutes drawn by key {view.paces}"] if view.paces else []
     head = f"{view.machine}: {view.n} rehearsals, key {view.key}, at most {view.most_readings} readings"
     lines = [", ".join([head, *what]), *_scores(view), *_orders(view.minutes)]
