@@ -66,6 +66,7 @@ PLANS = (
     Plan("net", replace(BROUGHT, misfit="net"), 30),
     Plan("pairs", replace(BROUGHT, pairs=True, felt=True), 12),
     Plan("orders", TO_THE_END, 20, tuple(ORDERS)),
+    Plan("alone", replace(TO_THE_END, alone=True), 12, (OURS, "best_fixed")),
     Plan("paces-1", replace(TO_THE_END, paces="1"), 12, (OURS, "best_fixed")),
     Plan("paces-2", replace(TO_THE_END, paces="2"), 12, (OURS, "best_fixed")),
 )

@@ -144,6 +144,18 @@ def test_a_baseline_puts_its_leader_to_the_test_as_ours_does_however_short_its_l
     assert course.asked[0] == Question("dc", "OUT") and len(course.asked) > 1
 
 
+def test_a_list_that_stands_alone_measures_nothing_else(small: Rehearsals):
+    bench = PretendBench(small.model, small.model.suspects[small.model.index["R2 open"]], "story")
+    course = Noted(small, bench, "random")
+    course.order = Listed([Question("dc", "OUT")], alone=True)
+    assert course.run(0).finding == "undecided"
+    assert course.asked == [Question("dc", "OUT")]
+    strict = Rehearsals(small.machine, replace(TERMS, alone=True))
+    strict.best = strict.permitted
+    started = [strict.order(name, strict.bench(0), strict.bench(0).owner()) for name in BASELINES]
+    assert [isinstance(one, Listed) and one.alone for one in started] == [True] * 5
+
+
 def test_where_nothing_was_found_what_is_mended_in_vain_is_counted(small: Rehearsals):
     course = _Course(
         small, PretendBench(small.model, small.model.suspects[small.model.index["R3 open"]], "vain"), "random"

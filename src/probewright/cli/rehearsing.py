@@ -51,6 +51,9 @@ def rehearse(
     orders: Annotated[
         str, typer.Option("--orders", help="Other orders of readings on the same machines, beside ours: all, or names.")
     ] = "ours",
+    alone: Annotated[
+        bool, typer.Option("--alone", help="Other orders follow their list alone, without the proof that ours makes.")
+    ] = False,
     paces: Annotated[
         str, typer.Option("--paces", help="A key: each kind of step takes half to twice its minutes, drawn by it.")
     ] = "",
@@ -79,7 +82,7 @@ def rehearse(
         assert campaign is not None
         terms = Terms(
             key or USUAL_KEY, withhold, sound, brought, tolerance_x, readings, quick, misfit, pairs, felt, paces,
-            trained,
+            trained, alone,
         )  # fmt: skip
         view = campaigns.rehearse(
             read_text(file), str(file), terms, campaign, keep, processes or None, show_progress, named(orders), cluster
@@ -97,7 +100,7 @@ def rehearse(
             raise complaint("in a practice standard input brings the lines", "name the machine file")
         of_many(
             withhold, sound, brought, tolerance_x != 1.0, misfit, readings != 12, quick, pairs, felt, orders != "ours",
-            paces, trained, keep, cluster,
+            paces, alone, trained, keep, cluster,
         )  # fmt: skip
         view = practising.practise(read_text(file), str(file), key or secrets.token_hex(4), as_json)
         return view, practice.paths, DONE if practising.is_found(view) else UNDECIDED
@@ -106,7 +109,7 @@ def rehearse(
 
 
 OF_MANY = ("--withhold", "--sound", "--brought", "--tolerance-x", "--misfit", "--readings", "--quick", "--pairs",
-           "--felt", "--orders", "--paces", "--trained", "--keep", "--cluster")  # fmt: skip
+           "--felt", "--orders", "--paces", "--alone", "--trained", "--keep", "--cluster")  # fmt: skip
 
 
 def of_many(*said: object) -> None:

@@ -86,7 +86,7 @@ def view_of(machine: Machine, terms: Terms, all_orders: list[Rehearsed]) -> Camp
     return CampaignView(
         **vars(score(rows)), machine=machine.name, key=terms.key, withhold=terms.withhold,
         tolerance_x=terms.tolerance_x, misfit=terms.misfit, brought=terms.brought, quick=terms.quick, pairs=terms.pairs,
-        felt=terms.felt, paces=terms.paces, trained=terms.trained,
+        felt=terms.felt, paces=terms.paces, trained=terms.trained, alone=terms.alone,
         most_readings=terms.most, groups=scores, minutes=by_order(all_orders),
     )  # fmt: skip
 

@@ -1,13 +1,14 @@
 """Who says which reading comes next in a rehearsal: this program, or one of the orders that it is compared with.
 
 All of them share the machine, the belief, the finding that ends it, and the steps that the finding itself asks for: a
-surprise measured again, a leader put to the test and verified. Only what comes before those differs.
+surprise measured again, a leader put to the test and verified. Only what comes before those differs. On demand the others
+follow their list alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from probewright.errors import BadInput, Complaint
@@ -73,9 +74,13 @@ class Ours:
 
 @dataclass
 class Listed:
-    """Readings one after the other as they stand in a list, each once."""
+    """Readings one after the other as they stand in a list, each once.
+
+    alone: nothing else is measured; else what the finding asks for comes first.
+    """
 
     left: list[Question]
+    alone: bool = field(default=False, kw_only=True)
 
     def card(self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes]) -> list[Action]:
         """Nothing: who goes by a list looks at no card."""
@@ -85,9 +90,9 @@ class Listed:
         self, population: Population, verdict: Verdict, classes: Sequence[LookAlikes], tried: Tried
     ) -> Action | None:
         """What the finding asks for, else the next of the list that was not taken and is permitted."""
-        asked = [one.action for one in called_for(population, verdict, classes) if one.action.kind == "reading"]
-        called = next((one for one in asked if (one.kind, one.item) not in tried), None)
-        return called or self._from_list(population)
+        called = [] if self.alone else [one.action for one in called_for(population, verdict, classes)]
+        asked = (one for one in called if one.kind == "reading" and (one.kind, one.item) not in tried)
+        return next(asked, None) or self._from_list(population)
 
     def _from_list(self, population: Population) -> Action | None:
         belief = population.belief
@@ -152,37 +157,41 @@ def _between(judged: Mapping[int, bool], end: int) -> tuple[int, int]:
 class Start:
     """What an order begins with. permitted: readings and swaps that this bench permits before anything is known, in the
     order in which the program thinks of them; best: the best fixed order of them; key: of what is drawn; complained:
-    functions that the owner says do not work, all of them where he complains of none."""
+    functions that the owner says do not work, all of them where he complains of none; alone: as in `Listed`."""
 
     model: Model
     permitted: Callable[[], Sequence[Question]]
     best: Callable[[], Sequence[Question]]
     key: str
     complained: Sequence[Works]
+    alone: bool = False
 
 
 def _best_fixed(start: Start) -> Order:
-    return Listed(list(start.best()))
+    return Listed(list(start.best()), alone=start.alone)
 
 
 def _half_split(start: Start) -> Order:
-    machine = start.model.machine
+    machine, asks = start.model.machine, list(start.permitted())
     supply = supply_path(machine)
     signal = signal_path(machine, start.complained[0]) if start.complained else supply
-    return Halving(list(start.permitted()), supply, signal, machine) if signal.nets else Listed(list(start.permitted()))
+    if not signal.nets:
+        return Listed(asks, alone=start.alone)
+    return Halving(asks, supply, signal, machine, alone=start.alone)
 
 
 def _symptom_list(start: Start) -> Order:
-    return Listed(symptom_list(start.model.machine, start.permitted(), start.complained))
+    return Listed(symptom_list(start.model.machine, start.permitted(), start.complained), alone=start.alone)
 
 
 def _one_by_one(start: Start) -> Order:
-    return Listed(one_by_one(start.model.machine, start.permitted(), failing(start.model)))
+    return Listed(one_by_one(start.model.machine, start.permitted(), failing(start.model)), alone=start.alone)
 
 
 def _random(start: Start) -> Order:
     asks = start.permitted()
-    return Listed([asks[n] for n in random_stream(start.key, ("order",)).permutation(len(asks))])
+    turn = random_stream(start.key, ("order",)).permutation(len(asks))
+    return Listed([asks[n] for n in turn], alone=start.alone)
 
 
 ORDERS: Mapping[str, Callable[[Start], Order]] = {

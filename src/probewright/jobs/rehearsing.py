@@ -52,7 +52,8 @@ class Terms:
     misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
     faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself; paces:
     every kind of step takes half to twice its minutes of the table, drawn from this key, "" for the table as it is;
-    trained: whoever measures may touch live what can kill.
+    trained: whoever measures may touch live what can kill; alone: other orders than ours follow their list alone,
+    without the steps that the finding asks for.
     """
 
     key: str
@@ -67,6 +68,7 @@ class Terms:
     felt: bool = False
     paces: str = ""
     trained: bool = False
+    alone: bool = False
 
     @property
     def kit(self) -> Kit:
@@ -209,7 +211,9 @@ class Rehearsals:
     def order(self, name: str, bench: PretendBench, said: tuple[Reading, ...]) -> Order:
         """The order of this name, at its start on this machine of which the owner said so much."""
         wrong = complained(self.machine, said)
-        return ORDERS[name](Start(self.model, lambda: self.permitted, lambda: self.best, bench.key, wrong))
+        return ORDERS[name](
+            Start(self.model, lambda: self.permitted, lambda: self.best, bench.key, wrong, self.terms.alone)
+        )
 
     def rehearse(self, number: int, order: str = OURS) -> Rehearsed:
         """One rehearsal, from the owner's words to the finding and its mending; same number and order, same end."""

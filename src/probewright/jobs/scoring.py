@@ -147,6 +147,7 @@ class CampaignView(Score):
     felt: bool = False
     paces: str = ""
     trained: bool = False
+    alone: bool = False
     most_readings: int = 0
     interval: str = "Wilson score interval, 95 % (Wilson, J. Am. Stat. Assoc. 22, 1927)"
     groups: dict[str, Score] = field(default_factory=dict)

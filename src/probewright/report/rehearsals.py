@@ -40,6 +40,7 @@ def campaign(view: CampaignView) -> str:
     what += ["trained for what can kill"] if view.trained else []
     what += ["only what is complained of"] if view.brought else []
     what += ["steps by the quick answer"] if view.quick else []
+    what += ["other orders by their list alone"] if view.alone else []
     what += [f"minutes drawn by key {view.paces}"] if view.paces else []
     head = f"{view.machine}: {view.n} rehearsals, key {view.key}, at most {view.most_readings} readings"
     lines = [", ".join([head, *what]), *_scores(view), *_orders(view.minutes)]
