@@ -337,7 +337,7 @@ def test_the_command_writes_the_view_as_json(tmp_path: Path, probewright):
     said = json.loads(done.stdout)
     assert set(FIGURES) <= set(said) and said["n"] == 2 and said["quick"] is True
     assert done.stderr == ""  # no bar where nobody looks
-    bad = probewright("rehearse", file, "--withhold", "valve:soft", "--json")
+    bad = probewright("rehearse", file, "--campaign", 2, "--withhold", "valve:soft", "--json")
     assert bad.returncode == 2 and "valve:soft" in json.loads(bad.stdout)["errors"][0]["text"]
 
 
