@@ -1,8 +1,8 @@
 """Who says which reading comes next in a rehearsal: this program, or one of the orders that it is compared with.
 
 All of them share the machine, the belief, the finding that ends it, and the steps that the finding itself asks for: a
-surprise measured again, a leader put to the test and verified. Only what comes before those differs. On demand the others
-follow their list alone.
+surprise measured again, a leader put to the test and verified. Only what comes before those differs; on demand the
+others follow their list alone.
 """
 
 from __future__ import annotations
