@@ -35,6 +35,7 @@ from probewright.readings.kit import UNTOLD, Kit
 
 MOST_READINGS = 12  # chosen: readings and swaps after which a repairer would want to see an end
 SOLVED_KEPT = 12  # chosen: set-ups that a process keeps solved for the next rehearsal, for the memory's sake
+REFINED_EVERY = 6  # chosen: few draws that are weighed again and again no longer show when it is decided
 TRIES = 200  # chosen: machines made up in vain until one is complained of
 MOST_REPAIRS = 8  # chosen: a machine that so many repairs did not cure goes back to its owner
 MENDED = "mended"  # how a rehearsal ends in which a repair on suspicion cured
@@ -48,7 +49,8 @@ class Terms:
     nothing is hidden at all; brought: only machines that the owner complains of, as those on a bench are, and rightly:
     what never fails at the bench is another story (not shown);
     tolerance_x: tolerances of the hidden machine as times those of the file; most: readings at most; quick: steps
-    are chosen from the quick answer until it would end the search; every finding is of the refined answer all the same;
+    are chosen from the quick answer until it would end the search, but for every sixth reading; every finding is of
+    the refined answer all the same;
     misfit: in what the hidden machine differs from the file besides, as in `misfits.with_misfit`; pairs: two
     faults are hidden in each machine, and it is repaired on; felt: each of the two is complained of by itself; paces:
     every kind of step takes half to twice its minutes of the table, drawn from this key, "" for the table as it is;
@@ -318,7 +320,8 @@ class _Course:
         return {self.search.belief.laws.model.index[one] for one in self.truths}
 
     def _entered(self, said: tuple[Reading, ...]) -> Search:
-        return (quick_look if self.terms.quick else enter_readings)(self.search, said)
+        rough = self.terms.quick and (self.readings % REFINED_EVERY or not self.readings)
+        return (quick_look if rough else enter_readings)(self.search, said)
 
     def _watch(self, card: Sequence[Action]) -> None:
         """What somebody beside the bench says of every step on the card, made or not."""
