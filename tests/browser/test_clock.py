@@ -18,7 +18,7 @@ from probewright.jobs.cases import Case, Intake
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.standing import stand
 from probewright.record import Book, open_book
-from test_danger import TALL
+from test_danger import HELD, TALL
 from test_told_heat import BOARD, SMALL
 
 SLOW = 60_000  # ms, chosen: a refined answer with every core at work on something else
@@ -348,6 +348,25 @@ def test_a_line_can_be_typed_instead_and_without_a_script_steps_hide_nothing(tal
     assert plain.locator("#entry").is_visible() and plain.locator("#steps input").count() > 3
     plain.locator("#steps label").first.click()
     assert plain.locator("#steps input:checked").count() == 1
+
+
+def test_a_rule_that_was_broken_says_switch_off_and_behind_it_waits_a_reading_with_the_power_off(tmp_path, window):
+    with open_book(tmp_path / "bench.db") as book:
+        job(book, (60, "set-up: power on"), (30, "V5 9 V"), text=HELD)
+    served = ServedHere(tmp_path / "bench.db")
+    try:
+        page = window(served)
+        page.goto("/jobs/1")
+        assert page.locator("#offnow h2").is_visible() and page.locator("#entry").is_hidden()
+        assert "V5 reads 9" in page.locator("#offnow").inner_text() and page.locator("#clock").count() == 0
+        page.locator("#offnow").get_by_role("button", name="Power is off").click()
+        page.wait_for_selector("#readings >> text=set-up: power off", timeout=SLOW)
+        page.wait_for_selector("#card:not([data-refined])", timeout=SLOW)
+        assert "Keep the power off: V5 reads 9" in page.locator("#card").inner_text()
+        assert page.locator("#offnow").count() == 0 and page.locator("#entry").is_visible()
+        assert "power on" not in page.locator(".cardhead .second").inner_text()
+    finally:
+        served.stop()
 
 
 def test_a_card_of_steps_can_be_read_and_pressed_by_everybody(tall: ServedHere, window):
