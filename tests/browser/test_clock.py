@@ -18,7 +18,7 @@ from probewright.jobs.cases import Case, Intake
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.standing import stand
 from probewright.record import Book, open_book
-from test_danger import TALL
+from test_danger import HELD, TALL
 from test_told_heat import BOARD, SMALL
 
 SLOW = 60_000  # ms, chosen: a refined answer with every core at work on something else
@@ -66,6 +66,16 @@ def weighed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with open_book(path) as book:
         job(book, (800, "set-up: power off, heatsink of U1 off"))
     return path
+
+
+@pytest.fixture
+def patient(tmp_path: Path) -> Iterator[ServedHere]:
+    """The regulator on a small sink, its power just come on: two minutes are left, enough for a slow machine."""
+    with open_book(tmp_path / "bench.db") as book:
+        job(book, (800, "set-up: power off, clip-on heatsink 60 K/W on U1"), (0, "set-up: power on, run"))
+    served = ServedHere(tmp_path / "bench.db")
+    yield served
+    served.stop()
 
 
 @pytest.fixture
@@ -143,9 +153,8 @@ def test_the_clock_runs_out_and_the_card_gives_way(opened, window, tmp_path: Pat
     assert lines(tmp_path)[-1].startswith("set-up: power off") and page.locator("#line").input_value() == "V5 4.98 V"
 
 
-def test_the_clock_goes_on_after_a_reload_and_on_a_second_device(opened, window):
-    served = opened((8.0, "set-up: power on, run"))
-    page, other = window(served), window(served, PHONE)
+def test_the_clock_goes_on_after_a_reload_and_on_a_second_device(patient: ServedHere, window):
+    page, other = window(patient), window(patient, PHONE)
     page.goto("/jobs/1")
     page.wait_for_function("document.querySelector('#clock .figure').textContent !== ''")
     first, begun = seconds(page), datetime.now(UTC)
@@ -154,8 +163,12 @@ def test_the_clock_goes_on_after_a_reload_and_on_a_second_device(opened, window)
     other.goto("/jobs/1")
     gone = (datetime.now(UTC) - begun).total_seconds()
     assert abs(seconds(page) - (first - gone)) < NEAR and abs(seconds(page) - seconds(other)) < NEAR
+    page.evaluate(
+        "() => { window.states = []; setInterval(() => states.push(document.getElementById('clock').className), 50) }"
+    )
     other.locator("#clock").get_by_role("button", name="Power is off").click()
-    page.wait_for_selector(OFF, timeout=SLOW)  # nobody touched this one
+    page.wait_for_selector(OFF, timeout=SLOW)  # nobody touched this one, and it was told before the time was up
+    assert page.evaluate("states.length > 0 && !states.some(one => one.includes('over'))")
     other.wait_for_selector(OFF, timeout=SLOW)
 
 
@@ -335,6 +348,25 @@ def test_a_line_can_be_typed_instead_and_without_a_script_steps_hide_nothing(tal
     assert plain.locator("#entry").is_visible() and plain.locator("#steps input").count() > 3
     plain.locator("#steps label").first.click()
     assert plain.locator("#steps input:checked").count() == 1
+
+
+def test_a_rule_that_was_broken_says_switch_off_and_behind_it_waits_a_reading_with_the_power_off(tmp_path, window):
+    with open_book(tmp_path / "bench.db") as book:
+        job(book, (60, "set-up: power on"), (30, "V5 9 V"), text=HELD)
+    served = ServedHere(tmp_path / "bench.db")
+    try:
+        page = window(served)
+        page.goto("/jobs/1")
+        assert page.locator("#offnow h2").is_visible() and page.locator("#entry").is_hidden()
+        assert "V5 reads 9" in page.locator("#offnow").inner_text() and page.locator("#clock").count() == 0
+        page.locator("#offnow").get_by_role("button", name="Power is off").click()
+        page.wait_for_selector("#readings >> text=set-up: power off", timeout=SLOW)
+        page.wait_for_selector("#card:not([data-refined])", timeout=SLOW)
+        assert "Keep the power off: V5 reads 9" in page.locator("#card").inner_text()
+        assert page.locator("#offnow").count() == 0 and page.locator("#entry").is_visible()
+        assert "power on" not in page.locator(".cardhead .second").inner_text()
+    finally:
+        served.stop()
 
 
 def test_a_card_of_steps_can_be_read_and_pressed_by_everybody(tall: ServedHere, window):

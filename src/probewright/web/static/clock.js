@@ -93,18 +93,20 @@
   function ask() {
     if (!clock || asking) return;
     asking = true;
-    fetch(clock.dataset.from).then(function (answer) { return answer.status === 200 ? answer.text() : ""; }).then(function (text) {
-      const there = text && new DOMParser().parseFromString(text, "text/html").getElementById("clock");
-      if (!there || !clock) return;
+    fetch(clock.dataset.from).then(function (answer) { return answer.status === 200 ? answer.text() : null; }).then(function (text) {
+      if (text === null || !clock) return; // not worked out yet
+      const there = new DOMParser().parseFromString(text, "text/html").getElementById("clock");
+      if (!there) { anew(); return; } // every heatsink is on again
       const moved = there.dataset.mark !== clock.dataset.mark;
       ahead = Math.max(ahead, Number(there.dataset.at) - Date.now());
-      if (moved && must() && !there.dataset.on) { location.href = clock.dataset.from.replace(/\/clock$/, ""); return; }
+      if (moved && must() && !there.dataset.on) { anew(); return; }
       if (moved || there.dataset.state !== state || Math.abs(there.dataset.until - clock.dataset.until) > ROUNDED) {
         clock.replaceWith(document.importNode(there, true));
         tick();
       }
     }).catch(function () { /* what the page knows still counts */ }).finally(function () { asking = false; });
   }
+  function anew() { location.href = clock.dataset.from.replace(/\/clock$/, ""); } // what was typed is kept
   document.addEventListener("put", tick); // the answer that came brought another clock
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { tick(); ask(); } });
   window.addEventListener("pageshow", function (event) { if (event.persisted) { tick(); ask(); } });
