@@ -42,7 +42,7 @@ SAID = (
 RAIL_PINS = 4  # chosen: a net with so many pins is looked at as a rail
 RAILS = 5  # chosen: rails to watch
 WARM = 0.5  # W, chosen: below it no small part gets too hot to touch
-THOUGHT_OF = 120  # chosen: parts whose watts are worked out
+THOUGHT_OF = 60  # chosen: parts whose watts are worked out
 QUIET = 0.1  # V, chosen: below it a net is no rail
 
 
@@ -124,7 +124,8 @@ def first_power(population: DrawnPopulation, own: Setup) -> FirstPower | None:
     if not parts or laws.model.playing:
         return None
     limited = not mains_of(machine) and all(_is_benchable(part) for part in parts)
-    setup = supplied(own, parts) if limited else own
+    # a large machine is not solved once more for it: its own supplies stand for those of the bench
+    setup = supplied(own, parts) if limited and not laws.model.by_areas else own
     feeds = tuple(_feed(laws, part, setup) for part in parts)
     idle = 0.0 if limited else _idle_watts(laws, machine, setup)
     hot = hot_parts(population, own)
@@ -191,6 +192,8 @@ def _draws(population: DrawnPopulation, feeds: Sequence[Feed]) -> list[Draws]:
     """Suspects that take more or less than a sound machine, each at the supply where it differs most: first those that
     the limit would hold, by their chance times their amps, then the likeliest others."""
     likely = [n for n, chance in zip(population.suspects, population.chance, strict=True) if chance >= LIKELY]
+    feeding, suspects = {one.part for one in feeds}, population.belief.suspects
+    likely = [n for n in likely if not any(f.item.partition(".")[0] in feeding for f in suspects[n].faults)]
     order = sorted(likely, key=lambda n: -population.belief.probability[n])
     found = [one for n in order if (one := _differs(population, n, feeds)) is not None]
     over = [one for one in found if one.amps > feeds[one.feed].limit]
@@ -268,7 +271,9 @@ def _least(machine: Machine, net: str) -> float:
 def _hot(population: DrawnPopulation, setup: Setup) -> Iterator[Heats]:
     """The parts in which some suspect makes the most watts, the hottest first."""
     machine = population.belief.laws.model.machine
+    rails = {net for net, sure in _in_order(machine).items() if sure}
     parts = [name for name, part in machine.parts.items() if not KINDS[part.kind].feeds and part.role == "part"]
+    parts.sort(key=lambda name: not rails & set(machine.parts[name].pins.values()))  # those on a rail first
     found = [one for name in parts[:THOUGHT_OF] if (one := _most(population, name, setup)).watts >= WARM]
     yield from sorted(found, key=lambda one: -one.watts)[:SAID]
 

@@ -71,7 +71,7 @@ class Desk:
             return None
         weighed = weighed_of(case)
         with self._hurry():
-            rough = weigh_anew(replace(warm.search, owner=case.owner), weighed.readings, weighed.bare)
+            rough = replace(weigh_anew(warm.search, weighed.readings, weighed.bare), owner=case.owner)
             view = view_of(case, rough, weighed, glance(rough, warm.search))
         self._begin(case)  # only now: two that compute at once are both slow
         return with_heat(view, case, stamp())
