@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -378,3 +379,9 @@ def test_what_is_of_many_rehearsals_is_refused_in_a_practice(probewright: Run, t
     file.write_text(DIVIDERS)
     done = probewright("rehearse", file, *option)
     assert done.returncode == 2 and f"{option[0]} is for many rehearsals; add --campaign" in done.stderr
+
+
+def test_of_a_made_up_machine_nobody_has_to_be_asked(book):
+    case = practice.open_practice(book, DIVIDERS, "dividers.yaml", "k", NOW)
+    theirs = replace(case, intake=replace(case.intake, practice=""))
+    assert case.owner.allows("new R1") and not theirs.owner.allows("new R1")

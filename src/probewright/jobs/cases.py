@@ -13,7 +13,7 @@ from probewright.planning.deciding import Option
 from probewright.readings import Reading
 from probewright.readings.bench import Bench
 from probewright.readings.kit import UNTOLD, Kit
-from probewright.readings.owner import NO, YES, Answer, Owner
+from probewright.readings.owner import NO, NOBODY, YES, Answer, Owner
 from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
@@ -282,7 +282,9 @@ class Case:
 
     @property
     def owner(self) -> Owner:
-        """What the owner allowed and refused, on the file's names."""
+        """What the owner allowed and refused, on the file's names; of a made-up machine there is none to ask."""
+        if self.practice:
+            return NOBODY
         said = [line.owner for line in self.asked_owner if line.owner is not None]
         yes, no = (frozenset(one.wish for one in said if one.answer == answer) for answer in (YES, NO))
         return Owner(yes, no)

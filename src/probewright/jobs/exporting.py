@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs.bench import every_case, view_case
+from probewright.jobs.bench import every_case, every_practice, view_case
 from probewright.jobs.cases import Case
 from probewright.jobs.view import SCHEMA, plain
 from probewright.readings.instruments import unit_of
@@ -50,7 +50,7 @@ def export(book: Book, folder: Path, now: str) -> ExportView:
 
 def exported(book: Book, now: str) -> Iterator[tuple[str, str]]:
     """Each file's name and text."""
-    cases = every_case(book)
+    cases = sorted((*every_case(book), *every_practice(book)), key=lambda case: case.number)
     yield "bench.json", _whole(book, cases, now)
     yield "jobs.csv", _table(JOB, map(_job, cases))
     yield "lines.csv", _table(LINE, (row for case in cases for row in _lines(case)))

@@ -33,17 +33,19 @@ class Answer:
 
 @dataclass(frozen=True)
 class Owner:
-    """What the owner allowed and refused, each a wish."""
+    """What the owner allowed and refused, each a wish; all: whatever is asked, as there is no owner."""
 
     yes: frozenset[str] = frozenset()
     no: frozenset[str] = frozenset()
+    all: bool = False
 
     def allows(self, wish: str) -> bool:
         """There is a yes to it; one to a new part lets the old one come out."""
-        return wish in self.yes or (wish.endswith(" out") and new(wish.removesuffix(" out")) in self.yes)
+        return self.all or wish in self.yes or (wish.endswith(" out") and new(wish.removesuffix(" out")) in self.yes)
 
 
 NOT_ASKED = Owner()
+NOBODY = Owner(all=True)  # of a made-up machine
 
 
 def new(item: str) -> str:

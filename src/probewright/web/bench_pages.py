@@ -70,11 +70,12 @@ class BenchPages:
         card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
         ask = answered(json.loads(card.asked)) if card else None
         clock = clock_shown(case, view)
+        power = None if case.practice else showing.first_power(view, choice)  # nothing is wired
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
             group=in_one_go(view, choice, machine), clock=clock, off_now=off_now(view, case.bench.setup, clock),
             lit=lit_of(case, ask, machine) if card else None,
-            power=(power := showing.first_power(view, choice)), power_answers=showing.power_answers(power),
+            power=power, power_answers=showing.power_answers(power),
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
