@@ -232,7 +232,8 @@ def campaign(folder: Path, count: int) -> Iterator[Row]:
     path = folder / f"chains-{__version__}.jsonl"
     text = path.read_text("utf-8") if path.exists() else ""
     whole = text[: text.rfind("\n") + 1]
-    path.write_text(whole, "utf-8")  # a last line that a killed run left half written is cut off
+    if whole != text:
+        path.write_text(whole, "utf-8")  # a last line that a killed run left half written is cut off
     found = [Found(numbered(n), **json.loads(line)) for n, line in enumerate(whole.splitlines())]
     with path.open("a", encoding="utf-8") as kept:
         while len(found) < count:
