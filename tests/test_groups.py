@@ -381,7 +381,7 @@ def test_next_tells_it_and_json_has_it(book: Book, own_book: Path, probewright: 
     case = bench.open_job(book, Intake("amplifier", key="group"), NOW)
     adding.tie(book, case, BOARD, adding.propose_tie(case, BOARD, "f.yaml", {}), NOW)
     said = probewright("next").stdout
-    assert "In one go while the power is" in said and ", one by one [" in said
+    assert "In one go while the power is" in said and ", set up anew for each [" in said
     told = json.loads(probewright("next", "--json").stdout)["search"]["group"]
     assert told["kind"] in ("unpowered", "powered") and len(told["steps"]) >= 2
     assert told["minutes"] < told["apart"] and f"  2 {told['steps'][1]['do']}" in said

@@ -26,9 +26,7 @@ from probewright.planning.problem import entropic
 from probewright.prediction.likelihood import HONEST
 
 MOST = 4  # chosen: readings in one go, a hand's worth: more clips are in each other's way, more figures are mixed up
-COMMON = (
-    16.0  # chosen: draws of a suspect from which what two readings have in common counts half: cells of four answers
-)
+COMMON = 16.0  # chosen: draws of a suspect at which what two readings have in common counts half; cells of both
 THOUGHT = 24  # chosen: readings of the same set-up thought of, those that tell most by themselves
 OTHERS = 8  # chosen: steps in other set-ups that a further reading is held against, those of the best rate
 LEAST = 0.02  # nat, chosen: a reading that adds less is not worth a line in a list

@@ -56,7 +56,7 @@ def in_one_go(view: JobView) -> Iterator[str]:
     if group is None:
         return
     yield ""
-    spent = f"{minutes(group.minutes)}, one by one {minutes(group.apart)}"
+    spent = f"{minutes(group.minutes)}, set up anew for each {minutes(group.apart)}"
     yield f"{TOGETHER[group.kind]}, {len(group.steps)} readings  {spent}"
     if group.clips:
         yield f"  With the power off, clip {', '.join(group.clips)}."

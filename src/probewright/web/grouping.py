@@ -25,8 +25,11 @@ class GroupRow:
 
 @dataclass(frozen=True)
 class Group:
-    """What is worth reading in one go. apart: minutes one by one, "" where that takes no longer; clips: black or red,
-    and where it goes; burst: what heat leaves, "" where nothing limits it."""
+    """What is worth reading in one go.
+
+    apart: minutes with the bench set up anew for each, "" where that takes no longer; clips: black or red, and where it
+    goes; burst: what heat leaves, "" where nothing limits it.
+    """
 
     title: str
     minutes: str
