@@ -151,3 +151,28 @@ def test_the_page_decides(page, book):
     assert "Shall I?" in post(do="option", name="a new U3", kind="new", parts="8", pins="16").text
     assert "“go ahead”" in post(do="consent", to="a new U3", words="go ahead", up_to="300").text
     assert "Drop" not in post(do="drop", name="a new U3").text
+
+
+def test_the_owners_word_is_one_whoever_asked_for_it(book):
+    """Said on the bench or when it was decided: a yes is a yes, a no a no."""
+    case = consent(book, ready(book, ceiling=30.0), "a new U3", "go ahead", 300.0, NOW)
+    assert case.owner.allows("new U3") and case.owner.allows("U3 out")
+    case = bench.enter_line(book, case, 'owner says no to a new U3: "I found another one"', NOW)
+    assert not case.owner.allows("new U3")
+    view = decide_on(book, case, None)
+    assert all("U3" not in one.name for one in view.options) and "U3" not in view.advice
+    case = bench.enter_line(book, case, 'owner says yes to a new U3: "after all"', NOW)
+    assert any("U3" in one.name for one in decide_on(book, case, None).options)
+
+
+def test_who_spoke_last_of_the_ceiling_counts(book):
+    case = consent(book, ready(book, ceiling=50.0), "a new U3", "up to a hundred", 100.0, NOW)
+    assert decide_on(book, case, None).ceiling == 100.0
+    case = agree(book, case, {"ceiling": 60.0}, NOW)
+    assert decide_on(book, case, None).ceiling == 60.0 and bench.find_case(book, case.number).agreed.ceiling == 60.0
+
+
+def test_a_word_is_no_word_to_what_was_made_another_option(book):
+    case = consent(book, ready(book), "a new U3", "fine", None, NOW)
+    case = add_option(book, case, option_said("remake", "a new U3", {"hours": 3.0}), NOW)
+    assert not case.consents and not case.owner.allows("new U3")

@@ -229,9 +229,9 @@ def test_the_card_says_how_what_and_when_to_stop(on_bench) -> None:
     view = standing(one)
     live = next(action for action in view.search.actions if is_powered(action))
     head, _, rest = words.standing(replace(view, card=live)).partition(
-        "First power: it has not been powered since it came in."
+        "First power: nothing was read with power on since it came in."
     )
-    assert "Next:" in rest and "Next:" not in head
+    assert "After that:" in rest and "After that:" not in head
     for part in ("A sound machine takes", "Switch off at once when", "RAW goes above", "smells", "10 s the first time"):
         assert part in rest, part
     one.type("supply current 28 mA")

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from probewright.errors import BadInput
-from probewright.jobs import bench, picturing
+from probewright.jobs import adding, bench, picturing
 from probewright.jobs.capturing import folder_of, keep_whole
 from probewright.jobs.cases import Intake
 from probewright.jobs.copies import CONTENTS, copy_bench, restore
@@ -164,7 +164,7 @@ def test_what_is_no_whole_copy_is_refused_and_nothing_moves(book, tmp_path):
     other_book = b"SQLite format 3\0" + b"\0" * 4000
     forged = {**told, "sha256": {**told["sha256"], "book.db": hashlib.sha256(other_book).hexdigest()}}
     wrong = {
-        torn: "damaged", text: "damaged", tmp_path / "none.zip": "cannot be read",
+        torn: "no copy of a bench", text: "no copy of a bench", tmp_path / "none.zip": "cannot be read",
         remade(good, tmp_path / "bytes.zip", book_db=b"other"): "damaged",
         remade(good, tmp_path / "empty.zip", contents_json=b"[]"): "no copy of a bench",
         remade(good, tmp_path / "outside.zip", contents_json=json.dumps(outside).encode()): "no copy of a bench",
@@ -177,6 +177,27 @@ def test_what_is_no_whole_copy_is_refused_and_nothing_moves(book, tmp_path):
     assert everything(book.path) == before
     assert not list(tmp_path.glob("*.before-*")) and not list(tmp_path.glob("*.coming"))
     assert not (tmp_path.parent / "evil.png").exists()
+
+
+def test_a_log_left_by_a_crash_is_not_read_into_the_copy(book, tmp_path):
+    """The damaged book was moved away by hand, its write-ahead log was not."""
+    case = filled(book)
+    copy_bench(book, tmp_path / "copy.zip", NOW)
+    then = len(book.events(case.number))
+    for number in range(30):
+        book.append(case.number, "note", {"text": f"later {number}", "says": []}, NOW, "1")
+    log = book.path.with_name("bench.db-wal").read_bytes()
+    book.close()
+    for there in (False, True):  # gone, or still there and torn
+        book.path.unlink()
+        if there:
+            book.path.write_bytes(b"torn" * 3000)
+        else:
+            book.path.with_name("bench.db-wal").write_bytes(log)
+        restore(tmp_path / "copy.zip", book.path, NOW)
+        with open_book(book.path) as back:
+            assert len(back.events(case.number)) == then
+    assert any(one.read_bytes() == b"torn" * 3000 for one in tmp_path.glob("bench.db.before-*") if one.is_file())
 
 
 def test_a_book_in_use_is_not_replaced(book, tmp_path):
@@ -289,6 +310,30 @@ def test_half_an_erasure_never_stands(book, monkeypatch):
     assert book.events(case.number) == before
 
 
+def test_the_name_goes_from_every_field_that_a_person_filled(book):
+    """Of every kind of event; what an erased answer was worked out from does not come back."""
+    from probewright.jobs import deciding, proving
+    from probewright.jobs.cases import Tried
+    from probewright.jobs.standing import stand_on
+
+    case = filled(book)
+    view = stand(book, case, NOW)
+    case = bench.enter_line(book, bench.find_case(book, 1), f'owner says yes to calling {OWNER} first: "{OWNER}"', NOW)
+    case = proving.tried(book, case, Tried(0, NOW, "starts", 3.0, 1, f"in {OWNER} cellar", False, OWNER), NOW)
+    case = proving.end_run(
+        book, proving.begin_run(book, case, OWNER, NOW), False, False, OWNER, NOW.replace("13", "14")
+    )
+    case = proving.adjusted(book, case, f"RV1 of {OWNER}", OWNER, OWNER, NOW)
+    case = deciding.add_option(book, case, deciding.option_said("new", f"U3 of {OWNER}", {}), NOW)
+    case = deciding.consent(book, case, f"U3 of {OWNER}", OWNER, None, NOW)
+    before = case
+    case = bench.close(book, deciding.drop_option(book, case, f"U3 of {OWNER}", NOW), "returned", OWNER, NOW)
+    erase_owner(book, case, [], NOW)
+    assert OWNER not in str([event.payload for event in book.events(1)])
+    stand_on(book, before, view, NOW)  # the answer that was on its way
+    assert not in_bytes(book.path.parent, "bench.db.cache*")
+
+
 # At the two doors ----------------------------------------------------------------------------
 
 
@@ -340,3 +385,15 @@ def test_a_stranger_gets_no_copy(own_book):
     assert secret.encode() not in own_book.with_name("c.zip").read_bytes()
     with zipfile.ZipFile(own_book.with_name("c.zip")) as archive:
         assert all(re.match(r"book\.db|contents\.json|photos/|captures/", one) for one in archive.namelist())
+
+
+def test_a_reading_said_as_a_share_is_exported_too(book, tmp_path):
+    case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
+    case = adding.tell_chain(book, case, "left, right: head > preamp > driver", NOW)
+    case = bench.enter_line(book, case, "left preamp out: half", NOW)
+    assert case.readings[-1].question.instrument == "share"
+    view = export(book, tmp_path / "out", NOW)
+    assert (
+        ",share,after-preampL,GND,0.5,," in (tmp_path / "out" / "readings.csv").read_text("utf-8")
+        and len(view.files) == 4
+    )

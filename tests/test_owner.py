@@ -24,6 +24,7 @@ from probewright.planning.asking import RARE_SURE, loads, wishes
 from probewright.planning.choosing import HALF, LEAST_GAIN, WELL_ENOUGH, Choice, in_order_of_risk
 from probewright.planning.minutes import RUNGS, rows, rung
 from probewright.readings import Question, Reading, Setup
+from probewright.readings.doubts import Unsure
 from probewright.readings.kit import Kit
 from probewright.readings.owner import Answer, Owner, line, to_answer
 from probewright.record import open_book
@@ -214,6 +215,15 @@ def test_an_ordinary_part_is_named_without_its_load_lifted_and_nobody_is_asked(b
     assert not any(card.ask.setup.lifted for card in readings)
 
 
+def test_a_no_holds_for_an_ordinary_part_too(book) -> None:
+    """Nobody has to be asked for it; who was asked all the same has said no."""
+    one = on_bench(book, ORDINARY, "U1 output-open")
+    one.case = bench.enter_line(book, one.case, 'owner says no to a new U1: "leave it as it is"', NOW)
+    led(one)
+    offered = one.now().search.actions
+    assert offered and not any((action.kind, action.where) == ("repair", "U1") for action in offered)
+
+
 def test_loads_are_the_likely_ones_and_each_only_once(book) -> None:
     one = on_bench(book, FOLLOWER, "U1 output-open")
     belief = bench_belief(one)
@@ -254,3 +264,26 @@ def test_the_question_is_told_with_the_lines_that_answer_it(book) -> None:
     assert "With a yes: Fit a new U1" in text
     assert 'Record it: owner says yes to a new U1: "..."' in text
     assert 'Record it: owner says no to a new U1: "..."' in text
+
+
+@pytest.mark.parametrize(
+    "line, wish",
+    [
+        ("owner says no to a new R1, it is too dear", "new R1"),
+        ("owner says no to desoldering R1", "R1 out"),
+        ("owner says no to removing R1", "R1 out"),
+    ],
+)
+def test_a_refusal_as_people_say_it(line, wish):
+    said = to_answer(line, None)
+    assert said is not None and (said.wish, said.answer) == (wish, "no")
+
+
+@pytest.mark.parametrize("line", ["owner says no sound since Monday", "owner says no, he wants his money back"])
+def test_a_remark_is_no_refusal(line):
+    assert to_answer(line, None) is None
+
+
+def test_what_names_a_part_and_is_not_clear_is_asked_back():
+    with pytest.raises(Unsure, match="not clear"):
+        to_answer("owner says no to fiddling with R1 again", None)

@@ -47,7 +47,7 @@ def test_first_power_stands_above_the_card_and_its_buttons_are_lines(page, book)
     power = text[text.index('id="firstpower"') : text.index('id="card"')]
     for said in ("15 V on RAW", "limit ", "A sound machine takes", "Switch off at once", "RAW goes above"):
         assert said in power, said
-    press(page, text, 'aria-label="It is so: set-up')
+    press(page, text, 'aria-label="The supply is on: set-up')
     (supplied,) = bench.find_case(book, 1).bench.setup.supplied
     assert supplied[:2] == ("RAW", 15.0) and 0.02 < supplied[2] < 0.06
     press(page, refined(page), ">First power done</button>")

@@ -206,3 +206,15 @@ def test_the_page_enters_times_and_takes_back(page, book):
     assert "RV1: from 4 to 5" in post(do="adjusted", what="RV1", before="4", after="5").text
     event = bench.find_case(book, case.number).tried[-1].event
     assert "8 starts" not in post(do="back", event=str(event)).text
+
+
+def test_what_was_tried_and_never_showed_is_not_said_to_have_shown(book):
+    (step,) = prove(repaired(book, starts(book, brought(book), 20, 0))).steps
+    assert "It did not show in 20 starts (cold) before: taken as once in ten starts" in step.says
+
+
+def test_a_run_that_a_repair_fell_into_counts_from_the_repair(book):
+    case = begin_run(book, repaired(book, starts(book, brought(book), 10, 3)), "", NOW)
+    case = bench.enter_line(book, case, "fitted a new C13", later(2))
+    case = end_run(book, case, False, False, "", later(3))
+    assert case.tried[-1].amount == pytest.approx(1.0)

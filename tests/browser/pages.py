@@ -101,7 +101,7 @@ SHEETS = (
 # Addresses that are no page of their own: pieces of one, files, and those that need a paired network.
 PIECES = ("/", "/jobs/{job:int}/refined", "/jobs/{job:int}/echo", "/jobs/{job:int}/clock", "/jobs/{job:int}/photos/{name}/picture",
           "/jobs/{job:int}/photos/{name}/thumbnail", "/jobs/{job:int}/machine.yaml", "/jobs/{job:int}/chain",
-          "/pair", "/join/{secret}")  # fmt: skip
+          "/pair", "/join/{secret}", "/book/copy", "/book/export")  # fmt: skip
 
 
 def demo_text(name: str = MIXER) -> str:

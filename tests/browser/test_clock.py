@@ -271,7 +271,8 @@ def burst(tmp_path: Path) -> Iterator[ServedHere]:
     """A regulator on a small sink, on a bench where readings with the power off take half an hour each."""
     with open_book(tmp_path / "bench.db") as book:
         tell_kit(book, None, dict.fromkeys(("ohms", "diode", "swap"), 30.0), ago(900))
-        job(book, (60, "set-up: power off, clip-on heatsink 60 K/W on U1"), text=BOARD)
+        first = (90, "first power done")
+        job(book, first, (60, "set-up: power off, clip-on heatsink 60 K/W on U1"), text=BOARD)
     served = ServedHere(tmp_path / "bench.db")
     yield served
     served.stop()

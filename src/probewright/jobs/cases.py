@@ -13,7 +13,7 @@ from probewright.planning.deciding import Option
 from probewright.readings import Reading
 from probewright.readings.bench import Bench
 from probewright.readings.kit import UNTOLD, Kit
-from probewright.readings.owner import NO, NOBODY, YES, Answer, Owner
+from probewright.readings.owner import NO, NOBODY, YES, Answer, Owner, to_wish
 from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
@@ -287,7 +287,8 @@ class Case:
             return NOBODY
         said = [line.owner for line in self.asked_owner if line.owner is not None]
         yes, no = (frozenset(one.wish for one in said if one.answer == answer) for answer in (YES, NO))
-        return Owner(yes, no)
+        agreed = {wish for one in self.consents if (wish := to_wish(one.to))}  # "a new U3", said when it was decided
+        return Owner(yes | agreed - no, no)
 
     @property
     def readings(self) -> tuple[Reading, ...]:
@@ -411,15 +412,24 @@ def _agreed(case: Case, event: Event) -> Case:
 def _option(case: Case, event: Event) -> Case:
     new = Option(**event.payload)
     others = tuple(new if one.name == new.name else one for one in case.options)
-    return replace(case, options=others if new in others else (*others, new))
+    return replace(case, options=others if new in others else (*others, new), consents=_without_word(case, new.name))
+
+
+def _without_word(case: Case, name: str) -> tuple[Consent, ...]:
+    """The owner's words without those to an option that is another one now, or none."""
+    return tuple(one for one in case.consents if one.to != name)
 
 
 def _option_gone(case: Case, event: Event) -> Case:
-    return replace(case, options=tuple(one for one in case.options if one.name != event.payload["name"]))
+    name = event.payload["name"]
+    left = tuple(one for one in case.options if one.name != name)
+    return replace(case, options=left, consents=_without_word(case, name))
 
 
 def _consent(case: Case, event: Event) -> Case:
-    return replace(case, consents=(*case.consents, Consent(event.at, **event.payload)))
+    said = Consent(event.at, **event.payload)
+    agreed = case.agreed if said.up_to is None else replace(case.agreed, ceiling=said.up_to)
+    return replace(case, consents=(*case.consents, said), agreed=agreed)
 
 
 def _erased(case: Case, event: Event) -> Case:

@@ -27,6 +27,7 @@ from probewright.record import Book, open_book
 
 BOOK, CONTENTS = "book.db", "contents.json"
 BESIDE = {"photos": ".photos", "captures": ".captures"}  # folder in the copy -> what the one beside the book ends in
+LOGS = ("-wal", "-shm", "-journal")
 MEMBER = re.compile(r"book\.db|(photos|captures)/[0-9a-f]{64}\.(jpg|png|csv)")
 CHUNK = 1 << 20  # bytes read at once, chosen
 
@@ -130,7 +131,8 @@ def _unpack(path: Path, room: Path) -> dict[str, str]:
                 if _digest(target) != digest:
                     raise damaged
     except zipfile.BadZipFile as problem:
-        raise damaged from problem
+        text = "this is no copy of a bench, or what is left of one"
+        raise _wrong(path, text, "name a file that `probewright book copy` wrote") from problem
     except (KeyError, EOFError, NotImplementedError, zipfile.LargeZipFile) as problem:
         raise damaged from problem
     except OSError as problem:
@@ -155,7 +157,12 @@ def _closed(path: Path) -> None:
     """BadInput while another program has this book open: it would go on writing into what was moved aside."""
     if not path.exists():
         return
-    open_book(path).close()  # whoever closes it last leaves no log behind
+    try:
+        open_book(path).close()  # whoever closes it last leaves no log behind
+    except BadInput as bad:
+        if any("another program" in one.text for one in bad.complaints):
+            raise
+        return  # damaged: what a copy is for; it is moved aside as it is
     if path.with_name(f"{path.name}-wal").exists():
         raise _wrong(path, "another program has this book open", "end `probewright serve`, then say it again")
 
@@ -165,10 +172,10 @@ def _move_aside(path: Path, now: str) -> str:
     stamp = re.sub(r"\D", "", now)[:14]
     aside = path.with_name(f"{path.name}.before-{stamp}")
     for number in range(1, 100):
-        if not aside.exists():
+        if not any(_beside_of(aside, ending).exists() for ending in ("", *BESIDE.values(), *LOGS)):
             break
         aside = path.with_name(f"{path.name}.before-{stamp}-{number}")
-    for ending in BESIDE.values():
+    for ending in (*BESIDE.values(), *LOGS):  # a log left by a crash would be read into what comes in its place
         if _beside_of(path, ending).exists():
             _beside_of(path, ending).rename(_beside_of(aside, ending))
     path.with_name(f"{path.name}.cache").unlink(missing_ok=True)

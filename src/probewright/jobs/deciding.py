@@ -11,13 +11,15 @@ from datetime import datetime
 from typing import Any
 
 from probewright import __version__
-from probewright.jobs.bench import append, complaint, readable, still_open
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
+from probewright.jobs.bench import append, complaint, owned, readable, still_open
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Agreed, Case, Consent
 from probewright.jobs.pacing import AWAY
 from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import RETURN, SCRAP, Judged, Option, Stakes, about_equal, advise, removal, sorts
+from probewright.readings.owner import to_wish
 from probewright.record import Book
 
 MONEY = "money"  # kind of the bench's own event that tells rate and currency
@@ -61,10 +63,12 @@ class OptionView:
 
 @dataclass(frozen=True)
 class DecisionView:
-    """What to do with this machine. advice: plain, in one sentence; question: for the owner, "" where nothing is to be
+    """What to do with this machine. located: the search says so; right: how sure the diagnosis, or the leading
+    guess, is. advice: plain, in one sentence; question: for the owner, "" where nothing is to be
     asked; open: what is not known yet and would be asked of the owner or the bench; consents: the owner's words."""
 
     job: int
+    located: bool
     right: float
     booked_hours: float
     booked: float
@@ -176,19 +180,23 @@ def _sum(value: float, what: str) -> None:
 
 
 def decide_on(book: Book, case: Case, view: BenchView | None) -> DecisionView:
-    """What the options come to. view: where the job stands, None while that is worked out."""
+    """What the options come to. view: where the job stands, None while that is worked out. BadInput for a practice."""
+    owned(case)
     money, agreed, right = money_of(book), case.agreed, _right(view)
     hours = booked_hours(case)
     spent = hours * money.rate
-    ceiling = max((one.up_to for one in case.consents if one.up_to is not None), default=agreed.ceiling)
-    stakes = Stakes(right, money.rate, agreed.value or 0.0, AGAIN, spent, ceiling, agreed.keep)
-    told = advise(case.options, stakes, {one.to for one in case.consents})
+    stakes = Stakes(right, money.rate, agreed.value or 0.0, AGAIN, spent, agreed.ceiling, agreed.keep)
+    options = [one for one in case.options if to_wish(one.name) not in case.owner.no]  # a no is a no, however said
+    granted = {one.to for one in case.consents} | {one.name for one in options if to_wish(one.name) in case.owner.yes}
+    told = advise(options, stakes, granted)
     unknown = _open(money, case)
     ready = not unknown
     advice = _advice(told.best, told.ranked, stakes, money) if ready else ""
     question = _question(told.asks, told.why, stakes, money) if ready and told.asks is not None else ""
+    located = view is not None and view.search.finding in ("located", "outside")
     return DecisionView(
-        case.number, right, hours, spent, agreed.value, ceiling, agreed.keep, money.currency, money.rate,
+        case.number, located, right, hours, spent, agreed.value, agreed.ceiling, agreed.keep, money.currency,
+        money.rate,
         tuple(_view(one, money) for one in _shown(told.ranked)), advice, question, unknown, case.consents,
     )  # fmt: skip
 
@@ -201,10 +209,11 @@ def booked_hours(case: Case) -> float:
 
 
 def _right(view: BenchView | None) -> float:
-    """How sure the diagnosis is: the leading look-alikes of a located fault."""
-    if view is None or not view.search.classes:
+    """How sure the diagnosis is: of the first look-alikes among which something is wrong; UNSURE before any."""
+    if view is None:
         return UNSURE
-    return view.search.classes[0].probability
+    faulty = (one.probability for one in view.search.classes if not {NOTHING_WRONG, NOT_LISTED} & set(one.members))
+    return next(faulty, 0.0)
 
 
 def _open(money: Money, case: Case) -> tuple[str, ...]:

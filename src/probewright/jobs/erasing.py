@@ -20,7 +20,28 @@ LONG_LETTERS = 6  # chosen: a name that long goes with an ending of two letters 
 PART_LETTERS = 4  # chosen: a part of a name that long is looked for by itself
 # Fields, however deep, that hold words as they were typed, or ours with those in them; all others make the findings.
 WORDS = frozenset(
-    ("owner", "words", "when", "inside", "boards", "left", "model", "serial", "text", "says", "mend", "next")
+    (
+        "owner",
+        "words",
+        "when",
+        "inside",
+        "boards",
+        "left",
+        "model",
+        "serial",
+        "text",
+        "says",
+        "mend",
+        "next",
+        "wish",
+        "under",
+        "what",
+        "before",
+        "after",
+        "name",
+        "to",
+        "file",
+    )
 )
 
 

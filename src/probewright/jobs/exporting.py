@@ -39,10 +39,9 @@ def export(book: Book, folder: Path, now: str) -> ExportView:
         folder.mkdir(parents=True, exist_ok=True)
         if any(folder.iterdir()):
             raise _wrong(folder, "this folder is not empty", "name a new one")
-        written = []
-        for name, text in exported(book, now):
+        written = dict(exported(book, now))  # all of it, before the first is written
+        for name, text in written.items():
             (folder / name).write_text(text, "utf-8", newline="")
-            written.append(name)
     except OSError as problem:
         raise _wrong(folder, f"cannot write here: {problem.strerror or problem}", "name another folder") from problem
     return ExportView(str(folder), tuple(written), len(book.jobs()))

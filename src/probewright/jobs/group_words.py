@@ -21,14 +21,15 @@ WHY = {
 
 
 def group_view(
-    one: Group, asks: Sequence[Question], does: Sequence[str], healthy: Sequence[RangeView | WordView], machine: Machine
-) -> GroupView:
+    one: Group, asks: Sequence[Question], does: Sequence[str], healthy: Sequence[RangeView | WordView],
+    cautions: Sequence[str | None], machine: Machine,
+) -> GroupView:  # fmt: skip
     """A group in words. asks: the questions as the machine stands; does: each as an instruction; healthy: what a sound
-    machine reads at each."""
+    machine reads at each; cautions: of each place."""
     need = one.allowance.need / len(asks) if one.allowance is not None else 0.0
     steps = tuple(
-        GroupStepView(do, ask.red, usual, gain, ask, need)
-        for do, ask, usual, gain in zip(does, asks, healthy, one.gains, strict=True)
+        GroupStepView(do, ask.red, usual, gain, ask, need, caution)
+        for do, ask, usual, gain, caution in zip(does, asks, healthy, one.gains, cautions, strict=True)
     )
     allowed = one.allowance
     spell = None if allowed is None else burst_view(allowed.burst(allowed.cold), allowed)

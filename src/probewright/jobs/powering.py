@@ -63,11 +63,11 @@ def due(case: Case) -> tuple[str, bool]:
 
     Whoever read something with power on has had it on; only an answer says that nothing was wrong with it.
     """
-    because, said = "it has not been powered since it came in", False
+    because, said = "nothing was read with power on since it came in", False
     before: Line | None = None
     for line in (one for one in case.live if one.status == COUNTS and one.bench is not None):
         if mended := _mended(line, before):
-            because, said = f"it has not been powered since {mended}", False
+            because, said = f"nothing was read with power on since {mended}", False
         for reading in line.readings:
             if _is_bad(reading):
                 because, said = "the last time too much flowed: the plan names what can be read with power off", False
@@ -99,8 +99,10 @@ def _is_answer(reading: Reading) -> bool:
 def _is_bad(reading: Reading) -> bool:
     """The supply stood at its limit, or the lamp in series stayed bright."""
     ask = reading.question
+    if ask.setup.sister:
+        return False
     tripped = ask.instrument == DRAWN and reading.bound is not None and math.isinf(reading.bound[1])
-    return (tripped and not ask.setup.sister) or (ask.instrument == "look" and reading.answer in (BRIGHT, TRIPS))
+    return tripped or (ask.instrument == "look" and reading.answer in (BRIGHT, TRIPS))
 
 
 def _was_on(reading: Reading) -> bool:

@@ -28,12 +28,21 @@ from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.machine.saying import nearest
 from probewright.prediction.likelihood import METERED
-from probewright.readings import PROVOKE, Question, Reading, Setup, echo, setups
+from probewright.readings import DRAWN, PROVOKE, Question, Reading, Setup, echo, setups
 from probewright.readings.bench import Bench
 from probewright.record import Book
 
+CURRENT = re.compile(r"(?i)\b(?:current|amps?)\b")
 KIND = "practice"  # kind of machine of such a job; it has no tick list
-ANSWERED = (*METERED, "share", "beep", "works", "swap", "swap back", PROVOKE)  # what a made-up bench can tell
+ANSWERED = (
+    *(one for one in METERED if one != DRAWN),
+    "share",
+    "beep",
+    "works",
+    "swap",
+    "swap back",
+    PROVOKE,
+)  # what a made-up bench can tell
 NAMED, MENDED, GAVE_UP = "named", "mended", "gave up"  # how a practice ends
 SAYING_SO = re.compile(r"(?i)^\s*(?:i\s+(?:say|think)\s+)?(?:it|that)(?:\s+is|['’]?s)\s+(?P<what>.+?)[\s.!]*$")
 
@@ -133,6 +142,8 @@ def want(case: Case, text: str) -> Wanted:
     _on(case)
     readable(text)
     machine = machine_in(case)
+    if CURRENT.search(text):
+        raise complaint("of a made-up machine no current is told", "ask for the volts across a resistor instead")
     if "?" not in text:
         return _without_blank(case, machine, text)
     asks = questions(case, machine, text)
@@ -144,6 +155,8 @@ def want(case: Case, text: str) -> Wanted:
 def _without_blank(case: Case, machine: Machine, text: str) -> Wanted:
     """A set-up, a repair, a sum or a remark; or an exchange or a tap, of which only the answer is missing."""
     made = understand(case, text, sure=True)
+    if made.kind == "owner":
+        raise complaint("nobody has to be asked: the machine is made up", "go on as if its owner had said yes")
     if made.kind != "asked" and not (made.heard and made.heard.readings):
         return Wanted(text, made=made)
     if asks := _without_word(case, machine, text):

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from probewright.jobs.bench import append, complaint, is_place, machine_of, readable, still_open
+from probewright.jobs.bench import append, complaint, is_place, machine_of, owned, readable, still_open
 from probewright.jobs.cases import BAD, PARTLY, Case, Tried
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.view import SCHEMA, RangeView
@@ -134,6 +134,8 @@ def begin_run(book: Book, case: Case, under: str, now: str) -> Case:
     """It is switched on, and somebody stays with it."""
     still_open(case)
     readable(under)
+    if bare := case.bench.setup.bare:
+        raise complaint(f"{bare[0][0]} has no heatsink on: nothing runs on trial so", "fit it, and say that it is on")
     if case.running is not None:
         raise complaint(f"it runs on trial since {case.running.at}", "end that first")
     return append(book, case, "run begun", {"under": under.strip()}, now)
@@ -143,7 +145,8 @@ def end_run(book: Book, case: Case, shown: bool, interrupted: bool, words: str, 
     """It is switched off again, or the fault came; the time between counts as run."""
     if case.running is None:
         raise complaint("it does not run on trial", "begin a run first")
-    hours = (seconds_of(now) - seconds_of(case.running.at)) / 3600.0
+    mended = next((line.at for line in case.live if line.event == repaired_at(case)), case.running.at)
+    hours = (seconds_of(now) - max(seconds_of(case.running.at), seconds_of(mended))) / 3600.0  # since the repair alone
     if not 0.0 < hours <= MOST_HOURS:
         raise complaint("the clock says that it did not run", "enter the time by hand: --ran 40min")
     return tried(book, case, Tried(0, now, RUN, hours, int(shown), case.running.under, interrupted, words), now)
@@ -181,7 +184,8 @@ def hours_said(text: str) -> float:
 
 
 def prove(case: Case) -> ProveView:
-    """What was tried, what is still to be tried, what may be claimed."""
+    """What was tried, what is still to be tried, what may be claimed. BadInput for a practice."""
+    owned(case)
     mended = repaired_at(case)
     since = [one for one in case.tried if mended and one.event > mended]
     before = [one for one in case.tried if not (mended and one.event > mended)]
@@ -224,8 +228,10 @@ def _steps(case: Case, before: Sequence[Tried], since: Sequence[Tried]) -> Itera
         needed = float(tries_needed(seen, round(amount))) if what == STARTS else hours_needed(seen, amount)
         passes = passes_tries(seen, round(amount), round(done)) if what == STARTS else passes_hours(seen, amount, done)
         told = f"It showed {_times(seen, amount, what)}{_under(under)} before"
-        if not groups or (what, under) not in groups:
-            told = "Nobody counted how often it showed: taken as once in ten starts"
+        if not any(one.shown for one in before):
+            counted = ", ".join(_amount(*key[:1], sums[1]) + _under(key[1]) for key, sums in groups.items())
+            told = f"It did not show in {counted} before" if counted else "Nobody counted how often it showed"
+            told += ": taken as once in ten starts"
         yield StepView(what, under, needed, done, f"{told}; {_todo(what, needed, done, under)}", passes)
     if not shown:
         for what, needed in ((STARTS, float(ALWAYS_STARTS)), (RUN, ALWAYS_HOURS)):
@@ -244,7 +250,7 @@ def _standing(mended: bool, since: Sequence[Tried], steps: Sequence[StepView], u
 def _claim(standing: str, before: Sequence[Tried], since: Sequence[Tried], steps: Sequence[StepView]) -> str:
     """As strong as the evidence and no stronger."""
     if standing == "not repaired":
-        return "Nothing was repaired yet. Count how often it shows now: that says how long the repair has to hold."
+        return "Count how often it shows now: that says how long the repair has to hold."
     if standing == "came back":
         times = sum(one.shown for one in since)
         return f"Not cured: it showed {_count(times, 'time')} since the repair."

@@ -57,7 +57,8 @@ def kept_view(book: Book, case: Case) -> BenchView | None:
 def stand_on(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
     """Keep a refined answer beside the book, and in the record what of it is shown now."""
     data = json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace")
-    book.keep(case.number, _key(case), data)
+    if fold(book.events(case.number)).erased == case.erased:  # else it may hold what is to be forgotten
+        book.keep(case.number, _key(case), data)
     return _told(book, case, with_heat(view, case, now), now)
 
 
@@ -93,7 +94,7 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     return BenchView(
         view_case(case), first_steps(case), card, learnt, _loading(search, card), first_unknown, _left_out(weighed),
         _counted_before(case, weighed), _said_by(case, weighed), would_read(search, view, card), view,
-        first_power_view(case, search, view, card),
+        None if case.practice else first_power_view(case, search, view, card),  # nothing is wired
     )  # fmt: skip
 
 

@@ -134,7 +134,8 @@ def _group(words: Words, population: Population, choices: Sequence[Choice]) -> G
         return None
     asks = [how.standing(one.action.ask) for one in found.choices if one.action.ask is not None]
     does, healthy = [words.ask(ask) for ask in asks], [words.healthy(one) for one in found.choices]
-    return group_view(found, asks, does, healthy, population.belief.laws.model.machine)
+    cautions = [how.caution(ask) for ask in asks]
+    return group_view(found, asks, does, healthy, cautions, population.belief.laws.model.machine)
 
 
 def _gives(words: Words, hot: Hot) -> str:

@@ -229,7 +229,7 @@ class GroupStepView:
     """A reading of a group: what to do, where, what a sound machine reads.
 
     gain: nat that it is expected to add to those before it; need: s that it takes with power on where heat counts,
-    else 0.
+    else 0; caution: of this place, None where there is none.
     """
 
     do: str
@@ -238,6 +238,7 @@ class GroupStepView:
     gain: float
     ask: Question
     need: float = 0.0
+    caution: str | None = None
 
 
 @dataclasses.dataclass(frozen=True)

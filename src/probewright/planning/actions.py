@@ -24,6 +24,7 @@ from probewright.prediction.outcomes import show
 from probewright.prediction.timed import at_hand, happens_once, plain_stimuli
 from probewright.readings import SCOPED, Look, Question, Reading, Setup
 from probewright.readings.kit import ALTERNATING, Kit
+from probewright.readings.owner import new, out
 from probewright.readings.setups import absent, parts_called
 
 AND = " and "  # between two items mended in one go
@@ -114,7 +115,14 @@ def possible(population: DrawnPopulation) -> list[Action]:
     found += [_swapping(Question("swap", name, setup=live), kit) for name in to_swap]
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
     found = [_asking(one, machine, now) for one in found]
-    return [one for one in found if not set(one.wishes) & population.owner.no]
+    return [one for one in found if not _touched(one) & population.owner.no]
+
+
+def _touched(action: Action) -> set[str]:
+    """What of a step an owner may have refused: what is asked for it, and the old part out and a new one in of any
+    repair, asked for or not."""
+    items = action.item.split(AND) if action.kind == "repair" else ()
+    return {*action.wishes, *(wish(item) for item in items for wish in (new, out))}
 
 
 def _asking(action: Action, machine: Machine, now: Setup | None) -> Action:

@@ -148,6 +148,8 @@ def group(population: DrawnPopulation, how: CircuitWays, choices: Sequence[Choic
     first = choices[0] if choices else None
     if first is None or first.why != "splits" or first.action.kind != "reading" or population.hasty:
         return None
+    if any(not population.owner.allows(wish) for wish in first.action.wishes):
+        return None  # the owner is asked first
     rest = [one for one in choices[1:] if one.action != first.action]
     beside = [one for one in rest if is_beside(first.action, one.action)]
     others = [one for one in rest if not is_beside(first.action, one.action)][:OTHERS]

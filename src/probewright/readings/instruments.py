@@ -125,9 +125,12 @@ FEEDING = ("ohms", "diode", "esr", "farads")
 UNPOWERED = (*FEEDING, "beep")
 
 
+WITHOUT_LAW = {"beep": "ohm", "share": ""}  # instruments that are no row of the table, with their unit
+
+
 def unit_of(instrument: str) -> str:
-    """Unit of its figures: "V", "ohm", "F", "s", "Hz", or "%" for shares; "ohm" for continuity."""
-    return "ohm" if instrument == "beep" else law(instrument).unit
+    """Unit of its figures: "V", "ohm", "F", "s", "Hz", or "%" for shares; "ohm" for continuity, none for a level."""
+    return WITHOUT_LAW[instrument] if instrument in WITHOUT_LAW else law(instrument).unit
 
 
 # Points that a small digital oscilloscope keeps of one sweep; makers' pages say 1000 to 2500 of older ones, from memory

@@ -11,14 +11,18 @@ from probewright.readings.setups import find
 
 YES, NO = "yes", "no"
 SAID = re.compile(
-    r"(?:the\s+)?owner(?:\s+(?:says|said))?\s*:?\s+(?P<answer>yes|no|agrees|refuses)[,:]?\s+(?:to\s+)?(?P<wish>[^:\"“]+?)\s*"
+    r"(?:the\s+)?owner(?:\s+(?:says|said))?\s*:?\s+(?P<answer>yes|no|agrees|refuses)[,:]?\s+(?P<to>to\s+)?(?P<wish>[^:\"“]+?)\s*"
     r"(?:[:,]?\s*[\"“](?P<quoted>.*?)[\"”]?|:\s*(?P<words>.*))?",
     re.IGNORECASE,
 )
 NEW = re.compile(
     r"(?:(?:fitting|to fit)\s+)?(?:a\s+)?new\s+(?P<item>\S+)|(?:replace|replacing|exchanging)\s+(?P<other>\S+)", re.I
 )
-OUT = re.compile(r"(?:taking|to take|take)\s+(?P<item>\S+)\s+out|(?P<other>\S+)\s+(?:out|taken out|desoldered)", re.I)
+OUT = re.compile(
+    r"(?:taking|to take|take)\s+(?P<item>\S+)\s+out|(?P<other>\S+)\s+(?:out|taken out|desoldered|removed)"
+    r"|(?:taking out|desoldering|removing|lifting out)\s+(?P<last>\S+)", re.I,
+)  # fmt: skip
+NAME = re.compile(r"[A-Za-z]+\d+[A-Za-z]*")  # as parts are called
 MEND = 'write `owner says yes to a new U3: "go ahead"`, or `owner says no to taking U3 out: "..."`'
 
 
@@ -64,14 +68,21 @@ def to_answer(text: str, machine: Machine | None) -> Answer | None:
     if found is None:
         return None
     answer = YES if found["answer"].casefold() in ("yes", "agrees") else NO
-    return Answer(_wish(found["wish"].strip(" ,."), machine), answer, (found["quoted"] or found["words"] or "").strip())
+    said, _, more = found["wish"].strip(" ,.").partition(",")
+    wish = to_wish(said.strip(), machine)
+    if wish is None and NAME.search(said):
+        raise Unsure("unclear", f"what the owner says {answer} to is not clear", MEND)
+    if wish is None and not found["to"]:
+        return None  # "owner says no sound since Monday": a remark
+    return Answer(wish or said.strip(), answer, (found["quoted"] or found["words"] or more).strip())
 
 
-def _wish(said: str, machine: Machine | None) -> str:
+def to_wish(said: str, machine: Machine | None = None) -> str | None:
+    """ "a new U3", "taking U3 out" as a wish; None for anything else."""
     for form, wish in ((NEW, new), (OUT, out)):
         if made := form.fullmatch(said):
-            return wish(_item(made["item"] or made["other"], machine))
-    return said
+            return wish(_item(next(filter(None, made.groupdict().values())), machine))
+    return None
 
 
 def _item(said: str, machine: Machine | None) -> str:
@@ -82,7 +93,8 @@ def _item(said: str, machine: Machine | None) -> str:
     found = find(said, tuple(names))
     if not found:
         raise Unsure("place", f"the machine file has no part {said!r}", MEND)
-    return found[0]
+    unit = machine.parts.get(found[0])
+    return (unit.package or unit.name) if unit is not None else found[0]
 
 
 def line(wish: str, answer: str, words: str) -> str:

@@ -1,4 +1,4 @@
-"""The book of a bench: jobs opened, events added and handed out, nothing ever changed."""
+"""The book of a bench: jobs opened, events added and handed out, nothing ever changed but to forget an owner."""
 
 from __future__ import annotations
 

@@ -101,6 +101,12 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     if view.first_power and is_powered(view.card):
         yield from _first_power(view.first_power)
         yield ""
+        yield f"After that: {view.card.do}"
+        rest = [one for one in view.search.actions if not is_powered(one)][:3] if others else []
+        if rest:
+            yield "Or, with the power off:"
+            yield from (line for one in rest for line in text.other(one))
+        return
     symptoms = view.case.depth == "symptoms"
     names = {one.id: one.says for one in view.search.suspects} if symptoms else text.strangers(view.search)
     yield from text.step(view.card, {**names, **STANDING})
@@ -128,9 +134,9 @@ def _first_power(view: FirstPowerView) -> Iterator[str]:
         return
     yield from (f"  {one}" for one in view.how)
     if view.setting:
-        yield f"  When it is so: probewright reading add {view.setting!r}"
+        yield f"  Once the supply is on: probewright reading add {view.setting!r}"
     yield from (f"  {one}" for one in (*view.takes, *view.watch))
-    yield from (f"  With {one.says}." for one in view.draws)
+    yield from (f"  {one.says[:1].upper()}{one.says[1:]}." for one in view.draws)
     yield "  Switch off at once when"
     yield from (f"    {one}" for one in view.off)
     yield f"  {view.lasts}"

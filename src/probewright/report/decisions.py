@@ -22,7 +22,12 @@ def _lines(view: DecisionView) -> Iterator[str]:
     if view.ceiling is not None:
         left = max(view.ceiling - view.booked, 0.0)
         said += f"; of the ceiling of {amount(view.ceiling, money)} {amount(left, money)} are left"
-    yield f"{said}; {view.right:.0%} sure of the diagnosis" + ("; it shall stay original" if view.keep else "")
+    sure = (
+        f"{view.right:.0%} sure of the diagnosis"
+        if view.located
+        else f"not located yet, the best guess is {view.right:.0%} sure"
+    )
+    yield f"{said}; {sure}" + ("; it shall stay original" if view.keep else "")
     yield from (f"  {one.says}" for one in view.options)
     for one in view.consents:
         up_to = f", up to {amount(one.up_to, money)}" if one.up_to is not None else ""

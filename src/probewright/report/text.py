@@ -63,6 +63,8 @@ def in_one_go(view: JobView) -> Iterator[str]:
     for n, one in enumerate(group.steps, 1):
         usual = f"  Healthy: {healthy(one.healthy)}" if isinstance(one.healthy, RangeView) else ""
         yield f"  {n} {one.do}{usual}"
+        if one.caution and n > 1:  # that of the first stands on the card
+            yield f"    {one.caution}"
     if group.burst:
         yield f"  {group.burst.says}"
 

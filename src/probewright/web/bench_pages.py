@@ -69,7 +69,7 @@ class BenchPages:
         last = next(reversed(case.live), None)
         card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
         ask = answered(json.loads(card.asked)) if card else None
-        clock = clock_shown(case, view)
+        clock, told_of_power = clock_shown(case, view), case.bench.power_said or bool(case.readings)
         power = None if case.practice else showing.first_power(view, choice)  # nothing is wired
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
@@ -78,7 +78,7 @@ class BenchPages:
             power=power, power_answers=showing.power_answers(power),
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
-            chips=setting.chips(case.bench.setup, machine), ways=setting.WAYS,
+            chips=setting.chips(case.bench.setup, machine, told_of_power), ways=setting.WAYS,
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",

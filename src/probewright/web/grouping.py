@@ -16,11 +16,13 @@ NO_LONGER = 0.1  # min, chosen: a difference that nobody would wait for
 
 @dataclass(frozen=True)
 class GroupRow:
-    """A reading: where red goes, with black where that is not ground, how, and what is healthy there."""
+    """A reading: where red goes, with black where that is not ground, how, what is healthy there, and its caution where
+    the card does not show it."""
 
     place: str
     how: str
     healthy: str
+    caution: str
 
 
 @dataclass(frozen=True)
@@ -46,9 +48,12 @@ def in_one_go(view: BenchView | None, choice: int, machine: Machine | None) -> G
     if view is None or group is None or view.card is None or view.card.do != group.steps[0].do:
         return None
     rows = tuple(
-        GroupRow(_between(one.ask, machine), echo.instrument_words(one.ask), healthy_words(one.healthy))
-        for one in group.steps
-    )
+        GroupRow(
+            _between(one.ask, machine), echo.instrument_words(one.ask), healthy_words(one.healthy),
+            (one.caution or "") if n else "",
+        )
+        for n, one in enumerate(group.steps)
+    )  # fmt: skip
     clips = tuple((lead, place) for lead, _, place in (one.partition(" to ") for one in group.clips))
     longer = group.apart > group.minutes + NO_LONGER
     minutes = (f"{group.minutes:.3g} min", f"{group.apart:.3g} min" if longer else "")

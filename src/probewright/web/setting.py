@@ -43,15 +43,19 @@ def line_of(setup: Setup) -> str:
     return f"set-up: {setups.write(setup)}"
 
 
-def chips(setup: Setup, machine: Machine | None) -> tuple[Chip, ...]:
-    """Power and signals, then whatever is not as the machine was made."""
-    return tuple(_chips(setup, machine))
+def chips(setup: Setup, machine: Machine | None, told: bool = True) -> tuple[Chip, ...]:
+    """Power and signals, then whatever is not as the machine was made; told: somebody has said how the power is, or
+    read something."""
+    return tuple(_chips(setup, machine, told))
 
 
-def _chips(now: Setup, machine: Machine | None) -> Iterator[Chip]:
+def _chips(now: Setup, machine: Machine | None, told: bool) -> Iterator[Chip]:
     on = now.power == "on"
-    other = "off" if on else "on"
-    yield Chip("Power", "On" if on else "Off", line_of(replace(now, power=other)), f"turn it {other}", live=on)
+    other = "off" if on and told else "on"
+    otherwise = "Bench supply" if now.supplied else "Off"
+    state = ("On" if on else otherwise) if told else "Not said"
+    live = told and (on or bool(now.supplied))
+    yield Chip("Power", state, line_of(replace(now, power=other)), f"turn it {other}", live=live)
     for name in dict.fromkeys([*(machine.stimuli if machine else ()), *filter(None, [now.stimulus])]):
         there = name == now.stimulus
         line = line_of(replace(now, stimulus="" if there else name))
