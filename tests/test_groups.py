@@ -379,7 +379,9 @@ def test_after_one_of_a_group_was_answered_the_rest_is_weighed_anew(board) -> No
 
 def test_next_tells_it_and_json_has_it(book: Book, own_book: Path, probewright: Run) -> None:
     case = bench.open_job(book, Intake("amplifier", key="group"), NOW)
-    adding.tie(book, case, BOARD, adding.propose_tie(case, BOARD, "f.yaml", {}), NOW)
+    case = adding.tie(book, case, BOARD, adding.propose_tie(case, BOARD, "f.yaml", {}), NOW)
+    assert "In one go" not in probewright("next").stdout  # first power stands alone
+    bench.enter_line(book, case, "first power done", NOW)
     said = probewright("next").stdout
     assert "In one go while the power is" in said and ", set up anew for each [" in said
     told = json.loads(probewright("next", "--json").stdout)["search"]["group"]

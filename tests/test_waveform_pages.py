@@ -260,7 +260,7 @@ def words(text: str, width: str = "large") -> list[str]:
 
 def test_the_card_draws_what_a_sound_machine_and_the_suspects_would_show(page, book):
     """The file's own sentence: a sound supply ripples less than 2 V, one that is complained of may ripple more."""
-    supply(book, "quiet: bad")
+    supply(book, "quiet: bad", "first power done")
     text = page.get("/jobs/1").text
     at = re.search(r'id="expected" data-piece="([^"]*)"', text)
     assert at and at[1] == "/jobs/1/waveform/expected?choice=0"

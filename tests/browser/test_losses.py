@@ -261,10 +261,10 @@ def test_undo_pressed_twice_takes_one_line_back(page, served):
 
 
 def test_a_tap_of_the_set_up_sent_twice_counts_once(page, served):
-    page.get_by_role("button", name="Power On: turn it off").dblclick(no_wait_after=True)
-    page.get_by_role("button", name="Power Off: turn it on").wait_for()
+    page.get_by_role("button", name="Power Not said: turn it on").dblclick(no_wait_after=True)
+    page.get_by_role("button", name="Power On: turn it off").wait_for()
     page.goto("/jobs/1")
-    assert [status for _, status in served.lines()] == ["counts"] and served.case().bench.setup.power == "off"
+    assert [status for _, status in served.lines()] == ["counts"] and served.case().bench.setup.power == "on"
 
 
 def test_without_a_script_a_page_that_waits_for_its_answer_keeps_what_is_typed(tmp_path, window, served):
