@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -10,7 +11,9 @@ from benchmarks.page import on_screen
 
 
 def test_the_cards_and_the_visit_are_timed(chromium):
-    rows = {row.what: row for row in on_screen(readings=1, visits=1, pause=0.0)}
+    with ThreadPoolExecutor(1) as apart:  # a browser of its own, beside the one that other tests of this folder share
+        measured = apart.submit(lambda: list(on_screen(readings=1, visits=1, pause=0.0))).result()
+    rows = {row.what: row for row in measured}
     goals = {what.partition(",")[0]: row.goal for what, row in rows.items() if row.goal is not None}
     assert goals == {
         "rough card on the screen": 150.0, "refined card on the screen": 800.0, "page ready": 1000.0,
