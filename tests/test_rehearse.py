@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from benchmarks import campaign as bench_campaign
+from dividers import DIVIDERS
 from probewright import machine
 from probewright.cli.rehearsing import show_progress
 from probewright.errors import BadInput
@@ -34,23 +35,7 @@ from probewright.readings import Question, Setup
 from probewright.readings.instruments import law
 from probewright.report import rehearsals as words
 
-# Invented: a fuse, two dividers, one behind the other.
-SMALL = """\
-machine: Two dividers
-extras:
-  SUPPLY: source 12V 2% series 1R       VIN > GND
-known good: [SUPPLY]
-parts:
-  F1: fuse 0.5A                         VIN > RAW
-  R1: resistor 10k                      RAW > MID
-  R2: resistor 10k                      MID > GND
-  R3: resistor 22k                      MID > OUT
-  R4: resistor 47k                      OUT > GND
-stimuli:
-  idle: {do: switch it on}
-works:
-  output: OUT dc at idle; below 70% of healthy = low; above 130% of healthy = high
-"""
+SMALL = DIVIDERS
 TERMS = Terms("test", most=6)
 FIGURES = ("decided", "right_when_confident", "confident_wrong", "unexplained", "ece", "brier", "log_score",
            "class_size_mean", "wrong_parts", "readings", "bench_minutes", "minutes", "ci95", "n", "key")  # fmt: skip

@@ -186,8 +186,9 @@ def decide_on(book: Book, case: Case, view: BenchView | None) -> DecisionView:
     hours = booked_hours(case)
     spent = hours * money.rate
     stakes = Stakes(right, money.rate, agreed.value or 0.0, AGAIN, spent, agreed.ceiling, agreed.keep)
-    options = [one for one in case.options if to_wish(one.name) not in case.owner.no]  # a no is a no, however said
-    granted = {one.to for one in case.consents} | {one.name for one in options if to_wish(one.name) in case.owner.yes}
+    owner = case.owner
+    options = [one for one in case.options if to_wish(one.name) not in owner.no]  # a no is a no, however said
+    granted = {one.to for one in case.consents} | {one.name for one in options if to_wish(one.name) in owner.yes}
     told = advise(options, stakes, granted)
     unknown = _open(money, case)
     ready = not unknown

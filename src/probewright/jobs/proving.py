@@ -145,7 +145,8 @@ def end_run(book: Book, case: Case, shown: bool, interrupted: bool, words: str, 
     """It is switched off again, or the fault came; the time between counts as run."""
     if case.running is None:
         raise complaint("it does not run on trial", "begin a run first")
-    mended = next((line.at for line in case.live if line.event == repaired_at(case)), case.running.at)
+    repair = repaired_at(case)
+    mended = next((line.at for line in case.live if line.event == repair), case.running.at)
     hours = (seconds_of(now) - max(seconds_of(case.running.at), seconds_of(mended))) / 3600.0  # since the repair alone
     if not 0.0 < hours <= MOST_HOURS:
         raise complaint("the clock says that it did not run", "enter the time by hand: --ran 40min")

@@ -224,6 +224,7 @@ class Rehearsals:
     def follow(self, bench: PretendBench) -> tuple[Rehearsed, tuple[Step, ...]]:
         """The course of a rehearsal on this very machine with one fault: how it ends, and every step of it."""
         course = _Course(self, bench)
+        course.path = []
         return course.run(0), tuple(course.path)
 
 
@@ -249,7 +250,7 @@ class _Course:
         self.terms, self.bench, self.machine = rehearsals.terms, bench, rehearsals.machine
         self.owner, self.named = bench.owner(), order
         self.order = rehearsals.order(order, bench, self.owner)
-        self.path: list[Step] = []
+        self.path: list[Step] | None = None  # kept only where somebody is to see it: of each step a belief is asked
         self.truths = rehearsals.truths(bench.hidden)
         self.search, self.onlooker = rehearsals.search(), rehearsals.onlooker
         self.tried: set[tuple[str, str]] = set()
@@ -345,9 +346,10 @@ class _Course:
         self._spend(action.minutes + self.swap * (len(said) - 1), _in_short(said[0]))
 
     def _spend(self, spent: float, says: str) -> None:
-        """Minutes go by, and the step is noted."""
+        """Minutes go by, and where the path is kept the step is noted."""
         self.minutes += spent
-        self.path.append(Step(says, spent, sure_of(self.search.belief, self.bench.hidden)))
+        if self.path is not None:
+            self.path.append(Step(says, spent, sure_of(self.search.belief, self.bench.hidden)))
 
     def _repair(self, action: Action) -> None:
         """A repair on suspicion: it cures and ends the rehearsal, or was in vain."""

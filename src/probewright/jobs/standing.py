@@ -37,7 +37,7 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
     The answer is kept beside the book and used again while nothing changes; it can be thrown away.
     """
     if kept := kept_view(book, case):
-        return _told(book, case, with_heat(kept, case, now), now)
+        return _told(book, case, with_heat(kept, case, now), now, fold(book.events(case.number)))
     return stand_on(book, case, work_out(case), now)
 
 
@@ -57,15 +57,16 @@ def kept_view(book: Book, case: Case) -> BenchView | None:
 def stand_on(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
     """Keep a refined answer beside the book, and in the record what of it is shown now."""
     data = json.dumps(plain(view), ensure_ascii=False).encode("utf-8", "backslashreplace")
-    if fold(book.events(case.number)).erased == case.erased:  # else it may hold what is to be forgotten
+    latest = fold(book.events(case.number))
+    if latest.erased == case.erased:  # else it may hold what is to be forgotten
         book.keep(case.number, _key(case), data)
-    return _told(book, case, with_heat(view, case, now), now)
+    return _told(book, case, with_heat(view, case, now), now, latest)
 
 
-def _told(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
-    """The view, once the record says that it was shown."""
+def _told(book: Book, case: Case, view: BenchView, now: str, latest: Case) -> BenchView:
+    """The view, once the record says that it was shown. latest: the job as the record has it by now."""
     shown = {**summary(view), "mark": case.mark}
-    if fold(book.events(case.number)).mark != case.mark:
+    if latest.mark != case.mark:
         return view  # a newer line came while this was worked out
     if case.shown is None or {**case.shown} != shown:
         book.append(case.number, "shown", shown, now, __version__)

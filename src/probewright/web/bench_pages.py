@@ -70,7 +70,7 @@ class BenchPages:
         card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
         ask = answered(json.loads(card.asked)) if card else None
         clock, told_of_power = clock_shown(case, view), case.bench.power_said or bool(case.readings)
-        power = None if case.practice else showing.first_power(view, choice)  # nothing is wired
+        power = showing.first_power(view, choice)
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
             group=in_one_go(view, choice, machine), clock=clock, off_now=off_now(view, case.bench.setup, clock),
