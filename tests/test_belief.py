@@ -13,9 +13,11 @@ from probewright import jobs, machine
 from probewright.inference.belief import Belief, refine, weigh
 from probewright.inference.explanation import explain
 from probewright.jobs.telling import decide
+from probewright.planning.choosing import rank
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
+from probewright.prediction.likelihood import HONEST, SLIP, anywhere_nats, broad_nats, normal_nats, spread
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.lines import read_readings
@@ -189,6 +191,52 @@ def test_the_same_hook_up_read_ten_times_is_hardly_more_than_once(amplifier: job
     apart = said(amplifier, "VCC 12 V", "OUT 5.9 V", "E1 1.4 V", *[wrong] * 11)
     p = weigh(laws, apart).probability
     assert np.abs(np.log(p) - np.log1p(-p) - steps[0])[likely].max() > 5.0  # probes placed anew are new evidence
+
+
+@pytest.mark.parametrize(
+    "figures", [(5.0, 5.0), (5.0, 5.2), (-7.1, 5.0), (3.0, 3.0, 3.0), (3.0, 9.0, 3.01), (2.0, float("inf"))]
+)
+def test_what_nobody_foresees_stands_still_while_it_is_measured_again(
+    amplifier: jobs.Search, figures: tuple[float, ...]
+) -> None:
+    """Against numerical integration over the figure that stands there, each placing honest or slipped by itself."""
+    bank, ask = amplifier.laws.base, Question("dc", "C1N", setup=TONE)
+    placings = [(Reading(ask, figure, f"h{n}"),) for n, figure in enumerate(figures)]
+    broad = [np.exp(broad_nats(bank, "dc", figure)) for figure in figures]
+    if not np.isfinite(figures).all():
+        assert anywhere_nats(bank, placings) == pytest.approx(np.log(np.prod(broad)))  # over-limit is a word, no figure
+        return
+    sd = float(np.hypot(*spread(placings[0][0], figures[0])))
+    grid = np.linspace(-30.0, 30.0, 600_001)
+    each = [
+        HONEST * np.exp(normal_nats(figure - grid, sd)) + (1.0 - HONEST) * far
+        for figure, far in zip(figures, broad, strict=True)
+    ]
+    stands = np.exp([broad_nats(bank, "dc", figure) for figure in grid[::1000]])
+    wanted = np.trapezoid(np.prod(each, axis=0) * np.interp(grid, grid[::1000], stands), grid)
+    wanted += (
+        (1.0 - HONEST) ** len(figures)
+        * np.prod(broad)
+        * (1.0 - np.trapezoid(np.interp(grid, grid[::1000], stands), grid))
+    )
+    assert anywhere_nats(bank, placings) == pytest.approx(np.log(wanted), abs=0.1)
+
+
+def test_a_slip_measured_again_speaks_for_nothing_that_is_not_in_the_file(amplifier: jobs.Search) -> None:
+    asks = [Question("dc", net, setup=TONE) for net in ("VCC", "B1", "E1")]
+    good = told(amplifier, "R4 drift-up", asks)
+    wild = Reading(Question("dc", "C1N", setup=TONE), -7.13, "wild")
+    again = replace(wild, answer=machine_with(amplifier, "R4 drift-up", [wild.question])[0], hookup="again")
+    once, twice = (weigh(amplifier.laws, (*good, *more)) for more in ((again,), (wild, again)))
+    moved = odds(twice, ["not-listed"], "R4 drift-up") - odds(once, ["not-listed"], "R4 drift-up")
+    assert (
+        abs(moved) < np.log(2.0 * (1.0 - HONEST) / SLIP["anything"]) + 0.1
+    )  # either of the two may have slipped, anyhow
+
+
+def test_nobody_is_sent_for_the_iron_on_an_answer_that_is_still_rough(amplifier: jobs.Search, mixed: Belief) -> None:
+    kinds = {rough: {c.action.kind for c in rank(replace(mixed, rough=rough))[1]} for rough in (False, True)}
+    assert "repair" in kinds[False] and "repair" not in kinds[True] and "reading" in kinds[True]
 
 
 def test_one_figure_on_the_wrong_range_is_flagged_outvoted_and_asked_again(amplifier: jobs.Search) -> None:

@@ -255,7 +255,7 @@ class _Course:
         self.search, self.onlooker = rehearsals.search(), rehearsals.onlooker
         self.tried: set[tuple[str, str]] = set()
         self.readings, self.minutes, self.wrong = 0, 0.0, 0
-        self.mended, self.swap = False, minutes("swap", self.search.kit)
+        self.mended, self.swap, self.since = False, minutes("swap", self.search.kit), AS_BROUGHT
         self.watched = Watched()
 
     def run(self, number: int) -> Rehearsed:
@@ -352,11 +352,22 @@ class _Course:
             self.path.append(Step(says, spent, sure_of(self.search.belief, self.bench.hidden)))
 
     def _repair(self, action: Action) -> None:
-        """A repair on suspicion: it cures and ends the rehearsal, or was in vain."""
+        """A repair on suspicion: it cures and ends the rehearsal, or was in vain, and what the owner then says counts."""
         self.mended = self.bench.is_cured_by(action.item)
-        self._spend(action.minutes, f"{action.item} new or mended: {'cured' if self.mended else 'as before'}")
         self.wrong += not self.mended
         self.tried.add((action.kind, action.item))
+        if not self.mended:
+            self._in_place(action.item)
+        self._spend(action.minutes, f"{action.item} new or mended: {'cured' if self.mended else 'as before'}")
+
+    def _in_place(self, item: str) -> bool:
+        """This item is new or mended from now on, and the owner is asked again; False where the set-up cannot say so."""
+        since = after(self.machine, item, self.since)
+        if since is None:
+            return False
+        self.since = since
+        self.search = self._entered(self.bench.owner(since))
+        return True
 
     def _mend(self, top: LookAlikes) -> None:
         """What was named is mended, the most probable first, until the machine is cured."""
@@ -379,7 +390,7 @@ class _Story(_Course):
 
     def __init__(self, rehearsals: Rehearsals, bench: PretendBench, order: str = OURS) -> None:
         super().__init__(rehearsals, bench, order)
-        self.since, self.repairs = AS_BROUGHT, 0
+        self.repairs = 0
 
     def run(self, number: int) -> Rehearsed:
         """To the first finding, which is judged as it is; then repairs, each with the owner's words after it."""

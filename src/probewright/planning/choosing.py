@@ -50,7 +50,9 @@ def ranked(population: Population) -> list[Choice]:
     """The same for a sample at hand."""
     how = ways(population)
     # whether a repair or a swap cured nobody sees while nothing shows, or where nothing was complained of
-    unseen = ("swap", "repair") if population.asleep or contented(population.belief) else ()
+    unseen: tuple[str, ...] = ("swap", "repair") if population.asleep or contented(population.belief) else ()
+    if population.belief.rough:
+        unseen += ("repair",)  # nobody takes up the iron on an answer that is to be refined in a moment
     choices = [_weigh(population, how, action) for action in how.possible() if action.kind not in unseen]
     return in_order_of_risk([c for c in choices if c.gain > 1e-4])
 

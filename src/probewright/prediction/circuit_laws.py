@@ -11,7 +11,7 @@ import numpy as np
 from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
-from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anything_nats, hookup_nats
+from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anywhere_nats, hookup_nats
 from probewright.prediction.outcomes import fed_ahead, is_shown, quick_show, show, show_at, unharmed
 from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.prediction.timed import takes_time
@@ -245,6 +245,7 @@ class Laws:
         """Hook-ups of one sitting multiplied; each cached by its readings."""
         nats, judged, solved = np.zeros(bank.size), np.ones(bank.size, bool), np.ones(bank.size, bool)
         honest = np.ones((bank.size, len(said)))
+        hookups: list[tuple[tuple[Reading, ...], Judged]] = []
         for hookup in dict.fromkeys(r.hookup for r in said):
             rows = [n for n, r in enumerate(said) if r.hookup == hookup]
             here = tuple(said[n] for n in rows)
@@ -253,20 +254,35 @@ class Laws:
             if key not in bank.said:
                 bank.said[key] = self._hookup(bank, here)
             one: Judged = bank.said[key]
+            hookups.append((here, one))
             nats, judged, solved = nats + one.nats, judged & one.judged, solved & one.solved
             honest[:, rows] = one.honest
-        return Judged(nats, honest, judged, solved)
+        return Judged(self._or_anything(bank, hookups, nats), honest, judged, solved)
+
+    def _or_anything(
+        self, bank: Bank, hookups: Sequence[tuple[tuple[Reading, ...], Judged]], nats: np.ndarray
+    ) -> np.ndarray:
+        """The same nats where what is not in the file may show anything anywhere, at one place the same all through a
+        sitting."""
+        mine = next((slice(s.start, s.stop) for s in bank.spans if s.cell == self.model.unlisted_cell), None)
+        if mine is None:
+            return nats
+        of: dict[Question, list[tuple[tuple[Reading, ...], Judged]]] = {}
+        for here, one in hookups:
+            if not here[0].question.setup.sister:
+                of.setdefault(here[0].question, []).append((here, one))
+        for some in of.values():
+            sound = np.sum([one.nats[mine] for _, one in some], axis=0)
+            wide = anywhere_nats(bank, [here for here, _ in some])
+            nats[mine] += np.logaddexp(np.log(UNLISTED_HEALTHY) + sound, np.log1p(-UNLISTED_HEALTHY) + wide) - sound
+        return nats
 
     def _hookup(self, bank: Bank, said: tuple[Reading, ...]) -> Judged:
-        """One hook-up; what is not in the file may show anything anywhere; unjudged draws take the
-        mean of their cell, and a cell without a judged draw stays unjudged."""
+        """One hook-up; unjudged draws take the mean of their cell, and a cell without a judged draw stays unjudged."""
         one = hookup_nats(bank, said)
         nats, judged = one.nats.copy(), one.judged.copy()
-        wide = sum(anything_nats(bank, reading) for reading in _first_of_each(said))
         for span in bank.spans:
             here = slice(span.start, span.stop)
-            if span.cell == self.model.unlisted_cell and not said[0].question.setup.sister:
-                nats[here] = np.logaddexp(np.log(UNLISTED_HEALTHY) + nats[here], np.log1p(-UNLISTED_HEALTHY) + wide)
             ok = one.judged[here]
             if not ok.all() and ok.any():
                 nats[here] = np.where(ok, nats[here], np.logaddexp.reduce(nats[here][ok]) - np.log(ok.sum()))
@@ -296,14 +312,6 @@ def _in_a_row(found: Sequence[Judged]) -> Judged:
     """What was judged of some banks, one behind the other."""
     names = ("nats", "honest", "judged", "solved")
     return Judged(*(np.concatenate([getattr(one, name) for one in found]) for name in names))
-
-
-def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
-    """One reading for each question asked."""
-    first: dict[Question, Reading] = {}
-    for reading in said:
-        first.setdefault(reading.question, reading)
-    return list(first.values())
 
 
 def first_of(cells: int) -> int:

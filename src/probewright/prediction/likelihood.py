@@ -5,8 +5,9 @@ Readings of one hook-up share their slip: repeating the same wrong hook-up is no
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -61,6 +62,7 @@ COMMON = {
 OPEN_IS_OVER = ("ohms", "diode", "esr", "rise", "fall", "period")  # without contact: over-limit, or never
 FAR = 30.0  # chosen, standard deviations: so far off an honest reading weighs nothing, whatever it shares
 LEAST = -700.0  # nat; below this a double is nought anyway
+MOST_PLACINGS = 6  # chosen: placings at one place that are weighed together; 64 ways to slip
 UNLISTED_HEALTHY = 0.5  # chosen: half of what is not in the file leaves any one place as it was
 
 
@@ -403,14 +405,8 @@ def _anything(bank: Bank, said: Sequence[Reading]) -> float:
         finite = answers[np.isfinite(answers)]
         total += broad_nats(bank, question.instrument, float(finite[0]) if finite.size else np.inf)
         if finite.size > 1:
-            # flat prior on the figure that stays on the display
             _, own = spread(same[0], float(finite[0]))
-            scatter = float(np.sum((finite - finite.mean()) ** 2))
-            total += (
-                -0.5 * scatter / own**2
-                - (finite.size - 1) * (np.log(own) + 0.9189385332046727)
-                - 0.5 * np.log(finite.size)
-            )
+            total += _scatter(finite, own)  # flat prior on the figure that stays on the display
     return total
 
 
@@ -430,6 +426,52 @@ def anything_nats(bank: Bank, reading: Reading) -> float:
         return float(-np.log(len(SHARE_WORDS)))
     words = reading.bound is not None or instrument == "beep" or (instrument == "works" and bank.model.unknown)
     return float(-np.log(2.0)) if words else 0.0
+
+
+def anywhere_nats(bank: Bank, hookups: Sequence[Sequence[Reading]]) -> float:
+    """Log chance, or density, of hook-ups of one question in one sitting at a place where nobody can foresee anything.
+
+    Whatever stands there stands there each time: of the placings that did not slip the figures are alike, and any
+    subset of them may have slipped. hookups: in job order; of more than MOST_PLACINGS those at the end are each taken
+    by themselves.
+    """
+    others = sum(anything_nats(bank, one) for said in hookups for one in _first_of_each(said)[1:])
+    first = [said[0] for said in hookups]
+    if len(first) == 1 or not all(is_exact(bank.model.machine, one) for one in first):
+        return others + sum(anything_nats(bank, one) for one in first)
+    alike, rest = first[:MOST_PLACINGS], first[MOST_PLACINGS:]
+    ways = [
+        sum(np.log(HONEST if stays else 1.0 - HONEST) for stays in which)
+        + _same_figure(bank, [one for one, stays in zip(alike, which, strict=True) if stays])
+        + sum(anything_nats(bank, one) for one, stays in zip(alike, which, strict=True) if not stays)
+        for which in product((True, False), repeat=len(alike))
+    ]
+    return others + sum(anything_nats(bank, one) for one in rest) + float(np.logaddexp.reduce(ways))
+
+
+def _same_figure(bank: Bank, said: Sequence[Reading]) -> float:
+    """Log density of figures of several placings that all show one unforeseen figure, each with its own error."""
+    if not said:
+        return 0.0
+    answers = np.array([float(one.answer) for one in said])
+    return anything_nats(bank, said[0]) + _scatter(answers, float(np.hypot(*spread(said[0], float(answers[0])))))
+
+
+def _scatter(answers: np.ndarray, sd: float) -> float:
+    """Log density of the differences of figures (answer,) about one that nobody knows, each erring by sd: the common
+    one is integrated over a flat law, with the first answer's own density left to the caller."""
+    if answers.size < 2:
+        return 0.0
+    off = -0.5 * float(np.sum((answers - answers.mean()) ** 2)) / sd**2
+    return off - (answers.size - 1) * float(np.log(sd) + 0.9189385332046727) - 0.5 * float(np.log(answers.size))
+
+
+def _first_of_each(said: Iterable[Reading]) -> list[Reading]:
+    """One reading for each question asked."""
+    first: dict[Question, Reading] = {}
+    for reading in said:
+        first.setdefault(reading.question, reading)
+    return list(first.values())
 
 
 def broad_nats(bank: Bank, instrument: str, answer: float) -> float:
