@@ -192,6 +192,18 @@ def test_without_a_file_amps_are_kept_as_they_are_said() -> None:
     assert heard("bench supply 340 mA", None) == [("amps", "bench supply", 0.34, None)]
 
 
+@pytest.mark.parametrize("machine", [None, read(ADAPTOR)])
+def test_amps_without_a_unit_are_asked_about_and_never_taken_for_volts(machine: Machine | None) -> None:
+    (doubt,) = hear("supply current 0.5", Context(machine=machine)).doubts
+    assert doubt.mend == "write 0.5 A or 0.5 mA"
+
+
+@pytest.mark.parametrize("text", ["left out 5 ohms Vpp", "left out 5 V ohm", "left out 5 V uF"])
+def test_a_figure_with_two_units_is_asked_about(text: str) -> None:
+    (doubt,) = hear(text, Context()).doubts
+    assert "second unit" in doubt.text
+
+
 def test_the_echo_can_be_typed_again() -> None:
     machine = read(ADAPTOR)
     (echo,) = hear("supply current 0.21 A", Context(machine=machine)).echo

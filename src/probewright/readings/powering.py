@@ -21,6 +21,7 @@ SAYS = r"\s*(?:[:=]|is|of|gives|draws|shows|reads|at)?\s*"
 OF = r"(?:\s+(?:of|from|on)\s+(?:the\s+)?(?P<name>\S+))?"
 WHICH = r"(?:(?:supply|idle|standby|quiescent|input|total|bench supply|psu)\s+)"
 CURRENT = re.compile(rf"(?:{WHICH}+current{OF}|current of\s+(?P<of>\S+)){SAYS}{AMPS}", re.IGNORECASE)
+BARE = re.compile(rf"{WHICH}+current{OF}{SAYS}(?P<figure>\d+(?:[.,]\d+)?)", re.IGNORECASE)
 SUPPLY = re.compile(rf"(?:the\s+)?(?:bench\s+(?:supply|psu)|supply|psu){OF}{SAYS}{AMPS}", re.IGNORECASE)
 GIVES = re.compile(rf"(?P<name>\S+)\s+(?:gives|draws|current(?:\s+is)?:?)\s+{AMPS}", re.IGNORECASE)
 LIMITS = re.compile(
@@ -44,6 +45,9 @@ def to_power(text: str, context: Context) -> Reading | None:
         return _look(FIRST_POWER, DONE, context)
     if lamp := _lamp(line, context):
         return lamp
+    if bare := BARE.fullmatch(line):
+        figure = bare["figure"]
+        raise Unsure("unit", f"a current of {figure}: amps or thousandths?", f"write {figure} A or {figure} mA", 0)
     if context.machine is None:  # amps somewhere: kept as they are said
         return None
     if LIMITS.fullmatch(line):

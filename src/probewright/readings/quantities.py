@@ -177,7 +177,16 @@ def _kind_behind(found: Sequence[Token], said: Quantity, end: int) -> tuple[Quan
     phrase = longest(found, end) if end < len(found) else None
     if phrase and phrase[0].use == "kind" and said.unit in ("", "V") and said.kind in ("", phrase[0].means):
         return replace(said, unit="V", kind=phrase[0].means, end=found[phrase[1] - 1].end), phrase[1]
+    if said.unit and end < len(found) and _is_other_unit(found[end], said):
+        text, start = found[end].text, found[end].start
+        raise Unsure("unit", f"{text!r} is a second unit of one figure", "write the figure with one unit", start)
     return said, end
+
+
+def _is_other_unit(token: Token, said: Quantity) -> bool:
+    """A word that can only be a unit, and not the one that was said; a single letter may be a pin."""
+    unit = unit_of(token.text, token.start) if len(token.text) > 1 and token.text.isalpha() else None
+    return unit is not None and unit[:2] != (said.unit, said.kind)
 
 
 def single(found: Sequence[Token], at: int) -> tuple[Quantity, int] | None:
