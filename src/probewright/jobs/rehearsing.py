@@ -352,7 +352,7 @@ class _Course:
             self.path.append(Step(says, spent, sure_of(self.search.belief, self.bench.hidden)))
 
     def _repair(self, action: Action) -> None:
-        """A repair on suspicion: it cures and ends the rehearsal, or was in vain, and what the owner then says counts."""
+        """A repair on suspicion: it cures and ends the rehearsal, or the owner is heard again."""
         self.mended = self.bench.is_cured_by(action.item)
         self.wrong += not self.mended
         self.tried.add((action.kind, action.item))
@@ -361,7 +361,7 @@ class _Course:
         self._spend(action.minutes, f"{action.item} new or mended: {'cured' if self.mended else 'as before'}")
 
     def _in_place(self, item: str) -> bool:
-        """This item is new or mended from now on, and the owner is asked again; False where the set-up cannot say so."""
+        """This item is new or mended from now on, and the owner is asked again; False where no set-up can say so."""
         since = after(self.machine, item, self.since)
         if since is None:
             return False
