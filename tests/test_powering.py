@@ -22,7 +22,7 @@ from probewright.readings.bench import Bench
 from probewright.readings.hearing import Context, hear
 from probewright.readings.instruments import law
 from probewright.readings.powering import supplies
-from probewright.readings.setups import read_setup
+from probewright.readings.setups import read_setup, say
 from spice import Deck
 from test_against_ngspice import GOLDEN
 from test_watts import BOARD
@@ -209,6 +209,14 @@ def test_the_echo_can_be_typed_again() -> None:
     (echo,) = hear("supply current 0.21 A", Context(machine=machine)).echo
     assert echo == "PSU gives 210 mA, power on"
     assert heard(echo, machine) == [(DRAWN, "PSU.plus", 0.21, None)]
+
+
+def test_a_machine_that_a_bench_supply_feeds_is_not_called_discharged() -> None:
+    machine = read(ADAPTOR)
+    fed = read_setup("power off, bench supply 9V limit 0.1A on RAW", machine)
+    assert say(fed, machine) == "own power off, bench supply 9 V limit 100 mA on RAW"
+    assert read_setup(say(fed, machine), machine) == fed
+    assert say(Setup(power="off"), machine) == "power off and discharged"
 
 
 # What it weighs -----------------------------------------------------------------------------------

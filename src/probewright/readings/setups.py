@@ -23,7 +23,8 @@ SUPPLY_OHMS = 0.05  # leads and output of a bench supply with its limit knob; co
 # chosen: what stands on a bench, and no more than a hand may touch: ES1 for direct volts, IEC 62368-1
 MOST_VOLTS, MOST_AMPS = 60.0, 10.0
 ON = ("on", "power on", "powered", "powered on")
-OFF = ("off", "power off", "powered off", "unpowered", "off and discharged", "power off and discharged")
+FED = "own power off"  # of a machine that a bench supply feeds in its place: it is not discharged
+OFF = ("off", "power off", "powered off", "unpowered", "off and discharged", "power off and discharged", FED)
 SISTER = ("sister", "on sister", "on the sister", "on a sister", "on the sister machine")
 HERTZ = r"\d+(?:[.,]\d+)?\s*[kK]?[hH][zZ]"  # a frequency as it is said
 CONTACTS = "contacts of "  # before the name of a part whose contacts were cleaned
@@ -587,7 +588,7 @@ def say(setup: Setup, machine: Machine | None) -> str:
     """The set-up in words for a person: power, stimulus with what to do, and every change."""
     return ", ".join(
         (
-            "power on" if setup.power == "on" else "power off and discharged",
+            "power on" if setup.power == "on" else FED if setup.supplied else "power off and discharged",
             *([stimulus_in_words(setup.stimulus, machine)] if setup.stimulus else []),
             *([f"at {write_reading(setup.hertz, 'Hz')}"] if setup.hertz else []),
             *(f"{leg} lifted" for leg in setup.lifted),
