@@ -1,22 +1,30 @@
-"""A time as a person reads it: the record keeps UTC, a bench has a clock on its wall."""
+"""A time as a person reads it: by the clock on the bench's wall. The record keeps UTC, and JSON shows that."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
 
-def local(at: str, seconds: bool = False) -> str:
-    """Date and time of day where this program runs, of an ISO time with its zone; "" for none."""
-    if not at:
-        return ""
-    return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M:%S" if seconds else "%Y-%m-%d %H:%M")
+def here(at: str) -> datetime:
+    """The moment of an ISO time with its zone, as the clock stands where this program runs."""
+    return datetime.fromisoformat(at).astimezone()
 
 
-def local_day(at: str) -> str:
+def local(at: str) -> str:
+    """Date and time of day there, to the minute."""
+    return here(at).strftime("%Y-%m-%d %H:%M")
+
+
+def day(at: str) -> str:
     """The date there."""
-    return local(at)[:10]
+    return here(at).strftime("%Y-%m-%d")
 
 
-def local_hour(at: str) -> str:
-    """The time of day there."""
-    return local(at)[11:]
+def hour(at: str) -> str:
+    """The time of day there, to the minute."""
+    return here(at).strftime("%H:%M")
+
+
+def second(since: float) -> str:
+    """The time of day there, to the second; since: s since 1970."""
+    return datetime.fromtimestamp(since).strftime("%H:%M:%S")
