@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from probewright.jobs.after_repair import PART_EVENTS, SAFETY_EVENTS, PartTold, SafetyTold, part_told, safety_told
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
@@ -21,7 +22,7 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent",
+    "adjusted", "agreed", "option", "option gone", "consent", *PART_EVENTS, *SAFETY_EVENTS,
 )  # fmt: skip
 
 
@@ -208,7 +209,7 @@ class Case:
     mark: number of the last event that changed what is known (showing something does not, nor does a
     picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
     matter of this job; erased: when the owner's data was last taken out, "" for never; tried: whether the
-    fault shows, as far as not taken back; running: on trial.
+    fault shows, as far as not taken back; running: on trial; parts_told, safety_told: once it is repaired.
     """
 
     number: int
@@ -229,6 +230,8 @@ class Case:
     agreed: Agreed = Agreed()
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
+    parts_told: tuple[PartTold, ...] = ()
+    safety_told: SafetyTold = SafetyTold()
 
     @property
     def practice(self) -> str:
@@ -432,6 +435,14 @@ def _consent(case: Case, event: Event) -> Case:
     return replace(case, consents=(*case.consents, said), agreed=agreed)
 
 
+def _part_told(case: Case, event: Event) -> Case:
+    return replace(case, parts_told=part_told(case.parts_told, event))
+
+
+def _safety_told(case: Case, event: Event) -> Case:
+    return replace(case, safety_told=safety_told(case.safety_told, event))
+
+
 def _erased(case: Case, event: Event) -> Case:
     return replace(case, erased=event.at)
 
@@ -495,6 +506,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
+    **dict.fromkeys(PART_EVENTS, _part_told), **dict.fromkeys(SAFETY_EVENTS, _safety_told),
 }  # fmt: skip
 
 

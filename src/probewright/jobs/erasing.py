@@ -41,6 +41,13 @@ WORDS = frozenset(
         "name",
         "to",
         "file",
+        "by",
+        "signed",
+        "source",
+        "said",
+        "state",
+        "tool",
+        "part",
     )
 )
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from probewright.jobs.bench import append, complaint, is_place, machine_of, owned, readable, still_open
 from probewright.jobs.cases import BAD, PARTLY, Case, Tried
 from probewright.jobs.files import healthy_laws
+from probewright.jobs.repairs import repaired_at
 from probewright.jobs.view import SCHEMA, RangeView
 from probewright.jobs.warming import seconds_of
 from probewright.machine import Machine
@@ -137,7 +138,7 @@ def begin_run(book: Book, case: Case, under: str, now: str) -> Case:
     if bare := case.bench.setup.bare:
         raise complaint(f"{bare[0][0]} has no heatsink on: nothing runs on trial so", "fit it, and say that it is on")
     if case.running is not None:
-        raise complaint(f"it runs on trial since {case.running.at}", "end that first")
+        raise complaint("it runs on trial already", "end that first")
     return append(book, case, "run begun", {"under": under.strip()}, now)
 
 
@@ -199,16 +200,6 @@ def prove(case: Case) -> ProveView:
         tuple(AdjustedView(one.what, one.at, one.before, one.after) for one in case.adjusted),
         unseen,
     )  # fmt: skip
-
-
-def repaired_at(case: Case) -> int:
-    """Number of the last line that told of a repair; 0 for none."""
-    found = 0
-    now: tuple[tuple[str, ...], ...] = ((), ())
-    for line in case.live:
-        if line.bench is not None and (stands := (line.bench.fitted, line.bench.mended)) != now:
-            found, now = line.event, stands
-    return found
 
 
 def comes_and_goes(case: Case) -> bool:

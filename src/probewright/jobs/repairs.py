@@ -1,0 +1,63 @@
+"""What was repaired, line by line: new parts, old ones put back, what was mended in place."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from probewright.jobs.cases import UNDONE, Case, Line
+from probewright.jobs.known_files import file_of
+from probewright.machine import Machine
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """A part that a line fitted, of units in one case the case. event: number of the line; back: the old one again."""
+
+    event: int
+    at: str
+    text: str
+    part: str
+    back: bool = False
+
+
+def fittings(case: Case) -> Iterator[Fitting]:
+    """Every part that a line fitted or put back and that was not taken back, in the order of the lines.
+
+    A line's bench was worked out from the line before it, or from an earlier one where that was taken back by then;
+        what differs from both is the line's own.
+    """
+    machine = file_of(case)
+    before: Counter[str] = Counter()
+    standing: Counter[str] = Counter()
+    for line in case.lines:
+        if line.bench is None:
+            continue
+        now = Counter(line.bench.fitted)
+        if line.status != UNDONE:
+            yield from _of(line, (now - before) & (now - standing), machine, back=False)
+            yield from _of(line, (before - now) & (standing - now), machine, back=True)
+            standing = now
+        before = now
+
+
+def _of(line: Line, parts: Counter[str], machine: Machine | None, back: bool) -> Iterator[Fitting]:
+    for part in sorted({whole(part, machine) for part in parts}):  # the old one put back ends every new one before it
+        yield Fitting(line.event, line.at, line.text, part, back)
+
+
+def whole(part: str, machine: Machine | None) -> str:
+    """What comes out of the board with a part: the case, where it is a unit of one."""
+    found = machine.parts.get(part) if machine is not None else None
+    return (found.package or part) if found is not None else part
+
+
+def repaired_at(case: Case) -> int:
+    """Number of the last line that told of a repair; 0 for none."""
+    found = 0
+    now: tuple[tuple[str, ...], ...] = ((), ())
+    for line in case.live:
+        if line.bench is not None and (stands := (line.bench.fitted, line.bench.mended)) != now:
+            found, now = line.event, stands
+    return found

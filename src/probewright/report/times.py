@@ -1,0 +1,30 @@
+"""A time as a person reads it: by the clock on the bench's wall. The record keeps UTC, and JSON shows that."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+
+def here(at: str) -> datetime:
+    """The moment of an ISO time with its zone, as the clock stands where this program runs."""
+    return datetime.fromisoformat(at).astimezone()
+
+
+def local(at: str) -> str:
+    """Date and time of day there, to the minute."""
+    return here(at).strftime("%Y-%m-%d %H:%M")
+
+
+def day(at: str) -> str:
+    """The date there."""
+    return here(at).strftime("%Y-%m-%d")
+
+
+def hour(at: str) -> str:
+    """The time of day there, to the minute."""
+    return here(at).strftime("%H:%M")
+
+
+def second(since: float) -> str:
+    """The time of day there, to the second; since: s since 1970."""
+    return datetime.fromtimestamp(since).strftime("%H:%M:%S")
