@@ -41,6 +41,13 @@ WORDS = frozenset(
         "name",
         "to",
         "file",
+        "cause",
+        "did",
+        "weak",
+        "advice",
+        "use",
+        "untouched",
+        "kept",
     )
 )
 
