@@ -17,6 +17,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from checked import checked
 from conftest import Run
 from probewright.errors import BadInput
 from probewright.jobs import adding, bench, standing
@@ -170,7 +171,7 @@ def test_a_job_is_found_by_number_or_as_the_last_one_touched(book: Book):
     assert bench.find_case(book).number == second.number
     entered(book, first, "Q7 c 11.8")
     assert bench.find_case(book).number == first.number
-    bench.close(book, bench.find_case(book, first.number), "repaired", "new Q7", LATER)
+    bench.close(book, checked(book, bench.find_case(book, first.number)), "repaired", "new Q7", LATER)
     assert bench.find_case(book).number == second.number
     with pytest.raises(BadInput, match="no job 7"):
         bench.find_case(book, 7)

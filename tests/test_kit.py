@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
+from checked import checked
 from conftest import Run
 from hidden import NOW, opened
 from probewright import jobs
@@ -103,7 +104,7 @@ def taken(book: Book, gaps: list[float], line: str = "TP{0} 5.{0} V") -> None:
         at += timedelta(minutes=gap)
         case = bench.enter_line(book, case, line.format(n + 1), at.isoformat(), None)
         assert case.lines[-1].status == "counts", case.lines[-1].says
-    bench.close(book, case, "repaired", "", at.isoformat())
+    bench.close(book, checked(book, case, at.isoformat()), "repaired", "", at.isoformat())
 
 
 def test_a_bench_that_takes_three_times_as_long_is_learnt_from_its_stamps(book: Book) -> None:
@@ -127,7 +128,7 @@ def test_a_job_closed_once_more_is_learnt_from_once(book: Book) -> None:
     once = kit_of(book)
     case = bench.reopen(book, bench.find_case(book, 1), NOW)
     assert case.kit == once
-    bench.close(book, case, "repaired", "", NOW)
+    bench.close(book, checked(book, case), "repaired", "", NOW)
     assert kit_of(book) == once and len(book.own_events()) == 2
 
 

@@ -10,6 +10,7 @@ import pytest
 from httpx2 import Response
 from starlette.testclient import TestClient
 
+from checked import checked
 from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import Case, Intake
@@ -43,6 +44,8 @@ def job_with(book: Book, *lines: str, intake: Intake = INTAKE, ending: str = "")
     for line in lines:
         case = bench.enter_line(book, case, line, NOW)
         assert case.lines[-1].status == "counts", case.lines[-1].says
+    if ending == "repaired":
+        case = checked(book, case, NOW)
     return bench.close(book, case, ending, "", NOW) if ending else case
 
 

@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from starlette.testclient import TestClient
 
+from checked import checked
 from probewright.jobs import adding, bench, picturing
 from probewright.jobs.cases import Case, Intake, Picture, Spot
 from probewright.jobs.finding import find_jobs
@@ -438,7 +439,7 @@ def test_what_was_said_at_the_intake_is_mended_and_two_tabs_do_not_undo_each_oth
 
 
 def test_a_closed_job_keeps_its_intake(page, book):
-    bench.close(book, opened(page, book), "repaired", "", NOW)
+    bench.close(book, checked(book, opened(page, book)), "repaired", "", NOW)
     form = form_of(page.get("/jobs/1/intake").text)
     answer = page.post("/jobs/1/intake", data={**form, "owner": "Somebody"})
     assert answer.status_code == 422 and "Somebody" in answer.text and bench.find_case(book, 1).intake.owner == ""
@@ -497,7 +498,7 @@ def test_a_search_finds_what_was_typed_or_told_and_none_of_our_own_marks(page, b
     case = picturing.mark_spot(book, case, case.photos[0].name, "left big cap", 0.125, 0.5, NOW)
     case = bench.enter_line(book, case, "Q7 c 11.8", NOW, once="d15ea5e0")
     bench.amend(book, case, {"serial": "LM2-00417"}, NOW)
-    bench.close(book, bench.find_case(book, 1), "repaired", "new C21", NOW)
+    bench.close(book, checked(book, bench.find_case(book, 1)), "repaired", "new C21", NOW)
     for typed in (
         "calder",
         "quiet",

@@ -20,6 +20,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from PIL import Image, ImageCms, ImageDraw, PngImagePlugin
 
+from checked import checked
 from probewright.errors import BadInput
 from probewright.jobs import bench, picturing, standing
 from probewright.jobs.case_view import CaseView, typed
@@ -628,7 +629,7 @@ def test_a_closed_job_takes_no_picture_and_loses_none(book: Book, case: Case):
     case = picturing.add_photo(book, case, JPG, "", LATER)
     name = case.photos[0].name
     case = picturing.mark_spot(book, case, name, "R31.2", 0.5, 0.5, LATER)
-    case = bench.close(book, case, "repaired", "", LATER)
+    case = bench.close(book, checked(book, case), "repaired", "", LATER)
     for verb in (
         lambda: picturing.add_photo(book, case, OTHER, "", LATER),
         lambda: picturing.drop_photo(book, case, name, LATER),

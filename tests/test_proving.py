@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from checked import checked
 from hidden import opened as hidden_job
 from probewright.errors import BadInput
 from probewright.jobs import bench
@@ -165,7 +166,7 @@ def test_an_adjustment_says_from_what_to_what(book):
 
 
 def test_nothing_is_entered_into_a_closed_job(book):
-    case = bench.close(book, repaired(book, brought(book)), "repaired", "", NOW)
+    case = bench.close(book, checked(book, repaired(book, brought(book))), "repaired", "", NOW)
     with pytest.raises(BadInput, match="is closed"):
         starts(book, case, 3)
     assert prove(case).standing == "to be tried"

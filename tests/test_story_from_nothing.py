@@ -70,6 +70,7 @@ def test_from_a_silent_channel_to_a_page(probewright: Run):
     for words in ("left is silent", "after preamp", "R31 left leg", "driverL"):
         assert words in page
     assert len(page.splitlines()) < 70
+    told("safety", "--checked-by", "A. Tester", "--words", "all of it")
     closed = told("job", "close", "--as", "repaired", "--words", "new driver on the left")
     assert closed["closed"]["ending"] == "repaired"
     assert json.loads(probewright("job", "list", "--json").stdout)["jobs"] == []

@@ -356,6 +356,7 @@ def test_a_risen_resistor_lowers_the_gain_as_the_closed_form_says(factor):
 def test_a_job_is_closed_and_taken_up_again_on_the_page(page, book):
     opened(page)
     token = form(page.get("/jobs/1").text)["token"]
+    page.post("/jobs/1/safety", data={"token": token, "do": "elsewhere", "by": "A. Tester"})
     page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": "R14L replaced"})
     assert bench.find_case(book, 1).closed["words"] == "R14L replaced"
     text = page.get("/jobs/1").text

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
+from checked import checked
 from dividers import DIVIDERS
 from follower import FOLLOWER, ITS_LOAD_LIFTED
 from probewright.jobs import adding, bench, picturing, practice, teaching
@@ -155,7 +156,9 @@ def make_book(path: Path) -> dict[str, str]:
         enter(book, 3, "120 mV at 0.8 A")
         enter(book, 4, "IC2 is dead")
         enter(book, 5, "Q7 c 11.8")
-        bench.close(book, bench.find_case(book, 5), "repaired", "R14 replaced, both sides alike again", NOW)
+        bench.close(
+            book, checked(book, bench.find_case(book, 5)), "repaired", "R14 replaced, both sides alike again", NOW
+        )
         tie(book, 6)
         for line in ("leak around C11L", "resoldered: U2L R11L", "set-up: power on, tone", "DRVL 0.1 Vpp; not showing"):
             enter(book, 6, line)

@@ -98,7 +98,7 @@ def hand_over(
         if drop:
             case = billing.drop_charge(book, case, drop, now())
         view = handing_over.hand_over(book, case, stand(book, case, now()), paper, now())
-        made = papers.paper(view, HERE)
+        made = papers.paper(view)
         text = sheet.text(made)
         if to is not None:
             sort = printing.sort_of(to.name)
@@ -108,9 +108,6 @@ def hand_over(
         return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_), DONE
 
     with_case(number, made, as_json)
-
-
-HERE = None  # the computer's own zone, asked at this door alone
 
 
 def _shown(text: str, open_: tuple[str, ...]) -> str:

@@ -27,9 +27,11 @@ from probewright.jobs.case_view import (
 from probewright.jobs.cases import Case, Intake, Line, after, fold, keep_bench
 from probewright.jobs.comparing import compare
 from probewright.jobs.keeping import keep_reading, keep_zone
+from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace
 from probewright.jobs.paths import say_path
+from probewright.jobs.safety_checks import held_back
 from probewright.jobs.taught import beside_learnt
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
@@ -131,19 +133,14 @@ def machine_of(case: Case) -> Machine | None:
     """The job's machine file, read, with the zones that were said; None while only the complaint is known."""
     if case.known is None:
         return None
-    machine = _read(case.known.text, case.known.file)
+    machine = read_known(case.known.text, case.known.file)
     placed = tuple(one for one, _ in placed_zones(case, machine) if one is not None)
     return _with_zones(case.known.text, case.known.file, placed) if placed else machine
 
 
-@lru_cache(maxsize=8)  # chosen: a bench has few machines open; one line asks for its file several times
-def _read(text: str, file: str) -> Machine:
-    return read_machine(text, file)
-
-
 @lru_cache(maxsize=8)
 def _with_zones(text: str, file: str, zones: tuple[Zone, ...]) -> Machine:
-    machine = _read(text, file)
+    machine = read_known(text, file)
     return replace(machine, zones=tuple(dict.fromkeys((*machine.zones, *zones))))
 
 
@@ -375,10 +372,12 @@ def know(
 
 
 def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
-    """End a job; it can be taken up again."""
+    """End a job; it can be taken up again. BadInput while its safety checks do not let it end so."""
     if ending not in WAYS_TO_END:
         raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
+    if held := held_back(case, ending):
+        raise complaint(*held)
     learn_pace(book, case, now)
     return append(book, case, "closed", {"ending": ending, "words": words}, now)
 

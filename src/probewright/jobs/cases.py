@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from probewright.jobs import papers_said
+from probewright.jobs.after_repair import PART_EVENTS, SAFETY_EVENTS, PartTold, SafetyTold, part_told, safety_told
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
@@ -22,7 +23,8 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent", *papers_said.KINDS,
+    "adjusted", "agreed", "option", "option gone", "consent", *PART_EVENTS, *SAFETY_EVENTS,
+    *papers_said.KINDS,
 )  # fmt: skip
 
 
@@ -209,7 +211,7 @@ class Case:
     mark: number of the last event that changed what is known (showing something does not, nor does a
     picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
     matter of this job; erased: when the owner's data was last taken out, "" for never; tried: whether the
-    fault shows, as far as not taken back; running: on trial.
+    fault shows, as far as not taken back; running: on trial; parts_told, safety_told: once it is repaired.
     """
 
     number: int
@@ -231,6 +233,8 @@ class Case:
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
     papers: papers_said.Said = papers_said.Said()
+    parts_told: tuple[PartTold, ...] = ()
+    safety_told: SafetyTold = SafetyTold()
 
     @property
     def practice(self) -> str:
@@ -438,6 +442,14 @@ def _papers(case: Case, event: Event) -> Case:
     return replace(case, papers=papers_said.after(case.papers, event))
 
 
+def _part_told(case: Case, event: Event) -> Case:
+    return replace(case, parts_told=part_told(case.parts_told, event))
+
+
+def _safety_told(case: Case, event: Event) -> Case:
+    return replace(case, safety_told=safety_told(case.safety_told, event))
+
+
 def _erased(case: Case, event: Event) -> Case:
     return replace(case, erased=event.at)
 
@@ -502,6 +514,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
     **dict.fromkeys(papers_said.KINDS, _papers),
+    **dict.fromkeys(PART_EVENTS, _part_told), **dict.fromkeys(SAFETY_EVENTS, _safety_told),
 }  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
+from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
 
 REPAIRED, UNPROVEN, UNCHECKED, CAME_BACK = "repaired", "not proven", "not checked", "came back"
 NOTHING_MENDED, UNSAFE, OUTSIDE, NOT_SHOWN = "nothing mended", "unsafe", "outside", "not shown"
@@ -15,13 +16,12 @@ OVER, RETURNED, SCRAPPED, PARKED, IN_WORK = "over the ceiling", "returned", "scr
 MENDED = (REPAIRED, UNPROVEN, UNCHECKED)  # forms in which a repair is in the record and the fault has not come back
 TITLES = {
     REPAIRED: "Repaired", UNPROVEN: "Mended, not proven yet", UNCHECKED: "Mended, safety not checked yet",
-    CAME_BACK: "Not cured", NOTHING_MENDED: "No repair is on record", UNSAFE: "Not safe to use",
+    CAME_BACK: "Not cured", NOTHING_MENDED: "No repair is claimed", UNSAFE: "Not safe to use",
     OUTSIDE: "The fault is outside the machine", NOT_SHOWN: "The fault did not show",
     OVER: "Returned unrepaired: above what was agreed", RETURNED: "Returned unrepaired",
     SCRAPPED: "Not repaired: scrapped", PARKED: "Waiting", IN_WORK: "Still in work",
 }  # fmt: skip
 SIGNED = (UNSAFE, UNCHECKED)  # the owner signs that they know
-TO_BE_DONE, FAILED = "to be done", "failed"  # standings of the safety checks
 
 
 @dataclass(frozen=True)
@@ -33,11 +33,11 @@ class EndingView:
     says: tuple[str, ...]
 
 
-def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> EndingView:
+def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, worked: bool) -> EndingView:
     """The form that follows from the record. safety: standing of the checks; costs: of the repair that was possible,
-    in all, None where nobody knows."""
+    in all, None where nobody knows; worked: something was fitted or mended."""
     form = _form(case, proof, safety, costs)
-    return EndingView(form, TITLES[form], tuple(_says(case, form, proof, safety)))
+    return EndingView(form, TITLES[form], tuple(_says(case, form, proof, safety, worked)))
 
 
 def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:
@@ -90,8 +90,8 @@ def tries(case: Case) -> str:
     return " and ".join(said)
 
 
-def _says(case: Case, form: str, proof: ProveView, safety: str) -> Iterator[str]:
-    counted, mended = tries(case), proof.standing != "not repaired"
+def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) -> Iterator[str]:
+    counted = tries(case)
     match form:
         case "repaired":
             yield "It was repaired, and the fault did not come back while it was tried."
@@ -105,11 +105,13 @@ def _says(case: Case, form: str, proof: ProveView, safety: str) -> Iterator[str]
         case "came back":
             yield "Work was done, and the fault was seen again afterwards."
             yield proof.claim
+        case "nothing mended" if worked:
+            yield "Work was done, but no line tells when it was mended, so that no try is known to come after it."
         case "nothing mended":
             yield "The record names no part and no joint that was mended, so no repair is claimed."
         case "unsafe":
             yield "A safety check failed. Do not plug it in and do not use it: it can harm you or start a fire."
-            if mended:
+            if worked:
                 yield "Work was done on it; that does not make it safe."
         case "outside":
             yield "We found the fault outside the machine. The machine itself was not repaired."
@@ -125,7 +127,7 @@ def _says(case: Case, form: str, proof: ProveView, safety: str) -> Iterator[str]
         case "over the ceiling":
             yield "The repair would cost more than was agreed, so it was not made."
         case "returned":
-            yield "It is handed back without a repair being claimed." if mended else "It is handed back unrepaired."
+            yield "It is handed back without a repair being claimed." if worked else "It is handed back unrepaired."
         case "scrapped":
             yield "It was not repaired, and is not handed back."
         case "parked":
@@ -133,7 +135,5 @@ def _says(case: Case, form: str, proof: ProveView, safety: str) -> Iterator[str]
             yield case.closed["words"] if case.closed else ""
         case _:
             yield "The work is not finished. What stands here is what is known by now."
-            if mended:
+            if proof.standing != "not repaired":
                 yield proof.claim
-    if safety == TO_BE_DONE and form not in (UNCHECKED, IN_WORK):
-        yield "Its safety was not checked."

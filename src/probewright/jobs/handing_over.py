@@ -20,10 +20,10 @@ from probewright.jobs.cases import BAD, PARTLY, Case
 from probewright.jobs.deciding import DecisionView, decide_on
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
-from probewright.jobs.parts_used import UsedPart, parts_used
+from probewright.jobs.parts_used import BACK, OUT_AGAIN, UsedPart, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
 from probewright.jobs.recounting import RecordView, recount
-from probewright.jobs.safety_checks import SafetyView, safety
+from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
 from probewright.jobs.view import SCHEMA, SuspectView
 from probewright.machine.saying import nearest
 from probewright.readings.setups import mended_in_words
@@ -32,8 +32,10 @@ from probewright.record import Book
 OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
 ALL_BUT_SURE, LIKELY = 0.9, 0.5  # chosen: how sure a cause is before it is told as one, and as the likeliest
-USED = {"pulled": "a used part", "donor": "a used part, from another machine", "own part again": "its own part again"}
-UNUSED = {"new": "new", "old stock": "old stock, never used", "remake": "a remake"}
+ORIGINS = {
+    "new": "new", "old stock": "old stock, never used", "pulled": "a used part, out of another machine",
+    "donor": "a used part, out of a machine kept for its parts", "remake": "a remake",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -65,8 +67,9 @@ class OwnersView:
 
     told: their own words; bad: what did not work; found: what was wrong and why; did: what was done; fitted: parts;
     changes: places read before and after; claim: what may be claimed, as strong as the tries; untested: what was not
-    touched, tried or seen to work; options: ways to go on, with their price, where it was not repaired; warranty: None
-    where the bench gives none; sign: the owner signs that they know.
+    touched, tried or seen to work; safety: None where nothing was mended and nothing checked; options: ways to go on,
+    with their price, where it was not repaired; warranty: None where the bench gives none; sign: the owner signs that
+    they know.
     """
 
     told: str
@@ -80,7 +83,7 @@ class OwnersView:
     tried: tuple[str, ...]
     claim: str
     untested: tuple[str, ...]
-    safety: SafetyView
+    safety: SafetyView | None
     options: tuple[str, ...]
     kept: tuple[str, ...]
     weak: str
@@ -167,7 +170,8 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     if paper not in PAPERS:
         raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
     proof, checks, decision = prove(case), safety(case), decide_on(book, case, view)
-    form = ending(case, proof, checks.standing, _costs(book, case, decision))
+    worked = bool(parts_used(case) or mended(case))
+    form = ending(case, proof, checks.standing, _costs(book, case, decision), worked)
     sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
     owners = _owners(book, case, view, form, proof, checks, decision, now) if paper == OWNER else None
     record = recount(case, view, proof, checks) if paper == RECORD else None
@@ -192,16 +196,35 @@ def _owners(
     book: Book, case: Case, view: BenchView | None, form: EndingView, proof: ProveView, checks: SafetyView,
     decision: DecisionView, now: str,
 ) -> OwnersView:  # fmt: skip
-    told, ticks = case.papers.told, case.intake.ticks
-    lead, used = leading(view), parts_used(case)
+    told, used = case.papers.told, parts_used(case)
+    lead, worked = leading(view), bool(used or mended(case))
     fitted = tuple(_fitted(case, used, lead))
     return OwnersView(
-        case.intake.words, case.intake.when, tuple(name for name, tick in ticks.items() if tick in (BAD, PARTLY)),
-        tuple(_found(case, form.form, view, lead)), tuple(_did(case, form.form)), fitted, proof.changes, proof.adjusted,
-        tuple(one.says for one in proof.tries if one.since), proof.claim if proof.standing != "not repaired" else "",
-        tuple(_untested(case, proof)), checks, tuple(_options(book, case, decision, form.form)),
-        tuple(_kept(told, used)), told.weak, told.advice, told.use, _warranty(book, case, form.form, proof, fitted, now), form.form in SIGNED,
-    )  # fmt: skip
+        told=case.intake.words,
+        when=case.intake.when,
+        bad=tuple(_bad(case)),
+        found=tuple(_found(case, form.form, view, lead)),
+        did=tuple(_did(case, form.form)),
+        fitted=fitted,
+        changes=proof.changes,
+        adjusted=proof.adjusted,
+        tried=tuple(one.says for one in proof.tries if one.since),
+        claim=proof.claim if proof.standing != "not repaired" else "",
+        untested=tuple(_untested(case, proof, checks, worked)),
+        safety=checks if worked or checks.history else None,
+        options=tuple(_options(book, case, decision, form.form)),
+        kept=tuple(_kept(told, used)),
+        weak=told.weak,
+        advice=told.advice,
+        use=told.use,
+        warranty=_warranty(book, case, form.form, proof, fitted, now),
+        sign=form.form in SIGNED,
+    )
+
+
+def _bad(case: Case) -> Iterator[str]:
+    """Functions that did not work, or worked badly, when it came."""
+    return (name for name, tick in case.intake.ticks.items() if tick in (BAD, PARTLY))
 
 
 def _missing(case: Case, view: BenchView | None) -> Iterator[str]:
@@ -231,7 +254,11 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
     words = [case.papers.told.cause, "" if _is_worked_on(form) else _ended(case), *_guilty(case)]
     yield from filter(None, words)
     if view is None or lead is None or view.case.depth == "symptoms":
-        yield from () if any(words) else ("The cause was not found by measuring.",)
+        yield from (
+            ()
+            if any(words)
+            else ("The cause was not found by measuring." if case.closed else "The cause is not found yet.",)
+        )
         return
     alike = next((one for one in view.search.classes if lead.id in one.members), None)
     chance = alike.probability if alike else lead.probability
@@ -240,7 +267,7 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
     named = " or ".join([lead.says, *others])
     if chance > ALL_BUT_SURE and view.search.finding == "located":
         yield f"The readings say: {named} ({sure(chance)} sure)."
-        if bad := [name for name, tick in case.intake.ticks.items() if tick in (BAD, PARTLY)]:
+        if bad := list(_bad(case)):
             yield f"That accounts for what did not work: {', '.join(bad)}."
     elif chance > LIKELY:
         yield f"The readings speak most for this, but were not checked through: {named} ({sure(chance)})."
@@ -259,9 +286,14 @@ def _did(case: Case, form: str) -> Iterator[str]:
     """What was done: the repairer's words, what was mended in place, their words at the end."""
     if case.papers.told.did:
         yield case.papers.told.did
-    yield from (f"{said[:1].upper()}{said[1:]}." for said in mended_in_words(case.bench.mended))
+    yield from (f"{said[:1].upper()}{said[1:]}." for said in mended(case))
     if _is_worked_on(form) and _ended(case):
         yield _ended(case)
+
+
+def mended(case: Case) -> list[str]:
+    """What was mended without a new part, in words."""
+    return [*mended_in_words(case.bench.mended), *(words for _, _, words in case.safety_told.mended)]
 
 
 def _is_worked_on(form: str) -> bool:
@@ -274,21 +306,19 @@ def _ended(case: Case) -> str:
 
 
 def _fitted(case: Case, used: Sequence[UsedPart], lead: SuspectView | None) -> Iterator[FittedView]:
-    """Every part that was fitted: as it was put down, and those of the record that nobody put down."""
+    """Every part that stays in the machine and was not its own."""
     guilty = {one.item for one in lead.faults} if lead is not None and lead.probability > LIKELY else set()
     machine = machine_of(case)
     kinds = {name: one.kind for name, one in machine.parts.items()} if machine is not None else {}
     for one in used:
-        origin = {**USED, **UNUSED}.get(one.origin, one.origin)
-        says = ", ".join(filter(None, (origin, one.state, one.source and f"from {one.source}")))
-        yield FittedView(one.part, kinds.get(one.part, ""), one.origin in USED, says, one.part in guilty)
-    named = {one.part.casefold() for one in used}
-    for part in dict.fromkeys(case.bench.fitted):
-        if part.casefold() not in named:
-            yield FittedView(part, kinds.get(part, ""), False, "where it came from was not put down", part in guilty)
+        if one.where_now == OUT_AGAIN or one.origin == BACK:
+            continue
+        origin = ORIGINS.get(one.origin, "where it comes from was not put down")
+        says = ", ".join(filter(None, (origin, one.source and f"from {one.source}", one.state)))
+        yield FittedView(one.part, kinds.get(one.part, ""), one.is_used, says, one.part in guilty)
 
 
-def _untested(case: Case, proof: ProveView) -> Iterator[str]:
+def _untested(case: Case, proof: ProveView, checks: SafetyView, worked: bool) -> Iterator[str]:
     """What nobody touched, tried or saw work, so that nothing is said of it."""
     if proof.standing != "not repaired":
         yield from (f"{name}: did not work when it came, and was not seen to work since" for name in proof.unseen)
@@ -299,6 +329,8 @@ def _untested(case: Case, proof: ProveView) -> Iterator[str]:
     ]  # fmt: skip
     if untried:
         yield f"nobody tried: {', '.join(untried)}"
+    if checks.standing == TO_BE_DONE and not worked:
+        yield "its safety was not checked"
     if case.papers.told.untouched:
         yield case.papers.told.untouched
 
@@ -316,10 +348,8 @@ def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Itera
 
 
 def _kept(told: Told, used: Sequence[UsedPart]) -> Iterator[str]:
-    """Original parts and where they are now."""
-    yield from (
-        f"{one.part}: {', '.join(filter(None, (one.was, one.where_now)))}" for one in used if one.was or one.where_now
-    )
+    """Original parts and what became of them."""
+    yield from (f"the old {one.part}: {one.was}" for one in used if one.was and one.origin != BACK)
     if told.kept:
         yield told.kept
 
@@ -331,9 +361,8 @@ def _warranty(
     days = int(terms_of(book, case).warranty)
     if not days:
         return None
-    bad = [name for name, tick in case.intake.ticks.items() if tick in (BAD, PARTLY)]
-    works = tuple(name for name in bad if name not in proof.unseen)
-    work = (*(one.part for one in fitted), *mended_in_words(case.bench.mended))
+    works = tuple(name for name in _bad(case) if name not in proof.unseen)
+    work = (*(one.part for one in fitted), *mended(case))
     if form not in MENDED or not (works or work):
         return WarrantyView(0, "", (), ())
     begins = datetime.fromisoformat(case.closed["at"] if case.closed else now)

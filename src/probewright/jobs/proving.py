@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from probewright.jobs.bench import append, complaint, is_place, machine_of, owned, readable, still_open
 from probewright.jobs.cases import BAD, PARTLY, Case, Tried
 from probewright.jobs.files import healthy_laws
+from probewright.jobs.repairs import repaired_at
 from probewright.jobs.view import SCHEMA, RangeView
 from probewright.jobs.warming import seconds_of
 from probewright.machine import Machine
@@ -199,16 +200,6 @@ def prove(case: Case) -> ProveView:
         tuple(AdjustedView(one.what, one.at, one.before, one.after) for one in case.adjusted),
         unseen,
     )  # fmt: skip
-
-
-def repaired_at(case: Case) -> int:
-    """Number of the last line that told of a repair; 0 for none."""
-    found = 0
-    now: tuple[tuple[str, ...], ...] = ((), ())
-    for line in case.live:
-        if line.bench is not None and (stands := (line.bench.fitted, line.bench.mended)) != now:
-            found, now = line.event, stands
-    return found
 
 
 def comes_and_goes(case: Case) -> bool:

@@ -111,7 +111,7 @@ def recount(case: Case, view: BenchView | None, proof: ProveView, checks: Safety
         view.search.finding if view else "", tuple(_suspected(view)), decisive(view, repairs), case.papers.told.cause,
         tuple(_read(case, machine)), tuple(_remarks(case, repairs)),
         tuple(line.text for line in case.live if line.status == ASKED), tuple(_dead_ends(case, machine)),
-        tuple(ReadView(one.event, one.at, one.text, "", "") for one in repairs), parts_used(case),
+        tuple(_repaired(case, repairs)), parts_used(case),
         proof.changes, proof.tries, proof.adjusted, proof.claim, checks,
         say_rows(healthy_readings(case), machine) if case.readings else (), tuple(_consents(case)),
         tuple(_spent(case, repairs)), tuple(zoning.say(one) for one in case.zones),
@@ -152,6 +152,13 @@ def _remarks(case: Case, repairs: Sequence[Line]) -> Iterator[ReadView]:
         aside = line.status == ASKED or line in repairs or line.known is not None or line.text.startswith("set-up")
         if not line.readings and not aside:
             yield ReadView(line.event, line.at, line.text, "", "")
+
+
+def _repaired(case: Case, repairs: Sequence[Line]) -> Iterator[ReadView]:
+    """Lines of repairs, and what was mended without one, by time."""
+    lines = [ReadView(one.event, one.at, one.text, "", "") for one in repairs]
+    mended = [ReadView(event, at, f"mended: {words}", "", "") for event, at, words in case.safety_told.mended]
+    return iter(sorted((*lines, *mended), key=lambda one: one.line))
 
 
 def _repairs(case: Case) -> Iterator[Line]:

@@ -12,7 +12,7 @@ from probewright.machine import facts
 from probewright.machine.building import Assumed
 from probewright.machine.checking import look_for_slips
 from probewright.machine.known import Known
-from probewright.machine.model import AddedBoard, Machine, Spot, Works
+from probewright.machine.model import PROTECTIONS, AddedBoard, Machine, Spot, Works
 from probewright.machine.naming import Marks, check_marks
 from probewright.machine.part_tables import Entry, Group, entries_of, names_in, read_parts
 from probewright.machine.saying import Notes, Refused, nearest
@@ -25,6 +25,7 @@ TOP_KEYS = (
     "machine",
     "revision",
     "age",
+    "class",
     "each",
     "match",
     "parts",
@@ -131,6 +132,7 @@ def _machine(table: Table, draft: _Draft) -> Machine:
         parts=known.parts,
         revision=_text(table, "revision", notes).value,
         age_years=_age(_text(table, "age", notes), notes),
+        protection=_protection(_text(table, "class", notes), notes),
         sections=sections,
         channels=draft.channels,
         match=draft.match,
@@ -177,6 +179,15 @@ def _age(text: Text, notes: Notes) -> float | None:
         notes.complain(text.inside, f"{text.value!r} is not an age", "write `30 years`")
         return None
     return float(found[1])
+
+
+def _protection(text: Text, notes: Notes) -> str:
+    """`II`: how it protects whoever touches it."""
+    said = text.value.casefold().removeprefix("class ")
+    found = next((one for one in PROTECTIONS if one.casefold() == said), "")
+    if text.value and not found:
+        notes.complain(text.inside, f"{text.value!r} is no class", f"write one of: {', '.join(PROTECTIONS)}")
+    return found
 
 
 def _each(piece: Piece | None, notes: Notes) -> Marks:

@@ -14,6 +14,7 @@ from probewright.machine.waves import Course
 
 GROUND = "GND"
 ZONES = ("leak", "liquid", "heat", "earlier work")
+PROTECTIONS = ("I", "II", "III", "battery")  # earthed, double insulated, low volts, battery
 SINKS = ("heatsink", "screen", "shield", "case", "cover", "lid", "chassis", "plate", "bracket")  # what cools a part
 
 
@@ -257,6 +258,7 @@ class Machine:
     parts: Mapping[str, Part]
     revision: str = ""
     age_years: float | None = None
+    protection: str = ""  # one of PROTECTIONS, "" where the file does not say
     sections: tuple[str, ...] = ()
     channels: Mapping[str, str] = field(default_factory=dict)  # mark -> label
     match: float | None = None  # equal channels agree this well, a fraction

@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
 
-MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-          "December")  # fmt: skip
 WIDTH = 100  # letters of a line of text
 
 
@@ -47,17 +44,6 @@ class Paper:
     sign: tuple[str, ...] = ()
     short: bool = False
     made: str = ""
-
-
-def day(at: str, zone: tzinfo | None) -> str:
-    """The day of a UTC stamp where the bench stands: 26 November 2026. zone: None for that of this computer."""
-    here = datetime.fromisoformat(at).astimezone(zone)
-    return f"{here.day} {MONTHS[here.month - 1]} {here.year}"
-
-
-def moment(at: str, zone: tzinfo | None) -> str:
-    """Day and time of a UTC stamp where the bench stands: 2026-11-26 14:05."""
-    return datetime.fromisoformat(at).astimezone(zone).strftime("%Y-%m-%d %H:%M")
 
 
 def text(paper: Paper) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from datetime import datetime, tzinfo
+from datetime import datetime
 from decimal import Decimal
 
 from probewright.jobs.billing import SURE, BillView, Terms, digits, money
@@ -12,10 +12,11 @@ from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView, sure
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
-from probewright.jobs.safety_checks import SafetyView
+from probewright.jobs.safety_checks import FAILED, LEFT_OUT, PASSED, TO_BE_DONE, SafetyView
 from probewright.report.bench import DEPTHS
-from probewright.report.paper import Block, Paper, Table, day, moment
+from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
+from probewright.report.times import day_in_words, local, local_day
 from probewright.units import write_reading
 
 NAMES = {"owner": "Owner's page", "record": "Technician's record", ESTIMATE: "Estimate", BILL: "Bill"}
@@ -24,21 +25,19 @@ KNOWN = "I was told that this machine is not safe to use, and take it back as it
 UNCHECKED_SIGN = "I was told that the safety checks are not done, and take it back as it is."
 
 
-def paper(view: HandOverView, zone: tzinfo | None) -> Paper:
-    """The paper that a view is of. zone: where the bench stands, None for the zone of this computer."""
+def paper(view: HandOverView) -> Paper:
+    """The paper that a view is of."""
     blocks: Iterator[Block]
     if view.owners is not None:
-        blocks, sign = _owners(view, view.owners, zone), _sign(view)
+        blocks, sign = _owners(view, view.owners), _sign(view)
     elif view.record is not None:
-        blocks, sign = _record(view, view.record, zone), ()
+        blocks, sign = _record(view, view.record), ()
     else:
         assert view.sums is not None
-        blocks, sign = _sums(view, view.sums, zone), ("Agreed:",) if view.paper == ESTIMATE else ()
+        blocks, sign = _sums(view, view.sums), ("Agreed:",) if view.paper == ESTIMATE else ()
     head = tuple(view.head.splitlines()) if view.paper != "record" else ()
-    about, filled = tuple(_about(view, zone)), tuple(filter(_filled, blocks))
-    return Paper(
-        NAMES[view.paper], head, _title(view), about, filled, sign, view.paper == OWNER, moment(view.at, zone)[:10]
-    )
+    about, filled = tuple(_about(view)), tuple(filter(_filled, blocks))
+    return Paper(NAMES[view.paper], head, _title(view), about, filled, sign, view.paper == OWNER, local_day(view.at))
 
 
 def plainly(missing: str) -> str:
@@ -56,16 +55,16 @@ def _title(view: HandOverView) -> str:
     )
 
 
-def _about(view: HandOverView, zone: tzinfo | None) -> Iterator[tuple[str, str]]:
+def _about(view: HandOverView) -> Iterator[tuple[str, str]]:
     if view.owner and view.paper != "record":  # the next repairer need not know whose it is
         yield "For", view.owner
     yield "Machine", ", ".join(filter(None, (view.machine, view.serial and f"serial {view.serial}")))
     yield "Job", str(view.job)
-    came = day(view.opened, zone)
-    gone = day(view.closed, zone) if view.closed else ""
+    came = day_in_words(view.opened)
+    gone = day_in_words(view.closed) if view.closed else ""
     yield "Here", f"since {came}" if not gone else came if gone == came else f"{came} to {gone}"
     if view.paper != OWNER or not view.closed:
-        yield "Written", day(view.at, zone)
+        yield "Written", day_in_words(view.at)
 
 
 def _sign(view: HandOverView) -> tuple[str, ...]:
@@ -77,7 +76,7 @@ def _sign(view: HandOverView) -> tuple[str, ...]:
 # The owner's page -----------------------------------------------------------------------------
 
 
-def _owners(view: HandOverView, told: OwnersView, zone: tzinfo | None) -> Iterator[Block]:
+def _owners(view: HandOverView, told: OwnersView) -> Iterator[Block]:
     """You told us, we found, we did, we checked, what we did not, what to do now."""
     mended = view.ending.form in MENDED
     yield Block(
@@ -89,12 +88,13 @@ def _owners(view: HandOverView, told: OwnersView, zone: tzinfo | None) -> Iterat
     yield _changed(told.changes, MOST_CHANGES)
     unsaid = told.claim not in (*view.ending.says, "")
     yield Block("How it was tried", (*told.tried, *((told.claim,) if unsaid else ())))
-    yield _safety(told.safety)
+    if told.safety:
+        yield _safety(told.safety)
     yield Block("Not touched, not tested", points=told.untested)
     yield Block("What could be done", points=told.options)
     yield Block("Weak parts, and advice", points=(*_each(told.weak), *_each(told.advice)))
     yield Block("How to use it", _each(told.use))
-    yield Block("Warranty", tuple(_warranty(told, zone)))
+    yield Block("Warranty", tuple(_warranty(told)))
 
 
 def _work(told: OwnersView) -> Iterator[str]:
@@ -133,11 +133,19 @@ def _should(one: ChangeView) -> str:
 
 
 def _safety(view: SafetyView) -> Block:
-    """The safety checks; one that failed or is open stands framed."""
-    return Block("Safety", (view.says,) if view.says else (), weighty=view.standing in ("failed", "to be done"))
+    """The safety checks, for the owner: what failed or is open in full and framed, what passed by name."""
+    of = {state: [one for one in view.checks if one.state == state] for state in (FAILED, TO_BE_DONE, PASSED, LEFT_OUT)}
+    points = [f"Failed: {one.title} ({one.result})" for one in of[FAILED]]
+    points += [f"Not done: {one.title}" for one in of[TO_BE_DONE] if view.standing == TO_BE_DONE]
+    if of[PASSED]:
+        by = ", ".join(dict.fromkeys(one.by for one in of[PASSED] if one.by))
+        points.append(f"Passed: {', '.join(one.name for one in of[PASSED])}" + (f"; done by {by}" if by else ""))
+    points += [f"{one.name}: {one.result}" for one in of[LEFT_OUT]]
+    points += [f"Handed back marked unsafe: {view.unsafe.words}"] if view.unsafe else []
+    return Block("Safety checks", points=tuple(points), weighty=view.standing in (FAILED, TO_BE_DONE))
 
 
-def _warranty(told: OwnersView, zone: tzinfo | None) -> Iterator[str]:
+def _warranty(told: OwnersView) -> Iterator[str]:
     promised = told.warranty
     if promised is None:
         return
@@ -148,41 +156,41 @@ def _warranty(told: OwnersView, zone: tzinfo | None) -> Iterator[str]:
         filter(None, (f"the repaired function ({', '.join(promised.works)})" if promised.works else "",
                       f"the work on {', '.join(promised.work)}" if promised.work else ""))
     )  # fmt: skip
-    yield f"{promised.days} days, until {day(promised.until, zone)}, on {on}, and on nothing else of this machine."
+    yield f"{promised.days} days, until {day_in_words(promised.until)}, on {on}, and on nothing else of this machine."
     yield "That it was not used in this time does not make it longer."
 
 
 # The technician's record ----------------------------------------------------------------------
 
 
-def _record(view: HandOverView, told: RecordView, zone: tzinfo | None) -> Iterator[Block]:
+def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     yield Block("How it ended", (*filter(None, view.ending.says), *_each(told.ended)))
     yield Block("Symptom", tuple(_symptom(told)), points=told.zones)
     yield Block("Cause", tuple(_cause(told)))
-    yield Block("Repairs, in order", points=tuple(f"{moment(one.at, zone)}  {one.says}" for one in told.repairs))
+    yield Block("Repairs, in order", points=tuple(f"{local(one.at)}  {one.says}" for one in told.repairs))
     yield Block("Parts", table=_parts(told))
     yield _changed(told.changes, len(told.changes))
     yield Block("Adjusted", points=tuple(
-        f"{moment(one.at, zone)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
+        f"{local(one.at)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
     ))  # fmt: skip
     yield Block("Proof", (told.claim,), tuple(
-        f"{moment(one.at, zone)}  {'since' if one.since else 'before'} the repair, {one.says}" for one in told.tries
+        f"{local(one.at)}  {'since' if one.since else 'before'} the repair, {one.says}" for one in told.tries
     ))  # fmt: skip
-    yield _safety(told.safety)
+    yield Block("Safety checks", (told.safety.says,), table=_checks(told.safety))
     yield Block("Dead ends", points=told.dead_ends)
-    yield Block(f"Readings, {len(told.readings)}, times of {_zone(view, zone)}", table=_readings(told, zone))
-    yield Block("Remarks", points=tuple(f"{moment(one.at, zone)}  {one.says}" for one in told.remarks))
+    yield Block(f"Readings, {len(told.readings)}, times of {_zone(view)}", table=_readings(told))
+    yield Block("Remarks", points=tuple(f"{local(one.at)}  {one.says}" for one in told.remarks))
     yield Block("Entered and never made out", points=told.unclear)
     healthy = "Healthy values learnt here" if view.ending.form == REPAIRED else "Read at the end, not proven healthy"
     yield Block(healthy, table=_healthy(told))
     yield Block("The owner's word", points=tuple(
-        f"{moment(one.at, zone)}  {one.to}: “{one.words}”" for one in told.consents
+        f"{local(one.at)}  {one.to}: “{one.words}”" for one in told.consents
     ))  # fmt: skip
     yield Block("Minutes by phase", table=_spent(told))
 
 
-def _zone(view: HandOverView, zone: tzinfo | None) -> str:
-    return datetime.fromisoformat(view.at).astimezone(zone).tzname() or "the bench"
+def _zone(view: HandOverView) -> str:
+    return datetime.fromisoformat(view.at).astimezone().tzname() or "the bench"
 
 
 def _symptom(told: RecordView) -> Iterator[str]:
@@ -209,17 +217,19 @@ def _cause(told: RecordView) -> Iterator[str]:
         yield f"Decisive: {told.decisive}"
 
 
+def _checks(view: SafetyView) -> Table | None:
+    rows = tuple((one.name, one.limit, one.result or one.state, one.by, local(one.at)) for one in view.checks)
+    return Table(("Check", "Limit", "Result", "By", "Time"), rows) if rows else None
+
+
 def _parts(told: RecordView) -> Table | None:
     if not told.used:
         return None
-    rows = tuple(
-        (one.part, one.origin, one.state, one.source, "; ".join(filter(None, (one.was, one.where_now, one.words))))
-        for one in told.used
-    )
-    return Table(("Part", "Origin", "State", "Source", "Old part, remarks"), rows)
+    rows = tuple((one.part, one.where_now, one.origin, one.state, one.source, one.was, one.words) for one in told.used)
+    return Table(("Part", "Now", "Origin", "Tested", "Source", "Old part", "Remark"), rows)
 
 
-def _readings(told: RecordView, zone: tzinfo | None) -> Table | None:
+def _readings(told: RecordView) -> Table | None:
     """In job order, a set-up as a row of its own wherever it changes."""
     rows: list[tuple[str, ...]] = []
     setup = None
@@ -227,7 +237,7 @@ def _readings(told: RecordView, zone: tzinfo | None) -> Table | None:
         if one.setup != setup:
             setup = one.setup
             rows.append((f"{setup[:1].upper()}{setup[1:]}",))
-        rows.append((str(one.line), moment(one.at, zone), one.says, one.note))
+        rows.append((str(one.line), local(one.at), one.says, one.note))
     return Table(("Line", "Time", "Reading", "Note"), tuple(rows)) if rows else None
 
 
@@ -245,14 +255,14 @@ def _spent(told: RecordView) -> Table | None:
 # Estimate and bill ----------------------------------------------------------------------------
 
 
-def _sums(view: HandOverView, told: BillView, zone: tzinfo | None) -> Iterator[Block]:
+def _sums(view: HandOverView, told: BillView) -> Iterator[Block]:
     terms = told.terms
     if view.paper == ESTIMATE:
         yield Block("What it rests on", tuple(_rests_on(told)))
     yield Block("Above what was agreed" if told.over else "", tuple(_over(view, told)), weighty=True)
     yield Block("What it comes to", table=_lines(told), says=() if told.sums.lines else ("Nothing is charged yet.",))
     yield Block("How it is reckoned", tuple(_how(told)))
-    yield Block("What was agreed", tuple(_agreed(told, zone)))
+    yield Block("What was agreed", tuple(_agreed(told)))
     if view.paper == ESTIMATE:
         yield Block("Before any work", tuple(_terms(terms)))
     else:
@@ -317,12 +327,12 @@ def _over(view: HandOverView, told: BillView) -> Iterator[str]:
         yield "Nothing above that is due without your word."
 
 
-def _agreed(told: BillView, zone: tzinfo | None) -> Iterator[str]:
+def _agreed(told: BillView) -> Iterator[str]:
     if told.ceiling is None:
         yield "Nothing was agreed about the most that it may cost."
         return
     word = told.word
-    said = f" on {day(word.at, zone)}, to {word.to}: “{word.words}”" if word else ""
+    said = f" on {day_in_words(word.at)}, to {word.to}: “{word.words}”" if word else ""
     yield f"Agreed up to {money(told.ceiling, told.terms)} in all{said}; this is {money(told.sums.gross, told.terms)}."
 
 

@@ -17,7 +17,6 @@ from probewright.report.bench import what
 from probewright.report.paper import Paper
 from probewright.web.sheets import Sheets, posted, to
 
-HERE = None  # the computer's own zone, asked at this door alone
 PATIENCE = 20.0  # s, chosen: a paper waits for the refined answer, which most jobs have by then
 WORDS = ("cause", "did", "weak", "advice", "use", "untouched", "kept")
 BILLED = ("hours", "to_come", "paid", "stored")
@@ -50,7 +49,7 @@ class PaperPages:
         return self.page(
             request, "papers.html", 422 if wrong else 200, case=case, job=bench.view_case(case), views=views,
             names=papers.NAMES, missing=[papers.plainly(one) for one in views["owner"].open_], wrong=wrong,
-            said=said or {}, what=what, moment=_moment, money=billing.money, terms=terms, digits=billing.digits,
+            said=said or {}, what=what, money=billing.money, terms=terms, digits=billing.digits,
             can_pdf=printing.can_pdf(),
         )  # fmt: skip
 
@@ -103,13 +102,9 @@ class PaperPages:
         return handing_over.hand_over(self.desk.book, case, view, paper, stamp())
 
     def _made(self, view: HandOverView) -> Paper:
-        return papers.paper(view, HERE)
+        return papers.paper(view)
 
 
 def _of(said: dict[str, str], names: tuple[str, ...]) -> dict[str, str]:
     """The fields of a form that it brought."""
     return {name: said[name] for name in names if name in said}
-
-
-def _moment(at: str) -> str:
-    return sheet.moment(at, HERE)

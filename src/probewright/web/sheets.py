@@ -16,6 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.templating import Jinja2Templates
 
 from probewright.jobs.cases import Case
+from probewright.report.times import local, local_day, local_hour
 from probewright.units import write_reading
 from probewright.web.desk import Desk
 
@@ -26,6 +27,10 @@ ON_PAGE = (
     (re.compile("`probewright job open`"), "“New job” on “Jobs”"),
     (re.compile(r"`probewright job reopen \d+`"), "“Take it up again” at the end of the bench"),
     (re.compile(", like `--channel 1`"), " below"),
+    (re.compile(r"`probewright safety[^`]*`"), "“Is it safe?” on the bench"),
+    (re.compile(r"`probewright parts[^`]*`"), "“Parts used” on the bench"),
+    (re.compile(r"`--by NAME`"), "below"),
+    (re.compile(r"`probewright kit --trained`"), "“This bench”"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
 )
 
@@ -39,6 +44,7 @@ class Sheets:
         self.html.env.globals.update(static=static, script=has_script())
         self.html.env.filters["figure"] = write_reading
         self.html.env.filters["here"] = on_page
+        self.html.env.filters.update(local=local, day=local_day, hour=local_hour)
 
     def page(self, request: Request, name: str, code: int = 200, **told: Any) -> Response:
         """A page or a piece of one."""

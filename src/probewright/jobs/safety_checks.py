@@ -1,0 +1,268 @@
+"""Whether a repaired machine is safe to touch: the checks after the repair, what is to be done, passed and failed.
+
+What was checked counts until something is repaired again. A check that failed stays failed until then, whatever is
+measured meanwhile. Nothing here says that a machine is safe; it says what was checked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from probewright.hypotheses.intake import find_kind
+from probewright.jobs.after_repair import Checked, Elsewhere
+from probewright.jobs.cases import Case
+from probewright.jobs.known_files import file_of
+from probewright.jobs.repairs import repaired_at
+from probewright.jobs.view import SCHEMA
+from probewright.planning.safety import EARTH, EARTHED, PROTECTIONS, TUBE, Check, are_needed, checks_of
+from probewright.units import write_reading, write_value
+
+NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
+REPAIRED, RETURNED, WAITS = "repaired", "returned", ("scrapped", "parked")  # ways to end a job
+RULES = (
+    "Limits are those of EN 50678 and its forerunners, where a check names no other source. Local rules come first: "
+    "they say what is checked, and who may. What is for trained persons is left to a qualified person."
+)
+YOU, QUALIFIED = "you", "a qualified person"
+
+
+@dataclass(frozen=True)
+class CheckView:
+    """One check. unit: "" for yes or no; limit: in words; who: who is asked to do it; state: "to be done", "passed",
+    "failed" or "left out"; result: in words, "" while nobody checked since the last repair; event: of the result, 0
+    for none; by: who did it; near: it passed, but close to its limit; leave: where it may be left out."""
+
+    name: str
+    title: str
+    unit: str
+    limit: str
+    how: str
+    instrument: str
+    caution: str
+    source: str
+    who: str
+    leave: str
+    state: str
+    result: str = ""
+    event: int = 0
+    at: str = ""
+    by: str = ""
+    near: bool = False
+
+
+@dataclass(frozen=True)
+class EntryView:
+    """Something that was entered. stands: it counts now; can_go: it can be taken back."""
+
+    event: int
+    at: str
+    says: str
+    stands: bool
+    can_go: bool = False
+
+
+@dataclass(frozen=True)
+class UnsafeView:
+    """It goes back marked unsafe. words: why; signed: name of the owner, as they signed."""
+
+    at: str
+    words: str
+    signed: str
+
+
+@dataclass(frozen=True)
+class SafetyView:
+    """Where the safety checks stand.
+
+    standing: "not needed", "to be done", "passed" or "failed"; protection: class I, II, III or battery; whence: who
+        says so; tube: with a tube or stored energy; lead: m of the mains lead, 0 while not told; history: all that was
+        entered; unsafe: it goes back so; says: in words; rules: who decides.
+    """
+
+    job: int
+    standing: str
+    protection: str
+    whence: str
+    tube: bool
+    lead: float
+    checks: tuple[CheckView, ...]
+    history: tuple[EntryView, ...]
+    unsafe: UnsafeView | None
+    says: str
+    rules: str = RULES
+    schema: str = SCHEMA
+
+
+def safety(case: Case) -> SafetyView:
+    """The checks of this machine, with what came of them since it was repaired last."""
+    protection, whence = protection_of(case)
+    tube, told = has_tube(case), case.safety_told
+    checks = tuple(_checks(case, checks_of(protection, tube, told.lead)))
+    standing = NOT_NEEDED if case.practice else _standing(checks, are_needed(protection, tube))
+    last_failed = max((one.event for one in checks if one.state == FAILED), default=0)
+    marked = told.unsafe if told.unsafe and last_failed and told.unsafe.event > last_failed else None
+    unsafe = UnsafeView(marked.at, marked.words, marked.signed) if marked else None
+    says = _says(standing, checks, unsafe, bool(mended_at(case)))
+    return SafetyView(
+        case.number, standing, protection, whence, tube, told.lead, checks, tuple(_history(case)), unsafe, says
+    )
+
+
+def protection_of(case: Case) -> tuple[str, str]:
+    """Class of the machine, and who says so; what nobody said counts as class I."""
+    machine = file_of(case)
+    if machine is not None and machine.protection:
+        return machine.protection, "the machine file"
+    if case.safety_told.protection:
+        return case.safety_told.protection, "said for this job"
+    return EARTHED, "nobody said: taken as class I"
+
+
+def has_tube(case: Case) -> bool:
+    """It has a tube, or keeps what hurts: as told, else as machines of its kind."""
+    told = case.safety_told.tube
+    return TUBE in find_kind(case.intake.kind).care if told is None else told
+
+
+def mended_at(case: Case) -> int:
+    """Number of the last event that told of a repair: a line, a part of its own, something mended; 0 for none."""
+    own = (one.line for one in case.parts_told if one.event == one.line)
+    mended = (event for event, _, _ in case.safety_told.mended)
+    return max((repaired_at(case), *own, *mended))
+
+
+def held_back(case: Case, ending: str) -> tuple[str, str] | None:
+    """Why the job cannot end so, and what to do; None where it can."""
+    view = safety(case)
+    failed = [one.name for one in view.checks if one.state == FAILED]
+    if failed and ending not in WAITS and not (ending == RETURNED and view.unsafe):
+        return (
+            f"a safety check failed: {', '.join(failed)}; it cannot end as {ending}",
+            "repair it further and check again, or have the owner sign that it goes back unsafe: "
+            '`probewright safety --unsafe "why" --signed "name"`, and end it as returned',
+        )
+    if view.standing == TO_BE_DONE and ending == REPAIRED:
+        open_ = [one.name for one in view.checks if one.state == TO_BE_DONE]
+        return (
+            f"safety checks are not done: {', '.join(open_)}",
+            "see what to do: `probewright safety`; or say who did them: `probewright safety --checked-by NAME`",
+        )
+    return None
+
+
+# Where each check stands ----------------------------------------------------------------------
+
+
+def _checks(case: Case, every: Sequence[Check]) -> Iterator[CheckView]:
+    since, told = mended_at(case), case.safety_told
+    elsewhere = next((one for one in reversed(told.elsewhere) if one.event > since), None)
+    for check in every:
+        entered = [one for one in told.checked if one.check == check.name and one.event > since and not one.taken_back]
+        counts = next((one for one in reversed(entered) if not is_passed(check, one)), entered[-1] if entered else None)
+        yield _view(check, case, counts, elsewhere)
+
+
+def is_passed(check: Check, one: Checked) -> bool:
+    """What was entered is inside the limit, a yes, or a reason to leave it out."""
+    if one.left:
+        return bool(check.leave)
+    return one.passed if one.value is None else check.holds(one.value)
+
+
+def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | None) -> CheckView:
+    who = QUALIFIED if check.trained and not case.kit.trained else YOU
+    state, result, event, at, by, near = TO_BE_DONE, "", 0, "", "", False
+    if one is not None:
+        state = (LEFT_OUT if one.left else PASSED) if is_passed(check, one) else FAILED
+        result, event, at, by = say_result(check, one), one.event, one.at, one.by
+        near = one.value is not None and check.is_near(one.value)
+    elif elsewhere is not None:
+        state, result = PASSED, "checked by someone else" + (f": {elsewhere.words}" if elsewhere.words else "")
+        event, at, by = elsewhere.event, elsewhere.at, elsewhere.by
+    return CheckView(
+        check.name, check.title, check.unit, say_limit(check), check.how, check.instrument, check.caution, check.source,
+        who, check.leave, state, result, event, at, by, near,
+    )  # fmt: skip
+
+
+def say_limit(check: Check) -> str:
+    """The limit in words; "" for yes or no."""
+    return f"{check.side} {write_reading(check.limit, check.unit)}" if check.unit else ""
+
+
+def say_result(check: Check, one: Checked) -> str:
+    """What was entered, beside its limit."""
+    words = f"; {one.words}" if one.words else ""
+    if one.left:
+        return f"left out: {one.left}{words}"
+    if one.value is None:
+        return ("yes" if one.passed else "no") + words
+    inside = "inside" if check.holds(one.value) else "beyond"
+    return f"{figure(one.value, check.unit)}, {inside} the limit of {say_limit(check)}{words}"
+
+
+def figure(value: float, unit: str) -> str:
+    """A figure as a meter shows it."""
+    return "over limit" if value == float("inf") else write_reading(value, unit)
+
+
+def _standing(checks: Sequence[CheckView], needed: bool) -> str:
+    states = {one.state for one in checks}
+    if FAILED in states:
+        return FAILED
+    if TO_BE_DONE not in states:
+        return PASSED
+    return TO_BE_DONE if needed else NOT_NEEDED
+
+
+def _says(standing: str, checks: Sequence[CheckView], unsafe: UnsafeView | None, mended: bool) -> str:
+    if standing == NOT_NEEDED:
+        return "No check is required of it here; look all the same at what is listed."
+    if standing == FAILED:
+        failed = "; ".join(f"{one.name}: {one.result}" for one in checks if one.state == FAILED)
+        if unsafe is not None:
+            return f"Failed: {failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
+        return (
+            f"Failed: {failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
+            "checks were done anew; else it goes back marked unsafe, with its owner's signature."
+        )
+    if standing == PASSED:
+        left = [one.name for one in checks if one.state == LEFT_OUT]
+        return "All checks passed" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
+    open_ = [one for one in checks if one.state == TO_BE_DONE]
+    begin = "" if mended else "Nothing was repaired yet; what is repaired later makes all of them due again. "
+    mine = next((one for one in open_ if one.who == YOU), None)
+    then = f"Next: {mine.name}." if mine else "What is left is for a qualified person."
+    return f"{begin}{len(open_)} of {len(checks)} checks are to be done. {then}"
+
+
+def _history(case: Case) -> Iterator[EntryView]:
+    """Everything that was entered, in its order."""
+    protection, _ = protection_of(case)
+    told, since = case.safety_told, mended_at(case)
+    known = {one.name: one for one in checks_of(protection, has_tube(case), told.lead)}
+    entries: list[EntryView] = []
+    for one in told.checked:
+        check = known.get(one.check)
+        said = f"{one.check}: " + (say_result(check, one) if check else one.said) + (f", by {one.by}" if one.by else "")
+        stands = check is not None and one.event > since and not one.taken_back
+        gone = f" (taken back: {one.taken_back})" if one.taken_back else ""
+        entries.append(EntryView(one.event, one.at, said + gone, stands, not one.taken_back))
+    for other in told.elsewhere:
+        said = f"what was left was checked by {other.by}" + (f": {other.words}" if other.words else "")
+        entries.append(EntryView(other.event, other.at, said, other.event > since))
+    for event, at, words in told.mended:
+        entries.append(EntryView(event, at, f"mended: {words}", True))
+    yield from sorted(entries, key=lambda one: one.event)
+
+
+def say_lead(metres: float) -> str:
+    """Length of the lead, and what it may have."""
+    limit = next((one.limit for one in checks_of(EARTHED, False, metres) if one.name == EARTH), 0.0)
+    return f"{metres:g} m of lead: {write_value(limit, 'ohm')}"
+
+
+def say_class(protection: str) -> str:
+    """The class in words."""
+    return PROTECTIONS[protection]
