@@ -154,7 +154,7 @@ def _warranty(told: OwnersView) -> Iterator[str]:
         return
     on = " and ".join(
         filter(None, (f"the repaired function ({', '.join(promised.works)})" if promised.works else "",
-                      f"the work on {', '.join(promised.work)}" if promised.work else ""))
+                      f"what was done ({'; '.join(promised.work)})" if promised.work else ""))
     )  # fmt: skip
     yield f"{promised.days} days, until {day_in_words(promised.until)}, on {on}, and on nothing else of this machine."
     yield "That it was not used in this time does not make it longer."
