@@ -102,6 +102,24 @@ def test_of_a_rare_one_the_old_part_is_kept_without_a_word(book):
     assert parts_used(case)[0].was == "thrown away"
 
 
+def test_units_in_one_case_are_one_part(book):
+    two = """
+machine: Two followers
+parts:
+  E1: source 12V  VP > GND
+  U1: opamp dual  vplus=VP vminus=GND
+  U1A: of U1  plus=A minus=OA out=OA
+  U1B: of U1  plus=B minus=OB out=OB
+  U2: opamp dual  vplus=VP vminus=GND
+  U2A: of U2  plus=C minus=OC out=OC
+  U2B: of U2  plus=D minus=OD out=OD
+"""
+    case = bench.know(book, brought(book), "file", "two.yaml", two, "two.yaml", NOW)
+    case = said(book, case, "fitted a new U1", "swapped U1A with U2A: fault followed")
+    assert [(one.part, one.where_now) for one in parts_used(case)] == [("U1", "in the place of U2")]
+    assert parts_used(tell_part(book, case, "U1B", {"origin": "new"}, NOW))[0].origin == "new"
+
+
 def test_a_donor_knows_what_was_given_away(book):
     donor = brought(book)
     case = said(book, brought(book), "fitted a new U3")

@@ -50,7 +50,7 @@ def test_limits_of_insulation_and_currents_are_those_of_the_standard():
     assert three["insulation"] == ("at least", 0.25e6)
     assert one["earth current"] == ("at most", 3.5e-3)
     assert one["touch current"] == two["touch current"] == ("at most", 0.5e-3)
-    assert one["plug volts"] == ("at most", 60.0)
+    assert one["plug volts"] == ("at most", 60.0) and "plug volts" not in limits("battery", tube=True)
     assert "earth" not in two and not limits("battery")
 
 
@@ -192,6 +192,12 @@ def test_what_is_for_trained_persons_is_asked_of_nobody_else(book):
         check(book, case, "touch current", "", NOW, leave="no time")
 
 
+def test_who_did_it_and_with_what_is_kept_beside_the_figure(book):
+    case = check(book, brought(book), "insulation", "200M", NOW, by="B. Volta", words="hot", tool="tester 7")
+    one = state(case, "insulation")
+    assert one.by == "B. Volta" and one.result == "200 MΩ, inside the limit of at least 2 MΩ; with tester 7; hot"
+
+
 def test_only_what_may_be_left_out_is_and_with_a_reason(book):
     case = check(book, brought(book), "polarity", "", NOW, leave="two flat pins")
     assert state(case, "polarity").state == "left out"
@@ -268,7 +274,6 @@ def test_a_battery_alone_needs_none_but_a_failed_look_holds_it_too(book):
 def test_the_command_checks_and_closes(probewright, book):
     repaired(book, brought(book, "", trained=False))
     book.close()
-    assert "nobody said: taken as class I" in probewright("safety").stdout
     refused = probewright("job", "close", "--as", "repaired")
     assert refused.returncode == 2 and "not done: parts" in refused.stderr and "--checked-by" in refused.stderr
     view = json.loads(
@@ -288,7 +293,8 @@ def test_the_page_checks_and_closes(page, book):
     def post(**told: str):
         return page.post("/jobs/1/safety", data={"token": token, **told})
 
-    assert page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""}).status_code == 400
+    held = page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": "new C12, sounds well"})
+    assert held.status_code == 422 and "Safety checks are not done" in held.text and "new C12, sounds well" in held.text
     assert "beyond the limit of at most 0.3 Ω" in post(check="earth", figure="3 ohm").text
     refused = post(check="insulation", figure="2")
     assert refused.status_code == 422 and 'value="2"' in refused.text

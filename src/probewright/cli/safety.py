@@ -28,6 +28,7 @@ def safety(
     check: Annotated[list[str] | None, typer.Option("--check", help='A result: "earth=0.18 ohm", fuse=yes.')] = None,
     leave: Annotated[list[str] | None, typer.Option("--leave", help='Left out, and why: "polarity=..."')] = None,
     by: Annotated[str, typer.Option("--by", help="Who did these, where it was not you.")] = "",
+    tool: Annotated[str, typer.Option("--with", help="The instrument it was measured with.")] = "",
     words: Annotated[str, typer.Option("--words", help="More about it; why something is taken back.")] = "",
     checked_by: Annotated[str, typer.Option("--checked-by", help="Somebody else did all that is left: a name.")] = "",
     mended: Annotated[str, typer.Option("--mended", help="What was mended that no line of the bench tells of.")] = "",
@@ -50,9 +51,9 @@ def safety(
         if mended:
             case = told.mended(book, case, mended, now())
         for name, result in map(_parted, check or ()):
-            case = told.check(book, case, name, result, now(), by, words)
+            case = told.check(book, case, name, result, now(), by=by, tool=tool, words=words)
         for name, why in map(_parted, leave or ()):
-            case = told.check(book, case, name, "", now(), by, words, why)
+            case = told.check(book, case, name, "", now(), by=by, words=words, leave=why)
         if checked_by:
             case = told.checked_by(book, case, checked_by, words, now())
         if unsafe or signed:

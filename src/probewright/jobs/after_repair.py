@@ -32,7 +32,8 @@ class PartTold:
 @dataclass(frozen=True)
 class Checked:
     """One check of safety. value: SI, None where yes or no was asked or it was left out; passed: yes or no; left: why
-    it was left out; said: as typed; by: who did it, "" for whoever works here; taken_back: why it does not count."""
+    it was left out; said: as typed; by: who did it, "" for whoever works here; tool: with what; taken_back: why it does
+    not count."""
 
     event: int
     at: str
@@ -42,6 +43,7 @@ class Checked:
     passed: bool = False
     left: str = ""
     by: str = ""
+    tool: str = ""
     words: str = ""
     taken_back: str = ""
 

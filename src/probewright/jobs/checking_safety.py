@@ -47,15 +47,17 @@ def tell_class(
 
 
 def check(
-    book: Book, case: Case, name: str, said: str, now: str, by: str = "", words: str = "", leave: str = ""
-) -> Case:
-    """Enter what came of a check. said: a figure with its unit, or yes or no; leave: why it is left out, in its place.
+    book: Book, case: Case, name: str, said: str, now: str, *, by: str = "", tool: str = "", words: str = "",
+    leave: str = "",
+) -> Case:  # fmt: skip
+    """Enter what came of a check. said: a figure with its unit, or yes or no; by: who did it; tool: with what
+    instrument; leave: why it is left out, where nothing is said.
 
     BadInput for a check that this machine has not, for what is no figure, and for what is a trained person's while
     nobody says who it was.
     """
     still_open(case)
-    for one in (name, said, by, words, leave):
+    for one in (name, said, by, words, leave, tool):
         readable(one)
     found = _named(case, name)
     who = next(one.who for one in safety(case).checks if one.name == found.name)
@@ -73,7 +75,8 @@ def check(
         result |= {"value": OVER if math.isinf(value) else value}
     else:
         result |= {"passed": _answer(found, said)}
-    payload = {"check": found.name, "said": said.strip(), "by": by.strip(), "words": words.strip(), **result}
+    payload = {"check": found.name, "said": said.strip(), "by": by.strip(), "tool": tool.strip(),
+               "words": words.strip(), **result}  # fmt: skip
     return append(book, case, "safety check", payload, now)
 
 

@@ -48,6 +48,13 @@ WORDS = frozenset(
         "use",
         "untouched",
         "kept",
+        "by",
+        "signed",
+        "source",
+        "said",
+        "state",
+        "tool",
+        "part",
     )
 )
 

@@ -14,6 +14,9 @@ SEARCHED: Mapping[str, Collection[str]] = {
     "chain": ("text", "says", "names"), "shelf": ("text", "says", "names"),
     "file": ("text", "says", "names", "file", "machine"),  # a chain's and a stage's machine text is ours
     "shown": ("next",), "photo": ("says",), "photo says": ("says",), "spot": ("place",),
+    "part told": ("part", "origin", "state", "source", "was", "words"),
+    "safety check": ("check", "said", "by", "tool", "words", "left"),
+    "safety elsewhere": ("by", "words"), "safety mended": ("words",), "left unsafe": ("words", "signed"),
 }  # fmt: skip
 
 

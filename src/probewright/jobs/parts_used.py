@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 from probewright.jobs.after_repair import NOT_SAID, PartTold
 from probewright.jobs.bench import append, complaint, machine_of, owned, readable, still_open
 from probewright.jobs.cases import Case
-from probewright.jobs.repairs import Fitting, fittings
+from probewright.jobs.repairs import Fitting, fittings, whole
 from probewright.jobs.seats import Chip, Seats, Swap, seats_of, suspects_of
 from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
+from probewright.readings.setups import find
 from probewright.record import Book
 
 BACK = "own part again"
@@ -113,13 +114,13 @@ def parts_view(book: Book, case: Case) -> PartsView:
     return PartsView(
         case.number, parts,
         tuple(SwapView(one.event, one.at, _say_swap(one)) for one in seats.swaps),
-        tuple(_seats(seats)), _suspect(seats), used, unsaid, given_away(book, case.number), _says(parts),
+        tuple(_seats(seats)), _suspect(seats), used, unsaid, given_away(book, case.number), say_used(parts),
     )  # fmt: skip
 
 
 def _parts(case: Case, seats: Seats) -> Iterator[UsedPart]:
     machine = machine_of(case)
-    rare = {name for name, part in machine.parts.items() if part.rare} if machine is not None else set()
+    rare = {whole(one.name, machine) for one in machine.parts.values() if one.rare} if machine is not None else set()
     for one in fittings(case):
         base = PartTold(one.event, one.at, one.event, one.part, BACK if one.back else NOT_SAID)
         told = _told(base, case)
@@ -196,7 +197,7 @@ def _or(chips: frozenset[Chip]) -> str:
     return " or ".join(str(one) for one in _sorted(chips))
 
 
-def _says(parts: tuple[UsedPart, ...]) -> str:
+def say_used(parts: tuple[UsedPart, ...]) -> str:
     """For the owner: which are used ones."""
     stay = [one for one in parts if one.where_now != OUT_AGAIN and one.origin != BACK]
     if not stay:
@@ -229,8 +230,10 @@ def tell_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: s
     BadInput for a part that is not in the list, and for what is no origin.
     """
     still_open(case)
-    known = parts_used(case)
-    named = [one for one in known if one.part.casefold() == part.strip().casefold()]
+    machine = machine_of(case)
+    meant = find(part.strip(), machine.parts) if machine is not None else ()
+    name = whole(meant[0], machine) if meant else part.strip()
+    named = [one for one in parts_used(case) if one.part.casefold() == name.casefold()]
     found = [one for one in named if line in (0, one.event)]
     if not found:
         raise complaint(

@@ -138,7 +138,7 @@ def begin_run(book: Book, case: Case, under: str, now: str) -> Case:
     if bare := case.bench.setup.bare:
         raise complaint(f"{bare[0][0]} has no heatsink on: nothing runs on trial so", "fit it, and say that it is on")
     if case.running is not None:
-        raise complaint(f"it runs on trial since {case.running.at}", "end that first")
+        raise complaint("it runs on trial already", "end that first")
     return append(book, case, "run begun", {"under": under.strip()}, now)
 
 

@@ -7,11 +7,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from probewright.jobs.cases import UNDONE, Case, Line
+from probewright.jobs.known_files import file_of
+from probewright.machine import Machine
 
 
 @dataclass(frozen=True)
 class Fitting:
-    """A part that a line fitted. event: number of the line; back: it is the old one again."""
+    """A part that a line fitted, of units in one case the case. event: number of the line; back: the old one again."""
 
     event: int
     at: str
@@ -26,6 +28,7 @@ def fittings(case: Case) -> Iterator[Fitting]:
     A line's bench was worked out from the line before it, or from an earlier one where that was taken back by then;
         what differs from both is the line's own.
     """
+    machine = file_of(case)
     before: Counter[str] = Counter()
     standing: Counter[str] = Counter()
     for line in case.lines:
@@ -33,15 +36,21 @@ def fittings(case: Case) -> Iterator[Fitting]:
             continue
         now = Counter(line.bench.fitted)
         if line.status != UNDONE:
-            yield from _of(line, (now - before) & (now - standing), back=False)
-            yield from _of(line, (before - now) & (standing - now), back=True)
+            yield from _of(line, (now - before) & (now - standing), machine, back=False)
+            yield from _of(line, (before - now) & (standing - now), machine, back=True)
             standing = now
         before = now
 
 
-def _of(line: Line, parts: Counter[str], back: bool) -> Iterator[Fitting]:
-    for part in sorted(parts):  # putting the old one back takes out every new one before it
+def _of(line: Line, parts: Counter[str], machine: Machine | None, back: bool) -> Iterator[Fitting]:
+    for part in sorted({whole(part, machine) for part in parts}):  # the old one put back ends every new one before it
         yield Fitting(line.event, line.at, line.text, part, back)
+
+
+def whole(part: str, machine: Machine | None) -> str:
+    """What comes out of the board with a part: the case, where it is a unit of one."""
+    found = machine.parts.get(part) if machine is not None else None
+    return (found.package or part) if found is not None else part
 
 
 def repaired_at(case: Case) -> int:

@@ -24,6 +24,12 @@ RULES = (
     "Limits are those of EN 50678 and its forerunners, where a check names no other source. Local rules come first: "
     "they say what is checked, and who may. What is for trained persons is left to a qualified person."
 )
+NOBODY_SAID = "nobody said: taken as class I"
+# signs: IEC 60417-5172; of class III from memory
+ASK_CLASS = (
+    "Which class is it? Two squares, one in the other, on its plate: class II. A plug with an earth pin, or earthed "
+    "metal: class I. A III in a diamond, or an adaptor with low volts: class III. Nothing but a battery: battery."
+)
 YOU, QUALIFIED = "you", "a qualified person"
 
 
@@ -77,7 +83,7 @@ class SafetyView:
 
     standing: "not needed", "to be done", "passed" or "failed"; protection: class I, II, III or battery; whence: who
         says so; tube: with a tube or stored energy; lead: m of the mains lead, 0 while not told; history: all that was
-        entered; unsafe: it goes back so; says: in words; rules: who decides.
+        entered; unsafe: it goes back so; says: in words; ask: for its class, "" once that is known; rules: who decides.
     """
 
     job: int
@@ -90,6 +96,7 @@ class SafetyView:
     history: tuple[EntryView, ...]
     unsafe: UnsafeView | None
     says: str
+    ask: str = ""
     rules: str = RULES
     schema: str = SCHEMA
 
@@ -105,8 +112,9 @@ def safety(case: Case) -> SafetyView:
     unsafe = UnsafeView(marked.at, marked.words, marked.signed) if marked else None
     says = _says(standing, checks, unsafe, bool(mended_at(case)))
     return SafetyView(
-        case.number, standing, protection, whence, tube, told.lead, checks, tuple(_history(case)), unsafe, says
-    )
+        case.number, standing, protection, whence, tube, told.lead, checks, tuple(_history(case)), unsafe, says,
+        ASK_CLASS if whence == NOBODY_SAID else "",
+    )  # fmt: skip
 
 
 def protection_of(case: Case) -> tuple[str, str]:
@@ -116,7 +124,7 @@ def protection_of(case: Case) -> tuple[str, str]:
         return machine.protection, "the machine file"
     if case.safety_told.protection:
         return case.safety_told.protection, "said for this job"
-    return EARTHED, "nobody said: taken as class I"
+    return EARTHED, NOBODY_SAID
 
 
 def has_tube(case: Case) -> bool:
@@ -193,7 +201,7 @@ def say_limit(check: Check) -> str:
 
 def say_result(check: Check, one: Checked) -> str:
     """What was entered, beside its limit."""
-    words = f"; {one.words}" if one.words else ""
+    words = "".join(f"; {said}" for said in (one.tool and f"with {one.tool}", one.words) if said)
     if one.left:
         return f"left out: {one.left}{words}"
     if one.value is None:

@@ -6,9 +6,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from probewright.jobs.cases import Case
-from probewright.jobs.repairs import Fitting, fittings
-from probewright.readings import EXCHANGE, Reading
+from probewright.jobs.cases import Case, Line
+from probewright.jobs.known_files import file_of
+from probewright.jobs.repairs import Fitting, fittings, whole
+from probewright.readings import EXCHANGE
 
 FOLLOWED, STAYED = "followed", "stayed"  # answers to an exchange; the third is "gone"
 
@@ -55,13 +56,14 @@ def seats_of(case: Case) -> Seats:
     """Who sits where after every line that was not taken back."""
     sits: dict[str, Chip] = {}
     swaps: list[Swap] = []
-    fitted = _by_line(fittings(case))
+    fitted, machine = _by_line(fittings(case)), file_of(case)
     for line in case.live:
         for one in fitted.get(line.event, ()):
             _seat(sits, Chip(one.part, 0 if one.back else one.event))
         for reading in line.readings:
             if reading.question.instrument == EXCHANGE:
-                swaps.append(_exchanged(sits, reading, line.event, line.at))
+                here, there = (whole(one, machine) for one in (reading.question.red, reading.question.black))
+                swaps.append(_exchanged(sits, here, there, str(reading.answer), line))
     return Seats(sits, tuple(swaps))
 
 
@@ -79,12 +81,11 @@ def _seat(sits: dict[str, Chip], chip: Chip) -> None:
     sits[chip.part] = chip
 
 
-def _exchanged(sits: dict[str, Chip], reading: Reading, event: int, at: str) -> Swap:
+def _exchanged(sits: dict[str, Chip], here: str, there: str, answer: str, line: Line) -> Swap:
     """Whoever sits in these two places changes them."""
-    here, there = reading.question.red, reading.question.black
     one, other = sits.get(here, Chip(here)), sits.get(there, Chip(there))
     sits[here], sits[there] = other, one
-    return Swap(event, at, one, here, other, there, str(reading.answer))
+    return Swap(line.event, line.at, one, here, other, there, answer)
 
 
 def suspects_of(swaps: Sequence[Swap]) -> tuple[frozenset[Chip], frozenset[Chip]] | None:

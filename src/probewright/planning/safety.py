@@ -20,7 +20,8 @@ PROTECTIONS: Mapping[str, str] = MappingProxyType({
     LOW: "class III: fed with low volts by an adaptor",
     BATTERY: "battery: nothing else feeds it",
 })  # fmt: skip
-TUBE = "tube"  # in the table: a tube, or capacitors that keep what hurts
+MAINS = (EARTHED, DOUBLE)
+TUBE = "tube"  # in the table: a tube, or capacitors that keep what hurts; with "+mains" where the mains feeds it
 EARTH = "earth"
 SHORT_LEAD, FURTHER, MORE, MOST = 5.0, 7.5, 0.1, 1.0  # m, m, ohm, ohm: of the lead, see the source of the row
 NEAR = 0.1  # chosen: nearer to the limit than a tenth, an instrument's own error may hide that it is beyond
@@ -54,7 +55,7 @@ class Check:
 
 def checks_of(protection: str, tube: bool = False, lead: float = 0.0) -> tuple[Check, ...]:
     """The checks of a machine, in their order. protection: one of PROTECTIONS; lead: m of its mains lead."""
-    asked = {protection, TUBE} if tube else {protection}
+    asked = {protection} | ({TUBE} if tube else set()) | ({f"{TUBE}+mains"} if tube and protection in MAINS else set())
     found = (one for classes, one in _table() if asked & set(classes))
     return tuple(replace(one, limit=earth_limit(lead)) if one.name == EARTH else one for one in found)
 

@@ -21,6 +21,7 @@ from probewright.jobs.case_view import (
 )
 from probewright.jobs.view import is_powered
 from probewright.report import text
+from probewright.report.times import day, local
 
 DEPTHS = {
     "symptoms": "the complaint alone",
@@ -161,7 +162,7 @@ def jobs(view: CaseListView) -> str:
     if not view.jobs:
         return "Nothing is on the bench. Take a machine in: probewright job open"
     return "\n".join(
-        f"{one.job:>4}  {one.opened[:10]}  {one.closed.ending if one.closed else DEPTHS[one.depth]:<20}  {what(one)}"
+        f"{one.job:>4}  {day(one.opened)}  {one.closed.ending if one.closed else DEPTHS[one.depth]:<20}  {what(one)}"
         for one in view.jobs
     )
 
@@ -174,19 +175,19 @@ def case(view: CaseView) -> str:
 def _head(view: CaseView) -> Iterator[str]:
     told = view.complaint
     yield f"Job {view.job}: {what(view)}"
-    yield f"opened {view.opened}, last touched {view.touched}"
+    yield f"opened {local(view.opened)}, last touched {local(view.touched)}"
     for zone in view.zones:
         yield f"zone: {zone.says}"
     for name, said in (("owner", told.owner), ("when", told.when), ("inside", told.inside), ("boards", told.boards)):
         if said:
             yield f"{name}: {said}"
     if view.erased:
-        yield f"the owner's data was erased {view.erased}"
+        yield f"the owner's data was erased {local(view.erased)}"
     if told.ticks:
         yield "ticks: " + ", ".join(f"{name} {tick}" for name, tick in told.ticks.items())
     yield f"the search rests on {DEPTHS[view.depth]}"
     if view.closed:
-        yield f"closed {view.closed.at} as {view.closed.ending}" + (
+        yield f"closed {local(view.closed.at)} as {view.closed.ending}" + (
             f": {view.closed.words}" if view.closed.words else ""
         )
 
@@ -238,7 +239,7 @@ def _owner(one: OwnerView) -> str:
     """What the owner said, and what a no means."""
     words = f": {one.words}" if one.words else ""
     after = "; it is not proposed again" if one.answer == "no" else ""
-    return f"  {one.at[:16].replace('T', ' ')}  {one.wish}: {one.answer}{words}{after}"
+    return f"  {local(one.at)}  {one.wish}: {one.answer}{words}{after}"
 
 
 def zones(view: ZonesView) -> str:

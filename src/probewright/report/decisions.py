@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from probewright.jobs.deciding import DecisionView, Money, amount
+from probewright.report.times import local
 
 
 def decision(view: DecisionView) -> str:
@@ -31,4 +32,4 @@ def _lines(view: DecisionView) -> Iterator[str]:
     yield from (f"  {one.says}" for one in view.options)
     for one in view.consents:
         up_to = f", up to {amount(one.up_to, money)}" if one.up_to is not None else ""
-        yield f"The owner's word {one.at}, {one.to}{up_to}: {one.words}"
+        yield f"The owner's word {local(one.at)}, {one.to}{up_to}: {one.words}"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from datetime import datetime
 from decimal import Decimal
 
 from probewright.jobs.billing import SURE, BillView, Terms, digits, money
@@ -16,7 +15,7 @@ from probewright.jobs.safety_checks import FAILED, LEFT_OUT, PASSED, TO_BE_DONE,
 from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
-from probewright.report.times import day_in_words, local, local_day
+from probewright.report.times import day, day_in_words, local, zone
 from probewright.units import write_reading
 
 NAMES = {"owner": "Owner's page", "record": "Technician's record", ESTIMATE: "Estimate", BILL: "Bill"}
@@ -37,7 +36,7 @@ def paper(view: HandOverView) -> Paper:
         blocks, sign = _sums(view, view.sums), ("Agreed:",) if view.paper == ESTIMATE else ()
     head = tuple(view.head.splitlines()) if view.paper != "record" else ()
     about, filled = tuple(_about(view)), tuple(filter(_filled, blocks))
-    return Paper(NAMES[view.paper], head, _title(view), about, filled, sign, view.paper == OWNER, local_day(view.at))
+    return Paper(NAMES[view.paper], head, _title(view), about, filled, sign, view.paper == OWNER, day(view.at))
 
 
 def plainly(missing: str) -> str:
@@ -178,7 +177,7 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     ))  # fmt: skip
     yield Block("Safety checks", (told.safety.says,), table=_checks(told.safety))
     yield Block("Dead ends", points=told.dead_ends)
-    yield Block(f"Readings, {len(told.readings)}, times of {_zone(view)}", table=_readings(told))
+    yield Block(f"Readings, {len(told.readings)}, times of {zone(view.at)}", table=_readings(told))
     yield Block("Remarks", points=tuple(f"{local(one.at)}  {one.says}" for one in told.remarks))
     yield Block("Entered and never made out", points=told.unclear)
     healthy = "Healthy values learnt here" if view.ending.form == REPAIRED else "Read at the end, not proven healthy"
@@ -187,10 +186,6 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
         f"{local(one.at)}  {one.to}: “{one.words}”" for one in told.consents
     ))  # fmt: skip
     yield Block("Minutes by phase", table=_spent(told))
-
-
-def _zone(view: HandOverView) -> str:
-    return datetime.fromisoformat(view.at).astimezone().tzname() or "the bench"
 
 
 def _symptom(told: RecordView) -> Iterator[str]:
@@ -218,7 +213,9 @@ def _cause(told: RecordView) -> Iterator[str]:
 
 
 def _checks(view: SafetyView) -> Table | None:
-    rows = tuple((one.name, one.limit, one.result or one.state, one.by, local(one.at)) for one in view.checks)
+    rows = tuple(
+        (one.name, one.limit, one.result or one.state, one.by, one.at and local(one.at)) for one in view.checks
+    )
     return Table(("Check", "Limit", "Result", "By", "Time"), rows) if rows else None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from probewright.jobs.proving import ChangeView, ProveView
+from probewright.report.times import local
 from probewright.units import write_reading
 
 
@@ -16,7 +17,7 @@ def proof(view: ProveView) -> str:
 def _lines(view: ProveView) -> Iterator[str]:
     yield f"Job {view.job}: {view.standing}. {view.claim}"
     if view.running:
-        yield f"Running on trial since {view.running}."
+        yield f"Running on trial since {local(view.running)}."
     yield from (f"  to do: {one.says}." for one in view.steps if one.done < one.needed)
     if view.standing == "to be tried":
         yield view.caution

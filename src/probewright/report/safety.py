@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from probewright.jobs.safety_checks import TO_BE_DONE, CheckView, SafetyView, say_class
+from probewright.report.times import local
 
 
 def safety(view: SafetyView) -> str:
@@ -15,6 +16,8 @@ def safety(view: SafetyView) -> str:
 def _lines(view: SafetyView) -> Iterator[str]:
     yield f"Job {view.job}: {view.standing}. {view.says}"
     yield f"{say_class(view.protection)} ({view.whence})" + ("; with a tube or stored energy" if view.tube else "")
+    if view.ask:
+        yield f"{view.ask} `probewright safety --class II`"
     for one in view.checks:
         yield f"  {one.name}: {one.title}" + (f", {one.limit}" if one.limit else "")
         yield f"      {result(one)}"
@@ -25,7 +28,7 @@ def _lines(view: SafetyView) -> Iterator[str]:
         now = {True: "", False: " (does not count now)"}
         yield from (f"  {one.event:3}  {one.says}{now[one.stands]}" for one in view.history)
     if view.unsafe is not None:
-        yield f"Marked unsafe: {view.unsafe.words}; signed {view.unsafe.signed}"
+        yield f"Marked unsafe: {view.unsafe.words}; signed {view.unsafe.signed}, {local(view.unsafe.at)}"
     yield view.rules
 
 

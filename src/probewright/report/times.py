@@ -1,4 +1,4 @@
-"""A time as a person reads it: the record keeps UTC, a bench has a clock on its wall."""
+"""A time as a person reads it: by the clock on the bench's wall. The record keeps UTC, and JSON shows that."""
 
 from __future__ import annotations
 
@@ -8,24 +8,37 @@ MONTHS = ("January", "February", "March", "April", "May", "June", "July", "Augus
           "December")  # fmt: skip
 
 
-def local(at: str, seconds: bool = False) -> str:
-    """Date and time of day where this program runs, of an ISO time with its zone; "" for none."""
-    if not at:
-        return ""
-    return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M:%S" if seconds else "%Y-%m-%d %H:%M")
+def here(at: str) -> datetime:
+    """The moment of an ISO time with its zone, as the clock stands where this program runs."""
+    return datetime.fromisoformat(at).astimezone()
 
 
-def local_day(at: str) -> str:
+def local(at: str) -> str:
+    """Date and time of day there, to the minute."""
+    return here(at).strftime("%Y-%m-%d %H:%M")
+
+
+def day(at: str) -> str:
     """The date there."""
-    return local(at)[:10]
+    return here(at).strftime("%Y-%m-%d")
 
 
-def local_hour(at: str) -> str:
-    """The time of day there."""
-    return local(at)[11:]
+def hour(at: str) -> str:
+    """The time of day there, to the minute."""
+    return here(at).strftime("%H:%M")
+
+
+def second(since: float) -> str:
+    """The time of day there, to the second; since: s since 1970."""
+    return datetime.fromtimestamp(since).strftime("%H:%M:%S")
 
 
 def day_in_words(at: str) -> str:
     """The date there as a letter has it: 26 November 2026."""
-    here = datetime.fromisoformat(at).astimezone()
-    return f"{here.day} {MONTHS[here.month - 1]} {here.year}"
+    then = here(at)
+    return f"{then.day} {MONTHS[then.month - 1]} {then.year}"
+
+
+def zone(at: str) -> str:
+    """What the clock there goes by at that time: CET."""
+    return here(at).tzname() or "the bench"

@@ -15,6 +15,7 @@ from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Line
+from probewright.jobs.safety_checks import held_back
 from probewright.jobs.standing import answered
 from probewright.jobs.warming import clock_meanwhile
 from probewright.machine import Machine
@@ -83,7 +84,10 @@ class BenchPages:
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
             came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
-            **{"showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", **(told or {})},
+            **{
+                "showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},
+                **(told or {}),
+            },
         )  # fmt: skip
 
     def rest(self, request: Request) -> Response:
@@ -185,10 +189,12 @@ class BenchPages:
         return self.enter(request, {**said, "line": text, "seen": text, "mark": str(case.mark)})
 
     def close(self, request: Request, said: dict[str, str]) -> Response:
-        """End the job."""
+        """End the job; what its safety checks do not let end stays on the bench, with what was written."""
         with self.desk.writing:
             case = self.case(request)
             words = said.get("words", "").strip()
+            if case.closed is None and (held := held_back(case, said.get("ending", ""))):
+                return self.bench(request, {"held": held, "ended": said}, 422)
             if case.closed is None:
                 bench.close(self.desk.book, case, said.get("ending", ""), words, stamp())
         if case.closed is not None and words != case.closed["words"]:

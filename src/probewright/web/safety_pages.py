@@ -58,12 +58,12 @@ class SafetyPages:
                         telling.left_unsafe(book, case, words, said.get("signed", ""), now)
                     case "back":
                         telling.take_back(book, case, number(said.get("event", "")) or 0, words, now)
+                    case "leave" if not why.strip():
+                        raise bench.complaint("it is not said why it is left out", "write the reason")
                     case answer:
-                        typed = {"passed": "yes", "failed": "no"}.get(answer, said.get("figure", ""))
-                        left = why if answer == "leave" else ""
-                        if answer == "leave" and not why.strip():
-                            raise bench.complaint("it is not said why it is left out", "write the reason")
-                        telling.check(book, case, said.get("check", ""), typed, now, by, words, left)
+                        result = {"passed": "yes", "failed": "no"}.get(answer, said.get("figure", ""))
+                        left, name, tool = why if answer == "leave" else "", said.get("check", ""), said.get("tool", "")
+                        telling.check(book, case, name, result, now, by=by, tool=tool, words=words, leave=left)
         except BadInput as bad:
             return self.safety(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/safety")

@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.templating import Jinja2Templates
 
 from probewright.jobs.cases import Case
-from probewright.report.times import local, local_day, local_hour
+from probewright.report import times
 from probewright.units import write_reading
 from probewright.web.desk import Desk
 
@@ -44,7 +44,7 @@ class Sheets:
         self.html.env.globals.update(static=static, script=has_script())
         self.html.env.filters["figure"] = write_reading
         self.html.env.filters["here"] = on_page
-        self.html.env.filters.update(local=local, day=local_day, hour=local_hour)
+        self.html.env.filters.update(local=times.local, day=times.day, hour=times.hour)
 
     def page(self, request: Request, name: str, code: int = 200, **told: Any) -> Response:
         """A page or a piece of one."""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
 
 from probewright.jobs import bench
 from probewright.jobs.case_view import CaseView
 from probewright.jobs.cases import ASKED, Case
 from probewright.report.text import FINDINGS, percent
+from probewright.report.times import here
 
 # key -> its sign, what is waited for; in the order shown.
 GROUPS = {
@@ -83,7 +83,7 @@ def _likely(case: Case) -> str:
 
 def age(since: str, now: str) -> str:
     """How long ago in plain words: "today", "1 day", "3 days", "5 weeks", "4 months"."""
-    days = (datetime.fromisoformat(now).date() - datetime.fromisoformat(since).date()).days
+    days = (here(now).date() - here(since).date()).days
     if days < 1:
         return "today"
     for size, word, up_to in ((1, "day", DAYS), (7, "week", WEEKS)):
