@@ -69,6 +69,13 @@ def dask() -> None:
 
 
 @pytest.fixture(scope="session")
+def typst() -> None:
+    """What makes PDF, which the extra `pdf` brings."""
+    if importlib.util.find_spec("typst") is None:
+        missing("typst", "pip install typst")
+
+
+@pytest.fixture(scope="session")
 def chromium() -> str:
     """Path of Chromium, the browser that the pages are looked at with."""
     path = shutil.which("chromium")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from probewright.cli import benching, booking, deciding, parts_list, proving, rehearsing, safety
+from probewright.cli import benching, booking, deciding, handing_over, parts_list, proving, rehearsing, safety
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
 
@@ -25,6 +25,7 @@ app = typer.Typer(
 benching.add_to(app)
 booking.add_to(app)
 deciding.add_to(app)
+handing_over.add_to(app)
 proving.add_to(app)
 parts_list.add_to(app)
 safety.add_to(app)

@@ -69,10 +69,15 @@ def read_bytes(path: Path) -> bytes:
 
 def write_text(path: Path, text: str) -> None:
     """Put a text into a file; BadInput when the disk refuses."""
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Put bytes into a file; BadInput when the disk refuses."""
     from probewright.errors import BadInput, Complaint
 
     try:
-        path.write_text(text, "utf-8")
+        path.write_bytes(data)
     except OSError as problem:
         raise BadInput(
             Complaint(str(path), 1, 1, f"cannot write the file: {problem.strerror}", "name another folder")

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from probewright.jobs import papers_said
 from probewright.jobs.after_repair import PART_EVENTS, SAFETY_EVENTS, PartTold, SafetyTold, part_told, safety_told
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
@@ -23,6 +24,7 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
     "adjusted", "agreed", "option", "option gone", "consent", *PART_EVENTS, *SAFETY_EVENTS,
+    *papers_said.KINDS,
 )  # fmt: skip
 
 
@@ -230,6 +232,7 @@ class Case:
     agreed: Agreed = Agreed()
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
+    papers: papers_said.Said = papers_said.Said()
     parts_told: tuple[PartTold, ...] = ()
     safety_told: SafetyTold = SafetyTold()
 
@@ -435,6 +438,10 @@ def _consent(case: Case, event: Event) -> Case:
     return replace(case, consents=(*case.consents, said), agreed=agreed)
 
 
+def _papers(case: Case, event: Event) -> Case:
+    return replace(case, papers=papers_said.after(case.papers, event))
+
+
 def _part_told(case: Case, event: Event) -> Case:
     return replace(case, parts_told=part_told(case.parts_told, event))
 
@@ -506,6 +513,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
+    **dict.fromkeys(papers_said.KINDS, _papers),
     **dict.fromkeys(PART_EVENTS, _part_told), **dict.fromkeys(SAFETY_EVENTS, _safety_told),
 }  # fmt: skip
 

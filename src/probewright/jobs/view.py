@@ -6,6 +6,7 @@ The command line prints it, `--json` writes it, and the page will render the sam
 from __future__ import annotations
 
 import dataclasses
+from decimal import Decimal
 from typing import Any
 
 from probewright.readings import Question
@@ -381,7 +382,7 @@ def is_powered(action: ActionView | None) -> bool:
 def plain(view: Any) -> Any:
     """Dictionaries, lists and plain values, ready for JSON; a trailing underscore is dropped.
 
-    Infinite figures become the word "OL", as the meter shows them.
+    Infinite figures become the word "OL", as the meter shows them; money is text, so that no coin is lost.
     """
     if dataclasses.is_dataclass(view) and not isinstance(view, type):
         return {field.name.rstrip("_"): plain(getattr(view, field.name)) for field in dataclasses.fields(view)}
@@ -389,6 +390,8 @@ def plain(view: Any) -> Any:
         return {key: plain(value) for key, value in view.items()}
     if isinstance(view, (tuple, list)):
         return [plain(one) for one in view]
+    if isinstance(view, Decimal):
+        return str(view)
     if isinstance(view, float):
         return "OL" if view in (float("inf"), float("-inf")) else view
     return view

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from datetime import datetime
 
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+          "December")  # fmt: skip
+
 
 def here(at: str) -> datetime:
     """The moment of an ISO time with its zone, as the clock stands where this program runs."""
@@ -28,3 +31,14 @@ def hour(at: str) -> str:
 def second(since: float) -> str:
     """The time of day there, to the second; since: s since 1970."""
     return datetime.fromtimestamp(since).strftime("%H:%M:%S")
+
+
+def day_in_words(at: str) -> str:
+    """The date there as a letter has it: 26 November 2026."""
+    then = here(at)
+    return f"{then.day} {MONTHS[then.month - 1]} {then.year}"
+
+
+def zone(at: str) -> str:
+    """What the clock there goes by at that time: CET."""
+    return here(at).tzname() or "the bench"

@@ -31,6 +31,7 @@ from probewright.web.kit_pages import KitPages
 from probewright.web.machine_pages import MachinePages
 from probewright.web.pairing import Pairing
 from probewright.web.pairing_pages import PairingPages
+from probewright.web.paper_pages import PaperPages
 from probewright.web.parts_pages import PartsPages
 from probewright.web.photo_pages import PhotoPages
 from probewright.web.picture_pages import PicturePages
@@ -43,7 +44,7 @@ from probewright.web.waveform_pages import WaveformPages
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
-    KitPages, BookPages, ProvePages, DecidePages, PracticePages, PartsPages, SafetyPages,
+    KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, PracticePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

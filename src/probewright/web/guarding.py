@@ -26,6 +26,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from probewright.drawing import STYLE
 from probewright.drawing.traces import STYLE as TRACES
 from probewright.errors import BadInput, Complaint
+from probewright.report.paper_html import STYLE as PAPER
 from probewright.web import pairing
 from probewright.web.pairing import Pairing, is_here
 
@@ -39,7 +40,9 @@ LONGEST_FILES = 100 * 1024 * 1024  # bytes, chosen: four of the largest pictures
 IN_MEMORY = 1024 * 1024  # bytes, chosen: what is longer waits on the disk
 CHUNK = 64 * 1024  # bytes, chosen: read back in pieces, others are served between them
 MOST_FILES = 40  # chosen: files in one form
-STYLES = " ".join(f"'sha256-{b64encode(hashlib.sha256(one.encode()).digest()).decode()}'" for one in (STYLE, TRACES))
+STYLES = " ".join(
+    f"'sha256-{b64encode(hashlib.sha256(one.encode()).digest()).decode()}'" for one in (STYLE, TRACES, PAPER)
+)
 HEADERS = {
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; "
     f"style-src 'self' {STYLES}; img-src 'self'; connect-src 'self'; form-action 'self'; "

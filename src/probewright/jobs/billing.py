@@ -1,0 +1,362 @@
+"""Estimate and bill: what the bench charges, as its repairer said it once, and what that comes to for a job.
+
+Money is decimal and never a float; each line is rounded to the smallest coin, half a coin up, and sums are those of
+rounded lines, so that whoever adds the lines up by hand finds the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, InvalidOperation
+from typing import Any
+
+from probewright import __version__
+from probewright.jobs.bench import append, complaint, owned, readable
+from probewright.jobs.cases import Case, Consent
+from probewright.jobs.deciding import MOST_MONEY, DecisionView, OptionView, booked_hours, money_of, tell_money
+from probewright.jobs.papers_said import BILLED, CHARGE, CHARGE_GONE
+from probewright.machine.saying import nearest
+from probewright.planning.deciding import RETURN, SCRAP
+from probewright.record import Book
+
+TERMS = "terms"  # kind of the bench's own event
+NOUGHT = Decimal(0)
+SURE = 0.9  # chosen: a diagnosis less sure than this is called a guess in an estimate
+MOST_HOURS, MOST_DAYS = Decimal(10_000), 36_500  # chosen: more is a slip
+YES, NO = "yes", "no"
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What a bench charges. Its own usual figures are common practice, no source: quarter hours, rounded up.
+
+    rate: money an hour; currency: as written after a figure; minimum: h charged at least; unit: min that work is
+    rounded up to; deposit: asked when a machine comes in; storage: money a day, after `free` days; tax: per cent, by
+    this name; inside: prices hold the tax; coin: the smallest sum; warranty: days; head: lines at the head of papers.
+    """
+
+    rate: Decimal = NOUGHT
+    currency: str = ""
+    minimum: Decimal = NOUGHT
+    unit: Decimal = Decimal(15)
+    deposit: Decimal = NOUGHT
+    storage: Decimal = NOUGHT
+    free: Decimal = NOUGHT
+    tax: Decimal = NOUGHT
+    name: str = "tax"
+    inside: bool = False
+    coin: Decimal = Decimal("0.01")
+    warranty: Decimal = NOUGHT
+    head: str = ""
+
+
+WORDS = ("currency", "name", "head")  # of the terms; all others but `inside` are figures
+WHOLE = ("free", "warranty")  # days
+
+
+@dataclass(frozen=True)
+class LineView:
+    """One line of a bill, rounded. what: in words; amount, each: how much at which price, "" for one piece; net:
+    without tax; tax; gross: with it."""
+
+    what: str
+    amount: str
+    each: str
+    net: Decimal
+    tax: Decimal
+    gross: Decimal
+
+
+@dataclass(frozen=True)
+class SumsView:
+    """Lines and what they come to. paid: a deposit that was paid; due: what is left, less than 0 to be paid back."""
+
+    lines: tuple[LineView, ...]
+    net: Decimal
+    tax: Decimal
+    gross: Decimal
+    paid: Decimal
+    due: Decimal
+
+
+@dataclass(frozen=True)
+class BillView:
+    """Estimate or bill of a job.
+
+    terms: what is charged; minutes: that the record tells of; hours: that are charged for, rounded; told: the hours
+    were said by the repairer; way: the option that an estimate is for, "" for a bill; right: how sure the diagnosis is;
+    high: what an estimate stays under in nine cases of ten; ceiling: what the owner agreed to; word: theirs, None
+    where none was kept; over: above it; open: what is not known yet.
+    """
+
+    terms: Terms
+    minutes: int
+    hours: Decimal
+    told: bool
+    sums: SumsView
+    way: str = ""
+    right: float | None = None
+    high: Decimal | None = None
+    ceiling: Decimal | None = None
+    word: Consent | None = None
+    over: Decimal = NOUGHT
+    open_: tuple[str, ...] = ()
+
+
+# What is said ---------------------------------------------------------------------------------
+
+
+def bench_terms(book: Book) -> Terms:
+    """What this bench charges, as told last; rate and currency are those of `decide`."""
+    money = money_of(book)
+    told: dict[str, str] = {}
+    for event in book.own_events():
+        if event.kind == TERMS:
+            told |= event.payload
+    return _with(Terms(Decimal(repr(money.rate)), money.currency), told)
+
+
+def terms_of(book: Book, case: Case) -> Terms:
+    """The same with what holds for this job alone."""
+    return _with(bench_terms(book), case.papers.billed.terms)
+
+
+def tell_terms(book: Book, told: Mapping[str, str], now: str) -> Terms:
+    """Say what this bench charges; "" sets a field back to the usual one. BadInput for what is no figure."""
+    clean = _clean(told)
+    if "rate" in clean or "currency" in clean:
+        rate = float(clean["rate"] or "0") if "rate" in clean else None
+        tell_money(book, rate, clean.get("currency"), now)
+    before = bench_terms(book)
+    own = {name: value for name, value in clean.items() if name not in ("rate", "currency")}
+    if own and _with(before, own) != before:
+        book.append_own(TERMS, own, now, __version__)
+    return bench_terms(book)
+
+
+def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[str, str], now: str) -> Case:
+    """Say the hours, what is paid and the like of a job, or terms for it alone. BadInput for what is no figure.
+
+    A closed job takes them too: a bill is written when the work is done.
+    """
+    owned(case)
+    for name, most in (("hours", MOST_HOURS), ("to_come", MOST_HOURS), ("paid", None), ("stored", Decimal(MOST_DAYS))):
+        if told.get(name):
+            figure(told[name], name.replace("_", " "), most)
+    payload: dict[str, Any] = {name: value.strip() for name, value in told.items()}
+    if terms:
+        payload["terms"] = _clean(terms)
+    before = case.papers.billed
+    if all(getattr(before, name) == value for name, value in payload.items() if name != "terms"):
+        if all(before.terms.get(name, "") == value for name, value in payload.get("terms", {}).items()):
+            return case
+    return append(book, case, BILLED, payload, now)
+
+
+def charge(book: Book, case: Case, name: str, price: str, now: str) -> Case:
+    """Put a part, or anything else, on the bill, in the place of a line of that name."""
+    owned(case)
+    readable(name)
+    if not name.strip():
+        raise complaint("what is charged for has no name", 'write for example "U3, new=8.50"')
+    figure(price, name)
+    return append(book, case, CHARGE, {"name": name.strip(), "price": price.strip().replace(",", ".")}, now)
+
+
+def drop_charge(book: Book, case: Case, name: str, now: str) -> Case:
+    """A line that is none any more."""
+    owned(case)
+    names = [one.name for one in case.papers.billed.charges]
+    if name not in names:
+        raise complaint(f"{name!r} is not on the bill", nearest(name, names))
+    return append(book, case, CHARGE_GONE, {"name": name}, now)
+
+
+def figure(said: str, what: str, most: Decimal | None = None) -> Decimal:
+    """A figure of nought or more, as digits with point or comma. BadInput for anything else."""
+    try:
+        found = Decimal(said.strip().replace(",", "."))
+    except InvalidOperation:
+        raise complaint(f"{what}: {said!r} is no figure", "write digits, like 12.50") from None
+    if not found.is_finite() or not NOUGHT <= found <= (Decimal(MOST_MONEY) if most is None else most):
+        raise complaint(f"{what}: {said} cannot be", "write a figure of nought or more")
+    return found
+
+
+def _clean(told: Mapping[str, str]) -> dict[str, str]:
+    """Terms as the record keeps them: each checked, digits with a point."""
+    known = [one.name for one in fields(Terms)]
+    found = {}
+    for name, value in told.items():
+        if name not in known:
+            raise complaint(f"{name!r} is nothing that a bench charges by", nearest(name, known))
+        readable(value)
+        said = value.strip()
+        if said and name == "inside" and said not in (YES, NO):
+            raise complaint(f"{said!r} is neither yes nor no", "say yes where prices hold the tax")
+        if said and name not in (*WORDS, "inside"):
+            said = str(_term(name, said))
+        found[name] = said
+    return found
+
+
+def _term(name: str, said: str) -> Decimal:
+    found = figure(said, name)
+    if name in ("unit", "coin") and not found:
+        raise complaint(f"{name}: nought cannot be rounded to", "write 15 for quarter hours, 0.01 for the smallest sum")
+    if name in WHOLE and found != found.to_integral_value():
+        raise complaint(f"{name}: {said} is no whole number of days", "write for example 90")
+    if name == "tax" and found > 100:
+        raise complaint(f"tax: {said} per cent cannot be", "write for example 20")
+    return found
+
+
+def _with(terms: Terms, told: Mapping[str, str]) -> Terms:
+    """Terms with what was told of them; "" is the usual one."""
+    usual, new = Terms(), {}
+    for name, value in told.items():
+        plain = value if name in WORDS else value == YES if name == "inside" else Decimal(value or "0")
+        new[name] = plain if value else getattr(usual, name)
+    return replace(terms, **new)  # type: ignore[arg-type]
+
+
+# What it comes to -----------------------------------------------------------------------------
+
+
+def bill(book: Book, case: Case) -> BillView:
+    """The bill as it stands: hours of the record or as said, charges, storage, tax, what was paid, the ceiling."""
+    terms, billed = terms_of(book, case), case.papers.billed
+    minutes = recorded_minutes(case)
+    worked = figure(billed.hours, "hours") if billed.hours else Decimal(minutes) / 60
+    hours = charged_hours(worked, terms)
+    sums = add_up([*_work("Work", hours, terms), *_charges(case, terms), *_storage(case, terms)], _paid(case))
+    open_ = _open(terms) + (() if case.closed else ("the job is not closed: this is what it comes to by now",))
+    view = BillView(terms, minutes, hours, bool(billed.hours), sums, open_=open_)
+    return _beside_the_ceiling(case, view)
+
+
+def estimate(book: Book, case: Case, decision: DecisionView) -> BillView:
+    """What the repair will come to: hours up to now, and those and the parts of the way that the owner agreed to, or
+    that is advised."""
+    done = case.closed is not None and case.closed["ending"] == "repaired"
+    view = estimate_for(book, case, decision, None if done else way_on(decision))
+    return replace(view, open_=(*view.open_, "the repair is done: see the bill")) if done else view
+
+
+def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView | None) -> BillView:
+    """The same for one way to go on, None where there is none."""
+    terms, billed, minutes = terms_of(book, case), case.papers.billed, recorded_minutes(case)
+    worked = figure(billed.hours, "hours") if billed.hours else Decimal(minutes) / 60
+    to_come = figure(billed.to_come, "to come") if billed.to_come else Decimal(str(way.hours)) if way else NOUGHT
+    hours = charged_hours(worked + to_come, terms)
+    lines = [*_work("Work, up to now and to come", hours, terms), *_charges(case, terms)]
+    if way and way.parts > 0.0 and not billed.charges:
+        lines.append(line(f"Parts for {way.name}", Decimal(str(way.parts)), terms))
+    open_ = _open(terms)
+    if way is None and not billed.to_come and case.closed is None:
+        open_ += ("which way to go on, and how long it takes: `probewright decide`, or --to-come HOURS",)
+    sums = add_up(lines, _paid(case))
+    high = _at_worst(way, sums.gross, terms) if way else None
+    view = BillView(terms, minutes, hours, bool(billed.hours), sums, way.name if way else "", decision.right, high,
+                    open_=open_)  # fmt: skip
+    return _beside_the_ceiling(case, view)
+
+
+def ways_on(decision: DecisionView) -> list[OptionView]:
+    """Repairs among the options, the best first."""
+    return [one for one in decision.options if one.kind not in (RETURN, SCRAP) and not _searches(one)]
+
+
+def way_on(decision: DecisionView) -> OptionView | None:
+    """The repair that an estimate is for: the one the owner agreed to last, else the best; None where there is none."""
+    repairs = ways_on(decision)
+    agreed = [one.to for one in reversed(decision.consents)]
+    return next((one for name in agreed for one in repairs if one.name == name), next(iter(repairs), None))
+
+
+def _searches(one: OptionView) -> bool:
+    return one.name.startswith("search on first")
+
+
+def recorded_minutes(case: Case) -> int:
+    """Minutes between the lines of the record, as `decide` books them."""
+    return round(60.0 * booked_hours(case))
+
+
+def charged_hours(worked: Decimal, terms: Terms) -> Decimal:
+    """Hours that are charged for: each begun unit whole, and not less than the minimum."""
+    units = (worked * 60 / terms.unit).quantize(Decimal(1), ROUND_CEILING)
+    return max(units * terms.unit / 60, terms.minimum)
+
+
+def line(what: str, price: Decimal, terms: Terms, amount: str = "", each: str = "") -> LineView:
+    """One line, rounded to the coin, with its tax, rounded too."""
+    price = to_coin(price, terms)
+    if terms.inside:
+        tax = to_coin(price * terms.tax / (100 + terms.tax), terms)
+        return LineView(what, amount, each, price - tax, tax, price)
+    tax = to_coin(price * terms.tax / 100, terms)
+    return LineView(what, amount, each, price, tax, price + tax)
+
+
+def add_up(lines: list[LineView], paid: Decimal) -> SumsView:
+    """What rounded lines come to."""
+    net, tax, gross = (sum((getattr(one, name) for one in lines), NOUGHT) for name in ("net", "tax", "gross"))
+    return SumsView(tuple(lines), net, tax, gross, paid, gross - paid)
+
+
+def to_coin(value: Decimal, terms: Terms) -> Decimal:
+    """A sum rounded to the smallest coin, half a coin up."""
+    return (value / terms.coin).quantize(Decimal(1), ROUND_HALF_UP) * terms.coin
+
+
+def _work(what: str, hours: Decimal, terms: Terms) -> Iterator[LineView]:
+    if hours:
+        yield line(what, hours * terms.rate, terms, f"{digits(hours)} h", money(terms.rate, terms))
+
+
+def _charges(case: Case, terms: Terms) -> Iterator[LineView]:
+    for one in case.papers.billed.charges:
+        yield line(one.name, Decimal(one.price), terms)
+
+
+def _storage(case: Case, terms: Terms) -> Iterator[LineView]:
+    """Days of storage that the repairer said."""
+    if case.papers.billed.stored:
+        days = figure(case.papers.billed.stored, "days stored")
+        yield line("Storage", days * terms.storage, terms, f"{digits(days)} days", money(terms.storage, terms))
+
+
+def _paid(case: Case) -> Decimal:
+    return figure(case.papers.billed.paid, "paid") if case.papers.billed.paid else NOUGHT
+
+
+def _at_worst(way: OptionView, gross: Decimal, terms: Terms) -> Decimal:
+    """What nine cases of ten stay under, with tax, in whole units of money: no guess is finer."""
+    more = Decimal(str(way.high)) - Decimal(str(way.parts)) - Decimal(str(way.hours)) * terms.rate
+    taxed = more * (1 if terms.inside else 1 + terms.tax / 100)
+    return gross if more <= 0 else (gross + taxed).quantize(Decimal(1), ROUND_CEILING)
+
+
+def _beside_the_ceiling(case: Case, view: BillView) -> BillView:
+    if case.agreed.ceiling is None:
+        return view
+    ceiling = Decimal(repr(case.agreed.ceiling))
+    word = next((one for one in reversed(case.consents) if one.up_to == case.agreed.ceiling), None)
+    return replace(view, ceiling=ceiling, word=word, over=max(view.sums.gross - ceiling, NOUGHT))
+
+
+def _open(terms: Terms) -> tuple[str, ...]:
+    return () if terms.rate else ("what an hour costs here: `probewright hand-over --rate 60`",)
+
+
+def digits(value: Decimal) -> str:
+    """A figure without noughts behind that say nothing."""
+    return f"{value.normalize():f}"
+
+
+def money(value: Decimal, terms: Terms) -> str:
+    """A sum with all its coins: 96.00 EUR."""
+    places = max(0, -int(terms.coin.normalize().as_tuple().exponent))
+    return f"{value:.{places}f} {terms.currency}".strip()

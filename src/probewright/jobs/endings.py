@@ -1,0 +1,139 @@
+"""How a job ended, or stands, as it may honestly be told to its owner: no paper claims more than the record does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from probewright.jobs.cases import Case
+from probewright.jobs.proving import RUN, STARTS, ProveView
+from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
+
+REPAIRED, UNPROVEN, UNCHECKED, CAME_BACK = "repaired", "not proven", "not checked", "came back"
+NOTHING_MENDED, UNSAFE, OUTSIDE, NOT_SHOWN = "nothing mended", "unsafe", "outside", "not shown"
+OVER, RETURNED, SCRAPPED, PARKED, IN_WORK = "over the ceiling", "returned", "scrapped", "parked", "in work"
+MENDED = (REPAIRED, UNPROVEN, UNCHECKED)  # forms in which a repair is in the record and the fault has not come back
+TITLES = {
+    REPAIRED: "Repaired", UNPROVEN: "Mended, not proven yet", UNCHECKED: "Mended, safety not checked yet",
+    CAME_BACK: "Not cured", NOTHING_MENDED: "No repair is claimed", UNSAFE: "Not safe to use",
+    OUTSIDE: "The fault is outside the machine", NOT_SHOWN: "The fault did not show",
+    OVER: "Returned unrepaired: above what was agreed", RETURNED: "Returned unrepaired",
+    SCRAPPED: "Not repaired: scrapped", PARKED: "Waiting", IN_WORK: "Still in work",
+}  # fmt: skip
+SIGNED = (UNSAFE, UNCHECKED)  # the owner signs that they know
+
+
+@dataclass(frozen=True)
+class EndingView:
+    """The form that the papers follow. title: its heading; says: what may be said by it, in sentences."""
+
+    form: str
+    title: str
+    says: tuple[str, ...]
+
+
+def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, worked: bool) -> EndingView:
+    """The form that follows from the record. safety: standing of the checks; costs: of the repair that was possible,
+    in all, None where nobody knows; worked: something was fitted or mended."""
+    form = _form(case, proof, safety, costs)
+    return EndingView(form, TITLES[form], tuple(_says(case, form, proof, safety, worked)))
+
+
+def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:
+    if safety == FAILED:
+        return UNSAFE
+    match case.closed["ending"] if case.closed else IN_WORK:
+        case "repaired":
+            return _mended(proof, safety)
+        case "nothing wrong":
+            return NOT_SHOWN
+        case "returned":
+            return _returned(case, proof, costs)
+        case other:
+            return str(other)  # outside, scrapped, parked, in work
+
+
+def _mended(proof: ProveView, safety: str) -> str:
+    """Ended as repaired: whether the record bears it out."""
+    if proof.standing == "came back":
+        return CAME_BACK
+    if proof.standing == "not repaired":
+        return NOTHING_MENDED
+    if safety == TO_BE_DONE:
+        return UNCHECKED
+    return REPAIRED if proof.standing == "proven" else UNPROVEN
+
+
+def _returned(case: Case, proof: ProveView, costs: Decimal | None) -> str:
+    if proof.standing == "came back":
+        return CAME_BACK
+    if costs is not None and case.agreed.ceiling is not None and costs > Decimal(repr(case.agreed.ceiling)):
+        return OVER
+    return NOT_SHOWN if proof.standing == "not repaired" and tries(case) and not has_shown(case) else RETURNED
+
+
+def has_shown(case: Case) -> bool:
+    """Whether anybody saw the fault on this bench, in tries or while something was read."""
+    return any(one.shown for one in case.tried) or any(
+        one.showing == "yes" and one.question.instrument != "swap" for one in case.readings
+    )
+
+
+def tries(case: Case) -> str:
+    """ "12 starts and 2.0 h running"; "" where none were counted."""
+    starts, hours = (sum(one.amount for one in case.tried if one.what == what) for what in (STARTS, RUN))
+    ran = f"{hours * 60:.0f} min" if hours < 2 else f"{hours:.1f} h"
+    said = ([f"{starts:.0f} start{'' if starts == 1 else 's'}"] if starts else []) + (
+        [f"{ran} running"] if hours else []
+    )
+    return " and ".join(said)
+
+
+def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) -> Iterator[str]:
+    counted = tries(case)
+    match form:
+        case "repaired":
+            yield "It was repaired, and the fault did not come back while it was tried."
+            yield proof.claim
+        case "not proven":
+            yield "Something was mended, but it was not tried long enough to say that the fault is gone."
+            yield proof.claim
+        case "not checked":
+            yield "The safety checks that belong to this repair are not all done: do not use it until they are."
+            yield proof.claim
+        case "came back":
+            yield "Work was done, and the fault was seen again afterwards."
+            yield proof.claim
+        case "nothing mended" if worked:
+            yield "Work was done, but no line tells when it was mended, so that no try is known to come after it."
+        case "nothing mended":
+            yield "The record names no part and no joint that was mended, so no repair is claimed."
+        case "unsafe":
+            yield "A safety check failed. Do not plug it in and do not use it: it can harm you or start a fire."
+            if worked:
+                yield "Work was done on it; that does not make it safe."
+        case "outside":
+            yield "We found the fault outside the machine. The machine itself was not repaired."
+        case "not shown" if has_shown(case):
+            yield "The fault was seen here, but its cause was not found. It is not repaired, and may show again."
+        case "not shown":
+            seen = (
+                f"We could not see the fault in {counted}"
+                if counted
+                else "We could not see the fault, and nobody counted how often it was tried"
+            )
+            yield f"{seen}. That does not mean that it is gone."
+        case "over the ceiling":
+            yield "The repair would cost more than was agreed, so it was not made."
+        case "returned":
+            yield "It is handed back without a repair being claimed." if worked else "It is handed back unrepaired."
+        case "scrapped":
+            yield "It was not repaired, and is not handed back."
+        case "parked":
+            yield "It is put aside and not repaired yet."
+            yield case.closed["words"] if case.closed else ""
+        case _:
+            yield "The work is not finished. What stands here is what is known by now."
+            if proof.standing != "not repaired":
+                yield proof.claim

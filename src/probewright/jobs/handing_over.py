@@ -1,0 +1,369 @@
+"""Handing a machine back: what its owner is told, in plain words and exactly as strong as the record.
+
+Four papers are made from a job: the owner's page, the technician's record, an estimate and a bill. Nothing is
+computed here but what other rooms say; a paper that was handed over is put down with the digest of its text.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime, timedelta
+from decimal import Decimal
+from hashlib import sha256
+
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, symptoms
+from probewright.jobs.bench import append, complaint, machine_of, owned, readable
+from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
+from probewright.jobs.case_view import BenchView
+from probewright.jobs.cases import BAD, PARTLY, Case
+from probewright.jobs.deciding import DecisionView, decide_on
+from probewright.jobs.endings import CAME_BACK, MENDED, OVER, RETURNED, SIGNED, EndingView, ending
+from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
+from probewright.jobs.parts_used import BACK, OUT_AGAIN, UsedPart, parts_used
+from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
+from probewright.jobs.recounting import RecordView, recount
+from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
+from probewright.jobs.view import SCHEMA, SuspectView
+from probewright.machine.saying import nearest
+from probewright.readings.setups import mended_in_words
+from probewright.record import Book
+
+OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
+PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
+ALL_BUT_SURE, LIKELY = 0.9, 0.5  # chosen: how sure a cause is before it is told as one, and as the likeliest
+ORIGINS = {
+    "new": "new", "old stock": "old stock, never used", "pulled": "a used part, out of another machine",
+    "donor": "a used part, out of a machine kept for its parts", "remake": "a remake",
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class FittedView:
+    """A part that was fitted. kind: of part, "" where no file knows it; used: it served before; says: new or used, and
+    where from; culprit: it is what was wrong, by the readings."""
+
+    part: str
+    kind: str
+    used: bool
+    says: str
+    culprit: bool
+
+
+@dataclass(frozen=True)
+class WarrantyView:
+    """What is promised. days: 0 where no repair is claimed; until: UTC, ISO; works: repaired functions that were seen
+    to work; work: parts and joints."""
+
+    days: int
+    until: str
+    works: tuple[str, ...]
+    work: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class OwnersView:
+    """What the owner's page says, in the order of the page.
+
+    told: their own words; bad: what did not work; found: what was wrong and why; did: what was done; fitted: parts;
+    changes: places read before and after; claim: what may be claimed, as strong as the tries; untested: what was not
+    touched, tried or seen to work; safety: None where nothing was mended and nothing checked; options: ways to go on,
+    with their price, where it was not repaired; warranty: None where the bench gives none; sign: the owner signs that
+    they know.
+    """
+
+    told: str
+    when: str
+    bad: tuple[str, ...]
+    found: tuple[str, ...]
+    did: tuple[str, ...]
+    fitted: tuple[FittedView, ...]
+    changes: tuple[ChangeView, ...]
+    adjusted: tuple[AdjustedView, ...]
+    tried: tuple[str, ...]
+    claim: str
+    untested: tuple[str, ...]
+    safety: SafetyView | None
+    options: tuple[str, ...]
+    kept: tuple[str, ...]
+    weak: str
+    advice: str
+    use: str
+    warranty: WarrantyView | None
+    sign: bool
+
+
+@dataclass(frozen=True)
+class HandOverView:
+    """One paper of a job. paper: "owner", "record", "estimate" or "bill"; at: UTC, ISO, when it was made; ending: the
+    form it follows; owners, record, sums: what that paper says, the others None; open_: what is not known yet; handed:
+    what was handed over before; digest: SHA-256 of its text, "" before it has one."""
+
+    job: int
+    paper: str
+    at: str
+    machine: str
+    serial: str
+    owner: str
+    opened: str
+    closed: str
+    head: str
+    ending: EndingView
+    owners: OwnersView | None
+    record: RecordView | None
+    sums: BillView | None
+    open_: tuple[str, ...]
+    handed: tuple[Handed, ...]
+    digest: str = ""
+    schema: str = SCHEMA
+
+
+# What is said ---------------------------------------------------------------------------------
+
+
+def tell_owner(book: Book, case: Case, told: Mapping[str, str], now: str) -> Case:
+    """Write for the owner: cause, what was done, weak parts, advice, use. A closed job takes it too. BadInput."""
+    owned(case)
+    known = [one.name for one in fields(Told)]
+    for name, words in told.items():
+        if name not in known:
+            raise complaint(f"{name!r} is nothing that an owner is told", nearest(name, known))
+        readable(words)
+    new = {name: words.strip() for name, words in told.items()}
+    if all(getattr(case.papers.told, name) == words for name, words in new.items()):
+        return case
+    return append(book, case, TOLD, new, now)
+
+
+def hand(book: Book, case: Case, view: HandOverView, text: str, made: str, now: str) -> Case:
+    """Put down that a paper was handed over, with the digest of its text. made: "page", "html" or "pdf".
+
+    BadInput as for `may_be_handed`.
+    """
+    may_be_handed(view)
+    told = {"paper": view.paper, "form": view.ending.form, "digest": digest(text), "made": made}
+    return append(book, case, HANDED, told, now)
+
+
+def may_be_handed(view: HandOverView) -> None:
+    """Refuse a bill above what the owner agreed to: their word comes first. BadInput."""
+    if view.paper == BILL and view.sums is not None and view.sums.over:
+        sums, terms = view.sums, view.sums.terms
+        raise complaint(
+            f"this bill is {money(sums.sums.gross, terms)}, agreed were {money(sums.ceiling or Decimal(0), terms)}",
+            "ask the owner, and keep their word with the new sum: `probewright decide`; or charge less",
+        )
+
+
+def digest(text: str) -> str:
+    """SHA-256 of a text, hexadecimal."""
+    return sha256(text.encode("utf-8")).hexdigest()
+
+
+# What a paper says ----------------------------------------------------------------------------
+
+
+def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: str) -> HandOverView:
+    """One paper of a job. view: where its search stands, None while that is worked out. BadInput for a practice, or a
+    paper that is not known."""
+    owned(case)
+    if paper not in PAPERS:
+        raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
+    proof, checks, decision = prove(case), safety(case), decide_on(book, case, view)
+    worked = bool(parts_used(case) or mended(case))
+    form = ending(case, proof, checks.standing, _costs(book, case, decision), worked)
+    sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
+    owners = _owners(book, case, view, form, proof, checks, decision, now) if paper == OWNER else None
+    record = recount(case, view, proof, checks) if paper == RECORD else None
+    return HandOverView(
+        case.number, paper, now, _machine(case), case.intake.serial, case.intake.owner,
+        case.opened, case.closed["at"] if case.closed else "", terms_of(book, case).head, form, owners, record, sums,
+        (*(_missing(case, view) if paper == OWNER else ()), *(sums.open_ if sums else ())), case.papers.handed,
+    )  # fmt: skip
+
+
+def _machine(case: Case) -> str:
+    model, kind = case.intake.model, case.intake.kind
+    return f"{model} ({kind})" if model and kind.casefold() not in model.casefold() else model or kind
+
+
+def _costs(book: Book, case: Case, decision: DecisionView) -> Decimal | None:
+    """What the repair would have cost in all; None where no way was named."""
+    return estimate(book, case, decision).sums.gross if way_on(decision) else None
+
+
+def _owners(
+    book: Book, case: Case, view: BenchView | None, form: EndingView, proof: ProveView, checks: SafetyView,
+    decision: DecisionView, now: str,
+) -> OwnersView:  # fmt: skip
+    told, used = case.papers.told, parts_used(case)
+    lead, worked = leading(view), bool(used or mended(case))
+    fitted = tuple(_fitted(case, used, lead))
+    return OwnersView(
+        told=case.intake.words,
+        when=case.intake.when,
+        bad=tuple(_bad(case)),
+        found=tuple(_found(case, form.form, view, lead)),
+        did=tuple(_did(case, form.form)),
+        fitted=fitted,
+        changes=proof.changes,
+        adjusted=proof.adjusted,
+        tried=tuple(one.says for one in proof.tries if one.since),
+        claim=proof.claim if proof.standing != "not repaired" else "",
+        untested=tuple(_untested(case, proof, checks, worked)),
+        safety=checks if worked or checks.history else None,
+        options=tuple(_options(book, case, decision, form.form)),
+        kept=tuple(_kept(told, used)),
+        weak=told.weak,
+        advice=told.advice,
+        use=told.use,
+        warranty=_warranty(book, case, form.form, proof, fitted, now),
+        sign=form.form in SIGNED,
+    )
+
+
+def _bad(case: Case) -> Iterator[str]:
+    """Functions that did not work, or worked badly, when it came."""
+    return (name for name, tick in case.intake.ticks.items() if tick in (BAD, PARTLY))
+
+
+def _missing(case: Case, view: BenchView | None) -> Iterator[str]:
+    """What would make the owner's page better."""
+    if view is None or view.search.rough:
+        yield "how sure the diagnosis is, is still being worked out"
+    if not case.papers.told.cause:
+        yield "why it failed, in your words: --cause"
+    if case.closed is None:
+        yield "how the job ends: `probewright job close`"
+
+
+def leading(view: BenchView | None) -> SuspectView | None:
+    """The suspect that the readings speak for most, None where none is a fault of this machine or nothing is known."""
+    if view is None:
+        return None
+    return next((one for one in view.search.suspects if one.id not in (NOTHING_WRONG, NOT_LISTED)), None)
+
+
+def sure(chance: float) -> str:
+    """How sure, in whole per cent; never quite."""
+    return f"{min(round(100 * chance), 99)} %"
+
+
+def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | None) -> Iterator[str]:
+    """What was wrong and why: the repairer's words, then what the readings say and how surely."""
+    words = [case.papers.told.cause, "" if _is_worked_on(form) else _ended(case), *_guilty(case)]
+    yield from filter(None, words)
+    if view is None or lead is None or view.case.depth == "symptoms":
+        yield from (
+            ()
+            if any(words)
+            else ("The cause was not found by measuring." if case.closed else "The cause is not found yet.",)
+        )
+        return
+    alike = next((one for one in view.search.classes if lead.id in one.members), None)
+    chance = alike.probability if alike else lead.probability
+    says = {one.id: one.says for one in view.search.suspects}
+    others = [says[one] for one in alike.members if one != lead.id and one in says] if alike else []
+    named = " or ".join([lead.says, *others])
+    if chance > ALL_BUT_SURE and view.search.finding == "located":
+        yield f"The readings say: {named} ({sure(chance)} sure)."
+        if bad := list(_bad(case)):
+            yield f"That accounts for what did not work: {', '.join(bad)}."
+    elif chance > LIKELY:
+        yield f"The readings speak most for this, but were not checked through: {named} ({sure(chance)})."
+    else:
+        yield f"The cause was not found for certain. The likeliest is: {named} ({sure(chance)})."
+
+
+def _guilty(case: Case) -> Iterator[str]:
+    """What was swapped and was found to be it."""
+    for one in case.readings:
+        if (one.question.instrument, one.answer) == ("swap back", "back"):
+            yield f"With another {one.question.red} the fault was gone, and with the old one it came back."
+
+
+def _did(case: Case, form: str) -> Iterator[str]:
+    """What was done: the repairer's words, what was mended in place, their words at the end."""
+    if case.papers.told.did:
+        yield case.papers.told.did
+    yield from (f"{said[:1].upper()}{said[1:]}." for said in mended(case))
+    if _is_worked_on(form) and _ended(case):
+        yield _ended(case)
+
+
+def mended(case: Case) -> list[str]:
+    """What was mended without a new part, in words."""
+    return [*mended_in_words(case.bench.mended), *(words for _, _, words in case.safety_told.mended)]
+
+
+def _is_worked_on(form: str) -> bool:
+    """The words at the end tell what was done; else what was found."""
+    return form in (*MENDED, CAME_BACK)
+
+
+def _ended(case: Case) -> str:
+    return str(case.closed["words"]) if case.closed and case.closed["ending"] != "parked" else ""
+
+
+def _fitted(case: Case, used: Sequence[UsedPart], lead: SuspectView | None) -> Iterator[FittedView]:
+    """Every part that stays in the machine and was not its own."""
+    guilty = {one.item for one in lead.faults} if lead is not None and lead.probability > LIKELY else set()
+    machine = machine_of(case)
+    kinds = {name: one.kind for name, one in machine.parts.items()} if machine is not None else {}
+    for one in used:
+        if one.where_now == OUT_AGAIN or one.origin == BACK:
+            continue
+        origin = ORIGINS.get(one.origin, "where it comes from was not put down")
+        says = ", ".join(filter(None, (origin, one.source and f"from {one.source}", one.state)))
+        yield FittedView(one.part, kinds.get(one.part, ""), one.is_used, says, one.part in guilty)
+
+
+def _untested(case: Case, proof: ProveView, checks: SafetyView, worked: bool) -> Iterator[str]:
+    """What nobody touched, tried or saw work, so that nothing is said of it."""
+    if proof.standing != "not repaired":
+        yield from (f"{name}: did not work when it came, and was not seen to work since" for name in proof.unseen)
+    heard = {one.question.red.casefold() for one in case.readings if one.question.instrument == "works"}
+    untried = [
+        name for name in symptoms.functions(case.intake.kind)
+        if name not in case.intake.ticks and name.casefold() not in heard
+    ]  # fmt: skip
+    if untried:
+        yield f"nobody tried: {', '.join(untried)}"
+    if checks.standing == TO_BE_DONE and not worked:
+        yield "its safety was not checked"
+    if case.papers.told.untouched:
+        yield case.papers.told.untouched
+
+
+def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Iterator[str]:
+    """Ways to go on with their price in all, where it was handed back unrepaired."""
+    for one in ways_on(decision) if form in (RETURNED, OVER) else ():
+        costs = estimate_for(book, case, decision, one)
+        at_worst = money(costs.high or costs.sums.gross, costs.terms)
+        wait = f", {one.wait:g} days to wait" if one.wait else ""
+        yield (
+            f"{one.name}: {money(costs.sums.gross, costs.terms)} in all, in nine cases of ten no more than {at_worst}"
+            f"{wait}; it works afterwards in {sure(one.cured)} of such cases"
+        )
+
+
+def _kept(told: Told, used: Sequence[UsedPart]) -> Iterator[str]:
+    """Original parts and what became of them."""
+    yield from (f"the old {one.part}: {one.was}" for one in used if one.was and one.origin != BACK)
+    if told.kept:
+        yield told.kept
+
+
+def _warranty(
+    book: Book, case: Case, form: str, proof: ProveView, fitted: Sequence[FittedView], now: str
+) -> WarrantyView | None:
+    """What is promised: the repaired function and what was fitted for it, for so many days, and nothing else."""
+    days = int(terms_of(book, case).warranty)
+    if not days:
+        return None
+    works = tuple(name for name in _bad(case) if name not in proof.unseen)
+    work = (*(one.part for one in fitted), *mended(case))
+    if form not in MENDED or not (works or work):
+        return WarrantyView(0, "", (), ())
+    begins = datetime.fromisoformat(case.closed["at"] if case.closed else now)
+    return WarrantyView(days, (begins + timedelta(days=days)).isoformat(timespec="seconds"), works, work)

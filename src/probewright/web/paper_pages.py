@@ -1,0 +1,110 @@
+"""The papers of a job: to look at and print, to hand over, and what is said for them."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+from starlette.routing import Route
+
+from probewright.errors import BadInput, Complaint
+from probewright.jobs import bench, billing, handing_over
+from probewright.jobs.cases import Case
+from probewright.jobs.handing_over import PAPERS, HandOverView
+from probewright.record import stamp
+from probewright.report import paper as sheet
+from probewright.report import papers, printing
+from probewright.report.bench import what
+from probewright.report.paper import Paper
+from probewright.web.sheets import Sheets, posted, to
+
+PATIENCE = 20.0  # s, chosen: a paper waits for the refined answer, which most jobs have by then
+WORDS = ("cause", "did", "weak", "advice", "use", "untouched", "kept")
+BILLED = ("hours", "to_come", "paid", "stored")
+TERMS = ("rate", "currency", "minimum", "unit", "deposit", "storage", "free", "tax", "name", "coin", "warranty", "head")
+
+
+class PaperPages:
+    """What a job is handed over with."""
+
+    def __init__(self, sheets: Sheets) -> None:
+        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+
+    def routes(self) -> list[Route]:
+        """Where these pages are."""
+        at = "/jobs/{job:int}/papers"
+        return [
+            Route(at, self.papers),
+            Route(at, posted(self.told), methods=["POST"]),
+            Route(f"{at}/{{paper}}", self.paper),
+            Route(f"{at}/{{paper}}/pdf", self.pdf),
+        ]
+
+    def papers(
+        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
+    ) -> Response:
+        """The four papers, what was handed over, and the forms; said: a form that was refused, as it was typed."""
+        case = self.case(request)
+        views = {name: self._view(case, name, 0.0) for name in PAPERS}
+        terms = billing.terms_of(self.desk.book, case)
+        return self.page(
+            request, "papers.html", 422 if wrong else 200, case=case, job=bench.view_case(case), views=views,
+            names=papers.NAMES, missing=[papers.plainly(one) for one in views["owner"].open_], wrong=wrong,
+            said=said or {}, what=what, money=billing.money, terms=terms, digits=billing.digits,
+            can_pdf=printing.can_pdf(),
+        )  # fmt: skip
+
+    def paper(self, request: Request) -> Response:
+        """One paper, as it is printed."""
+        return HTMLResponse(printing.printed(self._made(self._asked(request)), printing.HTML))
+
+    def pdf(self, request: Request) -> Response:
+        """The same as PDF. BadInput where this install makes none."""
+        view = self._asked(request)
+        named = {"Content-Disposition": f'inline; filename="job-{view.job}-{view.paper}.pdf"'}
+        return Response(printing.pdf(self._made(view)), media_type=printing.SORTS[printing.PDF], headers=named)
+
+    def told(self, request: Request, said: dict[str, str]) -> Response:
+        """Words for the owner, sums, terms, or that a paper was handed over."""
+        try:
+            with self.desk.writing:
+                case = self.case(request)
+                self._keep(case, said, stamp())
+        except BadInput as bad:
+            return self.papers(request, bad.complaints, said)
+        return to(f"/jobs/{case.number}/papers")
+
+    def _keep(self, case: Case, said: dict[str, str], now: str) -> None:
+        book = self.desk.book
+        match said.get("do"):
+            case "words":
+                handing_over.tell_owner(book, case, _of(said, WORDS), now)
+            case "sums":
+                billing.tell_billed(book, case, _of(said, BILLED), {}, now)
+            case "charge":
+                billing.charge(book, case, said.get("what", ""), said.get("price", ""), now)
+            case "drop":
+                billing.drop_charge(book, case, said.get("what", ""), now)
+            case "terms" | "own terms" as whose:
+                terms = _of(said, TERMS) | {"inside": "yes" if said.get("inside") == "yes" else "no"}
+                if whose == "terms":
+                    billing.tell_terms(book, terms, now)
+                else:
+                    billing.tell_billed(book, case, {}, terms, now)
+            case _:
+                view = self._view(case, said.get("paper", ""), PATIENCE)
+                handing_over.hand(book, case, view, sheet.text(self._made(view)), "page", now)
+
+    def _asked(self, request: Request) -> HandOverView:
+        return self._view(self.case(request), request.path_params["paper"], PATIENCE)
+
+    def _view(self, case: Case, paper: str, seconds: float) -> HandOverView:
+        view = self.desk.refined(case, seconds) if seconds else self.desk.view(case)
+        return handing_over.hand_over(self.desk.book, case, view, paper, stamp())
+
+    def _made(self, view: HandOverView) -> Paper:
+        return papers.paper(view)
+
+
+def _of(said: dict[str, str], names: tuple[str, ...]) -> dict[str, str]:
+    """The fields of a form that it brought."""
+    return {name: said[name] for name in names if name in said}

@@ -1,0 +1,206 @@
+"""Estimate and bill: against sums done by hand, and what holds for every bill."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from probewright.errors import BadInput
+from probewright.jobs import bench, billing
+from probewright.jobs.billing import Terms, add_up, charged_hours, digits, line, money, to_coin
+from probewright.jobs.cases import Intake
+from probewright.jobs.deciding import add_option, agree, consent, decide_on, money_of, option_said, tell_money
+
+NOW = "2026-11-26T13:00:00+00:00"
+D = Decimal
+
+
+def brought(book):
+    return bench.open_job(book, Intake("amplifier", ticks={"sound left": "bad"}, key="k"), NOW)
+
+
+def worked(book, *minutes):
+    """A job with a line at each of these minutes."""
+    case = brought(book)
+    for number, minute in enumerate(minutes):
+        case = bench.enter_line(book, case, f"Q{number + 1} c 11.8 V", f"2026-11-26T13:{minute:02}:00+00:00")
+    return case
+
+
+def test_a_bill_is_what_the_sum_by_hand_says(book):
+    """50 min at 60.00 an hour are four quarters: 60.00; two parts at 0.85 and 12.345; 20 % on top of each line.
+
+    60.00 + 12.00, 0.85 + 0.17, 12.35 (half a cent up) + 2.47: net 73.20, tax 14.64, in all 87.84; 40.00 were paid.
+    """
+    billing.tell_terms(book, {"rate": "60", "currency": "EUR", "tax": "20", "name": "VAT"}, NOW)
+    case = worked(book, 20, 50)
+    case = billing.charge(book, case, "R14, new", "0,85", NOW)
+    case = billing.charge(book, case, "belt", "12.345", NOW)
+    case = billing.tell_billed(book, case, {"paid": "40"}, {}, NOW)
+    view = billing.bill(book, case)
+    assert [(one.net, one.tax, one.gross) for one in view.sums.lines] == [
+        (D("60.00"), D("12.00"), D("72.00")), (D("0.85"), D("0.17"), D("1.02")), (D("12.35"), D("2.47"), D("14.82")),
+    ]  # fmt: skip
+    assert (view.sums.net, view.sums.tax, view.sums.gross) == (D("73.20"), D("14.64"), D("87.84"))
+    assert view.sums.due == D("47.84") and view.minutes == 50
+    assert money(view.sums.gross, view.terms) == "87.84 EUR"
+
+
+@pytest.mark.parametrize(
+    "minutes, unit, minimum, hours",
+    [(46, 15, "0", "1"), (45, 15, "0", "0.75"), (1, 15, "0", "0.25"), (0, 15, "0", "0"), (20, 15, "1", "1"),
+     (61, 15, "1", "1.25"), (31, 30, "0", "1"), (7, 6, "0", "0.2"), (0, 15, "0.5", "0.5"), (130, 60, "0", "3")],
+)  # fmt: skip
+def test_each_begun_unit_counts_whole_and_the_minimum_is_the_least(minutes, unit, minimum, hours):
+    assert charged_hours(D(minutes) / 60, Terms(unit=D(unit), minimum=D(minimum))) == D(hours)
+
+
+@pytest.mark.parametrize(
+    "tax, price, net, of_tax",
+    [("19", "119.00", "100.00", "19.00"), ("19", "0.85", "0.71", "0.14"), ("7", "10.00", "9.35", "0.65"),
+     ("20", "0.01", "0.01", "0.00"), ("0", "3.33", "3.33", "0.00")],
+)  # fmt: skip
+def test_prices_that_hold_the_tax_come_apart(tax, price, net, of_tax):
+    """119.00 at 19 % holds 19.00; 0.85 x 19 / 119 = 0.1357; 10 x 7 / 107 = 0.6542."""
+    one = line("a part", D(price), Terms(tax=D(tax), inside=True))
+    assert (one.net, one.tax, one.gross) == (D(net), D(of_tax), D(price))
+
+
+@pytest.mark.parametrize(
+    "coin, price, rounded",
+    [("0.01", "1.005", "1.01"), ("0.01", "2.675", "2.68"), ("0.05", "12.33", "12.35"), ("0.05", "12.32", "12.30"),
+     ("1", "1249.5", "1250"), ("0.05", "0.025", "0.05")],
+)  # fmt: skip
+def test_half_a_coin_goes_up_as_on_paper(coin, price, rounded):
+    """1.005 and 2.675 lie below their half as binary floats; 0.05 is the smallest coin of some countries."""
+    assert to_coin(D(price), Terms(coin=D(coin))) == D(rounded)
+
+
+def test_a_deposit_above_the_bill_is_paid_back(book):
+    billing.tell_terms(book, {"rate": "40"}, NOW)
+    case = billing.tell_billed(book, worked(book, 10), {"paid": "60"}, {}, NOW)
+    assert billing.bill(book, case).sums.due == D("-50.00")  # a quarter of an hour at 40
+
+
+def test_storage_is_days_said_at_the_rate_of_the_bench(book):
+    billing.tell_terms(book, {"rate": "40", "storage": "1.5", "free": "30"}, NOW)
+    case = billing.tell_billed(book, brought(book), {"stored": "12"}, {}, NOW)
+    assert [(one.what, one.gross) for one in billing.bill(book, case).sums.lines] == [("Storage", D("18.00"))]
+
+
+prices = st.decimals(0, 10_000, places=3)
+terms = st.builds(
+    Terms, tax=st.decimals(0, 50, places=1), inside=st.booleans(), coin=st.sampled_from([D("0.01"), D("0.05"), D(1)])
+)
+
+
+@given(st.lists(prices, max_size=6), terms, st.decimals(0, 500, places=2))
+def test_whoever_adds_the_lines_up_finds_the_sums(some, at, paid):
+    sums = add_up([line("a part", price, at) for price in some], paid)
+    assert sums.net == sum((one.net for one in sums.lines), D(0))
+    assert sums.gross == sums.net + sums.tax == sum((one.gross for one in sums.lines), D(0))
+    assert sums.due + paid == sums.gross
+    for price, one in zip(some, sums.lines, strict=True):
+        assert one.net >= 0 and one.tax >= 0
+        assert abs((one.gross if at.inside else one.net) - price) <= at.coin / 2
+        assert one.gross % at.coin == 0 and one.tax % at.coin == 0
+
+
+@given(st.decimals(0, 100, places=4), st.integers(1, 120), st.decimals(0, 3, places=2))
+def test_never_less_is_charged_than_was_worked_nor_a_unit_more(hours, unit, minimum):
+    charged = charged_hours(hours, Terms(unit=D(unit), minimum=minimum))
+    assert charged >= hours - D("1e-20") and charged >= minimum
+    assert charged == minimum or charged - hours < D(unit) / 60
+
+
+# What was agreed ------------------------------------------------------------------------------
+
+
+def test_the_rate_is_that_of_the_decision_and_a_job_can_have_its_own(book):
+    tell_money(book, 48.0, "GBP", NOW)
+    case = brought(book)
+    assert (billing.terms_of(book, case).rate, billing.terms_of(book, case).currency) == (48, "GBP")
+    billing.tell_terms(book, {"rate": "50", "warranty": "90"}, NOW)
+    assert money_of(book).rate == 50.0
+    case = billing.tell_billed(book, case, {}, {"rate": "30", "tax": "5"}, NOW)
+    assert (billing.terms_of(book, case).rate, billing.terms_of(book, brought(book)).rate) == (30, 50)
+    case = billing.tell_billed(book, case, {}, {"rate": ""}, NOW)
+    assert billing.terms_of(book, case).rate == 50 and billing.terms_of(book, case).tax == 5
+    assert bench.find_case(book, case.number).papers == case.papers
+
+
+def test_a_bill_says_what_was_agreed_and_how_far_above_it_is(book):
+    billing.tell_terms(book, {"rate": "60", "tax": "20"}, NOW)
+    case = worked(book, 28, 56)  # 56 min: 60.00 and 12.00
+    case = agree(book, case, {"value": 300.0, "ceiling": 50.0}, NOW)
+    assert billing.bill(book, case).over == D("22.00")
+    case = add_option(book, case, option_said("new", "a new U3", {"parts": 8.0}, 16), NOW)
+    case = consent(book, case, "a new U3", "go ahead", 72.0, NOW)
+    view = billing.bill(book, case)
+    assert (view.over, view.ceiling) == (0, D("72.0")) and view.word is not None and view.word.words == "go ahead"
+
+
+def test_an_estimate_has_the_hours_and_parts_of_the_way_that_was_agreed(book):
+    """28 min so far and 0.3 h (18 min) to come are 46 min, four quarters: 60.00; the part 8.00; 20 % on top."""
+    billing.tell_terms(book, {"rate": "60", "tax": "20"}, NOW)
+    case = agree(book, worked(book, 28), {"value": 300.0}, NOW)
+    case = add_option(book, case, option_said("pulled", "U3 of a donor", {"parts": 1.0, "hours": 9.0}, 0), NOW)
+    case = add_option(book, case, option_said("new", "a new U3", {"parts": 8.0, "hours": 0.3}, 0), NOW)
+    case = consent(book, case, "a new U3", "that one", 100.0, NOW)
+    view = billing.estimate(book, case, decide_on(book, case, None))
+    assert (view.way, view.hours, view.sums.gross, view.over) == ("a new U3", 1, D("81.60"), 0)
+    assert view.high is not None and view.high >= view.sums.gross and view.right == 0.5
+    case = billing.charge(book, case, "U3 and a socket", "9.50", NOW)
+    assert billing.estimate(book, case, decide_on(book, case, None)).sums.gross == D("83.40")  # not the part twice
+
+
+def test_without_a_way_an_estimate_asks_for_one(book):
+    billing.tell_terms(book, {"rate": "60"}, NOW)
+    case = worked(book, 28)
+    view = billing.estimate(book, case, decide_on(book, case, None))
+    assert view.way == "" and any("which way to go on" in one for one in view.open_)
+    case = billing.tell_billed(book, case, {"hours": "1,1", "to_come": "2"}, {}, NOW)
+    view = billing.estimate(book, case, decide_on(book, case, None))
+    assert (view.hours, view.told, view.open_) == (D("3.25"), True, ())
+
+
+@pytest.mark.parametrize(
+    "told, says",
+    [({"rate": "sixty"}, "no figure"), ({"tax": "120"}, "per cent"), ({"unit": "0"}, "rounded to"), ({"coin": "0"}, "rounded to"),
+     ({"warranty": "1.5"}, "whole number"), ({"rate": "-3"}, "cannot be"), ({"rate": "NaN"}, "cannot be"),
+     ({"inside": "maybe"}, "neither yes nor no"), ({"rats": "3"}, "nothing that a bench charges by")],
+)  # fmt: skip
+def test_terms_that_cannot_be_are_refused(book, told, says):
+    with pytest.raises(BadInput, match=says):
+        billing.tell_terms(book, told, NOW)
+    assert not book.own_events()
+
+
+def test_lines_of_a_bill_come_and_go_and_a_closed_job_takes_them(book):
+    billing.tell_terms(book, {"rate": "60"}, NOW)
+    case = bench.close(book, worked(book, 28), "returned", "", NOW)
+    case = billing.charge(book, case, "lead", "4", NOW)
+    case = billing.charge(book, case, "lead", "5", NOW)  # said anew, in its place
+    assert [one.price for one in case.papers.billed.charges] == ["5"]
+    case = billing.drop_charge(book, case, "lead", NOW)
+    assert not case.papers.billed.charges
+    with pytest.raises(BadInput, match="not on the bill"):
+        billing.drop_charge(book, case, "lead", NOW)
+    with pytest.raises(BadInput, match="no name"):
+        billing.charge(book, case, " ", "4", NOW)
+
+
+def test_sums_change_nothing_that_is_computed(book):
+    case = brought(book)
+    assert (
+        billing.charge(book, billing.tell_billed(book, case, {"paid": "4"}, {}, NOW), "a", "1", NOW).mark == case.mark
+    )
+
+
+def test_figures_are_written_as_people_write_them():
+    assert [digits(D(one)) for one in ("60", "1.250", "100", "0")] == ["60", "1.25", "100", "0"]
+    assert money(D(1250), Terms(coin=D(1), currency="yen")) == "1250 yen"
+    assert money(D("-3"), Terms(currency="EUR")) == "-3.00 EUR"
