@@ -102,6 +102,8 @@ class Along:
 
     def for_all(self, bank: Bank, value: np.ndarray) -> Shown:
         """(variant,) of all draws of the bank, from those that stand for them (row,)."""
+        if len(self.variants) == bank.size:
+            return Shown(value, self.solved)
         found = Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
         there = bank.stands_for >= 0
         at = np.searchsorted(self.variants, bank.stands_for[there])
