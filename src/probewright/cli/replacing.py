@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from probewright.cli.answering import DONE, Json
-from probewright.cli.benching import WhichJob, now, with_case
+from probewright.cli.benching import JobNumber, WhichJob, now, with_case
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 def add_to(app: typer.Typer) -> None:
     """Hang the commands on the program."""
     app.command()(why)
+    app.command(name="replace")(replace_)
 
 
 def why(
@@ -43,5 +44,25 @@ def why(
         if offer:
             case = why_died.offer(book, case, offer, parts, now())
         return why_died.why(book, case, view, part), report.why, DONE
+
+    with_case(number, made, as_json)
+
+
+def replace_(
+    part: Annotated[str, typer.Argument(help="The part or case that is replaced: U3.")],
+    with_: Annotated[
+        str, typer.Option("--with", help='The new one as a part line without nets: "electrolytic 47u 63V pitch 5mm".')
+    ],
+    number: JobNumber = None,
+    as_json: Json = False,
+) -> None:
+    """Will the new part do: what the circuit asks of it, what it has, with margins, polarity and legs."""
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs.replacing import will_it_do
+        from probewright.jobs.standing import stand
+        from probewright.report import why as report
+
+        return will_it_do(case, stand(book, case, now()), part, with_), report.replaced, DONE
 
     with_case(number, made, as_json)

@@ -188,7 +188,7 @@ def offer(book: Book, case: Case, part: str, parts: float | None, now: str) -> C
     machine = machine_of(case)
     if machine is None:
         raise complaint("no machine file is known", FILE_ASKED)
-    named = _known_part(machine, part)
+    named = named_part(machine, part)
     option = option_said("new", f"a new {named}", {"parts": parts}, _pins(machine, named))
     return add_option(book, case, option, now)
 
@@ -232,12 +232,12 @@ def _is_asked(part: Part) -> bool:
 
 def _which(case: Case, machine: Machine, view: BenchView | None, part: str) -> tuple[str, Suspect | None, bool]:
     """The part that is meant, the fault it has by what is believed, and whether the search says so."""
-    model = _model(machine, case)
+    model = model_of(machine, case)
     known = {one.id: one for one in model.suspects}
     seen = [one for one in view.search.suspects if one.faults] if view is not None else []
     located = view is not None and view.search.finding in ("located", "outside")
     if part:
-        named = _known_part(machine, part)
+        named = named_part(machine, part)
         mine = [one.id for one in seen if one.id in known and not is_elsewhere(machine, known[one.id], named)]
         likely = next((known[one] for one in mine if not known[one].unlisted), None)
         return named, likely or _usual_end(model, named), located and bool(seen) and seen[0].id in mine
@@ -247,7 +247,8 @@ def _which(case: Case, machine: Machine, view: BenchView | None, part: str) -> t
     raise complaint("no part is suspected yet", "name one: `probewright why --part Q1`")
 
 
-def _known_part(machine: Machine, part: str) -> str:
+def named_part(machine: Machine, part: str) -> str:
+    """A part or case of the file by its name. BadInput where there is none."""
     names = {one.name for one in machine.parts.values()} | {one.package for one in machine.parts.values()} - {""}
     if part in names:
         return part
@@ -274,7 +275,8 @@ def _is_a_joint(died: Suspect, part: str) -> bool:
     return all(fault.mode in PLACES for fault in died.faults if part in fault.item)
 
 
-def _model(machine: Machine, case: Case) -> Model:
+def model_of(machine: Machine, case: Case) -> Model:
+    """Every suspect of the job's machine, before any reading."""
     return build_model(machine, case.intake.key or machine.name)
 
 
@@ -304,16 +306,16 @@ def hash_of(names: Sequence[str]) -> str:
 
 
 def _work_out(case: Case, machine: Machine, part: str, view: BenchView | None, listed: frozenset[str]) -> Found:
-    model = _model(machine, case)
+    model = model_of(machine, case)
     borne = bearings(model, part)
-    strains = tuple(_strain(model, machine, part, one, listed) for one in borne)
+    strains = tuple(_strain(model, part, one, listed) for one in borne)
     _, dead, _ = _which(case, machine, view, part)
     overs = likeliest(overloads(model, part, borne))
     return Found(strains, tuple(_killers(case, model, part, dead, overs, view)))
 
 
-def _strain(model: Model, machine: Machine, part: str, one: Bearing, listed: frozenset[str]) -> StrainView:
-    worst, because = _worst(model, machine, part, one, listed)
+def _strain(model: Model, part: str, one: Bearing, listed: frozenset[str]) -> StrainView:
+    worst, because = worst_of(model, part, one, listed)
     rated = one.rated
     return StrainView(
         one.what, one.low, one.high, one.most, one.unit, one.at, None if rated is None else rated.value,
@@ -322,12 +324,10 @@ def _strain(model: Model, machine: Machine, part: str, one: Bearing, listed: fro
     )  # fmt: skip
 
 
-def _worst(
-    model: Model, machine: Machine, part: str, one: Bearing, listed: frozenset[str]
-) -> tuple[float | None, str]:
+def worst_of(model: Model, part: str, one: Bearing, listed: frozenset[str]) -> tuple[float | None, str]:
     """The most that a suspect still listed makes of it, those in the part itself left out; None where none makes more."""
     suspects = [model.suspects[model.cells[span.cell].suspect] for span in every_fault(model).spans]
-    rows = [n for n, s in enumerate(suspects) if s.id in listed and is_elsewhere(machine, s, part)]
+    rows = [n for n, s in enumerate(suspects) if s.id in listed and is_elsewhere(model.machine, s, part)]
     least = max(MORE * one.most, 0.0 if one.rated is None else WORTH * one.rated.value)
     rows = [n for n in rows if np.isfinite(one.cells[n]) and one.cells[n] > least]
     if not rows:
@@ -337,9 +337,9 @@ def _worst(
 
 
 def _strain_says(one: Bearing, worst: float | None, because: str) -> str:
-    span = _span(one.low, one.high, one.unit)
-    may = "nobody says what it may bear" if one.rated is None else f"may bear {_figure(one.rated.value, one.unit)}"
-    more = "" if worst is None else f"; if {because}, {_figure(worst, one.unit)}"
+    span = span_of(one.low, one.high, one.unit)
+    may = "nobody says what it may bear" if one.rated is None else f"may bear {figure_of(one.rated.value, one.unit)}"
+    more = "" if worst is None else f"; if {because}, {figure_of(worst, one.unit)}"
     return f"{one.what}: {span} in a sound machine{more}; {may}: {SAYS[one.verdict]}"
 
 
@@ -378,8 +378,8 @@ def _killer(
     at = f" ({over.at})" if over.at else ""
     sure = "" if chance is None else f"; {_percent(chance)} that it is there too"
     says = (
-        f"{over.says}: {over.what} {_figure(over.value, unit)} at {part}, {over.times:.1f} times the"
-        f" {_figure(over.rated.value, unit)} it may bear{at}{sure}"
+        f"{over.says}: {over.what} {figure_of(over.value, unit)} at {part}, {over.times:.1f} times the"
+        f" {figure_of(over.rated.value, unit)} it may bear{at}{sure}"
     )
     probe = None if shows is None else _probe(machine, part, shows)
     return KillerView(over.says, item, over.what, over.value, unit, over.rated.value, over.times, over.at, chance, stands,
@@ -398,7 +398,7 @@ def _probe(machine: Machine, part: str, shows: Check) -> ProbeView:
     unit = unit_of(shows.ask.instrument)
     how = f"with {part} out and the power on" if shows.live else f"with the new {part} in and the power off"
     where = f"{shows.ask.red} to {'ground' if shows.ask.black == GROUND else shows.ask.black}"
-    sound, bad = _span(shows.low, shows.high, unit), _reads(shows.killer, unit)
+    sound, bad = span_of(shows.low, shows.high, unit), _reads(shows.killer, unit)
     says = f"{how}, {METERS[shows.ask.instrument]} from {where}: sound {sound}, with this {bad}"
     return ProbeView(
         echo.ask(shows.ask, machine), where, shows.ask.instrument, shows.live,
@@ -426,7 +426,7 @@ def _conclusion(part: str, strains: Sequence[StrainView], killers: Sequence[Kill
         return f"A joint or what touches it is at fault, {part} itself did not die: solder, heat and movement."
     beyond = [one for one in strains if one.verdict == "beyond"]
     if beyond:
-        named = " and ".join(f"{one.what} {_figure(one.most, one.unit)}" for one in beyond)
+        named = " and ".join(f"{one.what} {figure_of(one.most, one.unit)}" for one in beyond)
         return f"In a sound machine {part} bears more than it may already ({named}): a stronger part, or a wrong rating."
     if there := [one for one in killers if one.stands == "found"]:
         return f"{_capital(there[0].killer)}, which was found too, takes {part} beyond its rating."
@@ -509,15 +509,17 @@ def _is(machine: Machine, part: str) -> str:
     return f"{named}{one.kind}{value}"
 
 
-def _figure(value: float, unit: str) -> str:
+def figure_of(value: float, unit: str) -> str:
+    """A figure of three digits with its unit."""
     return write_reading(float(f"{value:.3g}"), unit)
 
 
 def _reads(value: float, unit: str) -> str:
-    return "over limit" if value in (float("inf"), float("-inf")) else _figure(value, unit)
+    return "over limit" if value in (float("inf"), float("-inf")) else figure_of(value, unit)
 
 
-def _span(low: float, high: float, unit: str) -> str:
+def span_of(low: float, high: float, unit: str) -> str:
+    """Two ends of a range, or the one figure that both are."""
     least, most = (_reads(one, unit) for one in (low, high))
     return least if least == most else f"{least} to {most}"
 

@@ -111,8 +111,8 @@ def live_setups(machine: Machine) -> list[Setup]:
     return [Setup(stimulus=name) for name in machine.stimuli] or [Setup()]
 
 
-def bearings(model: Model, part: str) -> tuple[Bearing, ...]:
-    """All that a part, or a case with all its units, has to bear, the most of any stimulus."""
+def bearings(model: Model, part: str, package: str = "") -> tuple[Bearing, ...]:
+    """All that a part, or a case with all its units, has to bear, the most of any stimulus; package: as `heat_path`."""
     machine, setups = model.machine, live_setups(model.machine)
     each, sound = every_fault(model), sound_ones(model)
     by_setup = [(borne(sound, part, setup), {} if _once(sound, setup) else borne(each, part, setup)) for setup in setups]
@@ -123,7 +123,7 @@ def bearings(model: Model, part: str) -> tuple[Bearing, ...]:
         if one := _bearing(machine, part, what, setups, rows):
             found.append(one)
     watts = next((one for one in found if one.what == WATTS), None)
-    warm = None if watts is None else _warmth(machine, part, watts)
+    warm = None if watts is None else _warmth(machine, part, watts, package)
     kept = [one for one in found if one.what != WATTS or one.rated is not None or is_cased(machine, part)]
     return tuple([*kept, *([warm] if warm is not None else [])])
 
@@ -153,11 +153,11 @@ def _bearing(machine: Machine, part: str, what: str, setups: Sequence[Setup], ro
     )  # fmt: skip
 
 
-def _warmth(machine: Machine, part: str, watts: Bearing) -> Bearing | None:
+def _warmth(machine: Machine, part: str, watts: Bearing, package: str = "") -> Bearing | None:
     """°C of the junction, where a way out for the heat is known; without a heatsink that the file tells of, as bare, and
     unrated where a sound machine would be too warm so: then it has one."""
     unit = machine.parts[parts_called(machine, part)[0]]
-    way = heat_path(machine, part)
+    way = heat_path(machine, part, package)
     if way is None:
         return None
     rating = rated(unit, CELSIUS) or Rated(way.limit, way.source, False)

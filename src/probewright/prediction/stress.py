@@ -179,10 +179,13 @@ def every_fault(model: Model) -> Bank:
     return Bank(model, [Span(cell, n, n + 1) for n, cell in enumerate(cells)], _middle(model, len(cells)))
 
 
-def sound_ones(model: Model) -> Bank:
-    """Sound machines over their tolerances, all boards there that may be; a few of them stand for all in time."""
+def sound_ones(model: Model, middle: Bank | None = None) -> Bank:
+    """Sound machines over their tolerances, all boards there that may be; a few of them stand for all in time.
+
+    middle: the machine that says what is healthy, where that is another one.
+    """
     z = draw_latents(model.latents, model.job, SOUND)
-    found = Bank(model, [Span(model.healthy_cell, 0, SOUND)], np.vstack([z, np.zeros(SOUND)]))
+    found = Bank(model, [Span(model.healthy_cell, 0, SOUND)], np.vstack([z, np.zeros(SOUND)]), middle=middle)
     found.planned = np.arange(SOUND) % SOUND_IN_TIME
     return found
 

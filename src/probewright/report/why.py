@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from probewright.jobs.replacing import ReplaceView
 from probewright.jobs.why_died import STANDS, KillerView, WhyView
 
 
@@ -34,3 +35,15 @@ def killer(one: KillerView) -> str:
     words = f": {one.words}" if one.words else ""
     check = f". Check {one.check.says}" if one.check is not None and one.stands == "not yet" else ""
     return f"{one.says}; {STANDS[one.stands]}{words}{check}"
+
+
+def replaced(view: ReplaceView) -> str:
+    """Whether a new part will do, line by line."""
+    return "\n".join(_replaced(view))
+
+
+def _replaced(view: ReplaceView) -> Iterator[str]:
+    yield f"Job {view.job}: {view.with_} for {view.part}: {view.verdict}"
+    yield view.conclusion
+    yield from (f"  {one.says}" + (f" ({one.source})" if one.source else "") for one in view.lines)
+    yield from (f"Caution: {one}" for one in view.cautions)
