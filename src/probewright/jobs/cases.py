@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from probewright.jobs.killers_checked import Checked
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
+from probewright.jobs.killers_checked import Checked
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
 from probewright.readings import Reading

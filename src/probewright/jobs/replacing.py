@@ -14,7 +14,7 @@ from probewright.machine import Machine
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import Figure, Part, Works
 from probewright.machine.packages import usual_package
-from probewright.machine.ratings import CELSIUS, rated
+from probewright.machine.ratings import CELSIUS, WATTS, rated
 from probewright.machine.spares import Spare, read_spare
 from probewright.planning.margins import legs_of, margin
 from probewright.planning.overload import Bearing, bearings
@@ -31,13 +31,14 @@ ENOUGH, TIGHT, TOO_LITTLE, NOT_KNOWN = "enough", "tight", "too little", "not kno
 WORSE = 0.02  # chosen: so many sound machines in all that may fail with the new part and did not with the old one
 MANY = 0.1  # chosen: more than that are too many
 APART = 2.0  # chosen: a value off by more than twice the tolerance of the old one is another value
+NOTHING = 1e-3  # V, A or W, chosen: what is asked no more of than this is not asked
 MILLIMETRE = 0.3e-3  # m, chosen: a pitch that differs by less fits without bending
 
 
 @dataclass(frozen=True)
 class LineView:
-    """One thing that is asked of the new part. asks, has, margin: in words, "" where there is none; source: of the margin
-    rule; verdict: "enough", "tight", "too little" or "not known"."""
+    """One thing that is asked of the new part. asks, has, margin: in words, "" where there is none; source: of the
+    margin rule; verdict: "enough", "tight", "too little" or "not known"."""
 
     what: str
     asks: str
@@ -50,8 +51,8 @@ class LineView:
 
 @dataclass(frozen=True)
 class ReplaceView:
-    """Whether a new part will do. part: that it replaces; with_: as it was typed; verdict: the worst of all lines but that
-    "not known" is never passed over; conclusion: in a sentence; cautions: polarity and legs."""
+    """Whether a new part will do. part: that it replaces; with_: as it was typed; verdict: the worst of all lines but
+    that "not known" is never passed over; conclusion: in a sentence; cautions: polarity and legs."""
 
     job: int
     part: str
@@ -64,7 +65,8 @@ class ReplaceView:
 
 
 def will_it_do(case: Case, view: BenchView | None, part: str, text: str) -> ReplaceView:
-    """The new part, as it is typed, beside what the circuit asks of it. BadInput for what is none, or without a file."""
+    """The new part, as it is typed, beside what the circuit asks of it. BadInput for what is none, or without a
+    file."""
     owned(case)
     readable(text)
     machine = machine_of(case)
@@ -76,7 +78,11 @@ def will_it_do(case: Case, view: BenchView | None, part: str, text: str) -> Repl
     lines = [_kind(old, spare.part)]
     if lines[0].verdict == ENOUGH:
         listed = frozenset(one.id for one in view.search.suspects if one.probability >= LISTED) if view else frozenset()
-        lines += [*_values(old, spare), *_computed(model_of(machine, case), name, spare, listed), *_body(machine, name, old, spare)]
+        lines += [
+            *_values(old, spare),
+            *_computed(model_of(machine, case), name, spare, listed),
+            *_body(machine, name, old, spare),
+        ]
     told = tuple(lines)
     return ReplaceView(
         case.number, name, text.strip(), _verdict(told), _conclusion(name, told), told, tuple(_cautions(old, spare))
@@ -136,7 +142,11 @@ def _fits(asked: Figure, has: Figure) -> str:
         return ENOUGH
     if asked.law == "range" or has.law == "range":
         return TIGHT if least <= high and most >= low else TOO_LITTLE
-    return TIGHT if abs(has.nominal - asked.nominal) <= max(APART * asked.spread * abs(asked.nominal), slack) else TOO_LITTLE
+    return (
+        TIGHT
+        if abs(has.nominal - asked.nominal) <= max(APART * asked.spread * abs(asked.nominal), slack)
+        else TOO_LITTLE
+    )
 
 
 def _ends(one: Figure) -> tuple[float, float]:
@@ -161,8 +171,11 @@ def _written(one: Figure) -> str:
 def _computed(model: Model, part: str, spare: Spare, listed: frozenset[str]) -> Iterator[LineView]:
     """Every strain with the new part in, and every function of the file."""
     fitted = _with_part(model, part, spare.part)
-    for one in bearings(fitted, part, spare.package):
-        yield _strain(fitted, part, spare, one, listed)
+    borne = bearings(fitted, part, spare.package)
+    warm = any(one.what == CELSIUS and one.rated is not None for one in borne)
+    for one in borne:
+        if not (one.what == WATTS and warm) and (one.most > NOTHING or worst_of(fitted, part, one, listed)[0]):
+            yield _strain(fitted, part, spare, one, listed)
     yield from _functions(model, fitted)
 
 
@@ -186,9 +199,12 @@ def _strain(model: Model, part: str, spare: Spare, one: Bearing, listed: frozens
     worst, because = worst_of(model, part, one, listed)
     asks = figure_of(one.most, one.unit) + ("" if worst is None else f", {figure_of(worst, one.unit)} if {because}")
     rating = rated(spare.part, one.what)
-    known = one.rated if one.what == CELSIUS and spare.package else rating if rating is not None and rating.typed else None
+    known = (
+        one.rated if one.what == CELSIUS and spare.package else rating if rating is not None and rating.typed else None
+    )
     if known is None:
-        return _line(one.what, asks, "not said", NOT_KNOWN, source=rule.source)
+        usual = "" if rating is None else f"such parts usually bear {figure_of(rating.value, one.unit)}"
+        return _line(one.what, asks, "not said", NOT_KNOWN, usual, "" if rating is None else rating.source)
     has, let = figure_of(known.value, one.unit), rule.share * known.value
     said = f"let to bear {figure_of(let, one.unit)}" if rule.share < 1.0 else ""
     if one.most > known.value:
@@ -199,8 +215,8 @@ def _strain(model: Model, part: str, spare: Spare, one: Bearing, listed: frozens
 
 
 def _functions(model: Model, fitted: Model) -> Iterator[LineView]:
-    """Of sound machines with the new part in how many work, beside those with the old one; what is healthy is that of the
-    machine as it was."""
+    """Of sound machines with the new part in how many work, beside those with the old one; what is healthy is that of
+    the machine as it was."""
     old, new = sound_ones(model), sound_ones(fitted, middling(model))
     for works in model.machine.works:
         shares = [_share(bank, works) for bank in (old, new)]
@@ -250,7 +266,9 @@ def _legs(one: Part) -> str:
 def _pitch(old: Part, new: Part) -> LineView:
     asks, has = (f"{1e3 * one.pitch:g} mm" if one.pitch else "not said" for one in (old, new))
     known = old.pitch and new.pitch
-    return _line("pitch", asks, has, NOT_KNOWN if not known else ENOUGH if abs(old.pitch - new.pitch) < MILLIMETRE else TIGHT)
+    return _line(
+        "pitch", asks, has, NOT_KNOWN if not known else ENOUGH if abs(old.pitch - new.pitch) < MILLIMETRE else TIGHT
+    )
 
 
 def _cautions(old: Part, spare: Spare) -> Iterator[str]:
@@ -259,7 +277,7 @@ def _cautions(old: Part, spare: Spare) -> Iterator[str]:
     if old.kind != new.kind:
         return
     if old.order and new.order and old.order != new.order:
-        yield f"The legs stand otherwise: {_legs(new)} against {_legs(old)}. Bend and sleeve them, or turn the part round."
+        yield f"The legs stand otherwise: {_legs(new)} against {_legs(old)}. Bend and sleeve them, or turn it."
     elif (not old.order or not new.order) and (said := legs_of(new.kind)):
         yield f"Legs: {said}."
     if set(new.classes) & {"electrolytic", "tantalum"}:

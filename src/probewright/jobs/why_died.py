@@ -50,12 +50,20 @@ AGEING = ("electrolytic", "tantalum", "paper", "carbon", "hot")  # classes that 
 STEADY = ("resistor", "capacitor", "inductor", "crystal", "network")  # kinds that hardly age but in those classes
 SPOKEN_OF = 3  # chosen: killers named before power comes on, the likeliest
 SIBLINGS = 8  # chosen: as many as a person would look at
-SAYS = {"within": "enough room", "near": "near its limit", "beyond": "beyond its rating", "not known": "rating not known"}
+SAYS = {
+    "within": "enough room",
+    "near": "near its limit",
+    "beyond": "beyond its rating",
+    "not known": "rating not known",
+}
 METERS = {"ohms": "ohms", "dc": "direct volts", "diode": "diode range", "esr": "ESR", "farads": "capacitance"}
 STANDS = {
-    "not yet": "not checked yet", "read": "read, and sound", "said": "checked", "against": "the readings speak against it",
+    "not yet": "not checked yet",
+    "read": "read, and sound",
+    "said": "checked",
+    "against": "the readings speak against it",
     "found": "found already",
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True)
@@ -82,8 +90,8 @@ class StrainView:
 
 @dataclass(frozen=True)
 class ProbeView:
-    """The reading that shows a killer. do: in words; live: the power is on, with the part out; killer: what it reads with
-    the killer there."""
+    """The reading that shows a killer. do: in words; live: the power is on, with the part out; killer: what it reads
+    with the killer there."""
 
     do: str
     where: str
@@ -98,9 +106,9 @@ class ProbeView:
 class KillerView:
     """A single fault elsewhere, or a setting, that takes the part beyond a rating.
 
-    what, value, unit, rating, times, at: which and by how much; chance: how sure it is there too after the readings, None
-    where that cannot be said; stands: "not yet", "read", "said", "against" or "found"; words: what was said; check:
-    what would show it, None where no meter here would.
+    what, value, unit, rating, times, at: which and by how much; chance: how sure it is there too after the readings,
+    None where that cannot be said; stands: "not yet", "read", "said", "against" or "found"; words: what was said;
+    check: what would show it, None where no meter here would.
     """
 
     killer: str
@@ -178,7 +186,9 @@ def say_checked(
     found = worked_out(book, case, part, view)
     known = {one.item: one for one in reversed(found.killers)} | {one.killer: one for one in found.killers}
     if killer not in known:
-        raise complaint(f"{killer!r} is no killer of {part}", nearest(killer, list(known), "see them: `probewright why`"))
+        raise complaint(
+            f"{killer!r} is no killer of {part}", nearest(killer, list(known), "see them: `probewright why`")
+        )
     told = {"part": part, "killer": known[killer].killer, "words": words.strip()}
     return append(book, case, "killer checked", told, now)
 
@@ -263,10 +273,9 @@ def _part_of(machine: Machine, item: str) -> str:
 
 def _usual_end(model: Model, part: str) -> Suspect | None:
     """How such a part most usually ends, for one of which nothing is believed."""
-    mine = [
-        one for one in model.suspects
-        if len(one.faults) == 1 and not one.unlisted and one.faults[0].item in {part, *parts_called(model.machine, part)}
-    ]  # fmt: skip
+    names = {part, *parts_called(model.machine, part)}
+    single = (one for one in model.suspects if len(one.faults) == 1 and not one.unlisted)
+    mine = [one for one in single if one.faults[0].item in names]
     return max(mine, key=lambda one: one.prior, default=None)
 
 
@@ -325,7 +334,8 @@ def _strain(model: Model, part: str, one: Bearing, listed: frozenset[str]) -> St
 
 
 def worst_of(model: Model, part: str, one: Bearing, listed: frozenset[str]) -> tuple[float | None, str]:
-    """The most that a suspect still listed makes of it, those in the part itself left out; None where none makes more."""
+    """The most that a suspect still listed makes of it, those in the part itself left out; None where none makes
+    more."""
     suspects = [model.suspects[model.cells[span.cell].suspect] for span in every_fault(model).spans]
     rows = [n for n, s in enumerate(suspects) if s.id in listed and is_elsewhere(model.machine, s, part)]
     least = max(MORE * one.most, 0.0 if one.rated is None else WORTH * one.rated.value)
@@ -382,8 +392,10 @@ def _killer(
         f" {figure_of(over.rated.value, unit)} it may bear{at}{sure}"
     )
     probe = None if shows is None else _probe(machine, part, shows)
-    return KillerView(over.says, item, over.what, over.value, unit, over.rated.value, over.times, over.at, chance, stands,
-                      "", probe, says)  # fmt: skip
+    return KillerView(
+        over.says, item, over.what, over.value, unit, over.rated.value, over.times, over.at, chance, stands, "", probe,
+        says,
+    )  # fmt: skip
 
 
 def _item(machine: Machine, over: Overload) -> str:
@@ -427,7 +439,9 @@ def _conclusion(part: str, strains: Sequence[StrainView], killers: Sequence[Kill
     beyond = [one for one in strains if one.verdict == "beyond"]
     if beyond:
         named = " and ".join(f"{one.what} {figure_of(one.most, one.unit)}" for one in beyond)
-        return f"In a sound machine {part} bears more than it may already ({named}): a stronger part, or a wrong rating."
+        return (
+            f"In a sound machine {part} bears more than it may already ({named}): a stronger part, or a wrong rating."
+        )
     if there := [one for one in killers if one.stands == "found"]:
         return f"{_capital(there[0].killer)}, which was found too, takes {part} beyond its rating."
     if left := open_killers(killers):

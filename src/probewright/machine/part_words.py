@@ -126,7 +126,9 @@ def _bears(rest: list[Word], kind: Kind) -> Item:
     word = rest[1]
     rating = _rating(word, _ENDS)
     if rating is None:
-        raise Refused(f"{word.text!r} is nothing that a part bears", "write `bears 35V`, `bears 1A` or `bears 2W`", word.offset)
+        raise Refused(
+            f"{word.text!r} is nothing that a part bears", "write `bears 35V`, `bears 1A` or `bears 2W`", word.offset
+        )
     del rest[:2]
     said = f"bears {canonical_value(Value(rating.value), rating.unit)}"
     return Item("rating", said, typed=f"bears {word.text}", rating=rating)

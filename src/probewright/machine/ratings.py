@@ -11,7 +11,7 @@ from importlib.resources import files
 from probewright.machine.kinds import KINDS, Strain
 from probewright.machine.model import Part
 
-WATTS, CELSIUS = "watts", "celsius"
+WATTS, CELSIUS = "watts", "junction"
 UNITS = {WATTS: "W", CELSIUS: "°C"}
 TYPED = "as its line says"
 ROUNDING = 1e-9  # 1000 uF typed as 1 mF must not fall below 1000 uF

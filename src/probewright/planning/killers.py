@@ -18,7 +18,7 @@ from probewright.machine.edits import AddPath, FreePin
 from probewright.machine.model import GROUND
 from probewright.planning.actions import capacitor_tests, unpowered
 from probewright.planning.danger import off_limits
-from probewright.planning.overload import Overload, Setting, items_of, live_setups, with_setting
+from probewright.planning.overload import Overload, Setting, items_of, with_setting
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Model, grown
 from probewright.prediction.circuit_laws import Laws, draw_laws
@@ -188,7 +188,12 @@ def read_already(one: Check, readings: Sequence[Reading]) -> Reading | None:
     for reading in reversed(readings):
         ask = reading.question
         same = (ask.instrument, {ask.red, ask.black}) == (one.ask.instrument, {one.ask.red, one.ask.black})
-        if same and ask.setup.power == one.ask.setup.power and not ask.setup.sister and isinstance(reading.answer, float):
+        if (
+            same
+            and ask.setup.power == one.ask.setup.power
+            and not ask.setup.sister
+            and isinstance(reading.answer, float)
+        ):
             sound = abs(_away(reading.answer, one.low, one.high)) < 0.5 * abs(_away(one.killer, one.low, one.high))
             return reading if sound else None
     return None
@@ -197,5 +202,3 @@ def read_already(one: Check, readings: Sequence[Reading]) -> Reading | None:
 def _away(value: float, low: float, high: float) -> float:
     """How far outside a range, in the scale of ohms and volts that spans decades."""
     return float(max(low - value, value - high, 0.0))
-
-

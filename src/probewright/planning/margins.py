@@ -1,4 +1,5 @@
-"""How much of its rating a new part is let to bear, and what the legs of its kind are known for: tables with sources."""
+"""How much of its rating a new part is let to bear, and what the legs of its kind are known for: tables with
+sources."""
 
 from __future__ import annotations
 

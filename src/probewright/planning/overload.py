@@ -29,7 +29,7 @@ from probewright.simulation.meters import Shown
 
 NEAR = 0.8  # chosen: from so much of its rating on a part is near its limit
 MORE = 1.1  # chosen: a fault that adds less than a tenth to what a sound machine asks is not what killed it
-TOO_MUCH = 1.5  # chosen: volts of a wrong adaptor, or of an unregulated one without its load; common practice, no source
+TOO_MUCH = 1.5  # chosen: times the volts of a wrong adaptor, or of an unregulated one without its load
 MOST = 0.99  # chosen: of 200 draws the two wildest left out
 NO_SINK = "TO-92"  # a case without a heatsink to lose
 
@@ -38,9 +38,9 @@ NO_SINK = "TO-92"  # a case without a heatsink to lose
 class Bearing:
     """What a part has to bear of one thing, in its unit.
 
-    low, high: 19 sound machines in 20 lie between; most: what 99 in 100 stay below; at: the stimulus that asks
-    most, "" for as typed; rated: what it may bear, None where nobody says; cells (cell of `every_fault`,): what it comes
-    to under each suspect, NaN where no answer was found; ats (cell,): index of the stimulus then.
+    low, high: 19 sound machines in 20 lie between; most: what 99 in 100 stay below; at: the stimulus that asks most,
+    "" for as typed; rated: what it may bear, None where nobody says; cells (cell of `every_fault`,): what it comes to
+    under each suspect, NaN where no answer was found; ats (cell,): index of the stimulus then.
     """
 
     what: str
@@ -64,7 +64,7 @@ class Bearing:
 
     @property
     def verdict(self) -> str:
-        """"within", "near", "beyond" or "not known"."""
+        """How that stands: "within", "near", "beyond" or "not known"."""
         if self.rated is None:
             return "not known"
         return "beyond" if self.share > 1.0 else "near" if self.share > NEAR else "within"
@@ -115,7 +115,9 @@ def bearings(model: Model, part: str, package: str = "") -> tuple[Bearing, ...]:
     """All that a part, or a case with all its units, has to bear, the most of any stimulus; package: as `heat_path`."""
     machine, setups = model.machine, live_setups(model.machine)
     each, sound = every_fault(model), sound_ones(model)
-    by_setup = [(borne(sound, part, setup), {} if _once(sound, setup) else borne(each, part, setup)) for setup in setups]
+    by_setup = [
+        (borne(sound, part, setup), {} if _once(sound, setup) else borne(each, part, setup)) for setup in setups
+    ]
     found = []
     for what in dict.fromkeys(what for here, _ in by_setup for what in here):
         none = Shown(np.zeros(each.size), np.zeros(each.size, bool))
@@ -154,8 +156,8 @@ def _bearing(machine: Machine, part: str, what: str, setups: Sequence[Setup], ro
 
 
 def _warmth(machine: Machine, part: str, watts: Bearing, package: str = "") -> Bearing | None:
-    """°C of the junction, where a way out for the heat is known; without a heatsink that the file tells of, as bare, and
-    unrated where a sound machine would be too warm so: then it has one."""
+    """°C of the junction, where a way out for the heat is known; without a heatsink that the file tells of, as bare,
+    and unrated where a sound machine would be too warm so: then it has one."""
     unit = machine.parts[parts_called(machine, part)[0]]
     way = heat_path(machine, part, package)
     if way is None:
@@ -171,8 +173,8 @@ def _warmth(machine: Machine, part: str, watts: Bearing, package: str = "") -> B
 
 @dataclass(frozen=True)
 class HeatPath:
-    """The way of heat from a junction to the air. kelvin: K/W; limit: °C of the junction; sure: with what cools it as the
-    file says, or in a case that never has a heatsink; package: its case."""
+    """The way of heat from a junction to the air. kelvin: K/W; limit: °C of the junction; sure: with what cools it as
+    the file says, or in a case that never has a heatsink; package: its case."""
 
     kelvin: float
     limit: float
@@ -214,8 +216,8 @@ def is_cased(machine: Machine, part: str) -> bool:
 
 
 def overloads(model: Model, part: str, borne_: Sequence[Bearing]) -> list[Overload]:
-    """Every single fault elsewhere, then every setting, that takes the part beyond a rating, each with the thing that it
-    takes furthest; nothing that no table lists."""
+    """Every single fault elsewhere, then every setting, that takes the part beyond a rating, each with the thing that
+    it takes furthest; nothing that no table lists."""
     machine, setups = model.machine, live_setups(model.machine)
     each = [model.cells[span.cell] for span in every_fault(model).spans]
     worst: dict[int, Overload] = {}
@@ -285,7 +287,9 @@ def settings(machine: Machine) -> Iterator[Setting]:
     for part in machine.parts.values():
         if part.kind in ("potentiometer", "trimmer"):
             for share, end in ((0.0, "bottom"), (1.0, "top")):
-                yield Setting(f"{part.name} set to its {end} end", part.name, (SetFigure(part.name, "position", share),))
+                yield Setting(
+                    f"{part.name} set to its {end} end", part.name, (SetFigure(part.name, "position", share),)
+                )
         elif part.role == "extra" and KINDS[part.kind].feeds and not part.plays and part.figures["volts"].nominal:
             volts = part.figures["volts"].nominal
             much = (SetFigure(part.name, "volts", TOO_MUCH * volts),)

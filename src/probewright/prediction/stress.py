@@ -1,9 +1,9 @@
 """What a part has to bear in every draw of a bank: watts, volts across it, amps through it, ripple current.
 
 At rest a signal is laid on the rest point as its small signal says, so that a resistor or a coupling capacitor is
-judged with what it carries; watts and amps of a part that is not straight are those of the rest point alone, for its law
-does not hold for volts that were found on a straight line. Watts and amps of what happens once, as of a switch-on, are not asked: parts bear far more
-than their rating for an instant.
+judged with what it carries; watts and amps of a part that is not straight are those of the rest point alone, for its
+law does not hold for volts that were found on a straight line. Watts and amps of what happens once, as of a
+switch-on, are not asked: parts bear far more than their rating for an instant.
 """
 
 from __future__ import annotations
@@ -157,7 +157,8 @@ def _signal(bank: Bank, part: str, setup: Setup) -> Along:
 
 
 def _clips(solved: Solved, phasors: Phasors) -> np.ndarray:
-    """(variant,) bool: some amplifier is at its rail. What it draws then is no small signal; the rest point alone counts."""
+    """(variant,) bool: some amplifier is at its rail. What it draws then is no small signal; the rest point alone
+    counts."""
     found = np.zeros(solved.batch.size, bool)
     for group in solved.circuit.groups:
         for part in group.parts if group.kind.swing is not None else ():

@@ -37,11 +37,12 @@ from probewright.web.practice_pages import PracticePages
 from probewright.web.prove_pages import ProvePages
 from probewright.web.sheets import HERE, Sheets, on_page
 from probewright.web.waveform_pages import WaveformPages
+from probewright.web.why_pages import WhyPages
 
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
-    KitPages, BookPages, ProvePages, DecidePages, PracticePages,
+    KitPages, BookPages, ProvePages, DecidePages, PracticePages, WhyPages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

@@ -103,7 +103,8 @@ class Strain:
     """One thing that a part of this kind must bear, as a data sheet rates it.
 
     what: as `data/ratings.csv` calls it; pins: of volts from the first to the second, of amps into the first; how:
-    "peak", "mean" or "rms" over what is looked at; either: whichever way round; classes: those that it is asked of, () all.
+    "peak", "mean" or "rms" over what is looked at; either: whichever way round; classes: those that it is asked of,
+    () all.
     """
 
     what: str
