@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from probewright.cli import benching, booking, deciding, handing_over, parts_list, proving, rehearsing, safety
+from probewright.cli import benching, booking, deciding, handing_over, parts_list, proving, rehearsing, replacing, safety
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
 
@@ -30,6 +30,7 @@ proving.add_to(app)
 parts_list.add_to(app)
 safety.add_to(app)
 rehearsing.add_to(app)
+replacing.add_to(app)
 
 
 @app.command()

@@ -10,6 +10,7 @@ from typing import Any
 from probewright.jobs import papers_said
 from probewright.jobs.after_repair import PART_EVENTS, SAFETY_EVENTS, PartTold, SafetyTold, part_told, safety_told
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
+from probewright.jobs.killers_checked import Checked
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
 from probewright.readings import Reading
@@ -23,7 +24,7 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent", *PART_EVENTS, *SAFETY_EVENTS,
+    "adjusted", "agreed", "option", "option gone", "consent", "killer checked", *PART_EVENTS, *SAFETY_EVENTS,
     *papers_said.KINDS,
 )  # fmt: skip
 
@@ -235,6 +236,7 @@ class Case:
     papers: papers_said.Said = papers_said.Said()
     parts_told: tuple[PartTold, ...] = ()
     safety_told: SafetyTold = SafetyTold()
+    checked: tuple[Checked, ...] = ()
 
     @property
     def practice(self) -> str:
@@ -432,6 +434,10 @@ def _option_gone(case: Case, event: Event) -> Case:
     return replace(case, options=left, consents=_without_word(case, name))
 
 
+def _killer_checked(case: Case, event: Event) -> Case:
+    return replace(case, checked=(*case.checked, Checked(event.at, **event.payload)))
+
+
 def _consent(case: Case, event: Event) -> Case:
     said = Consent(event.at, **event.payload)
     agreed = case.agreed if said.up_to is None else replace(case.agreed, ceiling=said.up_to)
@@ -515,6 +521,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
     **dict.fromkeys(papers_said.KINDS, _papers),
     **dict.fromkeys(PART_EVENTS, _part_told), **dict.fromkeys(SAFETY_EVENTS, _safety_told),
+    "killer checked": _killer_checked,
 }  # fmt: skip
 
 

@@ -223,6 +223,8 @@ def part_from(line: PartLine, name: str, family: str, case: Case | None, assumed
         match_spread=match.value.si if match and match.value else 0.0,
         off=off,
         plays=played.course(name) if played else None,
+        order=next((item.pins for item in line.items if item.what == "order"), ()),
+        pitch=next((item.value.si for item in line.items if item.what == "pitch" and item.value), 0.0),
     )
 
 

@@ -85,6 +85,8 @@ class Part:
     known_good: bool = False
     rare: bool = False  # cannot be had again, or hardly: more proof before a new one, and the owner is asked
     off: str = "default"  # power off: "default", "stays", "unplugged" or "resistance" (then figure "off")
+    order: tuple[str, ...] = ()  # pins side by side, seen from the marked side with the legs down; () where nobody said
+    pitch: float = 0.0  # m from one leg to the next, 0 where nobody said
     plays: Course | None = None  # of a source: what its own line says that it does in time, in every stimulus
     spot: Spot = Spot()
 

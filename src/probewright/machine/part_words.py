@@ -6,7 +6,7 @@ What may be typed comes from the kind's own registration.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.errors import NotAValue
@@ -21,6 +21,7 @@ UNITS_IN_PACKAGE: Mapping[str, int] = {"dual": 2, "triple": 3, "quad": 4, "hex":
 # stress unit -> how it must end, so that a bare number is never taken for a rating
 _ENDS: Mapping[str, str] = {"V": "vV", "W": "wW", "A": "aA", "°C": "C℃"}
 LEAST_RATING = 1e-9  # chosen, in any unit: what bears less, or more than one over this, is a slip
+_PITCH = re.compile(r"(\d+(?:[.,]\d+)?)(mm|in)")
 _PER_CENT = re.compile(r"(?:±|\+/-|\+-)?(\d+(?:[.,]\d+)?|[.,]\d+)%")
 
 # Kinds a repairer will type that have no equations yet, with what to write today.
@@ -51,7 +52,7 @@ SAYS_TOO_LITTLE: Mapping[str, str] = {
 class Item:
     """One thing a line says, in the order typed; canonical is how `check --write` prints it.
 
-    what: "class", "figure", "rating", "units", "matched", "off", "at resistance" or "signal".
+    what: "class", "figure", "rating", "units", "matched", "off", "at resistance", "signal", "order" or "pitch".
     """
 
     what: str
@@ -60,6 +61,7 @@ class Item:
     value: Value | None = None
     typed: str = ""
     rating: Rating | None = None
+    pins: tuple[str, ...] = ()
     signal: Signal | None = None
 
 
@@ -84,7 +86,7 @@ def read_items(words: list[Word], kind: Kind) -> list[Item]:
         items.append(_next_item(rest, kind, items))
     seen: dict[str, Item] = {}
     for item in items:
-        label = {"class": "class", "matched": "matched", "off": "off"}.get(item.what, item.name)
+        label = item.what if item.what in ("class", "matched", "off", "order", "pitch") else item.name
         if item.what not in ("rating", "units") and label in seen:
             raise Refused(
                 f"{seen[label].typed} and {item.typed} say the same thing twice",
@@ -106,6 +108,8 @@ def _next_item(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
     if word.text.rstrip(":") == "off" and len(rest) > 1 and rest[1].text == "stays":
         del rest[:2]
         return Item("off", "off stays", "stays", typed="off stays")
+    if word.text.rstrip(":") in OF_THE_BODY and len(rest) > 1:
+        return OF_THE_BODY[word.text.rstrip(":")](rest, kind)
     if kind.plays and word.text in (*SIGNALS, *SIGNALS_NOT_COMPUTED):
         return _signal(rest)
     if word.text.lower() in kind.classes:
@@ -115,6 +119,43 @@ def _next_item(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
     if named:
         return _named_figure(rest, named, kind)
     return _bare_value(rest, kind, before)
+
+
+def _bears(rest: list[Word], kind: Kind) -> Item:
+    """`bears 35V`: a rating that could be taken for a value."""
+    word = rest[1]
+    rating = _rating(word, _ENDS)
+    if rating is None:
+        raise Refused(
+            f"{word.text!r} is nothing that a part bears", "write `bears 35V`, `bears 1A` or `bears 2W`", word.offset
+        )
+    del rest[:2]
+    said = f"bears {canonical_value(Value(rating.value), rating.unit)}"
+    return Item("rating", said, typed=f"bears {word.text}", rating=rating)
+
+
+def _order(rest: list[Word], kind: Kind) -> Item:
+    """`order ECB`, `order in,com,out`: pins as they stand side by side, seen from the marked side, legs down."""
+    word = rest[1]
+    names = {**{pin: pin for pin in kind.pins}, **kind.aliases}
+    typed = word.text.lower().split(",") if "," in word.text else list(word.text.lower())
+    pins = tuple(names.get(one, "") for one in typed)
+    if "" in pins or len(set(pins)) != len(pins) or len(pins) < 2:
+        raise Refused(f"{word.text!r} is no order of the pins of a {kind.name}",
+                      f"write them side by side: `order {','.join(kind.pins)}`", word.offset)  # fmt: skip
+    del rest[:2]
+    return Item("order", f"order {','.join(pins)}", typed=f"order {word.text}", pins=pins)
+
+
+def _pitch(rest: list[Word], kind: Kind) -> Item:
+    """`pitch 5mm`, `pitch 0.2in`: from one leg to the next."""
+    word = rest[1]
+    found = _PITCH.fullmatch(word.text)
+    if not found:
+        raise Refused(f"{word.text!r} is no pitch", "write `pitch 5mm` or `pitch 0.2in`", word.offset)
+    millimetres = round(float(found[1].replace(",", ".")) * (25.4 if found[2] == "in" else 1.0), 3)
+    del rest[:2]
+    return Item("pitch", f"pitch {millimetres:g}mm", value=Value(1e-3 * millimetres), typed=f"pitch {word.text}")
 
 
 def _signal(rest: list[Word]) -> Item:
@@ -229,7 +270,7 @@ def _bare_value(rest: list[Word], kind: Kind, before: Sequence[Item]) -> Item:
         rest.pop(0)
         value, typed = _tolerance_after(rest, value, word.text, parameter.unit)
         return Item("figure", canonical_value(value, parameter.unit), parameter.name, value, typed=typed)
-    rating = _rating(word, kind)
+    rating = _rating(word, kind.stress_units)
     if rating:
         rest.pop(0)
         return Item("rating", canonical_value(Value(rating.value), rating.unit), typed=word.text, rating=rating)
@@ -249,9 +290,9 @@ def _tolerance_after(rest: list[Word], value: Value, typed: str, unit: str) -> t
     return replace(value, tolerance=float(f"{found[1].replace(',', '.')}e-2")), f"{typed} {word.text}"
 
 
-def _rating(word: Word, kind: Kind) -> Rating | None:
-    """A stress the part may bear, when the word carries a unit of stress."""
-    for unit in kind.stress_units:
+def _rating(word: Word, units: Iterable[str]) -> Rating | None:
+    """A stress the part may bear, when the word carries one of these units of stress."""
+    for unit in units:
         if word.text[-1:] in _ENDS[unit]:
             try:
                 value = read_value(word.text, unit)
@@ -275,6 +316,7 @@ def _unknown_word(word: Word, kind: Kind, problem: NotAValue | None, units: Sequ
             "`set so` is not computed yet", "write where it stands, `at 30%`, or `at ?` when nobody knows", word.offset
         )
     words = [*kind.classes, *(one.word for one in kind.parameters if one.word not in ("", "-")), "matched", "off"]
+    words += OF_THE_BODY
     if kind.units_share:
         words += UNITS_IN_PACKAGE
     figures = [f"{one.word} {word.text}" for one in kind.parameters if one.word not in ("", "-")]
@@ -308,3 +350,7 @@ def canonical_value(value: Value, unit: str) -> str:
         return write_range(value.low, value.high, unit).replace(" ", "")
     tolerance = "" if value.tolerance is None else f" {percent(value.tolerance)}"
     return write_value(value.si, unit).replace(" ", "") + tolerance
+
+
+# what a line says of the part as it is bought, not of what it does
+OF_THE_BODY: Mapping[str, Callable[[list[Word], Kind], Item]] = {"bears": _bears, "order": _order, "pitch": _pitch}

@@ -92,8 +92,8 @@ def possible(population: DrawnPopulation) -> list[Action]:
             *_live(machine, population, live),
             *_in_time(machine, population, live),
             *(_live(machine, population, _switched_on(machine, live)) if live.power == "off" else ()),
-            *_near(population, _unpowered(machine, live)),
-            *_capacitors(machine, live),
+            *_near(population, unpowered(machine, live)),
+            *capacitor_tests(machine, live),
         ]
     )
     for ask in dict.fromkeys(asks):
@@ -342,7 +342,7 @@ def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Itera
     off = replace(setup, power="off", stimulus="", supplied=())
     doubted = _doubted_nodes(machine, population)
     yield from (Question("ohms", net, setup=off) for net in board_nets(machine) if net in doubted)
-    yield from (ask for ask in _unpowered(machine, setup) if _is_plain(machine.parts[ask.red.rpartition(".")[0]]))
+    yield from (ask for ask in unpowered(machine, setup) if _is_plain(machine.parts[ask.red.rpartition(".")[0]]))
 
 
 def _doubted_nodes(machine: Machine, population: DrawnPopulation) -> set[str]:
@@ -385,7 +385,7 @@ def _is_place(machine: Machine, place: str) -> bool:
     return place in machine.nets or place.rpartition(".")[0] in machine.parts
 
 
-def _unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
+def unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
     """With power off: ohms across every part of two pins and every winding or contact at rest of one with more, and
     the diode range across every junction, both ways."""
     off = replace(setup, power="off", stimulus="", supplied=())
@@ -416,7 +416,7 @@ def _near(population: DrawnPopulation, asks: Iterator[Question]) -> list[Questio
     return [ask for ask in found if ask in kept]
 
 
-def _capacitors(machine: Machine, setup: Setup) -> Iterator[Question]:
+def capacitor_tests(machine: Machine, setup: Setup) -> Iterator[Question]:
     """What an ESR meter and a capacitance meter say of each capacitor."""
     off = replace(setup, power="off", stimulus="", supplied=())
     for part in machine.parts.values():

@@ -168,11 +168,11 @@ class Model:
 
     def only_healthy(self) -> Model:
         """The same machine and draws with no suspect but "nothing wrong in here"."""
-        return replace(
-            self,
-            suspects=(self.suspects[self.index[NOTHING_WRONG]],),
-            cells=_cells(self.machine, (self.suspects[self.index[NOTHING_WRONG]],)),
-        )
+        return self.only((self.suspects[self.index[NOTHING_WRONG]],))
+
+    def only(self, suspects: Sequence[Suspect]) -> Model:
+        """The same machine and draws with these suspects alone, "nothing wrong in here" among them."""
+        return replace(self, suspects=tuple(suspects), cells=_cells(self.machine, tuple(suspects)))
 
     @cached_property
     def areas(self) -> Areas:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from probewright.machine.edits import Unplug
 from probewright.machine.kinds import Kind
+from probewright.machine.stimuli import Followed
 from probewright.prediction.bank import Bank
 from probewright.prediction.timed import as_fitted, as_typed, follow, happens_once, way_of
 from probewright.readings import Question, Setup
@@ -70,23 +72,57 @@ def in_time(bank: Bank, part: str, setup: Setup, law: Law, once: Callable[[np.nd
     if way is None:
         return None
     unknown = Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
+    found = None if any(course.part == part for course in way.courses) else along(bank, part, setup, way)
+    if found is None or found.kind.storing is not None or found.kind.lag is not None:
+        return unknown
+    instants = found.by(law)
+    value = once(instants) if happens_once(way) else scope.mean(found.seconds, instants)
+    return found.for_all(bank, value)
+
+
+@dataclass(frozen=True)
+class Along:
+    """One part along the traces of a run, in the draws that stand for all.
+
+    variants (row,): which draws; seconds (time,); pins (pin, row, time) V at its pins; figures -> (1, row); solved
+    (row,).
+    """
+
+    kind: Kind
+    variants: np.ndarray
+    seconds: np.ndarray
+    pins: np.ndarray
+    figures: Mapping[str, Any]
+    solved: np.ndarray
+
+    def by(self, law: Law) -> np.ndarray:
+        """(row, time) what a law of the part at rest says at each instant."""
+        figures = {name: np.repeat(value, len(self.seconds), axis=1) for name, value in self.figures.items()}
+        return law(self.kind, self.pins.reshape(len(self.pins), -1), figures).reshape(len(self.variants), -1)
+
+    def for_all(self, bank: Bank, value: np.ndarray) -> Shown:
+        """(variant,) of all draws of the bank, from those that stand for them (row,)."""
+        if len(self.variants) == bank.size:
+            return Shown(value, self.solved)
+        found = Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
+        there = bank.stands_for >= 0
+        at = np.searchsorted(self.variants, bank.stands_for[there])
+        found.value[there], found.judged[there] = value[at], self.solved[at]
+        return found
+
+
+def along(bank: Bank, part: str, setup: Setup, way: Followed) -> Along | None:
+    """A part along the traces of this set-up; None where no draw of the bank is followed."""
     variants = np.unique(bank.stands_for[bank.stands_for >= 0])
-    if not variants.size or any(course.part == part for course in way.courses):
-        return unknown
+    if not variants.size:
+        return None
     run = follow(bank, setup, way, variants)
-    kind = heating.group_of(run.circuit, part).kind
-    if kind.storing is not None or kind.lag is not None:
-        return unknown
     rows = run.row_of[variants]
     batch = bank.part(variants, None).batch(run.circuit, as_fitted(bank, as_typed(bank, setup)))
     pins = heating.pin_volts(run.circuit, batch, part, run.volts[:, rows].astype(float))
     figures = {
-        name: np.repeat(np.broadcast_to(value, (1, len(variants))), pins.shape[2], axis=1)
+        name: np.broadcast_to(value, (1, len(variants)))
         for name, value in heating.figures_of(run.circuit, batch, part).items()
     }
-    along = law(kind, pins.reshape(len(pins), -1), figures).reshape(len(variants), -1)
-    value = once(along) if happens_once(way) else scope.mean(run.seconds, along)
-    found, there = unknown, bank.stands_for >= 0
-    at = np.searchsorted(variants, bank.stands_for[there])
-    found.value[there], found.judged[there] = value[at], run.solved[rows][at]
-    return found
+    kind = heating.group_of(run.circuit, part).kind
+    return Along(kind, variants, run.seconds, pins, figures, run.solved[rows])

@@ -40,11 +40,12 @@ from probewright.web.prove_pages import ProvePages
 from probewright.web.safety_pages import SafetyPages
 from probewright.web.sheets import HERE, Sheets, on_page
 from probewright.web.waveform_pages import WaveformPages
+from probewright.web.why_pages import WhyPages
 
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
-    KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, PracticePages,
+    KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, WhyPages, PracticePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

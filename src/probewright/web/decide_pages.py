@@ -45,16 +45,16 @@ class DecidePages:
                 case = self.case(request)
                 match said.get("do"):
                     case "money":
-                        deciding.tell_money(book, _figure(said, "rate"), said.get("currency"), now)
-                        told = {"value": _figure(said, "value"), "ceiling": _figure(said, "ceiling")}
+                        deciding.tell_money(book, figure_said(said, "rate"), said.get("currency"), now)
+                        told = {"value": figure_said(said, "value"), "ceiling": figure_said(said, "ceiling")}
                         deciding.agree(book, case, {**told, "keep": said.get("keep") == "yes"}, now)
                     case "drop":
                         deciding.drop_option(book, case, said.get("name", ""), now)
                     case "consent":
-                        up_to = _figure(said, "up_to")
+                        up_to = figure_said(said, "up_to")
                         deciding.consent(book, case, said.get("to", ""), said.get("words", ""), up_to, now)
                     case _:
-                        given = {name: _figure(said, name) for name in ("parts", "hours", "wait", "bad", "damage")}
+                        given = {name: figure_said(said, name) for name in ("parts", "hours", "wait", "bad", "damage")}
                         pins = number(said.get("pins", "").strip() or "0")
                         if pins is None:
                             raise bench.complaint(f"{said['pins']!r} is no number of pins", "write for example 16")
@@ -65,7 +65,7 @@ class DecidePages:
         return to(f"/jobs/{case.number}/decision")
 
 
-def _figure(said: dict[str, str], name: str) -> float | None:
+def figure_said(said: dict[str, str], name: str) -> float | None:
     """A figure of a form, None where the field was left empty. BadInput for what is none."""
     typed = said.get(name, "").strip()
     if not typed:

@@ -26,6 +26,8 @@ ON_PAGE = (
     (re.compile("`probewright job list`"), "“Jobs”"),
     (re.compile("`probewright job open`"), "“New job” on “Jobs”"),
     (re.compile(r"`probewright job reopen \d+`"), "“Take it up again” at the end of the bench"),
+    (re.compile("`probewright job tie FILE`"), "“Machine”"),
+    (re.compile("`probewright why --part Q1`"), "“Another part” below"),
     (re.compile(", like `--channel 1`"), " below"),
     (re.compile(r"`probewright safety[^`]*`"), "“Is it safe?” on the bench"),
     (re.compile(r"`probewright parts[^`]*`"), "“Parts used” on the bench"),

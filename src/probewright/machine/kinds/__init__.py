@@ -98,6 +98,27 @@ class Lag:
     strides: Callable[[Any, Values, Any, Any], Any]
 
 
+@dataclass(frozen=True)
+class Strain:
+    """One thing that a part of this kind must bear, as a data sheet rates it.
+
+    what: as `data/ratings.csv` calls it; pins: of volts from the first to the second, of amps into the first; how:
+    "peak", "mean" or "rms" over what is looked at; either: whichever way round; classes: those that it is asked of,
+    () all.
+    """
+
+    what: str
+    pins: tuple[str, ...]
+    how: str = "peak"
+    either: bool = False
+    classes: tuple[str, ...] = ()
+
+    @property
+    def unit(self) -> str:
+        """V or A."""
+        return "V" if self.what.endswith("volts") else "A"
+
+
 @dataclass(frozen=True, eq=False)
 class Kind:
     """One kind of part. Build one in its own file and hand it to `register`."""
@@ -137,6 +158,7 @@ class Kind:
     settings: Mapping[str, tuple[str, float]] = field(default_factory=dict)  # word of a stimulus -> figure, value
     dial: str = ""  # the figure that a plain value in a stimulus sets
     unplugged: Mapping[str, float] = field(default_factory=dict)  # figures when unplugged; {}: it leaves the circuit
+    strains: tuple[Strain, ...] = ()  # what it must bear besides watts; a rating typed without a name is of the first
     # pins that take next to nothing and drive nothing: a net of these alone hangs in the air
     inputs: tuple[str, ...] = ()
 

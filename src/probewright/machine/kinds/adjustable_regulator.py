@@ -1,6 +1,6 @@
 """Adjustable regulators: a fixed reference between output and adjusting pin, positive or negative."""
 
-from probewright.machine.kinds import Kind, Parameter, assumed, register
+from probewright.machine.kinds import Kind, Parameter, Strain, assumed, register
 from probewright.machine.kinds.regulating import drop, limit, output, regulate_adjustable, turned
 
 REFERENCE = "1.2 to 1.3 V in the data sheets of adjustable regulators"
@@ -65,6 +65,7 @@ def adjustable(
                 ),
             ),
             stress_units=("W", "°C"),
+            strains=(Strain("across volts", ("in", "out"), either=True),),
             symbol="voltage regulator",
             nonlinear=law,
         )

@@ -1,6 +1,6 @@
 """NPN and PNP: transport between collector and emitter, two junctions at the base."""
 
-from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Strain, Values, assumed, last_control, register
 from probewright.machine.kinds.junctions import held_junction, junction
 from probewright.machine.model import Figure
 
@@ -85,6 +85,11 @@ def transistor(name: str, sign: float, symbol: str) -> None:
             default_class="small-signal",
             junctions=(("b", "e"), ("b", "c")) if sign > 0.0 else (("e", "b"), ("c", "b")),
             tame=True,
+            strains=(
+                Strain("volts", ("c", "e") if sign > 0.0 else ("e", "c")),
+                Strain("amps", ("c",) if sign > 0.0 else ("e",)),
+                Strain("base reverse volts", ("e", "b") if sign > 0.0 else ("b", "e")),
+            ),
             symbol=symbol,
             inputs=("b",),
             nonlinear=ebers_moll(sign),

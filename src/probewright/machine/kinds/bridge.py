@@ -1,6 +1,6 @@
 """Bridge rectifier: four junctions in one case."""
 
-from probewright.machine.kinds import Companion, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Kind, Parameter, Strain, Values, assumed, last_control, register
 from probewright.machine.kinds.junctions import held_junction, junction
 
 # anode, cathode and hidden figure of each diode
@@ -59,6 +59,7 @@ register(
             *(Parameter(whole, "1", word="-", default=WHOLE) for _, _, whole in LEGS),
         ),
         tame=True,
+        strains=(Strain("reverse volts", ("plus", "minus")), Strain("amps", ("minus",), how="mean")),
         symbol="bridge rectifier",
         nonlinear=four_junctions,
     )

@@ -1,6 +1,6 @@
 """Capacitor: C in series with its ESR, both across its leakage."""
 
-from probewright.machine.kinds import Draft, Kind, Parameter, Store, Values, assumed, register
+from probewright.machine.kinds import Draft, Kind, Parameter, Store, Strain, Values, assumed, register
 from probewright.machine.model import Figure
 
 
@@ -57,6 +57,11 @@ register(
         default_class="film",
         polar=True,
         tame=True,
+        strains=(
+            Strain("volts", ("1", "2"), either=True),
+            Strain("reverse volts", ("2", "1"), classes=("electrolytic", "tantalum")),
+            Strain("ripple amps", ("1", "2"), how="rms"),
+        ),
         symbol="capacitor",
         linear=leakage,
         storing=plates,

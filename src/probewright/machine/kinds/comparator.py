@@ -1,6 +1,6 @@
 """Comparator with an open collector: it pulls its output down, or lets go; what pulls up stands outside."""
 
-from probewright.machine.kinds import Companion, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Kind, Parameter, Strain, Values, assumed, last_control, register
 from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled
 
 FREE = 0.5  # chosen: where the output is taken while the inputs decide, so that it follows them
@@ -126,6 +126,7 @@ register(
         ),
         classes={"open-collector": "pulls down only", "open-drain": "pulls down only"},
         default_class="open-collector",
+        strains=(Strain("supply volts", ("vplus", "vminus")),),
         symbol="amplifier",
         inputs=("plus", "minus"),
         nonlinear=open_collector,

@@ -1,6 +1,6 @@
 """Lead, contact, switch and fuse: resistances that should be next to nothing."""
 
-from probewright.machine.kinds import Kind, Parameter, Values, assumed, register
+from probewright.machine.kinds import Kind, Parameter, Strain, Values, assumed, register
 from probewright.machine.kinds.ohms import ohm
 
 OPEN_OHMS = 1e9  # chosen: far above any meter; harmless with static pivots (docs/method.md)
@@ -38,6 +38,7 @@ conductor(
     0.05,
     "a small glass fuse of about 1 A, common practice, no source",
     "fuse",
+    strains=(Strain("amps", ("1",), how="rms", either=True),),
     classes={"slow": "time lag", "fast": "quick acting"},
     also=(Parameter("rated", "A", word="", default=assumed(1.0, "A", "no rating typed"), low=0.01, high=30.0),),
 )

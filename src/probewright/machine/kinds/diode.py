@@ -1,6 +1,6 @@
 """Diode: one junction."""
 
-from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Strain, Values, assumed, last_control, register
 from probewright.machine.kinds.junctions import between_ends, held_junction, junction
 from probewright.machine.model import Figure
 
@@ -51,6 +51,7 @@ register(
         polar=True,
         junctions=(("a", "k"),),
         tame=True,
+        strains=(Strain("reverse volts", ("k", "a")), Strain("amps", ("a",), how="mean")),
         symbol="semiconductor diode",
         nonlinear=shockley,
     )

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Kind, Parameter, Strain, Values, assumed, last_control, register
 from probewright.machine.kinds.junctions import held_junction, junction
 from probewright.machine.kinds.square_law import channel, held_overdrive
 
@@ -99,6 +99,11 @@ def jfet(name: str, letter: str, sign: float) -> None:
                 Parameter("gate_drain", "1", word="-", default=whole),
             ),
             tame=True,
+            strains=(
+                Strain("volts", ("d", "s"), either=True),
+                Strain("amps", ("d",), either=True),
+                Strain("gate volts", ("g", "s"), either=True),
+            ),
             symbol=f"{letter.upper()}-channel junction field-effect transistor",
             inputs=("g",),
             nonlinear=pinched(sign),

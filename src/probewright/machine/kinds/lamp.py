@@ -2,7 +2,18 @@
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Stay, Values, assumed, last_control, register
+from probewright.machine.kinds import (
+    Companion,
+    Draft,
+    Kind,
+    Parameter,
+    Stay,
+    Strain,
+    Values,
+    assumed,
+    last_control,
+    register,
+)
 from probewright.machine.model import Figure
 
 # Amps of a lit filament go with volts^0.55 (usual fit of lamp makers near the rated volts, from memory),
@@ -92,6 +103,7 @@ register(
         ),
         stress_units=("W",),
         tame=True,
+        strains=(Strain("volts", ("1", "2"), how="rms", either=True),),
         symbol="lamp",
         nonlinear=filament,
         hangs=True,

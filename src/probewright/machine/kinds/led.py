@@ -8,6 +8,7 @@ from probewright.machine.kinds import (
     Draft,
     Kind,
     Parameter,
+    Strain,
     Values,
     assumed,
     last_control,
@@ -72,6 +73,7 @@ register(
         stress_units=("W", "A", "°C"),
         polar=True,
         tame=True,
+        strains=(Strain("amps", ("a",), how="mean"), Strain("reverse volts", ("k", "a"))),
         symbol="light-emitting diode",
         nonlinear=shine,
     )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Strain, Values, assumed, last_control, register
 from probewright.machine.kinds.saturating import UNDECIDED, freed, held_across, levelled, one_way
 from probewright.machine.model import Figure
 
@@ -314,6 +314,7 @@ def gate(name: str, symbol: str, inputs: tuple[str, ...], rule, *synonyms: str, 
             parameters=figures(inputs, hysteresis),
             classes={family: row.meaning for family, row in FAMILIES.items()},
             default_class="ls",
+            strains=(Strain("supply volts", ("vplus", "vminus")),),
             symbol=symbol,
             inputs=inputs,
             nonlinear=gate_law(inputs, rule, hysteresis),

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import Companion, Draft, Kind, Parameter, Strain, Values, assumed, last_control, register
 from probewright.machine.kinds.junctions import held_junction, junction
 from probewright.machine.kinds.square_law import channel, held_overdrive
 from probewright.machine.model import Figure
@@ -115,6 +115,11 @@ def mosfet(name: str, letter: str, sign: float) -> None:
             classes={one: row[4] for one, row in CLASSES.items()},
             default_class="small-signal",
             tame=True,
+            strains=(
+                Strain("volts", ("d", "s"), either=True),
+                Strain("amps", ("d",), either=True),
+                Strain("gate volts", ("g", "s"), either=True),
+            ),
             symbol=f"{letter.upper()}-channel insulated-gate field-effect transistor",
             inputs=("g",),
             nonlinear=square(sign),

@@ -1,6 +1,6 @@
 """Fixed negative regulator: the law of the positive one turned over."""
 
-from probewright.machine.kinds import Kind, Parameter, assumed, register
+from probewright.machine.kinds import Kind, Parameter, Strain, assumed, register
 from probewright.machine.kinds.regulating import drop, limit, output, regulate, turned
 
 SHEETS = "negative fixed regulator data sheets, from memory"
@@ -29,6 +29,7 @@ register(
             ),
         ),
         stress_units=("W", "°C"),
+        strains=(Strain("input volts", ("com", "in")),),
         symbol="voltage regulator",
         nonlinear=turned(regulate),
     )

@@ -2,7 +2,18 @@
 
 import numpy as np
 
-from probewright.machine.kinds import Companion, Draft, Kind, Lag, Parameter, Values, assumed, last_control, register
+from probewright.machine.kinds import (
+    Companion,
+    Draft,
+    Kind,
+    Lag,
+    Parameter,
+    Strain,
+    Values,
+    assumed,
+    last_control,
+    register,
+)
 from probewright.machine.kinds.saturating import FLAT, UNDECIDED, freed, held_across, levelled, positive_part
 from probewright.machine.model import Figure
 
@@ -240,6 +251,7 @@ register(
         ),
         classes={name: row[5] for name, row in CLASSES.items()},
         default_class="generic",
+        strains=(Strain("supply volts", ("vplus", "vminus")),),
         symbol="amplifier",
         inputs=("plus", "minus"),
         nonlinear=rails,

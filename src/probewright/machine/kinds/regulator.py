@@ -1,6 +1,6 @@
 """Fixed three-terminal regulator: holds its voltage until drop-out or its current limit."""
 
-from probewright.machine.kinds import Kind, Parameter, assumed, register
+from probewright.machine.kinds import Kind, Parameter, Strain, assumed, register
 from probewright.machine.kinds.regulating import drop, limit, output, regulate
 
 register(
@@ -29,6 +29,7 @@ register(
         classes={"fixed": "positive fixed voltage"},
         default_class="fixed",
         stress_units=("W", "°C"),
+        strains=(Strain("input volts", ("in", "com")),),
         symbol="voltage regulator",
         nonlinear=regulate,
     )

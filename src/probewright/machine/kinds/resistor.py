@@ -1,6 +1,6 @@
 """Resistor: Ohm's law."""
 
-from probewright.machine.kinds import Kind, Parameter, register
+from probewright.machine.kinds import Kind, Parameter, Strain, register
 from probewright.machine.kinds.ohms import ohm
 
 register(
@@ -16,6 +16,7 @@ register(
         },
         default_class="film",
         tame=True,
+        strains=(Strain("volts", ("1", "2"), either=True),),
         symbol="resistor",
         linear=ohm,
     )

@@ -1,0 +1,15 @@
+"""What a person says was checked before a new part was powered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A killer that somebody looked into. part: that died; killer: in words; words: what was found, as it was said."""
+
+    at: str
+    part: str
+    killer: str
+    words: str

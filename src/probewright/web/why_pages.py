@@ -1,0 +1,60 @@
+"""Why a part died, what to check before the new one is powered, and whether that will do."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from probewright.errors import BadInput, Complaint
+from probewright.jobs import bench, replacing, why_died
+from probewright.jobs.deciding import Money, amount
+from probewright.record import stamp
+from probewright.report.bench import what
+from probewright.web.decide_pages import figure_said
+from probewright.web.sheets import Sheets, posted, to
+
+WORDS = {"enough": "✓", "tight": "~", "too little": "✗", "not known": "?"}
+
+
+class WhyPages:
+    """Why a part of a job died."""
+
+    def __init__(self, sheets: Sheets) -> None:
+        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+
+    def routes(self) -> list[Route]:
+        """Where this page is."""
+        at = "/jobs/{job:int}/why"
+        return [Route(at, self.why), Route(at, posted(self.told), methods=["POST"])]
+
+    def why(self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None) -> Response:
+        """What it bore and what killed it; said: a form that was refused, as it was typed."""
+        case, asked = self.case(request), said or dict(request.query_params)
+        seen, part, with_ = self.desk.view(case), asked.get("part", ""), asked.get("with", "")
+        view = new = None
+        try:
+            view = why_died.why(self.desk.book, case, seen, part)
+            new = replacing.will_it_do(case, seen, view.part, with_) if with_.strip() else None
+        except BadInput as bad:
+            wrong = (*wrong, *bad.complaints)
+        return self.page(
+            request, "why.html", 422 if said else 200, case=case, job=bench.view_case(case), view=view, new=new,
+            parts=why_died.parts_to_ask(case), wrong=wrong, said=asked, what=what, signs=WORDS, stands=why_died.STANDS,
+            money=lambda sum_: amount(sum_, Money(0.0, view.currency if view else "")),
+        )  # fmt: skip
+
+    def told(self, request: Request, said: dict[str, str]) -> Response:
+        """A killer that was looked into, or a sibling put to the ways to go on."""
+        book, now, part = self.desk.book, stamp(), said.get("part", "")
+        try:
+            with self.desk.writing:
+                case = self.case(request)
+                if said.get("do") == "offer":
+                    why_died.offer(book, case, said.get("sibling", ""), figure_said(said, "parts"), now)
+                else:
+                    killer, words = said.get("killer", ""), said.get("words", "")
+                    why_died.say_checked(book, case, part, killer, words, now, self.desk.view(case))
+        except BadInput as bad:
+            return self.why(request, bad.complaints, said)
+        return to(f"/jobs/{case.number}/why?part={part}")
