@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
+from probewright.jobs.placed_circuits import Placed, kept_placing
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
 from probewright.readings import Reading
@@ -21,7 +22,7 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent",
+    "adjusted", "agreed", "option", "option gone", "consent", "circuit added", "circuit gone",
 )  # fmt: skip
 
 
@@ -208,7 +209,7 @@ class Case:
     mark: number of the last event that changed what is known (showing something does not, nor does a
     picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
     matter of this job; erased: when the owner's data was last taken out, "" for never; tried: whether the
-    fault shows, as far as not taken back; running: on trial.
+    fault shows, as far as not taken back; running: on trial; added: circuits in the place of something dead.
     """
 
     number: int
@@ -229,6 +230,7 @@ class Case:
     agreed: Agreed = Agreed()
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
+    added: tuple[Placed, ...] = ()
 
     @property
     def practice(self) -> str:
@@ -432,6 +434,16 @@ def _consent(case: Case, event: Event) -> Case:
     return replace(case, consents=(*case.consents, said), agreed=agreed)
 
 
+def _circuit_added(case: Case, event: Event) -> Case:
+    new = Placed(event.number, event.at, kept_placing(event.payload))
+    others = tuple(one for one in case.added if one.placing.name != new.placing.name)
+    return replace(case, added=(*others, new))
+
+
+def _circuit_gone(case: Case, event: Event) -> Case:
+    return replace(case, added=tuple(one for one in case.added if one.placing.name != event.payload["name"]))
+
+
 def _erased(case: Case, event: Event) -> Case:
     return replace(case, erased=event.at)
 
@@ -495,6 +507,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
+    "circuit added": _circuit_added, "circuit gone": _circuit_gone,
 }  # fmt: skip
 
 
