@@ -158,12 +158,11 @@ def option(
     """Put a placed circuit to the ways to go on, with its hours; see `decide`."""
 
     def made(book: Book, case: Case) -> Made:
-        from probewright.jobs import added_circuits, deciding
-        from probewright.jobs.standing import stand
-        from probewright.report import decisions
+        from probewright.jobs import added_circuits
+        from probewright.report import added
 
         case = added_circuits.as_option(book, case, name, parts, now())
-        return deciding.decide_on(book, case, stand(book, case, now())), decisions.decision, DONE
+        return case.options[-1], added.offered, DONE
 
     with_case(number, made, as_json)
 

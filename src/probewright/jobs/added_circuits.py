@@ -209,19 +209,21 @@ def look(was: str, placing: Placing, event: int | None = None, keep: bool = Fals
     machine, before = read_machine(made.text), read_machine(was)
     lines = _judged(was, json.dumps(asdict(placing), sort_keys=True))
     parts = next(one.parts for one in machine.added_boards if one.name == placing.name)
-    hours, damage = _work(placing, machine, parts)
+    hours, damage = _work(made)
     return AddedView(
         event, placing.name, placing.circuit, made.filled.stage.title, made.filled.values,
         tuple(f"{name} {value}" for name, value in made.chosen.items() if name not in placing.values),
         {**made.filled.body.usual, **placing.joins}, placing.lifted, placing.wants, placing.stimulus,
         all(line.verdict not in (OFF, HOT, UNJUDGED) for line in lines), _advice(lines), lines,
         tuple(_parts(made)), tuple(_steps(made, machine, before, parts)), tuple(_cautions(made, keep)),
-        hours, damage, f"{_small(made.filled.stage.title)}, {placing.name}", made.text,
+        hours, damage, _option_name(made), made.text,
     )  # fmt: skip
 
 
-def _small(text: str) -> str:
-    return text[:1].lower() + text[1:]
+def _option_name(made: _Made) -> str:
+    """What it is called among the ways to go on."""
+    title = made.filled.stage.title
+    return f"{title[:1].lower()}{title[1:]}, {made.placing.name}"
 
 
 def _advice(lines: Sequence[AddedLine]) -> str:
@@ -238,11 +240,13 @@ def _advice(lines: Sequence[AddedLine]) -> str:
     return f"It fits: all {judged} figures that are judged{kept}."
 
 
-def _work(placing: Placing, machine: Machine, parts: Sequence[str]) -> tuple[float, float]:
+def _work(made: _Made) -> tuple[float, float]:
     """Hours, and the chance that the board is harmed."""
+    machine, lifted = read_machine(made.text), len(made.placing.lifted)
+    parts = next(one.parts for one in machine.added_boards if one.name == made.placing.name)
     joints = sum(len(machine.parts[name].pins) for name in parts)
-    lifting, damage = removal(max(len(placing.lifted), 1))
-    return round(SET_UP + JOINT * joints + (lifting if placing.lifted else 0.0), 2), damage
+    lifting, damage = removal(max(lifted, 1))
+    return round(SET_UP + JOINT * joints + (lifting if lifted else 0.0), 2), damage
 
 
 # In words --------------------------------------------------------------------------------------
@@ -362,6 +366,7 @@ def _text(case: Case, without: str) -> str:
 
 def as_option(book: Book, case: Case, name: str, parts: float | None, now: str) -> Case:
     """Put a placed circuit to the ways to go on, with its hours. parts: money for them."""
-    view = look(_text(case, name), placed_name(case, name), keep=case.agreed.keep)
-    told = {"parts": parts, "hours": view.hours, "damage": view.damage}
-    return add_option(book, case, option_said(KIND, view.option, told), now)
+    made = _make(_text(case, name), placed_name(case, name))
+    hours, damage = _work(made)
+    told = {"parts": parts, "hours": hours, "damage": damage}
+    return add_option(book, case, option_said(KIND, _option_name(made), told), now)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from probewright.jobs.added_circuits import AddedListView, AddedView, CircuitsView, CircuitView
 from probewright.jobs.added_values import ValuesView
+from probewright.planning.deciding import Option
 from probewright.units import write_reading
 
 WIDTH = 11  # of the longest verdict, and a blank
@@ -49,6 +50,11 @@ def placed(view: AddedListView) -> str:
     if not view.placed:
         return f"Job {view.job}: no circuit is placed."
     return "\n\n".join(one(circuit) for circuit in view.placed)
+
+
+def offered(option: Option) -> str:
+    """That a circuit stands among the ways to go on now."""
+    return f"A way to go on now: {option.name}, about {option.hours:.1f} h. See `probewright decide`."
 
 
 def values(view: ValuesView) -> str:
