@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from probewright.cli import benching, booking, deciding, handing_over, parts_list, proving, rehearsing, replacing, safety
+from probewright.cli import (
+    adding_circuits,
+    benching,
+    booking,
+    deciding,
+    handing_over,
+    parts_list,
+    proving,
+    rehearsing,
+    replacing,
+    safety,
+)
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
 
@@ -24,6 +35,7 @@ app = typer.Typer(
 )
 benching.add_to(app)
 booking.add_to(app)
+adding_circuits.add_to(app)
 deciding.add_to(app)
 handing_over.add_to(app)
 proving.add_to(app)

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from probewright.jobs import papers_said
-from probewright.jobs.after_repair import PART_EVENTS, SAFETY_EVENTS, PartTold, SafetyTold, part_told, safety_told
+from probewright.jobs import after_repair, killers_checked, papers_said, placed_circuits
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
-from probewright.jobs.killers_checked import Checked
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
 from probewright.readings import Reading
@@ -21,11 +19,19 @@ from probewright.record import Event
 
 GOOD, BAD, PARTLY = "good", "bad", "partly"
 COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
+# What stands beside the search, each folded in a file of its own: field of the case -> kinds of its events, its fold.
+BESIDE: Mapping[str, tuple[Sequence[str], Callable[[Any, Event], Any]]] = {
+    "papers": (papers_said.KINDS, papers_said.after),
+    "parts_told": (after_repair.PART_EVENTS, after_repair.part_told),
+    "safety_told": (after_repair.SAFETY_EVENTS, after_repair.safety_told),
+    "checked": (killers_checked.KINDS, killers_checked.after),
+    "added": (placed_circuits.KINDS, placed_circuits.after),
+}
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent", "killer checked", *PART_EVENTS, *SAFETY_EVENTS,
-    *papers_said.KINDS,
+    "adjusted", "agreed", "option", "option gone", "consent",
+    *(kind for kinds, _ in BESIDE.values() for kind in kinds),
 )  # fmt: skip
 
 
@@ -212,7 +218,8 @@ class Case:
     mark: number of the last event that changed what is known (showing something does not, nor does a
     picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
     matter of this job; erased: when the owner's data was last taken out, "" for never; tried: whether the
-    fault shows, as far as not taken back; running: on trial; parts_told, safety_told: once it is repaired.
+    fault shows, as far as not taken back; running: on trial; added: circuits in the place of something dead;
+    parts_told, safety_told, checked, papers: once it is repaired.
     """
 
     number: int
@@ -234,9 +241,10 @@ class Case:
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
     papers: papers_said.Said = papers_said.Said()
-    parts_told: tuple[PartTold, ...] = ()
-    safety_told: SafetyTold = SafetyTold()
-    checked: tuple[Checked, ...] = ()
+    parts_told: tuple[after_repair.PartTold, ...] = ()
+    safety_told: after_repair.SafetyTold = after_repair.SafetyTold()
+    checked: tuple[killers_checked.Checked, ...] = ()
+    added: tuple[placed_circuits.Placed, ...] = ()
 
     @property
     def practice(self) -> str:
@@ -434,26 +442,10 @@ def _option_gone(case: Case, event: Event) -> Case:
     return replace(case, options=left, consents=_without_word(case, name))
 
 
-def _killer_checked(case: Case, event: Event) -> Case:
-    return replace(case, checked=(*case.checked, Checked(event.at, **event.payload)))
-
-
 def _consent(case: Case, event: Event) -> Case:
     said = Consent(event.at, **event.payload)
     agreed = case.agreed if said.up_to is None else replace(case.agreed, ceiling=said.up_to)
     return replace(case, consents=(*case.consents, said), agreed=agreed)
-
-
-def _papers(case: Case, event: Event) -> Case:
-    return replace(case, papers=papers_said.after(case.papers, event))
-
-
-def _part_told(case: Case, event: Event) -> Case:
-    return replace(case, parts_told=part_told(case.parts_told, event))
-
-
-def _safety_told(case: Case, event: Event) -> Case:
-    return replace(case, safety_told=safety_told(case.safety_told, event))
 
 
 def _erased(case: Case, event: Event) -> Case:
@@ -512,6 +504,10 @@ def _bare(place: str) -> str:
     return re.sub(r"[\s.]+", " ", place.casefold()).strip()
 
 
+def _beside(name: str, fold: Callable[[Any, Event], Any]) -> Callable[[Case, Event], Case]:
+    return lambda case, event: replace(case, **{name: fold(getattr(case, name), event)})
+
+
 STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "said": _said, "asked": _asked, "note": _note, "undone": _undone, "chain": _known, "shelf": _known,
     "learned": _learned, "owner": _owner,
@@ -519,9 +515,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
-    **dict.fromkeys(papers_said.KINDS, _papers),
-    **dict.fromkeys(PART_EVENTS, _part_told), **dict.fromkeys(SAFETY_EVENTS, _safety_told),
-    "killer checked": _killer_checked,
+    **{kind: _beside(name, fold) for name, (kinds, fold) in BESIDE.items() for kind in kinds},
 }  # fmt: skip
 
 

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from probewright.record import Event
+
+KINDS = ("killer checked",)
+
 
 @dataclass(frozen=True)
 class Checked:
@@ -13,3 +17,8 @@ class Checked:
     part: str
     killer: str
     words: str
+
+
+def after(checked: tuple[Checked, ...], event: Event) -> tuple[Checked, ...]:
+    """What was checked after one more event."""
+    return (*checked, Checked(event.at, **event.payload))

@@ -11,6 +11,7 @@ from pathlib import Path
 from probewright.machine import facts
 from probewright.machine.building import Assumed
 from probewright.machine.checking import look_for_slips
+from probewright.machine.kinds import KINDS
 from probewright.machine.known import Known
 from probewright.machine.model import PROTECTIONS, AddedBoard, Machine, Spot, Works
 from probewright.machine.naming import Marks, check_marks
@@ -45,7 +46,7 @@ TOP_KEYS = (
     "zones",
 )
 SECTION_KEYS = ("parts", "extras", "points", "each", "match", "gives", "takes", "local")
-BOARD_KEYS = ("fitted", "parts")
+BOARD_KEYS = ("fitted", "parts", "lifted")
 FITTED = ("yes", "no", "unknown")
 MOST_BYTES = 2_000_000  # chosen: some forty thousand part lines, far more than a machine has
 
@@ -110,6 +111,7 @@ def _machine(table: Table, draft: _Draft) -> Machine:
         spot = next((table.spot_of(key) for key in ("parts", "sections") if table.get(key)), table.spot)
         notes.complain(spot, "no parts are written", "write `parts:` and under it lines like `R1: resistor 10k  A > B`")
     draft.spots = read_parts(draft.entries, known, draft.assumed, notes)
+    _lift(table.get("added boards"), known, notes)
     if not notes.names_missing:
         _ports(table, known, notes)
     points = {name: point for piece in draft.points for name, point in facts.read_points(piece, known, notes).items()}
@@ -311,6 +313,38 @@ def _board(name: Text, body: Piece, draft: _Draft) -> AddedBoard | None:
         draft.notes.complain(name.spot, f"the board {name.value!r} has no parts", "write its part lines under `parts:`")
     draft.entries += entries
     return AddedBoard(name.value, fitted.value, ())
+
+
+def _lift(boards: Piece | None, known: Known, notes: Notes) -> None:
+    """Pins that an added board lifts stand off their nets from here on, on nets of their own."""
+    for name, body in boards if isinstance(boards, Table) else ():
+        lifted = body.get("lifted") if isinstance(body, Table) else None
+        fitted = _text(body, "fitted", notes).value if isinstance(body, Table) else ""
+        if lifted is None or fitted == "no":
+            continue
+        if fitted == "unknown":
+            notes.complain(
+                lifted.spot,
+                f"nobody knows whether {name.value!r} is fitted, so nothing is known to be lifted",
+                "write `fitted: yes` or leave `lifted:` out",
+            )
+            continue
+        for text in facts.texts_in(lifted, notes):
+            with notes.refusing(text.inside):
+                for place in known.places(text.value):
+                    _lift_pin(place, known)
+
+
+def _lift_pin(place: str, known: Known) -> None:
+    """One pin off its net; Refused for a place that is no pin."""
+    name, dot, pin = place.rpartition(".")
+    if not dot or name not in known.parts:
+        raise Refused(f"{place!r} is a net, and a pin is lifted", "write a pin, like U3.out")
+    part = known.parts[name]
+    units = [name] if pin not in KINDS[part.kind].units_share else known.cases.get(part.package, [name])
+    for one in units:
+        pins = known.parts[one].pins
+        known.parts[one] = replace(known.parts[one], pins={**pins, pin: f"nc:{name}.{pin}"})
 
 
 def _parts_of(board: str, known: Known) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from starlette.staticfiles import StaticFiles
 
 from probewright.errors import BadInput
 from probewright.record import Book
+from probewright.web.added_pages import AddedPages
 from probewright.web.bench_pages import BenchPages
 from probewright.web.book_pages import BookPages
 from probewright.web.decide_pages import DecidePages
@@ -45,7 +46,8 @@ from probewright.web.why_pages import WhyPages
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
-    KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, WhyPages, PracticePages,
+    KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, WhyPages, AddedPages,
+    PracticePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

@@ -34,6 +34,8 @@ ON_PAGE = (
     (re.compile(r"`--by NAME`"), "below"),
     (re.compile(r"`probewright kit --trained`"), "“This bench”"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
+    (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
+    (re.compile("`probewright job tie FILE`"), "“Machine”"),
 )
 
 

@@ -1,11 +1,12 @@
 """The shelf: textbook stages, filled in with a few values and put into a machine file.
 
-Each stage is one text file in `stages/`; docs/shelf.md says what stands in it.
+Each stage is one text file in `stages/`, each circuit that is added in the place of something dead one in `added/`;
+docs/shelf.md says what stands in them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from probewright.machine.shelf.stage import Ask, Body, Filled, Stage
 
@@ -22,6 +23,20 @@ def stage(name: str) -> Stage:
     from probewright.machine.shelf import reading
 
     return reading.stage(name)
+
+
+def added_circuits() -> tuple[Stage, ...]:
+    """Every circuit that can be added in the place of something dead, by name."""
+    from probewright.machine.shelf import reading
+
+    return reading.stages(reading.ADDED)
+
+
+def added_circuit(name: str) -> Stage:
+    """The added circuit of this name; BadInput names the nearest."""
+    from probewright.machine.shelf import reading
+
+    return reading.stage(name, reading.ADDED)
 
 
 def fill_in(stage: Stage | str, values: Mapping[str, str], name: str) -> Filled:
@@ -52,4 +67,36 @@ def put(machine_text: str | None, filled: Filled, joins: Mapping[str, str] | Non
     return placing.put(machine_text, filled, joins or {})
 
 
-__all__ = ["Ask", "Body", "Filled", "Stage", "fill", "fill_in", "put", "stage", "stages"]
+def put_added(machine_text: str, filled: Filled, joins: Mapping[str, str], lifted: Sequence[str] = ()) -> str:
+    """The machine file with the circuit as an added board that is fitted, what it replaces lifted first.
+
+    joins: a door of the circuit -> a net of the machine; lifted: pins, "U3.out". BadInput where a name clashes or is
+    not there.
+    """
+    from probewright.machine.shelf import placing
+
+    return placing.put_added(machine_text, filled, joins, lifted)
+
+
+def add_stimulus(machine_text: str, name: str, told: str) -> str:
+    """The machine file with one more stimulus, written as it is told."""
+    from probewright.machine.shelf import adding
+
+    return adding.add(machine_text, "stimuli", [(name, told)], listed=False)
+
+
+__all__ = [
+    "Ask",
+    "Body",
+    "Filled",
+    "Stage",
+    "add_stimulus",
+    "added_circuit",
+    "added_circuits",
+    "fill",
+    "fill_in",
+    "put",
+    "put_added",
+    "stage",
+    "stages",
+]

@@ -18,6 +18,11 @@ def add_section(text: str, name: str, lines: Sequence[str]) -> str:
     return _insert(text, "sections", [f"{name}:", *(INDENT + line for line in lines)], ())
 
 
+def add_board(text: str, lines: Sequence[str]) -> str:
+    """The text with one more added board; the first line is its name."""
+    return _insert(text, "added boards", lines, ())
+
+
 def add(text: str, key: str, entries: Sequence[tuple[str, str]], listed: bool) -> str:
     """The text with entries (name, what stands behind it) under a key; listed: entries without names."""
     if not entries:

@@ -94,7 +94,10 @@ def _not_asked(name: str, body: Body, stage: Stage) -> Complaint:
 def _answer(ask: Ask, typed: str) -> Answer:
     """One answer; raises Refused."""
     if ask.words:
-        return Answer(typed or ask.assumed, 0.0, 0.0)  # a wrong word was complained of with the form
+        word = " ".join(typed.split()).lower() or ask.assumed
+        if word not in ask.words and ask.name != reading.FORM:  # a wrong form was complained of by itself
+            raise Refused(f"{ask.name}: {typed!r} is none of the words to choose from", nearest(typed, ask.words))
+        return Answer(word, 0.0, 0.0)
     if not typed and not ask.assumed:
         unknown = "" if ask.must else f", or `{ask.name}=?` if nobody knows"
         raise Refused(f"{ask.name} is missing: {ask.question}", f"write `{ask.name}={_example(ask)}`{unknown}")

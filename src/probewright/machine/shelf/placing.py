@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.errors import BadInput, Complaint
 from probewright.machine.loading import read
 from probewright.machine.model import GROUND, Machine
 from probewright.machine.saying import Notes, nearest
-from probewright.machine.shelf.adding import add, add_section
+from probewright.machine.shelf.adding import add, add_board, add_section
 from probewright.machine.shelf.reading import said
 from probewright.machine.shelf.stage import IN_SECTION, LISTS, ON_TOP, Body, Filled, Line
 from probewright.machine.yaml_text import Table, parse
@@ -52,6 +52,30 @@ def put(machine_text: str | None, filled: Filled, joins: Mapping[str, str]) -> s
         text = add(text, key, [(line.name, line.text) for line in renamed.lines.get(key, ())], key in LISTS)
     read(text)
     return text
+
+
+def put_added(machine_text: str, filled: Filled, joins: Mapping[str, str], lifted: Sequence[str]) -> str:
+    """The machine file with the circuit as an added board that is fitted; BadInput where it cannot be.
+
+    Every door has to be joined to a net that is there, or has a usual one. lifted: pins that come off their nets first.
+    """
+    host, own = _host(machine_text), read(_sketch(filled))
+    joins = {**filled.body.usual, **joins}
+    if missing := [door for door in filled.body.doors if not joins.get(door, "").strip()]:
+        raise BadInput(*(_nowhere(door, filled) for door in missing))
+    names, _ = _names(filled, own, joins, host)
+    renamed = _renamed(filled.body, names)
+    lines = [f"{filled.name}:", f"  # {filled.stage.title}", "  fitted: yes"]
+    lines += [f"  lifted: [{', '.join(lifted)}]"] if lifted else []
+    lines += ["  parts:", *(f"    {line.name}: {line.text}" for line in renamed.lines["parts"])]
+    text = add_board(host.text, lines)
+    read(text)
+    return text
+
+
+def _nowhere(door: str, filled: Filled) -> Complaint:
+    says = f"{filled.stage.name} needs a place for {door.lower()}: {filled.body.doors[door]}"
+    return Complaint("", 1, 1, says, f"name a net of the machine: `{door.lower()}=NET`")
 
 
 def alone(filled: Filled) -> str:

@@ -13,27 +13,41 @@ from probewright.machine.shelf.stage import IN_SECTION, ON_TOP, Ask, Body, Line,
 from probewright.machine.yaml_text import Listing, Piece, Table, Text, parse
 from probewright.units import read_value
 
-WORDS = ("stage", "title", "what", "not computed yet", "ask", "doors", "stand-ins", "danger", "healthy", "forms")
+WORDS = (
+    "stage",
+    "title",
+    "what",
+    "not computed yet",
+    "ask",
+    "doors",
+    "stand-ins",
+    "usual",
+    "danger",
+    "healthy",
+    "forms",
+)
 KEYS = (*WORDS, *IN_SECTION, *ON_TOP)
 ASK_KEYS = ("question", "unit", "band", "assumed", "must", "words")
+STAGES, ADDED = "stages", "added"  # folders of this room: stages of a machine; circuits added to one
 FORM = "form"  # the question that chooses between the forms
 
 
-def stage(name: str) -> Stage:
+def stage(name: str, folder: str = STAGES) -> Stage:
     """The stage of this name; BadInput names the nearest."""
-    known = {one.name: one for one in stages()}
+    known = {one.name: one for one in stages(folder)}
     wanted = "-".join(name.lower().split())
     if wanted not in known:
         mend = nearest(wanted, known) if wanted else "write one of: " + ", ".join(known)
-        raise BadInput(Complaint("", 1, 1, f"no stage on the shelf is called {name!r}", mend))
+        what = "stage on the shelf" if folder == STAGES else "added circuit"
+        raise BadInput(Complaint("", 1, 1, f"no {what} is called {name!r}", mend))
     return known[wanted]
 
 
 @cache
-def stages() -> tuple[Stage, ...]:
-    """Every stage of the shelf, by name."""
-    folder = resources.files("probewright.machine.shelf").joinpath("stages")
-    files = sorted((one for one in folder.iterdir() if one.name.endswith(".yaml")), key=lambda one: one.name)
+def stages(folder: str = STAGES) -> tuple[Stage, ...]:
+    """Every stage of the shelf, or every added circuit (ADDED), by name."""
+    found = resources.files("probewright.machine.shelf").joinpath(folder)
+    files = sorted((one for one in found.iterdir() if one.name.endswith(".yaml")), key=lambda one: one.name)
     return tuple(read_stage(one.read_text("utf-8"), one.name) for one in files)
 
 
@@ -83,6 +97,7 @@ def _body(piece: Piece, notes: Notes) -> Body:
         _words(table.get("not computed yet")),
         _words(table.get("danger")),
         _words(table.get("healthy")),
+        {name.value: said(net) for name, net in _entries(table.get("usual"))},
     )
 
 
@@ -121,6 +136,7 @@ def _joined(common: Body, own: Body) -> Body:
         not_computed=(*common.not_computed, *own.not_computed),
         danger=(*common.danger, *own.danger),
         healthy=(*common.healthy, *own.healthy),
+        usual={**common.usual, **own.usual},
     )
 
 

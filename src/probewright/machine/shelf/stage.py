@@ -41,7 +41,8 @@ class Line:
 class Body:
     """What a stage holds: questions, doors (nets that lead out), and lines for the machine file by key.
 
-    stand_ins: door -> parts that stand in for the rest of the machine until the door is joined.
+    stand_ins: door -> parts that stand in for the rest of the machine until the door is joined; usual: door -> the
+    net that it is joined to where nobody says.
     """
 
     asks: tuple[Ask, ...] = ()
@@ -51,6 +52,7 @@ class Body:
     not_computed: tuple[str, ...] = ()
     danger: tuple[str, ...] = ()
     healthy: tuple[str, ...] = ()
+    usual: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
