@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from probewright.jobs import strips
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
@@ -21,7 +22,7 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent",
+    "adjusted", "agreed", "option", "option gone", "consent", *strips.FOLDS,
 )  # fmt: skip
 
 
@@ -229,6 +230,7 @@ class Case:
     agreed: Agreed = Agreed()
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
+    strip: strips.Strip = strips.Strip()
 
     @property
     def practice(self) -> str:
@@ -432,6 +434,10 @@ def _consent(case: Case, event: Event) -> Case:
     return replace(case, consents=(*case.consents, said), agreed=agreed)
 
 
+def _strip(case: Case, event: Event) -> Case:
+    return replace(case, strip=strips.after(case.strip, event))
+
+
 def _erased(case: Case, event: Event) -> Case:
     return replace(case, erased=event.at)
 
@@ -495,6 +501,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
+    **dict.fromkeys(strips.FOLDS, _strip),
 }  # fmt: skip
 
 
