@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
@@ -246,3 +247,29 @@ def test_on_the_command_line(probewright):
 def test_a_view_is_plain(book):
     told = plain(strip_down(book, opened(book, "lid: 4 screws", "board out")))
     assert json.loads(json.dumps(told))["refit"]["counts"][0]["kind"] == "screw"
+
+
+def test_on_the_page_one_thing_at_a_time(page, book):
+    brought(book, file=True)
+    token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/1/strip").text).group(1)
+
+    def post(**said: str):
+        return page.post("/jobs/1/strip", data={"token": token, **said})
+
+    assert "Next to come off" in page.get("/jobs/1/strip").text
+    assert "Then 1 more" in post(do="planned", entry="1").text
+    assert "Say so at the bench" in post(do="off", text="heatsink of U1 off, 1 screw M3x8").text
+    refused = post(do="off", text=" ")
+    assert refused.status_code == 422 and "The line is empty" in refused.text
+    assert "Say so at the bench" not in post(do="say").text
+    assert bench.find_case(book, 1).bench.setup.bare == (("U1", 0.0),)
+    shown = page.get("/jobs/1/strip?back=yes").text
+    assert "Next to go back" in shown and shown.index("Heatsink of U1 back") < shown.index("4 screws M3 6 mm")
+    assert "3 of 4 back" in post(do="back", which="1.2", count="3").text
+    assert "Not well: 9 ohm" in post(do="bad", which="1.3", words="9 ohm").text
+    assert post(do="back", which="1.2", count="x").status_code == 422
+    picture = {"photos": ("a.jpg", file(scene()), "image/jpeg")}
+    page.post("/jobs/1/strip/photos", data={"token": token, "once": "a", "entry": "1"}, files=picture)
+    assert len(bench.find_case(book, 1).strip.tied) == 1
+    page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""})
+    assert bench.find_case(book, 1).closed is None

@@ -195,8 +195,9 @@ def put_back(book: Book, case: Case, which: str, now: str, count: int | None = N
         raise complaint("how many went back is said of one kind at a time", f"write `--back {view.number}.1 --count 3`")
     if count is not None and not 0 <= count <= MOST:
         raise complaint(f"{count} cannot have gone back", "count what went in")
-    items = [{"item": one.key, "count": count} for one in keys]
-    return append(book, case, "layer back", {"layer": view.event, "items": items}, now)
+    for one in keys:
+        case = append(book, case, "layer back", {"layer": view.event, "item": one.key, "count": count}, now)
+    return case
 
 
 def looked_at(book: Book, case: Case, which: str, answer: str, words: str, now: str) -> Case:
@@ -205,8 +206,8 @@ def looked_at(book: Book, case: Case, which: str, answer: str, words: str, now: 
     view, keys = _listed(case, which)
     if answer not in (OK, BAD) or len(keys) != 1 or not keys[0].check:
         raise complaint(f"{which!r} is nothing to look at", "take its number from `probewright strip --refit`")
-    item = {"item": keys[0].key, "answer": answer, "words": words.strip()}
-    return append(book, case, "layer back", {"layer": view.event, "items": [item]}, now)
+    payload = {"layer": view.event, "item": keys[0].key, "answer": answer, "words": words.strip()}
+    return append(book, case, "layer back", payload, now)
 
 
 def explain(book: Book, case: Case, words: str, now: str) -> Case:

@@ -177,9 +177,7 @@ def _taken(strip: Strip, event: Event) -> Strip:
 
 
 def _back(strip: Strip, event: Event) -> Strip:
-    told = event.payload
-    some = (Back(event.number, event.at, told["layer"], **one) for one in told["items"])
-    return replace(strip, back=(*strip.back, *some), last=event.number)
+    return replace(strip, back=(*strip.back, Back(event.number, event.at, **event.payload)), last=event.number)
 
 
 def _followed(strip: Strip, event: Event) -> Strip:
