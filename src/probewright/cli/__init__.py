@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from probewright.cli import benching, booking, deciding, proving, rehearsing, stripping
+from probewright.cli import benching, booking, deciding, fitting, proving, rehearsing, stripping
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
 
@@ -25,6 +25,7 @@ app = typer.Typer(
 benching.add_to(app)
 booking.add_to(app)
 deciding.add_to(app)
+fitting.add_to(app)
 proving.add_to(app)
 rehearsing.add_to(app)
 stripping.add_to(app)

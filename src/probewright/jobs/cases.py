@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from probewright.jobs import strips
+from probewright.jobs import fits as fitted
+from probewright.jobs import strips as stripped
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
@@ -22,7 +23,7 @@ COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent", *strips.FOLDS,
+    "adjusted", "agreed", "option", "option gone", "consent", *stripped.FOLDS, *fitted.FOLDS,
 )  # fmt: skip
 
 
@@ -230,7 +231,8 @@ class Case:
     agreed: Agreed = Agreed()
     options: tuple[Option, ...] = ()
     consents: tuple[Consent, ...] = ()
-    strip: strips.Strip = strips.Strip()
+    strip: stripped.Strip = stripped.Strip()
+    fits: fitted.Fits = fitted.Fits()
 
     @property
     def practice(self) -> str:
@@ -435,7 +437,11 @@ def _consent(case: Case, event: Event) -> Case:
 
 
 def _strip(case: Case, event: Event) -> Case:
-    return replace(case, strip=strips.after(case.strip, event))
+    return replace(case, strip=stripped.after(case.strip, event))
+
+
+def _fits(case: Case, event: Event) -> Case:
+    return replace(case, fits=fitted.after(case.fits, event))
 
 
 def _erased(case: Case, event: Event) -> Case:
@@ -501,7 +507,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
-    **dict.fromkeys(strips.FOLDS, _strip),
+    **dict.fromkeys(stripped.FOLDS, _strip), **dict.fromkeys(fitted.FOLDS, _fits),
 }  # fmt: skip
 
 

@@ -23,6 +23,7 @@ from probewright.web.bench_pages import BenchPages
 from probewright.web.book_pages import BookPages
 from probewright.web.decide_pages import DecidePages
 from probewright.web.desk import Desk
+from probewright.web.fit_pages import FitPages
 from probewright.web.guarding import HEADERS, Guard, Refused
 from probewright.web.healthy_pages import HealthyPages
 from probewright.web.help_pages import HelpPages
@@ -43,6 +44,7 @@ from probewright.web.waveform_pages import WaveformPages
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
     KitPages, BookPages, ProvePages, DecidePages, PracticePages, StripPages,
+    FitPages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")
