@@ -13,12 +13,14 @@ from probewright.cli import (
     benching,
     booking,
     deciding,
+    fitting,
     handing_over,
     parts_list,
     proving,
     rehearsing,
     replacing,
     safety,
+    stripping,
 )
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
@@ -33,16 +35,10 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="From readings at the bench to the part, joint or track that explains them.",
 )
-benching.add_to(app)
-booking.add_to(app)
-adding_circuits.add_to(app)
-deciding.add_to(app)
-handing_over.add_to(app)
-proving.add_to(app)
-parts_list.add_to(app)
-safety.add_to(app)
-rehearsing.add_to(app)
-replacing.add_to(app)
+# in the order of the work
+for part in (benching, stripping, booking, deciding, replacing, adding_circuits, fitting, parts_list, proving, safety,
+             handing_over, rehearsing):  # fmt: skip
+    part.add_to(app)
 
 
 @app.command()

@@ -32,6 +32,7 @@ from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace
 from probewright.jobs.paths import say_path
 from probewright.jobs.safety_checks import held_back
+from probewright.jobs.strips import still_apart
 from probewright.jobs.taught import beside_learnt
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
@@ -47,6 +48,7 @@ from probewright.readings.zoning import place_in, say
 from probewright.record import Book, Event
 
 WAYS_TO_END = ("repaired", "outside", "nothing wrong", "returned", "scrapped", "parked")
+HANDED_BACK = ("repaired", "outside", "nothing wrong", "returned")  # endings after which the owner has it again
 TOLD = ("model", "owner", "words", "when", "inside", "boards", "serial", "left")  # what is asked in words
 NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
 
@@ -372,10 +374,13 @@ def know(
 
 
 def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
-    """End a job; it can be taken up again. BadInput while its safety checks do not let it end so."""
+    """End a job; it can be taken up again. BadInput while it is not wholly together, or its safety checks forbid it."""
     if ending not in WAYS_TO_END:
         raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
+    if ending in HANDED_BACK and (apart := still_apart(case.strip)):
+        mend = 'put it back, or say what became of it: `probewright strip --explain "..."`'
+        raise complaint(f"job {case.number} is not together: {'; '.join(apart)}", mend)
     if held := held_back(case, ending):
         raise complaint(*held)
     learn_pace(book, case, now)

@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from probewright.jobs import after_repair, killers_checked, papers_said, placed_circuits
+from probewright.jobs import after_repair, killers_checked, papers_said, placed_circuits, strips
+from probewright.jobs import fits as fitted
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
@@ -26,6 +27,8 @@ BESIDE: Mapping[str, tuple[Sequence[str], Callable[[Any, Event], Any]]] = {
     "safety_told": (after_repair.SAFETY_EVENTS, after_repair.safety_told),
     "checked": (killers_checked.KINDS, killers_checked.after),
     "added": (placed_circuits.KINDS, placed_circuits.after),
+    "strip": (tuple(strips.FOLDS), strips.after),
+    "fits": (tuple(fitted.FOLDS), fitted.after),
 }
 # events from which nothing is computed
 ASIDE = (
@@ -245,6 +248,8 @@ class Case:
     safety_told: after_repair.SafetyTold = after_repair.SafetyTold()
     checked: tuple[killers_checked.Checked, ...] = ()
     added: tuple[placed_circuits.Placed, ...] = ()
+    strip: strips.Strip = strips.Strip()
+    fits: fitted.Fits = fitted.Fits()
 
     @property
     def practice(self) -> str:

@@ -15,6 +15,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.known import Known
 from probewright.machine.model import PROTECTIONS, AddedBoard, Machine, Spot, Works
 from probewright.machine.naming import Marks, check_marks
+from probewright.machine.opening_key import read_opening
 from probewright.machine.part_tables import Entry, Group, entries_of, names_in, read_parts
 from probewright.machine.saying import Notes, Refused, nearest
 from probewright.machine.sentences import followed_whole, read_works
@@ -44,6 +45,7 @@ TOP_KEYS = (
     "when off",
     "added boards",
     "zones",
+    "opening",
 )
 SECTION_KEYS = ("parts", "extras", "points", "each", "match", "gives", "takes", "local")
 BOARD_KEYS = ("fitted", "parts", "lifted")
@@ -129,6 +131,7 @@ def _machine(table: Table, draft: _Draft) -> Machine:
     works = _works(table.get("works"), known, notes)
     known.stimuli = {name: followed_whole(one, works) for name, one in known.stimuli.items()}
     heat, rules, live, printed = (table.get(key) for key in ("heat", "never without", "never live", "printed"))
+    opening = table.get("opening")
     return Machine(
         name=name.value,
         parts=known.parts,
@@ -147,6 +150,7 @@ def _machine(table: Table, draft: _Draft) -> Machine:
         heat=facts.read_heat(heat, known, notes) if heat else {},
         zones=facts.read_zones(zones, known, notes) if zones else (),
         added_boards=tuple(replace(board, parts=_parts_of(board.name, known)) for board in boards),
+        opening=read_opening(opening, known, notes) if opening else (),
         assumed=tuple(draft.assumed.said),
     )
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from probewright.machine.edits import Edit
+from probewright.machine.layers import Layer
 from probewright.machine.waves import Course
 
 GROUND = "GND"
@@ -273,6 +274,7 @@ class Machine:
     heat: Mapping[str, Heat] = field(default_factory=dict)
     added_boards: tuple[AddedBoard, ...] = ()
     zones: tuple[Zone, ...] = ()
+    opening: tuple[Layer, ...] = ()  # in the order in which they come off
     assumed: tuple[str, ...] = ()  # each default taken, in words
     warnings: tuple[Warning, ...] = ()
     file: str = ""

@@ -236,14 +236,14 @@ def _charging(machine: Machine, feeds: Sequence[Feed]) -> float:
 def _rails(laws: Laws, machine: Machine, setup: Setup) -> Iterator[Rail]:
     """Where the volts should come up, from the supplies inwards."""
     most, count = max(brought_by(part) for part in machine.parts.values()), 0
-    for net, sure in _in_order(machine).items():
+    for net, sure in feeding_nets(machine).items():
         low, high = _healthy(laws, Question("dc", net, setup=setup))
         if count < RAILS and max(abs(low), abs(high)) > (QUIET if sure else RAIL_SHARE * most):
             count += 1
             yield Rail(net, low, high, _stop(machine, net, low, high), _least(machine, net))
 
 
-def _in_order(machine: Machine) -> dict[str, bool]:
+def feeding_nets(machine: Machine) -> dict[str, bool]:
     """Nets that feed others, and whether that is sure: those of the supplies, of regulators, of power rules; not sure
     those with many pins."""
     feeds = [part for part in machine.parts.values() if is_supply(machine, part.name) and not part.plays]
@@ -271,7 +271,7 @@ def _least(machine: Machine, net: str) -> float:
 def _hot(population: DrawnPopulation, setup: Setup) -> Iterator[Heats]:
     """The parts in which some suspect makes the most watts, the hottest first."""
     machine = population.belief.laws.model.machine
-    rails = {net for net, sure in _in_order(machine).items() if sure}
+    rails = {net for net, sure in feeding_nets(machine).items() if sure}
     parts = [name for name, part in machine.parts.items() if not KINDS[part.kind].feeds and part.role == "part"]
     parts.sort(key=lambda name: not rails & set(machine.parts[name].pins.values()))  # those on a rail first
     found = [one for name in parts[:THOUGHT_OF] if (one := _most(population, name, setup)).watts >= WARM]

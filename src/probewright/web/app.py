@@ -24,6 +24,7 @@ from probewright.web.bench_pages import BenchPages
 from probewright.web.book_pages import BookPages
 from probewright.web.decide_pages import DecidePages
 from probewright.web.desk import Desk
+from probewright.web.fit_pages import FitPages
 from probewright.web.guarding import HEADERS, Guard, Refused
 from probewright.web.healthy_pages import HealthyPages
 from probewright.web.help_pages import HelpPages
@@ -40,14 +41,15 @@ from probewright.web.practice_pages import PracticePages
 from probewright.web.prove_pages import ProvePages
 from probewright.web.safety_pages import SafetyPages
 from probewright.web.sheets import HERE, Sheets, on_page
+from probewright.web.strip_pages import StripPages
 from probewright.web.waveform_pages import WaveformPages
 from probewright.web.why_pages import WhyPages
 
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
-    KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, WhyPages, AddedPages,
-    PracticePages,
+    KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, WhyPages, AddedPages, StripPages,
+    FitPages, PracticePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

@@ -35,7 +35,7 @@ ON_PAGE = (
     (re.compile(r"`probewright kit --trained`"), "“This bench”"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
     (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
-    (re.compile("`probewright job tie FILE`"), "“Machine”"),
+    (re.compile(r"`probewright strip(?: [^`]*)?`"), "“Open and refit” at the end of the bench"),
 )
 
 

@@ -1,0 +1,476 @@
+"""Taking a machine apart and putting it together again: layer by layer, each thing ticked as it goes back, each layer
+looked at before the next one hides it, nothing left over.
+
+What is typed here moves no belief. A heatsink that comes off with a layer is proposed as a line for the bench and
+entered by a person alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from probewright.jobs import strips
+from probewright.jobs.bench import append, complaint, enter_line, every_case, machine_of, owned, readable, still_open
+from probewright.jobs.cases import Case
+from probewright.jobs.picturing import photo_of
+from probewright.jobs.strips import BAD, COOLING, OK, Count, Strip, Taken, items_of, said
+from probewright.jobs.view import SCHEMA
+from probewright.machine import Machine
+from probewright.machine.layers import COUNTED, Care, Layer, Loose
+from probewright.machine.model import GROUND
+from probewright.machine.opening import how_shut, read_layer
+from probewright.machine.opening_words import ANY_FIXING, MOST
+from probewright.planning.first_power import feeding_nets
+from probewright.planning.refitting import retests, uncooled
+from probewright.readings import echo
+from probewright.record import Book
+
+LONGEST = 400  # letters, chosen: a layer is a line
+RAILS = 5  # chosen: rails to read at a board
+FIRST = "Pull the plug first, and empty what holds a charge, before a screw is turned."
+
+
+@dataclass(frozen=True)
+class PlannedView:
+    """A layer that the machine file or another job names. number: from 1; done: it came off."""
+
+    number: int
+    name: str
+    says: str
+    done: bool
+    cares: tuple[Care, ...]
+
+
+@dataclass(frozen=True)
+class LayerView:
+    """A layer that came off. number: from 1, as they came off; event: to take it back; remarks: what was not
+    understood, and how to say it; photos: names of pictures that show it."""
+
+    number: int
+    event: int
+    at: str
+    name: str
+    text: str
+    cares: tuple[Care, ...]
+    remarks: tuple[str, ...]
+    photos: tuple[str, ...]
+    back: bool
+
+
+@dataclass(frozen=True)
+class BackView:
+    """Something that goes back, or is looked at. number: "2.1", of its layer and in it; check: looked at; needed: how
+    many, 0 where that means nothing; done: "", "ok" or "bad"; count: how many went back; event: to take it back."""
+
+    number: str
+    key: str
+    says: str
+    check: bool
+    needed: int
+    done: str
+    count: int
+    at: str
+    event: int
+    words: str
+
+
+@dataclass(frozen=True)
+class RefitLayerView:
+    """A layer on its way back. number: as it came off; back: all of it is in its place; checked: and looked at."""
+
+    number: int
+    event: int
+    name: str
+    items: tuple[BackView, ...]
+    photos: tuple[str, ...]
+    back: bool
+    checked: bool
+
+
+@dataclass(frozen=True)
+class RefitView:
+    """How far a machine is together again.
+
+    standing: "nothing apart", "apart", "left over", "to be checked" or "together"; layers: last off, first; counts:
+    fixings of each kind; left_over: what does not add up, in words; out_of_order: layers that went back too early;
+    power_waits: what has to be back before power is on, or is on for long; explained: what became of what is left
+    over, as somebody said; done: nothing is to be done any more; says: where it stands, in a sentence.
+    """
+
+    job: int
+    standing: str
+    layers: tuple[RefitLayerView, ...]
+    counts: tuple[Count, ...]
+    left_over: tuple[str, ...]
+    out_of_order: tuple[str, ...]
+    power_waits: tuple[str, ...]
+    explained: str
+    done: bool
+    says: str
+    schema: str = SCHEMA
+
+
+@dataclass(frozen=True)
+class ProposalView:
+    """A line for the bench that follows from a layer, for a person to enter. why: which layer."""
+
+    line: str
+    why: str
+
+
+@dataclass(frozen=True)
+class OfferView:
+    """Another job of the model that was opened. says: "job 12 opened one: 6 steps"."""
+
+    job: int
+    layers: int
+    says: str
+
+
+@dataclass(frozen=True)
+class StripView:
+    """How a machine was taken apart. ahead: what the machine file or another job names, followed: that job, 0 for the
+    file; offers: jobs that could be followed; proposals: lines for the bench; caution: before the first screw."""
+
+    job: int
+    layers: tuple[LayerView, ...]
+    ahead: tuple[PlannedView, ...]
+    followed: int
+    offers: tuple[OfferView, ...]
+    proposals: tuple[ProposalView, ...]
+    caution: str
+    refit: RefitView
+    schema: str = SCHEMA
+
+
+# What a person says --------------------------------------------------------------------------
+
+
+def take_off(book: Book, case: Case, text: str, now: str, before: int = 0) -> Case:
+    """Enter a layer that came off, as it was typed. before: number of the layer that came off after it, where this one
+    was forgotten; 0 for the last one so far. BadInput for an empty line."""
+    still_open(case)
+    readable(text)
+    text = " ".join(text.split())
+    if not text.strip(" ,;."):
+        raise complaint("the line is empty", "write what came loose, like `4 screws 12 mm bottom, tray A`")
+    if len(text) > LONGEST:
+        raise complaint(f"this line has {len(text)} letters", f"write at most {LONGEST}: a layer a line")
+    later = _taken(case, before).event if before else 0
+    return append(book, case, "layer off", {"text": text, "before": later}, now)
+
+
+def take_off_planned(book: Book, case: Case, now: str, number: int = 0) -> Case:
+    """A layer of the list that is followed came off. number: which, 0 for the next. BadInput where there is none."""
+    still_open(case)
+    machine = machine_of(case)
+    ahead = [one for one in _ahead(case, machine) if not one.done]
+    found = next((one for one in ahead if number in (0, one.number)), None)
+    if found is None:
+        raise complaint(
+            f"layer {number} is not among what is to come off" if number else "no layer is named that is still on",
+            "see what there is: `probewright strip`, or type what came off",
+        )
+    name, text = _list(case, machine)[found.number - 1]
+    payload = {"text": text, "name": name, "planned": found.number}
+    return append(book, case, "layer off", payload, now)
+
+
+def follow(book: Book, case: Case, job: int, now: str) -> Case:
+    """Take over the layers of another job as what to do here. BadInput for one that opened nothing."""
+    still_open(case)
+    other = next((one for one in every_case(book) if one.number == job and job != case.number), None)
+    if other is None or not other.strip.taken:
+        raise complaint(f"job {job} opened nothing that could be followed", "see `probewright strip` for jobs that did")
+    layers = [(one.name, one.text) for one in other.strip.taken]
+    return append(book, case, "opening followed", {"job": job, "layers": layers}, now)
+
+
+def put_back(book: Book, case: Case, which: str, now: str, count: int | None = None) -> Case:
+    """A layer, or one thing of it, is back, or was looked at and is well. which: "2" or "2.3" as listed; count: how
+    many screws went in, None for all. BadInput for what is not listed."""
+    view, keys = _listed(case, which)
+    if count is not None and (len(keys) != 1 or not keys[0].needed):
+        raise complaint("how many went back is said of one kind at a time", f"write `--back {view.number}.1 --count 3`")
+    if count is not None and not 0 <= count <= MOST:
+        raise complaint(f"{count} cannot have gone back", "count what went in")
+    for one in keys:
+        case = append(book, case, "layer back", {"layer": view.event, "item": one.key, "count": count}, now)
+    return case
+
+
+def looked_at(book: Book, case: Case, which: str, answer: str, words: str, now: str) -> Case:
+    """Something was looked at. which: "2.3" as listed; answer: OK or BAD; words: what was seen."""
+    readable(words)
+    view, keys = _listed(case, which)
+    if answer not in (OK, BAD) or len(keys) != 1 or not keys[0].check:
+        raise complaint(f"{which!r} is nothing to look at", "take its number from `probewright strip --refit`")
+    payload = {"layer": view.event, "item": keys[0].key, "answer": answer, "words": words.strip()}
+    return append(book, case, "layer back", payload, now)
+
+
+def explain(book: Book, case: Case, words: str, now: str) -> Case:
+    """What became of what is left over or not back; holds until something else changes."""
+    still_open(case)
+    readable(words)
+    if not words.strip():
+        raise complaint("the words are missing", 'write what became of it, like "one screw was missing when it came"')
+    if not strips.still_apart(case.strip):
+        raise complaint("nothing is left over", "nothing is to be said")
+    return append(book, case, "left over", {"words": words.strip()}, now)
+
+
+def tie_photo(book: Book, case: Case, number: int, photo: str, now: str) -> Case:
+    """Say that a picture of the job shows a layer. number: of the layer; photo: its name."""
+    still_open(case)
+    layer = _taken(case, number).event
+    photo_of(case, photo)
+    if any((one.layer, one.photo) == (layer, photo) for one in case.strip.tied):
+        return case
+    return append(book, case, "layer photo", {"layer": layer, "photo": photo}, now)
+
+
+def take_back(book: Book, case: Case, event: int, now: str) -> Case:
+    """A layer, a tick, a list that was followed, an explanation or a picture of a layer, entered by mistake."""
+    still_open(case)
+    strip = case.strip
+    known = {
+        one.event for some in (strip.taken, strip.back, strip.followed, strip.explained, strip.tied) for one in some
+    }
+    if event not in known:
+        raise complaint(f"job {case.number} has nothing {event} to take back", "see its numbers: `probewright strip`")
+    return append(book, case, "layer gone", {"event": event}, now)
+
+
+def say_proposed(book: Book, case: Case, now: str) -> Case:
+    """Enter the proposed lines at the bench: a person said so."""
+    lines = [one.line for one in _proposals(case, machine_of(case))]
+    if not lines:
+        raise complaint("no line is proposed", "see `probewright strip`")
+    for line in lines:
+        case = enter_line(book, case, line, now)
+    return case
+
+
+def _taken(case: Case, number: int) -> Taken:
+    """The layer of this number. BadInput when there is none."""
+    if not 1 <= number <= len(case.strip.taken):
+        raise complaint(f"job {case.number} has no layer {number}", "see its layers: `probewright strip`")
+    return case.strip.taken[number - 1]
+
+
+def _listed(case: Case, which: str) -> tuple[RefitLayerView, tuple[BackView, ...]]:
+    """A layer and the things of it that are meant; of a whole layer all but what is looked at, ticked by itself."""
+    still_open(case)
+    view = refit(case)
+    layer, dot, _ = which.strip().partition(".")
+    found = next((one for one in view.layers if str(one.number) == layer), None)
+    things = (
+        tuple(one for one in found.items if (one.number == which.strip() if dot else not one.check)) if found else ()
+    )
+    if found is None or not things:
+        raise complaint(f"{which!r} is not listed", "take its number from `probewright strip --refit`")
+    return found, things
+
+
+# Where it stands -----------------------------------------------------------------------------
+
+
+def strip_down(book: Book, case: Case) -> StripView:
+    """What came off, what is to come off, what goes back. BadInput for a practice."""
+    owned(case)
+    machine, strip = machine_of(case), case.strip
+    followed = strip.followed[-1].job if strip.followed else 0
+    offers = () if strip.taken or strip.followed else tuple(_offers(book, case))
+    layers = tuple(_layer(case, number, one) for number, one in enumerate(strip.taken, 1))
+    ahead, proposals = tuple(_ahead(case, machine)), tuple(_proposals(case, machine))
+    return StripView(case.number, layers, ahead, followed, offers, proposals, FIRST, refit(case))
+
+
+def refit(case: Case) -> RefitView:
+    """How far the machine is together again: what goes back, in which order, what is looked at, what is left over."""
+    machine, strip = machine_of(case), case.strip
+    rails = _rails(case, machine)
+    taken = list(enumerate(strip.taken, 1))
+    layers = tuple(_refit_layer(case, number, one, machine, rails) for number, one in reversed(taken))
+    left = strips.left_over(strip)
+    explained = "" if not left or strips.still_apart(strip) else strip.explained[-1].words
+    standing = _standing(layers, () if explained else left)
+    return RefitView(
+        case.number, standing, layers, strips.counts(strip), left, tuple(_out_of_order(strip)),
+        tuple(_power_waits(strip, machine)), explained, standing in ("nothing apart", "together"),
+        _says(standing, layers, left),
+    )  # fmt: skip
+
+
+def _layer(case: Case, number: int, taken: Taken) -> LayerView:
+    layer = taken.layer
+    return LayerView(
+        number, taken.event, taken.at, said(taken), taken.text, layer.cares, tuple(_remarks(layer)),
+        _photos(case, taken), strips.is_back(case.strip, taken),
+    )  # fmt: skip
+
+
+def _remarks(layer: Layer) -> Iterator[str]:
+    """What a layer's line left open."""
+    for note in layer.notes:
+        if ANY_FIXING.search(note):
+            yield f"{note}: how many? Not counted until you say so, like `4 screws 12 mm`"
+        else:
+            yield f"kept as a note: {note}"
+
+
+def _photos(case: Case, taken: Taken) -> tuple[str, ...]:
+    there = {one.name for one in case.photos}
+    return tuple(one.photo for one in case.strip.tied if one.layer == taken.event and one.photo in there)
+
+
+def _ahead(case: Case, machine: Machine | None) -> Iterator[PlannedView]:
+    for number, (name, text) in enumerate(_list(case, machine), 1):
+        done = any((one.planned, one.name, one.text) == (number, name, text) for one in case.strip.taken)
+        layer = read_layer(text, name)
+        yield PlannedView(number, layer.name, text, done, layer.cares)
+
+
+def _list(case: Case, machine: Machine | None) -> tuple[tuple[str, str], ...]:
+    """Name and text of every layer that another job which is followed names, else the machine file."""
+    if case.strip.followed:
+        return case.strip.followed[-1].layers
+    return tuple((one.name, one.text) for one in machine.opening) if machine is not None else ()
+
+
+def _offers(book: Book, case: Case) -> Iterator[OfferView]:
+    """Jobs of the same model, or with the same machine file, that were opened."""
+    mine = _models(case)
+    for other in every_case(book):
+        if count := len(other.strip.taken) if other.number != case.number and mine & _models(other) else 0:
+            yield OfferView(
+                other.number, count, f"job {other.number} opened one: {count} step{'' if count == 1 else 's'}"
+            )
+
+
+def _models(case: Case) -> set[str]:
+    """What the model is called: at the intake, and in the machine file."""
+    machine = machine_of(case)
+    names = (case.intake.model, machine.name if machine is not None else "")
+    return {" ".join(one.casefold().split()) for one in names if one.strip()}
+
+
+def _proposals(case: Case, machine: Machine | None) -> Iterator[ProposalView]:
+    """Heatsinks that are off or on again, where the set-up says otherwise."""
+    bare = {name for name, _ in case.bench.setup.bare}
+    off = {part: one for one in case.strip.taken for part in _uncooled_now(case.strip, one, machine)}
+    for part, taken in off.items():
+        if part not in bare:
+            yield ProposalView(f"heatsink of {part} off", f"{said(taken)} is off")
+    for taken in case.strip.taken:
+        for part in uncooled(taken.layer, machine):
+            if part in bare and part not in off:
+                yield ProposalView(f"heatsink of {part} refitted", f"{said(taken)} is back")
+
+
+def _uncooled_now(strip: Strip, taken: Taken, machine: Machine | None) -> tuple[str, ...]:
+    """Parts that a layer leaves without what cools them, as long as that is off."""
+    cools = [key for key, one in items_of(taken.layer) if one is None or one.sort in COOLING]
+    again = all(strip.last_back(taken.event, key) for key in cools)
+    return () if again else uncooled(taken.layer, machine)
+
+
+def _rails(case: Case, machine: Machine | None) -> Mapping[str, str]:
+    """Rails of the machine file with their ohms to ground as read first, "" where nobody did."""
+    if machine is None:
+        return {}
+    read: dict[str, str] = {}
+    for reading in case.readings:
+        ask = reading.question
+        if (ask.instrument, ask.black, ask.setup.sister) == ("ohms", GROUND, False):
+            read.setdefault(ask.red, echo.figure(reading))
+    return {net: read.get(net, "") for net in feeding_nets(machine)}
+
+
+def _refit_layer(
+    case: Case, number: int, taken: Taken, machine: Machine | None, rails: Mapping[str, str]
+) -> RefitLayerView:
+    strip, layer = case.strip, taken.layer
+    things = [(key, _back_says(taken, one), False, _needed(one)) for key, one in items_of(layer)]
+    few = dict(list(rails.items())[:RAILS])
+    checks = [(one.key, one.says, True, 0) for one in retests(layer, machine, few)]
+    items = []
+    for n, (key, says, check, needed) in enumerate((*things, *checks), 1):
+        told = strip.last_back(taken.event, key)
+        count = 0 if told is None else needed if told.count is None else told.count
+        answer = told or strips.Back(0, "", 0, key, answer="")
+        items.append(
+            BackView(
+                f"{number}.{n}", key, says, check, needed, answer.answer, count, answer.at, answer.event, answer.words
+            )
+        )
+    back = strips.is_back(strip, taken)
+    checked = back and all(one.done == OK for one in items if one.check)
+    return RefitLayerView(number, taken.event, said(taken), tuple(items), _photos(case, taken), back, checked)
+
+
+def _back_says(taken: Taken, one: Loose | None) -> str:
+    """How a thing goes back."""
+    if one is None:
+        return f"{said(taken)[:1].upper()}{said(taken)[1:]} in its place"
+    says = one.says
+    if one.sort == COUNTED:
+        where = f", {one.where}" if one.where else ""
+        return f"{strips.many(one.count, one.kind)}{where}" + (f", from {one.put}" if one.put else "")
+    if one.sort == "cable":
+        shut = how_shut(one.lock)
+        return f"{says}: {shut}" if shut else f"{says}: back, and its lock shut"
+    if one.sort == "between":
+        return f"{says}: clean both faces; new paste or a whole pad, insulation and bushes as they were"
+    if one.sort == "heatsink":
+        return f"Heatsink of {one.name or 'its part'} back, screw tight"
+    return f"{says}: back as it was"
+
+
+def _needed(one: Loose | None) -> int:
+    return one.count if one is not None and one.sort == COUNTED else 0
+
+
+def _out_of_order(strip: Strip) -> Iterator[str]:
+    """Layers that went back before one that came off after them."""
+    for number, taken in enumerate(strip.taken):
+        mine = [one.event for one in strip.back if one.layer == taken.event and one.item in dict(items_of(taken.layer))]
+        for later in strip.taken[number + 1 :] if mine else ():
+            ticks = [strip.last_back(later.event, key) for key, _ in items_of(later.layer)]
+            if any(one is None or one.event > min(mine) for one in ticks):
+                yield f"{said(taken)} went back before {said(later)}, which came off after it"
+
+
+def _power_waits(strip: Strip, machine: Machine | None) -> Iterator[str]:
+    for taken in strip.taken:
+        seconds, off = taken.layer.seconds, not strips.is_back(strip, taken)
+        if off and seconds is not None:
+            yield (
+                f"at most {seconds:g} s of power before {said(taken)} is back"
+                if seconds
+                else f"no power before {said(taken)} is back"
+            )
+        for part in _uncooled_now(strip, taken, machine):
+            yield f"{part} has no heatsink on: power only as long as the card says"
+
+
+def _standing(layers: Sequence[RefitLayerView], left: Sequence[str]) -> str:
+    if not layers:
+        return "nothing apart"
+    if not all(one.back for one in layers):
+        return "apart"
+    return "left over" if left else "together" if all(one.checked for one in layers) else "to be checked"
+
+
+def _says(standing: str, layers: Sequence[RefitLayerView], left: Sequence[str]) -> str:
+    """Where it stands, in a sentence."""
+    off = [one for one in layers if not one.back]
+    return {
+        "nothing apart": "Nothing was taken apart.",
+        "apart": f"{len(off)} of {len(layers)} layers still to go back; next: {off[0].name}." if off else "",
+        "left over": f"All layers are back, but: {'; '.join(left)}. Find where it belongs before power comes on.",
+        "to be checked": "All layers are back, and some are not looked at yet, or not well.",
+        "together": "All is back, looked at, and nothing is left over.",
+    }[standing]
