@@ -121,9 +121,9 @@ class Book:
         """The numbers of all jobs, oldest first."""
         return self._store.jobs()
 
-    def last_events(self) -> tuple[Event, ...]:
-        """The last event of every job, oldest job first."""
-        return tuple(self._event(line) for line in self._store.last_of_each())
+    def last_events(self, but: Collection[str] = ()) -> tuple[Event, ...]:
+        """The last event of every job, oldest job first; but: kinds that are passed over."""
+        return tuple(self._event(line) for line in self._store.last_of_each(tuple(but)))
 
     def events_of(self, *kinds: str) -> tuple[Event, ...]:
         """The events of these kinds in all jobs, by job and number."""

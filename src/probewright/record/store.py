@@ -130,9 +130,9 @@ class Store:
         """The lines of one job in order."""
         return self._read(select(*WHOLE).where(event.c.job == job).order_by(event.c.number))
 
-    def last_of_each(self) -> Sequence[Line]:
-        """The last line of every job."""
-        last = select(event.c.job, func.max(event.c.number)).group_by(event.c.job)
+    def last_of_each(self, but: Sequence[str] = ()) -> Sequence[Line]:
+        """The last line of every job; but: kinds that are passed over."""
+        last = select(event.c.job, func.max(event.c.number)).where(event.c.kind.not_in(but)).group_by(event.c.job)
         return self._read(select(*WHOLE).where(tuple_(event.c.job, event.c.number).in_(last)).order_by(event.c.job))
 
     def of_kinds(self, kinds: Sequence[str]) -> Sequence[Line]:
