@@ -19,9 +19,11 @@ from probewright.errors import BadInput
 from probewright.hypotheses.suspects import suspects_of
 from probewright.hypotheses.usual import Tally, Usual, expected, factor, kind_of, moved
 from probewright.jobs import bench
+from probewright.jobs.alike import like
 from probewright.jobs.cases import Case, Intake, fold
 from probewright.jobs.culprits import usual_of
 from probewright.jobs.erasing import erase_owner
+from probewright.jobs.finding import find
 from probewright.jobs.found import keep_usual, kept_usual
 from probewright.jobs.remembering import learnt, share_held
 from probewright.jobs.standing import stand
@@ -297,3 +299,73 @@ def test_the_page_shows_what_was_learnt(page: TestClient, book: Book) -> None:
     wrong = page.post("/jobs/2/intake", data={**mended, "before": "99"})
     assert wrong.status_code == 422 and "no job 99" in wrong.text
     assert bench.find_case(book, 2).earlier.job == 1
+
+
+# Found again -----------------------------------------------------------------------------------
+
+
+def test_a_job_is_found_by_symptom_machine_part_and_decisive_reading(book: Book) -> None:
+    first = repaired(book, serial="LM2-00417", words="quiet since the move, anna says", ticks={"sound left": "bad"})
+    bench.open_job(book, Intake("radio", words="quiet: nothing", key="k"), NOW)
+    assert first.found is not None and first.found.decisive > 0
+    for words, column in {
+        "since move": "complaint", "sound left bad": "complaint", "00417": "machine", "R3 open": "it was",
+        first.found.text: "decided by", "r3 was": "at the end", "replaced R3": "noted",
+    }.items():  # fmt: skip
+        found = find(book, words)
+        assert [one.job for one in found.jobs] == [first.number], words
+        (where,) = [one for one in found.jobs[0].why if one.where == column]
+        hits = " ".join(piece.text for piece in where.pieces if piece.hit).casefold()
+        assert hits.split()[0] in words.casefold(), (words, where)
+    assert [one.job for one in find(book, "quiet").jobs] == [2, 1], "the shorter text says it more"
+
+
+def test_a_practice_is_not_among_the_jobs_found(book: Book) -> None:
+    bench.open_job(book, Intake("radio", words="hum", key="k", practice="p"), NOW)
+    assert not find(book, "hum").jobs
+
+
+def test_jobs_like_this_one_and_why(book: Book) -> None:
+    same = repaired(book, words="quiet and crackling", ticks={"sound left": "bad"})
+    far = bench.open_job(book, Intake("radio", words="hum from the transformer", key="k"), NOW)
+    kind = bench.open_job(book, Intake("amplifier", words="smells of smoke", key="k"), NOW)
+    words = bench.open_job(book, Intake("tape recorder", words="crackling, somebody says", key="k"), NOW)
+    job = opened(book, DIVIDERS, "R3 open", model="Model 7")
+    job.case = bench.amend(book, job.case, {"words": "crackling again", "ticks": {"sound left": "partly"}}, NOW)
+    job.follow()
+    view = like(book, bench.find_case(book, job.case.number))
+    found = {one.job: one for one in view.jobs}
+    assert view.jobs[0].job == same.number and far.number not in found and kind.number not in found
+    assert found[same.number].why[:3] == (
+        "the same model", "the same does not work: sound left", "words in common: crackling"
+    )  # fmt: skip
+    assert "R3 open was it there, and R3 open is suspected here" in found[same.number].why[3]
+    assert found[same.number].was[0] == "R3 open"
+    assert words.number not in found, "one word in common is not enough"
+    scores = [one.score for one in view.jobs]
+    assert scores == sorted(scores, reverse=True) and min(scores) >= 1.0
+
+
+def test_the_commands_find(probewright: Run, book: Book) -> None:
+    bench.open_job(book, Intake("radio", model="Fernside", words="hum, C12?", key="k"), NOW)
+    bench.open_job(book, Intake("radio", model="Fernside", key="k"), NOW)
+    book.close()
+    found = probewright("job", "find", "fern", "-C1")
+    assert found.returncode == 0 and "complaint: hum, [C12]?" in found.stdout, found
+    for words in ('"', "a OR", "NEAR(", "x*y", "'; --"):
+        messy = probewright("job", "find", words)
+        assert messy.returncode == 0 and "Traceback" not in messy.stderr, messy
+    like_ = probewright("job", "like", "2")
+    assert "Job 1 (open), Fernside" in like_.stdout and "the same model" in like_.stdout
+    assert [one["job"] for one in json.loads(probewright("job", "like", "2", "--json").stdout)["jobs"]] == [1]
+
+
+def test_the_pages_find(page: TestClient, book: Book) -> None:
+    bench.open_job(book, Intake("radio", model="Fernside", words="hum <b> C12", key="k"), NOW)
+    bench.open_job(book, Intake("radio", model="Fernside", key="k"), NOW)
+    found = page.get("/jobs?find=hum").text
+    assert "<mark>hum</mark> &lt;b&gt; C12" in found and "complaint" in found
+    assert page.get('/jobs?find=" OR *').status_code == 200
+    shown = page.get("/jobs/2/like").text
+    assert "The same model" in shown and 'href="/jobs/1"' in shown
+    assert "/jobs/2/like" in page.get("/jobs/2").text

@@ -155,9 +155,9 @@ def list_(
         from probewright.report import bench as words
 
         with open_book(book_path()) as book:
-            wanted = set(find_jobs(book, find)) if find else set(book.jobs())
-            cases = [case for case in bench.every_case(book) if case.number in wanted]
-            shown = tuple(bench.view_case(case) for case in cases if every or find or case.closed is None)
+            cases = {case.number: case for case in bench.every_case(book)}
+            wanted = [cases[job] for job in find_jobs(book, find) if job in cases] if find else cases.values()
+            shown = tuple(bench.view_case(case) for case in wanted if every or find or case.closed is None)
             return CaseListView(shown), words.jobs, DONE
 
     answer(made, as_json)

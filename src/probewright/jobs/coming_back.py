@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from probewright import __version__
 from probewright.jobs.cases import Case, Intake, after, complained_of, fold
@@ -43,7 +44,7 @@ def link_if_known(book: Book, case: Case, now: str) -> Case:
 
 def _met_before(book: Book, case: Case) -> Iterator[Before]:
     """Closed jobs of this very machine, the last first."""
-    told: dict[int, dict[str, str]] = {}
+    told: dict[int, dict[str, Any]] = {}
     for event in book.events_of("opened", "amended"):
         told.setdefault(event.job, {}).update(event.payload)
     for job in sorted((one for one in told if one < case.number), reverse=True):

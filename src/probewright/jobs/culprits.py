@@ -41,7 +41,8 @@ def found_in(case: Case, machine: Machine | None) -> Found:
     culprits = tuple(_culprits(machine, cured))
     proved_ = min(sum(one.share for one in culprits), 1.0)  # what is of no kind, like a bridge, teaches nothing here
     whole = expected(machine, by_table) if culprits else {}
-    return Found(culprits, {way: proved_ * share for way, share in whole.items()}, _decisive(case))
+    line, text = _decisive(case)
+    return Found(culprits, {way: proved_ * share for way, share in whole.items()}, line, text)
 
 
 def mended_on(case: Case, machine: Machine) -> Setup:
@@ -90,10 +91,11 @@ def _culprits(machine: Machine, cured: list[tuple[Suspect, float]]) -> Iterator[
         yield Culprit(item, mode, kind, round(share, 6))
 
 
-def _decisive(case: Case) -> int:
-    """The line before the repair that spoke most for what was shown last; 0 where none is known."""
-    repaired = next((line.event for line in case.live if line.bench and (line.bench.fitted or line.bench.mended)), 0)
-    return next((event for event in (case.shown or {}).get("by", ()) if 0 < event < repaired), 0)
+def _decisive(case: Case) -> tuple[int, str]:
+    """The line before the repair that spoke most for what was shown last, and its text; 0 where none is known."""
+    mended = next((line.event for line in case.live if line.bench and (line.bench.fitted or line.bench.mended)), 0)
+    texts = {line.event: line.text for line in case.live if line.event < mended}
+    return next(((event, texts[event]) for event in (case.shown or {}).get("by", ()) if event in texts), (0, ""))
 
 
 def keep_culprits(book: Book, case: Case, machine: Machine | None, now: str) -> Case:

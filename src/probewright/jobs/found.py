@@ -30,13 +30,14 @@ class Found:
     """What a closed job leaves to later ones.
 
     culprits: what was located and mended; expected: culprits of each kind and mode that the tables expect in such a
-    machine, as many in all as were proved, at most one; decisive: line that spoke most for it, 0 for none; counts: as
-    this bench's own, which what comes from elsewhere does not unless somebody says so.
+    machine, as many in all as were proved, at most one; decisive, text: line that spoke most for it, 0 for none;
+    counts: as this bench's own, which what comes from elsewhere does not unless somebody says so.
     """
 
     culprits: tuple[Culprit, ...] = ()
     expected: Mapping[Way, float] = field(default_factory=dict)
     decisive: int = 0
+    text: str = ""
     counts: bool = True
 
 
@@ -79,14 +80,17 @@ def keep_found(found: Found) -> dict[str, Any]:
         "culprits": [asdict(one) for one in found.culprits],
         "expected": [[*way, share] for way, share in sorted(found.expected.items())],
         "decisive": found.decisive,
+        "text": found.text,
         "counts": found.counts,
+        "names": [f"{one.item} {one.mode}" for one in found.culprits],  # as it is looked for
     }
 
 
 def kept_found(plain: Mapping[str, Any]) -> Found:
     """What `keep_found` wrote."""
     expected = {(kind, mode): share for kind, mode, share in plain["expected"]}
-    return Found(tuple(Culprit(**one) for one in plain["culprits"]), expected, plain["decisive"], plain["counts"])
+    culprits = tuple(Culprit(**one) for one in plain["culprits"])
+    return Found(culprits, expected, plain["decisive"], plain["text"], plain["counts"])
 
 
 def kept_before(plain: Mapping[str, Any]) -> Before:

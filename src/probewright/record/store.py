@@ -144,14 +144,6 @@ class Store:
         with self._reading() as connection:
             return tuple(connection.scalars(select(event.c.job).distinct().order_by(event.c.job)))
 
-    def everything(self) -> Iterator[Line]:
-        """Every line by job and number, a few at a time."""
-        with self._reading() as connection:
-            rows = connection.execution_options(yield_per=500).execute(
-                select(*WHOLE).order_by(event.c.job, event.c.number)
-            )
-            yield from map(Line._make, rows)
-
     def _read(self, query: Select[Any]) -> list[Line]:
         with self._reading() as connection:
             return [Line._make(row) for row in connection.execute(query)]

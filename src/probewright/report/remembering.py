@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from probewright.jobs.alike import AlikeView, LikeView
+from probewright.jobs.finding import FoundJobView, FoundView, WhereView
 from probewright.jobs.remembering import CureView, LearntView, told_of
 
 
@@ -32,7 +34,7 @@ def _lines(view: LearntView) -> Iterator[str]:
     yield "Healthy values:" + ("" if view.healthy else " none yet")
     for model in view.healthy:
         jobs = ", ".join(map(str, model.jobs))
-        yield f"  {model.model}: {_count(model.values, 'value')} of job {jobs}; take them over with `probewright job learn`"
+        yield f"  {model.model}: {_count(model.values, 'value')} of job {jobs}; `probewright job learn` takes over"
     yield "Minutes:" + ("" if view.minutes else " as usual, nothing learnt yet")
     for pace in view.minutes:
         assert pace.learnt is not None
@@ -51,6 +53,39 @@ def cures(view: CureView) -> str:
     held = view.repaired - view.back
     share = f"{view.low:.0%} to {view.high:.0%}"
     return f"Repairs: {held} of {view.repaired} hold so far; {share} of such repairs do (95% sure)."
+
+
+def found(view: FoundView) -> str:
+    """Jobs that were found, each with why: what was looked for stands in brackets."""
+    if not view.jobs:
+        return f"No job with {view.words!r}. Try fewer words, or their beginnings."
+    lines = []
+    for one in view.jobs:
+        lines.append(_job(one))
+        lines += [f"  {why.where}: {_marked(why)}" for why in one.why]
+    return "\n".join(lines)
+
+
+def alike(view: LikeView) -> str:
+    """Jobs like this one, each with what they have in common."""
+    if not view.jobs:
+        return f"No job is like job {view.job} yet."
+    lines = []
+    for one in view.jobs:
+        lines += [_job(one), *(f"  {said}" for said in one.why)]
+        lines += [f"  it was {', '.join(one.was)}"] if one.was else []
+    return "\n".join(lines)
+
+
+def _job(one: FoundJobView | AlikeView) -> str:
+    said = f": {one.words}" if one.words else ""
+    state = ", ".join(filter(None, [one.ended or "open", "from elsewhere" if one.elsewhere else ""]))
+    return f"Job {one.job} ({state}), {one.model or one.kind}{said}"
+
+
+def _marked(why: WhereView) -> str:
+    text = "".join(f"[{one.text}]" if one.hit else one.text for one in why.pieces)
+    return " / ".join(filter(None, map(str.strip, text.splitlines())))
 
 
 def _count(number: int, one: str) -> str:

@@ -14,7 +14,7 @@ from probewright.errors import BadInput
 from probewright.hypotheses import symptoms
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, GOOD, PARTLY, Case, Intake
-from probewright.jobs.finding import find_jobs
+from probewright.jobs.finding import hits, view_where
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web import practising
@@ -49,12 +49,14 @@ class JobPages:
     def jobs(self, request: Request) -> Response:
         """What is on the bench and what each waits for, and what was."""
         find = request.query_params.get("find", "").strip()
-        wanted = set(find_jobs(self.desk.book, find) if find else self.desk.book.jobs())
+        found = {hit.job: view_where(hit) for hit in hits(self.desk.book, find)} if find else {}
+        wanted = {job: n for n, job in enumerate(found if find else self.desk.book.jobs())}  # the best first
         cases = [case for case in bench.every_case(self.desk.book) if case.number in wanted]
+        cases.sort(key=lambda case: wanted[case.number])
         practised = [case for case in bench.every_practice(self.desk.book) if case.number in wanted]
         open_ = sum(case.closed is None for case in cases)
         return self.page(
-            request, "jobs.html", find=find, what=what, groups=groups(cases, stamp()), on_bench=open_,
+            request, "jobs.html", find=find, why=found, what=what, groups=groups(cases, stamp()), on_bench=open_,
             closed=len(cases) - open_, practices=tuple(practising.row(case, stamp()) for case in reversed(practised)),
         )  # fmt: skip
 

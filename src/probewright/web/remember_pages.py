@@ -6,9 +6,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from probewright.jobs import bench
+from probewright.jobs.alike import like
 from probewright.jobs.remembering import learnt, told_of
 from probewright.record import stamp
 from probewright.report import remembering as words
+from probewright.report.bench import what
 from probewright.web.sheets import Sheets
 
 
@@ -20,7 +23,7 @@ class RememberPages:
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
-        return [Route("/learnt", self.learnt)]
+        return [Route("/learnt", self.learnt), Route("/jobs/{job:int}/like", self.like)]
 
     def learnt(self, request: Request) -> Response:
         """Usual culprits, healthy values, minutes, repairs that held."""
@@ -28,3 +31,9 @@ class RememberPages:
             view = learnt(self.desk.book, stamp())
         shown, others = told_of(view)
         return self.page(request, "learnt.html", view=view, shown=shown, others=others, cures=words.cures(view.cures))
+
+    def like(self, request: Request) -> Response:
+        """Jobs like this one, and why."""
+        case = self.case(request)
+        view = like(self.desk.book, case)
+        return self.page(request, "like.html", case=case, job=bench.view_case(case), view=view, what=what)
