@@ -22,7 +22,7 @@ from sqlalchemy.dialects import postgresql
 from benchmarks.soak_record import soak
 from conftest import ROOT
 from probewright.errors import BadInput
-from probewright.record import Book, NoSuchJob, NotPlain, open_book, store
+from probewright.record import Book, NoSuchJob, NotPlain, index, open_book, store
 from probewright.record.migrations import HERE, upgrade
 from probewright.record.schema import MARK, STEPS, event, metadata
 
@@ -117,12 +117,19 @@ def test_a_kind_from_a_later_engine_is_kept_and_handed_out(book: Book):
         assert other.events(1)[1].payload == payload
 
 
+def found(book: Book, words: str) -> list[int]:
+    """Where it was said, whatever the field."""
+    told = {"opened": {"model": "machine", "owner": "machine", "ticks": "machine", "text": "said"},
+            "said": {"text": "said", "readings": "said"}}  # fmt: skip
+    return [one.job for one in book.search(words, told, {"machine": 4.0, "said": 1.0})]
+
+
 def test_a_byte_that_was_not_text_and_a_null_are_kept(book: Book):
     typed = b"12 rail 11\xff8 \x00 v\xc3\xb6llig tot".decode("utf-8", "surrogateescape")
     book.open_job({"text": typed}, NOW, ENGINE)
     with again(book) as other:
         assert other.events(1)[0].payload["text"] == typed
-        assert other.find(typed) == (1,)
+        assert found(other, typed) == found(other, "vollig tot") == [1]
 
 
 def test_a_payload_handed_out_is_a_copy(book: Book):
@@ -165,12 +172,88 @@ def test_jobs_are_found_by_what_was_said_in_them(book: Book):
     book.open_job({"model": "Fernside LM-2", "owner": "Möller & Söhne"}, NOW, ENGINE)
     book.open_job({"model": "Fernside DS-3", "ticks": {"left": "bad"}}, NOW, ENGINE)
     book.append(2, "said", {"text": 'the "left" one\n11,8', "readings": [{"answer": 2.625}]}, NOW, ENGINE)
-    assert book.find("fernside") == (1, 2)
-    assert book.find("MÖLLER & s") == (1,)
-    assert book.find('"LEFT" one\n') == (2,)
-    assert book.find("2.625") == (2,)
-    assert book.find("100 %") == ()
-    assert book.find("model") == ()  # the name of a field was not said by anyone
+    assert found(book, "fernside") == [1, 2]
+    assert found(book, "MÖLLER & s") == found(book, "moller so") == [1]
+    assert found(book, '"LEFT" one\n') == [2]
+    assert found(book, "2.625") == [2]
+    assert found(book, "100 %") == []
+    assert found(book, "model") == []  # the name of a field was not said by anyone
+    assert found(book, "left bad fern") == [2]
+
+
+@fresh_each_time
+@given(words=st.text() | st.text("\"*()^:+-~{}[]'\\ ORNEAD", max_size=12))
+def test_nothing_that_is_typed_is_a_command(book: Book, words: str):
+    if not book.jobs():
+        book.open_job({"text": "one left OR right near NOT"}, NOW, ENGINE)
+    assert found(book, words) in ([], [1])
+
+
+@pytest.mark.parametrize(
+    ("words", "jobs"),
+    [("OR", [1]), ("left OR silent", []), ("left NOT hum", []), ('"is left"', [1]), ('"left is"', []), ('"unclosed', []),
+     ("*", []), ("NEAR(left)", []), ("machine:left", []), ("sil*", [2]), ("dc-dc", [2]), ("c1", [2]), ('"c1"', [])],
+)  # fmt: skip
+def test_words_are_looked_for_as_they_are(book: Book, words: str, jobs: list[int]):
+    book.open_job({"text": "what is left, or right; hum"}, NOW, ENGINE)
+    book.open_job({"text": "silent dc-dc, C12 open"}, NOW, ENGINE)
+    assert found(book, words) == jobs
+
+
+def test_what_is_found_is_ranked_and_shown(book: Book):
+    book.open_job({"text": " ".join(["dull"] * 60) + " hum " + " ".join(["dull"] * 60)}, NOW, ENGINE)
+    book.open_job({"model": "hum"}, NOW, ENGINE)
+    told = {"opened": {"model": "machine", "text": "said"}}
+    first, second = book.search("HU", told, {"machine": 4.0, "said": 1.0})
+    assert (first.job, second.job) == (2, 1) and first.rank > second.rank
+    assert [(one.column, one.pieces) for one in first.where] == [("machine", (("hum", True),))]
+    (before, hit, after) = second.where[0].pieces
+    assert hit == ("hum", True) and before[0].startswith("…dull") and len(before[0] + after[0]) < 100
+
+
+def test_a_search_knows_what_came_since_and_survives_its_file(book: Book):
+    book.open_job({"text": "quiet"}, NOW, ENGINE)
+    assert found(book, "quiet hum") == []
+    book.append(1, "said", {"text": "hum"}, NOW, ENGINE)
+    assert found(book, "quiet hum") == [1]
+    index = book.path.with_name("jobs.book.index")
+    for harm in (b"no database " * 500, index.read_bytes()[:5000]):
+        index.write_bytes(harm)
+        assert found(book, "hum") == [1]
+    with closing(sqlite3.connect(index, isolation_level=None)) as holder:
+        holder.execute("BEGIN EXCLUSIVE")
+        assert found(book, "hum") == [1]
+        holder.execute("ROLLBACK")
+    assert [one.job for one in book.search("hum", {"said": {"text": "other"}}, {"other": 1.0})] == [1]
+
+
+def test_an_index_of_another_book_is_not_believed(book: Book):
+    for text in ("hum", "hiss"):
+        book.open_job({"text": text}, NOW, ENGINE)
+    assert found(book, "hiss") == [2]
+    book.close()
+    book.path.unlink()
+    with again(book) as restored:
+        restored.open_job({"text": "crackle"}, NOW, ENGINE)
+        assert found(restored, "hiss") == found(restored, "hum") == [] and found(restored, "crackle") == [1]
+
+
+def test_what_is_erased_is_found_no_more_and_in_no_byte(book: Book):
+    book.open_job({"text": "word of Calder " * 500}, NOW, ENGINE)
+    assert found(book, "calder") == [1]
+    assert b"calder" in book.path.with_name("jobs.book.index").read_bytes().lower()
+    book.erase(
+        1, lambda _, payload: {"text": payload["text"].replace("Calder", "the owner")}, "erased", {}, NOW, ENGINE
+    )
+    assert found(book, "calder") == [] and found(book, "owner") == [1]
+    assert not [one.name for one in book.path.parent.glob("jobs.book.index*") if b"alder" in one.read_bytes()]
+
+
+def test_a_sqlite_without_full_text_search_is_told(book: Book, monkeypatch: pytest.MonkeyPatch):
+    book.open_job({"text": "hum"}, NOW, ENGINE)
+    monkeypatch.setattr(index, "USING", "fts5_that_is_not_there")
+    with pytest.raises(BadInput, match="cannot search"):
+        found(book, "hum")
 
 
 def test_events_of_a_kind_come_from_every_job(book: Book):
@@ -192,7 +275,7 @@ def test_no_line_of_the_room_changes_or_removes_a_row():
     assert re.findall(r"\b(?:delete|drop|truncate)\w*\b", erasing.read_text("utf-8").replace("secure_delete", "")) == []
     assert re.findall(r"\b(?:update|delete|drop|truncate)\w*\b", code, re.I) == []
     replacing = [one.name for one in ROOM.rglob("*.py") if "REPLACE" in one.read_text("utf-8")]
-    assert replacing == ["cache.py"]  # which may be thrown away whole
+    assert sorted(replacing) == ["cache.py", "index.py"]  # which may be thrown away whole
 
 
 def test_every_connection_forces_each_commit_to_the_disk(book: Book):
@@ -505,7 +588,7 @@ def test_postgresql_is_not_shut_out():
     assert "event.kind IN" in str(query.compile(dialect=dialect))
     sqlite_only = re.compile(r"PRAGMA|BEGIN|exec_driver_sql|sqlite")
     said = [one.name for one in ROOM.rglob("*.py") if sqlite_only.search(one.read_text("utf-8"))]
-    assert sorted(said) == ["cache.py", "store.py"]
+    assert sorted(said) == ["cache.py", "index.py", "store.py"]
 
 
 # Light to open.

@@ -22,6 +22,7 @@ from probewright.cli import (
     safety,
     stripping,
 )
+from probewright.cli import remembering as remembering  # hangs its commands on those of jobs and book
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
 

@@ -103,6 +103,10 @@ def open_(
     boards: Annotated[str, typer.Option("--boards", help="Boards that were added.")] = "",
     model: Annotated[str, typer.Option("--model", help="What stands on the machine.")] = "",
     owner: Annotated[str, typer.Option("--owner", help="Whose it is.")] = "",
+    serial: Annotated[str, typer.Option("--serial", help="Its serial number.")] = "",
+    comes_back: Annotated[
+        int | None, typer.Option("--comes-back", help="Job on which it was here before, 0 for none; else looked up.")
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Take a machine in. The first card comes at once: leads and extras, then looks."""
@@ -120,11 +124,11 @@ def open_(
         if kind:
             said = ((bad, BAD), (partly, PARTLY), (good, GOOD))
             ticks = bench.ticked((name, tick) for names, tick in said for name in listed(names))
-            intake = Intake(kind, model, owner, ticks, says, when, inside, boards, key)
+            intake = Intake(kind, model, owner, ticks, says, when, inside, boards, key, serial)
         else:
             intake = ask_intake(key)
         with open_book(book_path()) as book:
-            view, _, _ = stood(book, bench.open_job(book, intake, now()))
+            view, _, _ = stood(book, bench.open_job(book, intake, now(), comes_back))
             return view, words.opened, DONE
 
     answer(made, as_json)
@@ -151,9 +155,9 @@ def list_(
         from probewright.report import bench as words
 
         with open_book(book_path()) as book:
-            wanted = set(find_jobs(book, find)) if find else set(book.jobs())
-            cases = [case for case in bench.every_case(book) if case.number in wanted]
-            shown = tuple(bench.view_case(case) for case in cases if every or find or case.closed is None)
+            cases = {case.number: case for case in bench.every_case(book)}
+            wanted = [cases[job] for job in find_jobs(book, find) if job in cases] if find else cases.values()
+            shown = tuple(bench.view_case(case) for case in wanted if every or find or case.closed is None)
             return CaseListView(shown), words.jobs, DONE
 
     answer(made, as_json)

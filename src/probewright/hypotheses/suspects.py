@@ -20,6 +20,7 @@ from probewright.hypotheses.earlier import touched, ways_of
 from probewright.hypotheses.modes import NoSuchMode, builder_of, edits, mode_of, units_in
 from probewright.hypotheses.priors import ClassPrior, Standing, handbook, has_row, old_machine, rows, standing
 from probewright.hypotheses.strangers import strangers
+from probewright.hypotheses.usual import NOTHING_FOUND, Usual, factor, kind_of
 from probewright.hypotheses.zones import neighbour_pins, raised, surfaces
 from probewright.machine.chains import is_chain, played_sources
 from probewright.machine.edits import AddPath, Edit
@@ -49,14 +50,17 @@ class Entry:
         return f"{self.fault.item} {self.fault.mode}"
 
 
-def suspects_of(machine: Machine, pair_of: Sequence[tuple[str, str]] = ()) -> tuple[Suspect, ...]:
+def suspects_of(
+    machine: Machine, pair_of: Sequence[tuple[str, str]] = (), usual: Usual = NOTHING_FOUND
+) -> tuple[Suspect, ...]:
     """Every suspect of a machine; chances of all together are one, ids are unique.
 
-    pair_of: ids of two suspects each, to be listed as wrong together. KeyError for an id unknown.
+    pair_of: ids of two suspects each, to be listed as wrong together; usual: what the bench has found so far.
+    KeyError for an id unknown.
     """
     unlisted = _unlisted(machine)
     found = (
-        *_as_suspects(_broken(machine), _left_over(machine)), *_hanging(machine), *unlisted,
+        *_as_suspects(_broken(machine, usual), _left_over(machine)), *_hanging(machine), *unlisted,
         *_standing(machine, sum(one.prior for one in unlisted)),
     )  # fmt: skip
     listed = {one.id: one for one in found}
@@ -164,18 +168,30 @@ def _unlisted(machine: Machine) -> tuple[Suspect, ...]:
     return strangers(machine, _usual(machine, NOT_LISTED).value * standing("stranger").value)
 
 
-def _broken(machine: Machine) -> tuple[Entry, ...]:
-    """All that goes by rate: parts, joints, bridges, added boards."""
+def _broken(machine: Machine, usual: Usual) -> tuple[Entry, ...]:
+    """All that goes by rate: parts, joints, bridges, added boards; usual: of this bench."""
     own = [part for part in machine.parts.values() if part.role != "added"]
-    usual = (
+    listed: tuple[Entry, ...] = (
         *_of_parts(machine, own),
         *_bridges(machine),
         *(entry for board in machine.added_boards for entry in _of_board(machine, board)),
     )
+    if usual.jobs:
+        listed = tuple(_as_found(machine, listed, usual))
     if not machine.zones:
-        return usual
-    raised_ = [_raised(machine, entry) for entry in usual]
+        return listed
+    raised_ = [_raised(machine, entry) for entry in listed]
     return _each_once((*raised_, *_surfaces(machine), *_of_earlier_hands(machine)))
+
+
+def _as_found(machine: Machine, entries: Sequence[Entry], usual: Usual) -> Iterator[Entry]:
+    """The same entries, as much likelier by our table as this bench has found them; the handbooks stay as they are."""
+    kinds = [kind_of(machine, one.fault) for one in entries]
+    whole = sum(one.weight for one, kind in zip(entries, kinds, strict=True) if kind)
+    for one, kind in zip(entries, kinds, strict=True):
+        times = factor(usual, kind, one.fault.item, one.fault.mode, one.weight / whole) if kind else 1.0
+        said = f"; as {usual.jobs} jobs of this bench ended: x{times:.2g}"
+        yield replace(one, weight=times * one.weight, source=f"{one.source}{said}" if kind else one.source)
 
 
 def _raised(machine: Machine, entry: Entry) -> Entry:

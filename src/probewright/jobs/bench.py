@@ -24,8 +24,10 @@ from probewright.jobs.case_view import (
     ZoneView,
     view_photos,
 )
-from probewright.jobs.cases import Case, Intake, Line, after, fold, keep_bench
+from probewright.jobs.cases import UNTOUCHED, Case, Intake, Line, after, fold, keep_bench
+from probewright.jobs.coming_back import link_if_known, said_before, view_before
 from probewright.jobs.comparing import compare
+from probewright.jobs.culprits import keep_culprits, pin_usual
 from probewright.jobs.keeping import keep_reading, keep_zone
 from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
@@ -53,13 +55,34 @@ TOLD = ("model", "owner", "words", "when", "inside", "boards", "serial", "left")
 NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
 
 
-def open_job(book: Book, intake: Intake, now: str) -> Case:
-    """A new job. BadInput for a kind of machine, or a function of it, that is not known."""
+def open_job(book: Book, intake: Intake, now: str, before: int | None = None) -> Case:
+    """A new job, with what the bench knows of usual culprits and of this very machine.
+
+    before: job on which it was here before, as somebody says, 0 for none; without it that is looked up. BadInput for a
+    kind of machine, a function of it, or a job, that is not known.
+    """
     known = symptoms.functions(intake.kind)
     ticks = ticked((listed(function, known, intake.kind), tick) for function, tick in intake.ticks.items())
     for words in TOLD:
         readable(getattr(intake, words))
-    return _here(book, fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)]))
+    if before:
+        find_case(book, before)
+    case = fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
+    if before is not None:
+        case = said_before(book, case, before, None, now)
+    return _here(book, link_if_known(book, pin_usual(book, case, now), now))
+
+
+def was_here(book: Book, case: Case, job: int, same: bool | None, now: str) -> Case:
+    """Somebody says on which job this machine was here before, 0 for none; same: whether it is the same fault again.
+    BadInput for a job that cannot be it."""
+    owned(case)
+    if job:
+        find_case(book, job)
+    try:
+        return said_before(book, case, job, same, now)
+    except ValueError as problem:
+        raise complaint(str(problem), "name the job by which it was taken in before, or 0 for none") from problem
 
 
 def amend(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
@@ -78,7 +101,12 @@ def amend(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
         readable(told[words])
     before = asdict(case.intake)
     changed = {name: value for name, value in fresh.items() if before[name] != value}
-    return append(book, case, "amended", changed, now) if changed else case
+    if not changed:
+        return case
+    case = append(book, case, "amended", changed, now)
+    if "model" in changed:
+        case = pin_usual(book, case, now)
+    return link_if_known(book, case, now) if {"model", "owner", "serial"} & set(changed) else case
 
 
 def ticked(said: Iterable[tuple[str, str]]) -> dict[str, str]:
@@ -106,7 +134,7 @@ def find_case(book: Book, number: int | None = None) -> Case:
         return _here(book, fold(book.events(number)))
     gone = {event.job: event.kind == "closed" for event in book.events_of("closed", "reopened")}
     gone |= {event.job: True for event in book.events_of("opened") if event.payload.get("practice")}
-    open_ = [(event.at, event.job) for event in book.last_events() if not gone.get(event.job)]
+    open_ = [(event.at, event.job) for event in book.last_events(but=UNTOUCHED) if not gone.get(event.job)]
     if not open_:
         raise complaint("no job is on the bench", "open one: `probewright job open`")
     return _here(book, fold(book.events(max(open_)[1])))  # only this one is taken apart: a bench has hundreds
@@ -317,6 +345,8 @@ def view_case(case: Case) -> CaseView:
             for line in case.asked_owner
             if line.owner is not None
         ),
+        view_before(case),
+        bool(case.intake.elsewhere),
     )  # fmt: skip
 
 
@@ -384,6 +414,7 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     if held := held_back(case, ending):
         raise complaint(*held)
     learn_pace(book, case, now)
+    case = keep_culprits(book, case, machine_of(case), now)
     return append(book, case, "closed", {"ending": ending, "words": words}, now)
 
 

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from probewright.jobs.cases import Picture
+from probewright.jobs.coming_back import BeforeView
 from probewright.jobs.view import SCHEMA, ActionView, ClockView, JobView, RangeView
 
 
@@ -165,7 +166,8 @@ class CaseView:
     """A job as its record tells it, without what is likely: that needs computing.
 
     depth: what the search rests on: "symptoms", "chain", "shelf" or "file"; erased: when the owner's data
-    was taken out; practice: its machine is made up.
+    was taken out; practice: its machine is made up; before: where it was here before; elsewhere: a job of another
+    bench.
     """
 
     job: int
@@ -180,6 +182,8 @@ class CaseView:
     erased: str = ""
     practice: bool = False
     owner: tuple[OwnerView, ...] = ()
+    before: BeforeView | None = None
+    elsewhere: bool = False
     schema: str = SCHEMA
 
 

@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from probewright.hypotheses.usual import NOTHING_FOUND, Usual
 from probewright.jobs import after_repair, killers_checked, papers_said, placed_circuits, strips
 from probewright.jobs import fits as fitted
+from probewright.jobs.found import BEFORE, FOUND, USUAL, Before, Found, kept_before, kept_found, kept_usual
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
@@ -33,9 +35,10 @@ BESIDE: Mapping[str, tuple[Sequence[str], Callable[[Any, Event], Any]]] = {
 # events from which nothing is computed
 ASIDE = (
     "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent",
+    "adjusted", "agreed", "option", "option gone", "consent", FOUND,
     *(kind for kinds, _ in BESIDE.values() for kind in kinds),
 )  # fmt: skip
+UNTOUCHED = ("erased", FOUND)  # events after which nobody means this job by "the one touched last"
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,8 @@ class Intake:
     ticks: function -> "good", "bad" or "partly"; words: the owner's own; when: when and how often
     it shows; inside: who has been inside; boards: added boards; key: of the random draws; serial:
     the machine's number; left: what was left with it; practice: key of the made-up machine that is
-    measured in the place of a real one, "" for an owner's machine.
+    measured in the place of a real one, "" for an owner's machine; elsewhere: digest of the file that a job of another
+    bench came by, "" for one of this bench.
     """
 
     kind: str
@@ -60,6 +64,7 @@ class Intake:
     serial: str = ""
     left: str = ""
     practice: str = ""
+    elsewhere: str = ""
 
 
 @dataclass(frozen=True)
@@ -222,7 +227,8 @@ class Case:
     picture); photos: in the order they came; sent: marks of the forms that pictures came by; kit: of the bench, no
     matter of this job; erased: when the owner's data was last taken out, "" for never; tried: whether the
     fault shows, as far as not taken back; running: on trial; added: circuits in the place of something dead;
-    parts_told, safety_told, checked, papers: once it is repaired.
+    parts_told, safety_told, checked, papers: once it is repaired; usual: culprits as this bench knew them when the
+    machine came in; found: what its repair proved; before: where it was here before.
     """
 
     number: int
@@ -250,11 +256,19 @@ class Case:
     added: tuple[placed_circuits.Placed, ...] = ()
     strip: strips.Strip = strips.Strip()
     fits: fitted.Fits = fitted.Fits()
+    usual: Usual = NOTHING_FOUND
+    found: Found | None = None
+    before: Before | None = None
 
     @property
     def practice(self) -> str:
         """Key of the made-up machine of a practice; "" for an owner's."""
         return self.intake.practice
+
+    @property
+    def earlier(self) -> Before | None:
+        """The job on which this machine was here before; None where there is none, or somebody said so."""
+        return self.before if self.before is not None and self.before.job else None
 
     @property
     def live(self) -> tuple[Line, ...]:
@@ -292,8 +306,11 @@ class Case:
 
     @property
     def zones(self) -> tuple[Zone, ...]:
-        """Zones that were said and not taken back, on the names they were given; said twice they are one."""
-        return tuple(dict.fromkeys(zone for line in self.live for zone in line.zones))
+        """Zones that were said and not taken back, on the names they were given; said twice they are one. What was
+        mended when the machine was here before is earlier work like any other."""
+        touched = self.earlier.touched if self.earlier is not None else ()
+        own = (Zone("earlier work", touched, False),) if touched else ()
+        return tuple(dict.fromkeys((*own, *(zone for line in self.live for zone in line.zones))))
 
     @property
     def asked_owner(self) -> tuple[Line, ...]:
@@ -317,6 +334,11 @@ class Case:
         return tuple(reading for line in self.live for reading in line.readings)
 
 
+def complained_of(intake: Intake) -> tuple[str, ...]:
+    """What does not work as it should, by the ticks."""
+    return tuple(name for name, tick in intake.ticks.items() if tick in (BAD, PARTLY))
+
+
 def fold(events: Iterable[Event]) -> Case:
     """The job after these events, in order. ValueError when the first is not `opened`."""
     first, *rest = events
@@ -333,7 +355,7 @@ def after(case: Case, event: Event) -> Case:
     step = STEPS.get(event.kind)
     if step is None:
         return case
-    case = replace(step(case, event), touched=event.at)
+    case = replace(step(case, event), touched=case.touched if event.kind in UNTOUCHED else event.at)
     return case if event.kind in ASIDE else replace(case, mark=event.number)
 
 
@@ -453,6 +475,18 @@ def _consent(case: Case, event: Event) -> Case:
     return replace(case, consents=(*case.consents, said), agreed=agreed)
 
 
+def _usual(case: Case, event: Event) -> Case:
+    return replace(case, usual=kept_usual(event.payload))
+
+
+def _found(case: Case, event: Event) -> Case:
+    return replace(case, found=kept_found(event.payload))
+
+
+def _before(case: Case, event: Event) -> Case:
+    return replace(case, before=kept_before(event.payload))
+
+
 def _erased(case: Case, event: Event) -> Case:
     return replace(case, erased=event.at)
 
@@ -520,6 +554,7 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
+    USUAL: _usual, FOUND: _found, BEFORE: _before,
     **{kind: _beside(name, fold) for name, (kinds, fold) in BESIDE.items() for kind in kinds},
 }  # fmt: skip
 

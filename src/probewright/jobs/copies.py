@@ -178,7 +178,8 @@ def _move_aside(path: Path, now: str) -> str:
     for ending in (*BESIDE.values(), *LOGS):  # a log left by a crash would be read into what comes in its place
         if _beside_of(path, ending).exists():
             _beside_of(path, ending).rename(_beside_of(aside, ending))
-    path.with_name(f"{path.name}.cache").unlink(missing_ok=True)
+    for ending in (".cache", ".index"):
+        _beside_of(path, ending).unlink(missing_ok=True)
     if not path.exists():
         return ""
     path.rename(aside)

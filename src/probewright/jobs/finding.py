@@ -2,24 +2,113 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
+from dataclasses import dataclass
 
-from probewright.jobs.bench import TOLD
-from probewright.record import Book
+from probewright.jobs.bench import TOLD, find_case
+from probewright.jobs.cases import Case
+from probewright.jobs.found import FOUND
+from probewright.jobs.view import SCHEMA
+from probewright.record import Book, Hit
 
-ASKED = (*TOLD, "ticks")
-SEARCHED: Mapping[str, Collection[str]] = {
-    "opened": ("kind", *ASKED), "amended": ASKED, "closed": ("ending", "words"),
-    "said": ("text", "says"), "asked": ("text",), "note": ("text", "says"),
-    "chain": ("text", "says", "names"), "shelf": ("text", "says", "names"),
-    "file": ("text", "says", "names", "file", "machine"),  # a chain's and a stage's machine text is ours
-    "shown": ("next",), "photo": ("says",), "photo says": ("says",), "spot": ("place",),
-    "part told": ("part", "origin", "state", "source", "was", "words"),
-    "safety check": ("check", "said", "by", "tool", "words", "left"),
-    "safety elsewhere": ("by", "words"), "safety mended": ("words",), "left unsafe": ("words", "signed"),
+# Columns, each with how much a word in it counts: chosen, the rarer words stand in the first.
+COLUMNS: Mapping[str, float] = {
+    "machine": 10.0, "culprit": 8.0, "decided_by": 6.0, "complaint": 6.0, "ending": 5.0, "owner": 4.0, "readings": 2.0,
+    "pictures": 2.0, "file": 1.0, "proposed": 0.5,
+}  # fmt: skip
+SAID = {
+    "machine": "machine", "culprit": "it was", "decided_by": "decided by", "complaint": "complaint",
+    "ending": "at the end", "owner": "owner", "readings": "noted", "pictures": "picture", "file": "machine file",
+    "proposed": "next step",
+}  # fmt: skip
+MACHINE, OWNER = ("kind", "model", "serial", "boards", "left"), ("owner",)
+ASKED = {
+    field: "machine" if field in MACHINE else "owner" if field in OWNER else "complaint"
+    for field in ("kind", *TOLD, "ticks")
+}
+LINE = {"text": "readings", "says": "readings"}
+# kind of event -> field of its payload -> column; a chain's and a stage's machine text is ours
+SEARCHED: Mapping[str, Mapping[str, str]] = {
+    "opened": ASKED, "amended": ASKED, "closed": {"ending": "ending", "words": "ending"},
+    "said": LINE, "asked": {"text": "readings"}, "note": LINE, "owner": LINE,
+    "chain": {**LINE, "names": "readings"}, "shelf": {**LINE, "names": "readings"},
+    "file": {**LINE, "names": "readings", "file": "file", "machine": "file"},
+    "shown": {"next": "proposed"}, "photo": {"says": "pictures"}, "photo says": {"says": "pictures"},
+    "part told": dict.fromkeys(("part", "origin", "state", "source", "was", "words"), "readings"),
+    "safety check": dict.fromkeys(("check", "said", "by", "tool", "words", "left"), "readings"),
+    "safety elsewhere": {"by": "readings", "words": "readings"}, "safety mended": {"words": "readings"},
+    "left unsafe": {"words": "ending", "signed": "owner"},
+    "spot": {"place": "pictures"}, FOUND: {"names": "culprit", "text": "decided_by"},
 }  # fmt: skip
 
 
-def find_jobs(book: Book, text: str) -> tuple[int, ...]:
-    """The jobs in which this text was typed or told, large and small letters alike; also in what was taken back."""
-    return book.find(text, SEARCHED)
+@dataclass(frozen=True)
+class PieceView:
+    """A piece of what was said; hit: it is what was looked for."""
+
+    text: str
+    hit: bool
+
+
+@dataclass(frozen=True)
+class WhereView:
+    """Where on a job it was said, in words, and what there."""
+
+    where: str
+    pieces: tuple[PieceView, ...]
+
+
+@dataclass(frozen=True)
+class FoundJobView:
+    """A job that was found, and why. ended: its way to end, "" for an open one; elsewhere: it is of another bench."""
+
+    job: int
+    kind: str
+    model: str
+    words: str
+    ended: str
+    elsewhere: bool
+    why: tuple[WhereView, ...]
+
+
+@dataclass(frozen=True)
+class FoundView:
+    """The jobs in which words were said, the best first."""
+
+    words: str
+    jobs: tuple[FoundJobView, ...]
+    schema: str = SCHEMA
+
+
+def find(book: Book, words: str) -> FoundView:
+    """The jobs in which all these words, or such that begin so, were said; words in double quotes as they stand.
+
+    Nothing that is typed is a command: signs are passed over. Also what was taken back is found.
+    """
+    cases = ((hit, find_case(book, hit.job)) for hit in hits(book, words))
+    return FoundView(words, tuple(_view(case, hit) for hit, case in cases if not case.practice))
+
+
+def hits(book: Book, words: str) -> tuple[Hit, ...]:
+    """The same as it comes from the record, practices too."""
+    return book.search(words, SEARCHED, COLUMNS)
+
+
+def find_jobs(book: Book, words: str) -> tuple[int, ...]:
+    """The numbers of those jobs, the best first."""
+    return tuple(hit.job for hit in hits(book, words))
+
+
+def _view(case: Case, hit: Hit) -> FoundJobView:
+    told = case.intake
+    return FoundJobView(
+        case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
+        view_where(hit),
+    )  # fmt: skip
+
+
+def view_where(hit: Hit) -> tuple[WhereView, ...]:
+    """Why a job was found."""
+    return tuple(
+        WhereView(SAID[one.column], tuple(PieceView(text, hit) for text, hit in one.pieces)) for one in hit.where
+    )

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import chain
 
+from probewright.hypotheses.usual import NOTHING_FOUND, Usual
 from probewright.inference.answers import Population, few, sample, sample_again, standing_so
 from probewright.inference.belief import AnyLaws, Belief, Extremes, weigh
 from probewright.inference.layers import refine_deep
@@ -69,10 +70,12 @@ class Search:
         return tell(self.machine, self.belief, self.population)
 
 
-def open_search(machine: Machine, key: str = "", without: Collection[str] = (), kit: Kit = UNTOLD) -> Search:
+def open_search(
+    machine: Machine, key: str = "", without: Collection[str] = (), kit: Kit = UNTOLD, usual: Usual = NOTHING_FOUND
+) -> Search:
     """A search on this machine before any reading; key: of the random draws, the machine's name when not given;
-    without: ids of suspects it does not know of; kit: what this bench has."""
-    laws = draw_laws(build_model(machine, key or machine.name, without))
+    without: ids of suspects it does not know of; kit: what this bench has; usual: what it has found so far."""
+    laws = draw_laws(build_model(machine, key or machine.name, without, usual))
     return Search(machine, laws, weigh(laws, (), rough=False), kit)
 
 

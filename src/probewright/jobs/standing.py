@@ -188,10 +188,18 @@ def summary(view: BenchView) -> dict[str, Any]:
         "finding": view.search.finding,
         "rough": view.search.rough,
         "suspects": [[s.id, s.says, round(s.probability, 6)] for s in view.search.suspects[:SHOWN]],
+        "by": _decisive(view),
         "next": "" if view.card is None else view.card.do,
         "ask": None if view.card is None else plain(view.card.ask),
         **({"first power": view.first_power.because} if view.first_power else {}),
     }
+
+
+def _decisive(view: BenchView) -> list[int]:
+    """The lines (events) that speak most for the leading suspect, the strongest first."""
+    evidence = view.search.suspects[0].evidence if view.search.suspects else ()
+    ranked = sorted((one for one in evidence if one.nats > 0.0), key=lambda one: -one.nats)
+    return [view.said_by[one.reading - 1] for one in ranked if one.reading <= len(view.said_by)][:SHOWN]
 
 
 def asked(case: Case) -> Question | None:

@@ -45,7 +45,7 @@ def begin(case: Case) -> Search:
     machine = machine_of(case)
     if machine is None:
         return open_table(table_of(case), case.kit)
-    return replace(open_search(machine, case.intake.key, kit=case.kit), owner=case.owner)
+    return replace(open_search(machine, case.intake.key, kit=case.kit, usual=case.usual), owner=case.owner)
 
 
 def weighed_of(case: Case) -> Weighed:

@@ -11,6 +11,7 @@ import numpy as np
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Severity, Suspect
 from probewright.hypotheses.modes import edits
 from probewright.hypotheses.suspects import board_of, chance_fitted, suspects_of, with_more
+from probewright.hypotheses.usual import NOTHING_FOUND, Usual
 from probewright.machine.chains import played_sources
 from probewright.machine.edits import AddPath, Edit, FreePin
 from probewright.machine.following import ever_in_time
@@ -265,12 +266,13 @@ def severity_share(bins: int, which: int | np.ndarray, z: np.ndarray) -> np.ndar
     return np.asarray((which + below(z)) / bins)
 
 
-def build_model(machine: Machine, job: str = "", without: Collection[str] = ()) -> Model:
+def build_model(machine: Machine, job: str = "", without: Collection[str] = (), usual: Usual = NOTHING_FOUND) -> Model:
     """Suspects, cells and latents of a machine; `job` keys the random draws.
 
-    without: ids of suspects left out (a rehearsal withholds them); the others share what was theirs.
+    without: ids of suspects left out (a rehearsal withholds them); the others share what was theirs; usual: what the
+    bench has found so far.
     """
-    listed = tuple(one for one in suspects_of(machine) if one.id not in without)
+    listed = tuple(one for one in suspects_of(machine, usual=usual) if one.id not in without)
     ours, theirs = sum(one.prior for one in listed), sum(one.handbook for one in listed)
     suspects = (
         tuple(replace(one, prior=one.prior / ours, handbook=one.handbook / theirs) for one in listed)

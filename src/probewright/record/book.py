@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from probewright.errors import BadInput, Complaint
 from probewright.record.cache import Cache
-from probewright.record.events import (
-    OPENED,
-    Event,
-    NoSuchJob,
-    OwnEvent,
-    check_stamp,
-    read_payload,
-    write_payload,
-    write_value,
-)
+from probewright.record.events import OPENED, Event, NoSuchJob, OwnEvent, check_stamp, read_payload, write_payload
+from probewright.record.index import Hit, Index, joined
 
 if TYPE_CHECKING:
     from types import TracebackType
@@ -48,6 +40,7 @@ class Book:
         self.path = path
         self._store = store
         self._cache = Cache(path.with_name(f"{path.name}.cache"))
+        self._index = Index(path.with_name(f"{path.name}.index"))
 
     def __enter__(self) -> Book:
         return self
@@ -81,13 +74,14 @@ class Book:
         """Write over what a person wants to be forgotten in a job, and say so in one more event of this kind.
 
         change: kind of event and its payload -> the payload without it. How many events changed. What was worked
-        out and kept beside the book goes too; what stands in the write-ahead log goes when the book is closed.
-        NoSuchJob when the book does not hold the job.
+        out and kept beside the book goes too, and the words by which jobs are found; what stands in the write-ahead log
+        goes when the book is closed. NoSuchJob when the book does not hold the job.
         """
         check_stamp(kind, at, engine)
         self._history(job)  # complains of what is damaged before anything is written
         changed = self._store.erase(job, change, kind, write_payload(payload), at, engine)
         self._cache.clear()
+        self._index.clear()
         if changed is None:
             raise NoSuchJob(job, str(self.path))
         return changed
@@ -121,31 +115,32 @@ class Book:
         """The numbers of all jobs, oldest first."""
         return self._store.jobs()
 
-    def last_events(self) -> tuple[Event, ...]:
-        """The last event of every job, oldest job first."""
-        return tuple(self._event(line) for line in self._store.last_of_each())
+    def last_events(self, but: Collection[str] = ()) -> tuple[Event, ...]:
+        """The last event of every job, oldest job first; but: kinds that are passed over."""
+        return tuple(self._event(line) for line in self._store.last_of_each(tuple(but)))
 
     def events_of(self, *kinds: str) -> tuple[Event, ...]:
         """The events of these kinds in all jobs, by job and number."""
         return tuple(self._event(line) for line in self._store.of_kinds(kinds))
 
-    def find(self, text: str, told: Mapping[str, Collection[str]] | None = None) -> tuple[int, ...]:
-        """The jobs in whose payloads a text or figure holds this text, large and small letters alike.
+    def search(
+        self, words: str, told: Mapping[str, Mapping[str, str]], weights: Mapping[str, float]
+    ) -> tuple[Hit, ...]:  # fmt: skip
+        """The jobs in which all these words, or words that begin so, were said; the best first.
 
-        told: kind of event -> the fields of its payload that are searched; kinds left out are not. There the
-        names inside a field count as said too. None: every field of every kind.
+        told: kind of event -> field of its payload -> the column in which it is looked for; weights: column -> how much
+        a word there counts. In those fields names count as said too. BadInput where this SQLite cannot search.
         """
-        wanted = text.casefold()
-        written = write_value(wanted)[1:-1]
-        found: dict[int, None] = {}
-        for line in self._store.everything():
-            # the text as stored is looked at first: few lines are worth taking apart
-            if line.job not in found and written in line.payload.casefold():
-                payload = self._event(line).payload
-                said = _said(payload) if told is None else _told(payload, told.get(line.kind, ()))
-                if any(wanted in one.casefold() for one in said):
-                    found[line.job] = None
-        return tuple(found)
+
+        def texts(job: int) -> dict[str, str]:
+            found: dict[str, list[str]] = {column: [] for column in weights}
+            for event in self.events(job):
+                for field, column in told.get(event.kind, {}).items():
+                    found[column] += _said(event.payload.get(field))
+            return {column: joined(said) for column, said in found.items()}
+
+        seals = {line.job: _digest([line]) for line in self._store.last_of_each()}
+        return self._index.search(words, weights, seals, texts)
 
     def cached(self, job: int, key: str) -> bytes | None:
         """What was kept under this key, unless the job's history before it is no longer the same."""
@@ -188,25 +183,13 @@ class Book:
         return BadInput(Complaint(str(self.path), 1, 1, f"this book is damaged: {what}", mend))
 
 
-def _said(value: Any) -> Iterator[str]:
-    """Every text and figure in a payload; the names of its fields are ours, not the person's."""
+def _said(value: Any) -> list[str]:
+    """Every text and figure in a value, and the names inside it: there they are a person's own."""
     if isinstance(value, dict):
-        for one in value.values():
-            yield from _said(one)
-    elif isinstance(value, list):
-        for one in value:
-            yield from _said(one)
-    elif value is not None and not isinstance(value, bool):
-        yield str(value)
-
-
-def _told(payload: Mapping[str, Any], fields: Collection[str]) -> Iterator[str]:
-    """Every text and figure in these fields, and the names inside them: there they are a person's own."""
-    for name in fields:
-        value = payload.get(name)
-        if isinstance(value, dict):
-            yield from value
-        yield from _said(value)
+        return [f"{name} {' '.join(_said(one))}".strip() for name, one in value.items()]
+    if isinstance(value, list):
+        return [said for one in value for said in _said(one)]
+    return [] if value is None or isinstance(value, bool) else [str(value)]
 
 
 def _digest(history: Sequence[Line]) -> str:

@@ -130,9 +130,9 @@ class Store:
         """The lines of one job in order."""
         return self._read(select(*WHOLE).where(event.c.job == job).order_by(event.c.number))
 
-    def last_of_each(self) -> Sequence[Line]:
-        """The last line of every job."""
-        last = select(event.c.job, func.max(event.c.number)).group_by(event.c.job)
+    def last_of_each(self, but: Sequence[str] = ()) -> Sequence[Line]:
+        """The last line of every job; but: kinds that are passed over."""
+        last = select(event.c.job, func.max(event.c.number)).where(event.c.kind.not_in(but)).group_by(event.c.job)
         return self._read(select(*WHOLE).where(tuple_(event.c.job, event.c.number).in_(last)).order_by(event.c.job))
 
     def of_kinds(self, kinds: Sequence[str]) -> Sequence[Line]:
@@ -143,14 +143,6 @@ class Store:
         """The numbers of all jobs."""
         with self._reading() as connection:
             return tuple(connection.scalars(select(event.c.job).distinct().order_by(event.c.job)))
-
-    def everything(self) -> Iterator[Line]:
-        """Every line by job and number, a few at a time."""
-        with self._reading() as connection:
-            rows = connection.execution_options(yield_per=500).execute(
-                select(*WHOLE).order_by(event.c.job, event.c.number)
-            )
-            yield from map(Line._make, rows)
 
     def _read(self, query: Select[Any]) -> list[Line]:
         with self._reading() as connection:

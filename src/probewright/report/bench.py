@@ -36,7 +36,7 @@ MARKS = {"counts": " ", "asked": "?", "note": "-", "undone": "x"}
 
 def opened(view: BenchView) -> str:
     """The first card: leads and extras, looks, then the step that tells most."""
-    lines = [f"Job {view.case.job}: {what(view.case)}", "", "First, before the lid comes off:"]
+    lines = [f"Job {view.case.job}: {what(view.case)}", *was_before(view.case), "", "First, before the lid comes off:"]
     for step in view.first:
         lines.append(f"  {step.do}  {text.minutes(step.minutes)}")
         lines += [f"    {step.caution}"] if step.caution else []
@@ -48,7 +48,9 @@ def opened(view: BenchView) -> str:
 
 def standing(view: BenchView) -> str:
     """Where the job stands: finding, suspects, the card."""
-    return "\n".join([f"Job {view.case.job}: {what(view.case)}", *_left_out(view), *_body(view)])
+    return "\n".join(
+        [f"Job {view.case.job}: {what(view.case)}", *was_before(view.case), *_left_out(view), *_body(view)]
+    )
 
 
 def entered(count: int) -> Callable[[BenchView], str]:
@@ -176,6 +178,9 @@ def _head(view: CaseView) -> Iterator[str]:
     told = view.complaint
     yield f"Job {view.job}: {what(view)}"
     yield f"opened {local(view.opened)}, last touched {local(view.touched)}"
+    yield from was_before(view)
+    if view.elsewhere:
+        yield "from elsewhere: a job of another bench, which does not count as this one's own"
     for zone in view.zones:
         yield f"zone: {zone.says}"
     for name, said in (("owner", told.owner), ("when", told.when), ("inside", told.inside), ("boards", told.boards)):
@@ -190,6 +195,14 @@ def _head(view: CaseView) -> Iterator[str]:
         yield f"closed {local(view.closed.at)} as {view.closed.ending}" + (
             f": {view.closed.words}" if view.closed.words else ""
         )
+
+
+def was_before(view: CaseView) -> list[str]:
+    """Where the machine was here before, in a line; none where it was not."""
+    if view.before is None:
+        return []
+    counts = "; that repair counts as no cure" if view.before.again and view.before.ending == "repaired" else ""
+    return [f"Was here before ({view.before.why}). {view.before.says}{counts}."]
 
 
 def lines(view: CaseView) -> str:

@@ -202,7 +202,8 @@ class Desk:
 
 
 def _rests_on(case: Case) -> tuple[object, ...]:
-    """What a search on a machine file is worked out from before any reading: file, names, zones, what the bench has."""
+    """What a search on a machine file is worked out from before any reading: file, names, zones, what the bench has and
+    has found."""
     if case.known is None:
         return ()
     return (
@@ -211,6 +212,7 @@ def _rests_on(case: Case) -> tuple[object, ...]:
         case.kit.has,
         tuple(case.kit.minutes.items()),
         case.kit.trained,
+        case.usual,
     )
 
 

@@ -14,17 +14,18 @@ from probewright.errors import BadInput
 from probewright.hypotheses import symptoms
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, GOOD, PARTLY, Case, Intake
-from probewright.jobs.finding import find_jobs
+from probewright.jobs.finding import hits, view_where
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web import practising
 from probewright.web.photo_pages import sentences, show_photos
-from probewright.web.sheets import Sheets, posted, to
+from probewright.web.sheets import Sheets, number, posted, to
 from probewright.web.uploads import Upload, keep_all, sent
 from probewright.web.waiting import groups
 
 WHEN = ("always", "now and then", "when warm", "only when cold", "after an hour", "when it is moved")
 TICKS = (GOOD, PARTLY, BAD)
+SAME = {None: "", True: "yes", False: "no"}
 LEFT = ("nothing", "adaptor", "mains lead", "leads", "remote control", "box", "papers")
 
 
@@ -48,12 +49,14 @@ class JobPages:
     def jobs(self, request: Request) -> Response:
         """What is on the bench and what each waits for, and what was."""
         find = request.query_params.get("find", "").strip()
-        wanted = set(find_jobs(self.desk.book, find) if find else self.desk.book.jobs())
+        found = {hit.job: view_where(hit) for hit in hits(self.desk.book, find)} if find else {}
+        wanted = {job: n for n, job in enumerate(found if find else self.desk.book.jobs())}  # the best first
         cases = [case for case in bench.every_case(self.desk.book) if case.number in wanted]
+        cases.sort(key=lambda case: wanted[case.number])
         practised = [case for case in bench.every_practice(self.desk.book) if case.number in wanted]
         open_ = sum(case.closed is None for case in cases)
         return self.page(
-            request, "jobs.html", find=find, what=what, groups=groups(cases, stamp()), on_bench=open_,
+            request, "jobs.html", find=find, why=found, what=what, groups=groups(cases, stamp()), on_bench=open_,
             closed=len(cases) - open_, practices=tuple(practising.row(case, stamp()) for case in reversed(practised)),
         )  # fmt: skip
 
@@ -70,9 +73,11 @@ class JobPages:
         try:
             with self.desk.writing:
                 there = next((c for c in bench.every_case(self.desk.book) if c.intake.key == once), None)
-                case = there or bench.open_job(self.desk.book, told, stamp())
+                case = there or bench.open_job(self.desk.book, told, stamp(), number(said.get("before", "").strip()))
         except BadInput as bad:
-            return self._form(request, told, problem=bad, once=once, again=bool(files))
+            return self._form(
+                request, told, problem=bad, once=once, again=bool(files), before=said.get("before", "")
+            )  # fmt: skip
         case, refused = keep_all(self.desk.book, case, files, "", once)
         if refused:
             return show_photos(self.page, request, self.desk.case(case.number), refused, opened=True)
@@ -93,16 +98,30 @@ class JobPages:
             told: dict[str, Any] = {n: v for n, v in words_of(said).items() if v != _plain(said.get(f"was {n}", ""))}
             told["ticks"] = merged(case.intake.ticks, was, ticks)
             try:
-                bench.amend(self.desk.book, case, told, stamp())
+                case = bench.amend(self.desk.book, case, told, stamp())
+                self._before(case, said)
             except BadInput as bad:
-                return self._form(request, Intake(case.intake.kind, ticks=ticks, **words_of(said)), case, bad)
+                told_so = Intake(case.intake.kind, ticks=ticks, **words_of(said))
+                return self._form(request, told_so, case, bad, before=said.get("before", ""), same=said.get("same", ""))
         return to(f"/jobs/{case.number}")
+
+    def _before(self, case: Case, said: Mapping[str, str]) -> None:
+        """Where the machine was before, if this form changed it."""
+        names = ("before", "same")
+        if all(said.get(name, "").strip() == said.get(f"was {name}", "") for name in names):
+            return
+        job = number(said.get("before", "").strip())
+        if job is None:
+            raise bench.complaint("the job on which it was here before is no number", "write its number, or 0 for none")
+        bench.was_here(self.desk.book, case, job, {"yes": True, "no": False}.get(said.get("same", "")), stamp())
 
     def _form(
         self, request: Request, told: Intake, case: Case | None = None, problem: BadInput | None = None, **more: Any
     ) -> Response:
         """The form, filled with what is known or was typed. A kind that nobody knows is chosen anew in it."""
         kind = told.kind if problem is None or told.kind in symptoms.kinds() else ""
+        before = case.before if case else None
+        more = {"before": "" if before is None else before.job, "same": SAME[before.same if before else None], **more}
         return self.page(
             request, "intake.html", 422 if problem else 200, kinds=symptoms.kinds(), kind=kind, told=told, case=case,
             functions=symptoms.functions(kind) if kind else (), first=symptoms.leads_and_extras(kind) if kind else (),

@@ -1,0 +1,126 @@
+"""Jobs like this one: the same model or kind, the same complaint, words in common, a culprit that is suspected.
+
+A score of a few plain terms, and each of them is said: nobody should have to guess why two jobs are alike.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from probewright.hypotheses.suspects import made_of, suspects_of
+from probewright.hypotheses.usual import kind_of
+from probewright.jobs.bench import every_case, machine_of
+from probewright.jobs.cases import Case, complained_of
+from probewright.jobs.culprits import as_compared
+from probewright.jobs.view import SCHEMA
+from probewright.record import Book
+
+# What is alike, and how much it counts: chosen.
+MODEL, KIND, FUNCTION, CULPRIT = 4.0, 0.5, 1.0, 2.0
+LEAST = 1.0  # below this two jobs are not alike: a kind of machine in common is none
+MOST = 8  # chosen: as many as one looks at
+WORD = re.compile(r"[^\W\d_]{4,}")  # shorter ones, chosen, are seldom about a fault
+
+
+@dataclass(frozen=True)
+class AlikeView:
+    """A job like this one. why: what they have in common; ended: its way to end, "" for an open one; was: its
+    culprits, as proved by the repair."""
+
+    job: int
+    kind: str
+    model: str
+    words: str
+    ended: str
+    elsewhere: bool
+    score: float
+    why: tuple[str, ...]
+    was: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LikeView:
+    """Jobs like this one, the most alike first."""
+
+    job: int
+    jobs: tuple[AlikeView, ...]
+    schema: str = SCHEMA
+
+
+def like(book: Book, case: Case) -> LikeView:
+    """The jobs of the book that are like this one."""
+    cases = every_case(book)
+    said = {one.number: _words(one) for one in cases}
+    spread = Counter(word for words in said.values() for word in words)
+    rare = {word: math.log(len(cases) / count) for word, count in spread.items()}
+    mine, here = _suspected(case), said.get(case.number, _words(case))
+    found = []
+    for one in cases:
+        if one.number == case.number:
+            continue
+        common = sorted(here & said[one.number], key=lambda word: (-rare[word], word))
+        terms = list(_terms(case, one, mine, [word for word in common if rare[word] > 0.0], rare))
+        score = sum(worth for worth, _ in terms)
+        if score >= LEAST:
+            found.append(_view(one, score, tuple(says for _, says in terms)))
+    return LikeView(case.number, tuple(sorted(found, key=lambda one: (-one.score, -one.job))[:MOST]))
+
+
+def _terms(
+    case: Case, other: Case, mine: Mapping[tuple[str, str], str], common: Sequence[str], rare: Mapping[str, float]
+) -> Iterator[tuple[float, str]]:
+    """What two jobs have in common, each with how much it counts."""
+    model = as_compared(case.intake.model)
+    if model and model == as_compared(other.intake.model):
+        yield MODEL, "the same model"
+    elif case.intake.kind == other.intake.kind:
+        yield KIND, f"the same kind, {case.intake.kind}"
+    both = [name for name in complained_of(case.intake) if name in complained_of(other.intake)]
+    if both:
+        yield FUNCTION * len(both), f"the same does not work: {', '.join(both)}"
+    if common:
+        yield sum(rare[word] for word in common), f"words in common: {', '.join(common[:5])}"
+    for one in other.found.culprits if other.found is not None else ():
+        if (name := mine.get((one.kind, one.mode))) is not None:
+            yield CULPRIT * one.share, f"{one.item} {one.mode} was it there, and {name} {_is(case)} here"
+            return
+
+
+def _is(case: Case) -> str:
+    return "was it" if case.found is not None and case.found.culprits else "is suspected"
+
+
+def _suspected(case: Case) -> dict[tuple[str, str], str]:
+    """Kind and mode -> name, of what was the culprit, else of the suspects that were shown last."""
+    if case.found is not None and case.found.culprits:
+        return {(one.kind, one.mode): f"{one.item} {one.mode}" for one in reversed(case.found.culprits)}
+    machine = machine_of(case)
+    if machine is None:
+        return {}
+    listed, found = {one.id: one for one in suspects_of(machine)}, {}
+    for name, _, _ in reversed((case.shown or {}).get("suspects", ())):
+        try:
+            faults = made_of(listed, name).faults
+        except KeyError:
+            continue
+        found.update({(kind, one.mode): name for one in faults if (kind := kind_of(machine, one))})
+    return found
+
+
+def _words(case: Case) -> frozenset[str]:
+    """Words of the complaint and of the end."""
+    told = f"{case.intake.words} {case.intake.when} {(case.closed or {}).get('words', '')}"
+    return frozenset(WORD.findall(told.casefold()))
+
+
+def _view(case: Case, score: float, why: tuple[str, ...]) -> AlikeView:
+    told, found = case.intake, case.found
+    was = tuple(f"{one.item} {one.mode}" for one in found.culprits) if found is not None else ()
+    return AlikeView(
+        case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
+        score, why, was,
+    )  # fmt: skip

@@ -1,0 +1,92 @@
+"""What the bench has learnt, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from probewright.jobs.alike import AlikeView, LikeView
+from probewright.jobs.finding import FoundJobView, FoundView, WhereView
+from probewright.jobs.remembering import CureView, LearntView, told_of
+
+
+def learnt(view: LearntView) -> str:
+    """Usual culprits, healthy values, minutes and cures, one after the other."""
+    return "\n".join(_lines(view))
+
+
+def _lines(view: LearntView) -> Iterator[str]:
+    yield f"Usual culprits, from {_count(view.jobs, 'job')} with a proved culprit (rates: a small film resistor is 1)"
+    shown, others = told_of(view)
+    if shown:
+        yield f"  {'kind':<32} {'mode':<18} {'tables':>8} {'here':>8} {'moved':>7}  found of expected"
+    for one in shown:
+        yield (
+            f"  {one.kind:<32} {one.mode:<18} {one.usual:>8.3g} {one.here:>8.3g} {'x' + format(one.moved, '.2g'):>7}  "
+            f"{one.found:.3g} of {one.expected:.2g}"
+        )
+    if others:
+        yield f"  {others}"
+    for stock in view.stock:
+        yield (
+            f"  {stock.model}: {stock.item} {stock.mode} was it in {stock.found:.3g} of {_count(stock.jobs, 'job')}; "
+            f"x{stock.moved:.2g} in the next"
+        )
+    yield "Healthy values:" + ("" if view.healthy else " none yet")
+    for model in view.healthy:
+        jobs = ", ".join(map(str, model.jobs))
+        yield f"  {model.model}: {_count(model.values, 'value')} of job {jobs}; `probewright job learn` takes over"
+    yield "Minutes:" + ("" if view.minutes else " as usual, nothing learnt yet")
+    for pace in view.minutes:
+        assert pace.learnt is not None
+        told = f", but told {pace.told:g}" if pace.told is not None else ""
+        yield f"  {pace.row}: {pace.learnt:.2g} min from {_count(pace.gaps, 'step')}, usual {pace.usual:g}{told}"
+    yield cures(view.cures)
+    yield from (
+        f"  job {one.job} came back after {_count(one.days, 'day')} as job {one.again}" for one in view.cures.again
+    )
+
+
+def cures(view: CureView) -> str:
+    """Repairs that held so far."""
+    if not view.repaired:
+        return "Repairs: none closed yet."
+    held = view.repaired - view.back
+    share = f"{view.low:.0%} to {view.high:.0%}"
+    return f"Repairs: {held} of {view.repaired} hold so far; {share} of such repairs do (95% sure)."
+
+
+def found(view: FoundView) -> str:
+    """Jobs that were found, each with why: what was looked for stands in brackets."""
+    if not view.jobs:
+        return f"No job with {view.words!r}. Try fewer words, or their beginnings."
+    lines = []
+    for one in view.jobs:
+        lines.append(_job(one))
+        lines += [f"  {why.where}: {_marked(why)}" for why in one.why]
+    return "\n".join(lines)
+
+
+def alike(view: LikeView) -> str:
+    """Jobs like this one, each with what they have in common."""
+    if not view.jobs:
+        return f"No job is like job {view.job} yet."
+    lines = []
+    for one in view.jobs:
+        lines += [_job(one), *(f"  {said}" for said in one.why)]
+        lines += [f"  it was {', '.join(one.was)}"] if one.was else []
+    return "\n".join(lines)
+
+
+def _job(one: FoundJobView | AlikeView) -> str:
+    said = f": {one.words}" if one.words else ""
+    state = ", ".join(filter(None, [one.ended or "open", "from elsewhere" if one.elsewhere else ""]))
+    return f"Job {one.job} ({state}), {one.model or one.kind}{said}"
+
+
+def _marked(why: WhereView) -> str:
+    text = "".join(f"[{one.text}]" if one.hit else one.text for one in why.pieces)
+    return " / ".join(filter(None, map(str.strip, text.splitlines())))
+
+
+def _count(number: int, one: str) -> str:
+    return f"{number} {one}{'' if number == 1 else 's'}"

@@ -1,0 +1,39 @@
+"""What the bench has learnt, and jobs like this one."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from probewright.jobs import bench
+from probewright.jobs.alike import like
+from probewright.jobs.remembering import learnt, told_of
+from probewright.record import stamp
+from probewright.report import remembering as words
+from probewright.report.bench import what
+from probewright.web.sheets import Sheets
+
+
+class RememberPages:
+    """What closed jobs have left to the next ones."""
+
+    def __init__(self, sheets: Sheets) -> None:
+        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+
+    def routes(self) -> list[Route]:
+        """Where these pages are."""
+        return [Route("/learnt", self.learnt), Route("/jobs/{job:int}/like", self.like)]
+
+    def learnt(self, request: Request) -> Response:
+        """Usual culprits, healthy values, minutes, repairs that held."""
+        with self.desk.writing:
+            view = learnt(self.desk.book, stamp())
+        shown, others = told_of(view)
+        return self.page(request, "learnt.html", view=view, shown=shown, others=others, cures=words.cures(view.cures))
+
+    def like(self, request: Request) -> Response:
+        """Jobs like this one, and why."""
+        case = self.case(request)
+        view = like(self.desk.book, case)
+        return self.page(request, "like.html", case=case, job=bench.view_case(case), view=view, what=what)

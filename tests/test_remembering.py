@@ -1,0 +1,371 @@
+"""What closed jobs leave to the next ones: usual culprits, machines that come back, repairs that hold."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from starlette.testclient import TestClient
+
+from conftest import Run
+from dividers import DIVIDERS
+from hidden import NOW, opened
+from probewright.errors import BadInput
+from probewright.hypotheses.suspects import suspects_of
+from probewright.hypotheses.usual import Tally, Usual, expected, factor, kind_of, moved
+from probewright.jobs import bench
+from probewright.jobs.alike import like
+from probewright.jobs.cases import Case, Intake, fold
+from probewright.jobs.culprits import usual_of
+from probewright.jobs.erasing import erase_owner
+from probewright.jobs.finding import find
+from probewright.jobs.found import keep_usual, kept_usual
+from probewright.jobs.remembering import learnt, share_held
+from probewright.jobs.standing import stand
+from probewright.machine import read
+from probewright.record import Book
+
+MACHINE = read(DIVIDERS)
+LATER = "2026-12-05T10:00:00+00:00"  # ten days on
+tallies = st.builds(Tally, st.integers(0, 40).map(float), st.floats(0.0, 40.0))
+
+
+def repaired(book: Book, part: str = "R3", mode: str = "open", model: str = "Model 7", **told: object) -> Case:
+    """A machine with this part broken, found by its cards, mended and closed."""
+    job = opened(book, DIVIDERS, f"{part} {mode}", model=model)
+    if told:
+        job.case = bench.amend(book, job.case, told, NOW)
+    job.follow()
+    job.type(f"replaced {part}", "output ok", "OUT 3.81 V")  # 12 V through 10k to 10k || (22k + 47k), 47k of 69k
+    job.now()
+    return bench.close(book, bench.find_case(book, job.case.number), "repaired", f"{part} was {mode}", NOW)
+
+
+# The mathematics ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("weighs", "found", "expects", "times"),
+    [
+        (1.0, 0.0, 0.0, 1.0),  # nothing seen: as the tables say
+        (1.0, 3.0, 1.0, 2.0),  # (1 + 3) / (1 + 1)
+        (2.0, 10.0, 15.0, 12.0 / 17.0),
+        # Gelman et al., Bayesian data analysis, section 2.6, idiopathic deaths of asthma, from memory: Gamma(3, 5), 3 deaths in 2 x
+        # 100,000 person-years give Gamma(6, 7), of mean 0.86; 30 in ten years Gamma(33, 25), of mean 1.32. Prior mean 0.6.
+        (3.0, 3.0, 0.6 * 2.0, 0.857 / 0.6),
+        (3.0, 30.0, 0.6 * 20.0, 1.32 / 0.6),
+    ],
+)
+def test_a_rate_moves_as_gamma_and_poisson_say(weighs: float, found: float, expects: float, times: float) -> None:
+    assert moved(weighs, Tally(found, expects)) == pytest.approx(times, rel=1e-3)
+
+
+@given(tallies, st.floats(0.1, 5.0))
+def test_a_rate_ends_where_the_bench_is_and_never_beyond(tally: Tally, weighs: float) -> None:
+    times, own = moved(weighs, tally), tally.found / tally.expected if tally.expected else math.inf
+    assert min(1.0, own) - 1e-9 <= times <= max(1.0, own) + 1e-9
+    if tally.expected > 0.01:
+        many = Tally(tally.found * 1e6, tally.expected * 1e6)
+        assert moved(weighs, many) == pytest.approx(own, rel=1e-3, abs=1e-3)
+
+
+def test_the_tables_expect_one_culprit_in_a_machine_with_one() -> None:
+    share = expected(MACHINE, suspects_of(MACHINE))
+    assert math.fsum(share.values()) == pytest.approx(1.0)
+    # four film resistors of weight 1, a fuse; the mode shares of film resistors are 0.6, 0.37, 0.03
+    assert share["resistor.film", "open"] == pytest.approx(share["resistor.film", "drift-up"] * 0.6 / 0.37)
+
+
+def test_by_hand_the_same_part_of_a_model_and_its_kind_count_once_each() -> None:
+    """5 jobs of which 2 are of the model, where R3 was it twice; in the other 3 some other resistor was it once.
+
+    In all others of the kind 3 - 2 were found where 2.0 - 2 x 0.1 were expected; R3 twice where 2 x 0.1 were, moved so.
+    """
+    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0})
+    kind = (1.0 + 1.0) / (1.0 + 1.8)
+    assert factor(usual, "resistor.film", "R3", "open", 0.1) == pytest.approx(kind * 2.5 / (0.5 + 0.2 * kind))
+    assert factor(usual, "resistor.film", "R4", "open", 0.1) == pytest.approx(
+        (1.0 + 3.0) / (1.0 + 1.8) * 0.5 / (0.5 + 0.2 * 4.0 / 2.8)
+    )
+    assert factor(Usual(), "resistor.film", "R3", "open", 0.1) == 1.0
+
+
+def test_the_prior_of_the_next_machine_moves_and_the_standing_ones_stay() -> None:
+    usual = Usual(4, {("resistor.film", "open"): Tally(4.0, 1.0)}, 4, {("R3", "open"): 4.0})
+    before = {one.id: one for one in suspects_of(MACHINE)}
+    now = {one.id: one for one in suspects_of(MACHINE, usual=usual)}
+    assert list(now) == list(before)
+    assert math.fsum(one.prior for one in now.values()) == pytest.approx(1.0)
+    for name in ("nothing-wrong", "not-listed", "OUT loads-net"):
+        assert now[name].prior == pytest.approx(before[name].prior)
+    assert all(now[name].handbook == pytest.approx(before[name].handbook) for name in now)
+    assert now["R3 open"].prior > 3.0 * now["R1 open"].prior  # four times it was this very one
+    assert "4 jobs of this bench" in now["R3 open"].source
+    own = {name: one for name, one in before.items() if one.faults and kind_of(MACHINE, one.faults[0])}
+    whole = math.fsum(one.prior for one in own.values())
+    grown = {name: now[name].prior / one.prior for name, one in own.items()}
+    times = {
+        name: factor(usual, kind_of(MACHINE, fault), fault.item, fault.mode, one.prior / whole)
+        for name, one in own.items() if (fault := one.faults[0])
+    }  # fmt: skip
+    for name in own:
+        assert grown[name] / grown["F1 open"] == pytest.approx(times[name] / times["F1 open"])
+
+
+def test_what_is_no_part_of_the_machine_has_no_kind() -> None:
+    kinds = {one.id: kind_of(MACHINE, one.faults[0]) for one in suspects_of(MACHINE) if one.faults}
+    assert kinds["R3 open"] == "resistor.film" and kinds["F1 open"] == "fuse"
+    assert kinds["R3.1 joint-open"] == "joint.ordinary"
+    assert kinds["OUT loads-net"] == ""
+
+
+def test_usual_culprits_are_kept_as_they_were() -> None:
+    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0})
+    assert kept_usual(json.loads(json.dumps(keep_usual(usual)))) == usual
+
+
+# A bench that learns --------------------------------------------------------------------------
+
+
+def test_a_repair_proves_its_culprit_and_the_next_machine_begins_there(book: Book) -> None:
+    first = repaired(book)
+    assert first.found is not None
+    assert [(one.item, one.mode, one.kind) for one in first.found.culprits][:1] == [("R3", "open", "resistor.film")]
+    proved_ = math.fsum(one.share for one in first.found.culprits)
+    assert 0.9 < proved_ <= 1.0  # the rest is of no kind: a bridge over it
+    assert math.fsum(first.found.expected.values()) == pytest.approx(proved_)
+    again = opened(book, DIVIDERS, "R3 open", model="model  7")
+    other = opened(book, DIVIDERS, "R3 open", model="Model 8")
+    by_table = {one.id: one.prior for one in suspects_of(MACHINE)}
+    priors = [{one.id: one.prior for one in stand(book, job.case, NOW).search.suspects} for job in (again, other)]
+    assert priors[0]["R3 open"] > priors[1]["R3 open"] > by_table["R3 open"]
+
+
+def test_an_open_job_keeps_what_it_began_with(book: Book) -> None:
+    repaired(book)
+    job = opened(book, DIVIDERS, "R1 open", model="Model 7")
+    before = job.case.usual
+    repaired(book, "F1")
+    assert before.jobs == 1 and fold(book.events(job.case.number)).usual == before
+    assert bench.open_job(book, Intake("amplifier", model="Model 7", key="k"), NOW).usual.jobs == 2
+
+
+def test_a_job_taken_up_again_or_ended_otherwise_proves_nothing(book: Book) -> None:
+    first = repaired(book)
+    assert usual_of(book, "").jobs == 1
+    case = bench.reopen(book, first, NOW)
+    assert usual_of(book, "").jobs == 0
+    bench.close(book, case, "returned", "", NOW)
+    assert usual_of(book, "").jobs == 0
+
+
+def test_of_several_parts_changed_at_once_nothing_is_learnt(book: Book) -> None:
+    job = opened(book, DIVIDERS, "R3 open")
+    job.type("replaced R1", "replaced R4")
+    bench.close(book, job.case, "repaired", "", NOW)
+    assert usual_of(book, "").jobs == 0
+    one = opened(book, DIVIDERS, "R3 open")
+    one.type("replaced R4")
+    closed = bench.close(book, one.case, "repaired", "", NOW)
+    assert closed.found is not None and {c.item.split(".")[0] for c in closed.found.culprits} == {"R4"}
+    by = {(c.item, c.mode): c.share for c in closed.found.culprits}
+    assert by["R4", "open"] / by["R4", "short"] == pytest.approx(0.6 / 0.03, rel=1e-4), "as the tables share it out"
+
+
+def test_a_job_that_an_earlier_version_closed_is_learnt_from_when_somebody_looks(book: Book) -> None:
+    first = repaired(book)
+    assert first.found is not None
+    with_out = [one for one in book.events(first.number) if one.kind != "found"]
+    job = book.open_job(with_out[0].payload, NOW, "0.6.0").job
+    for one in with_out[1:]:
+        book.append(job, one.kind, one.payload, NOW, "0.6.0")
+    assert usual_of(book, "").jobs == 1
+    view = learnt(book, NOW)
+    assert view.jobs == 2 and usual_of(book, "").jobs == 2
+    resistor = next(one for one in view.culprits if (one.kind, one.mode) == ("resistor.film", "open"))
+    assert resistor.moved == pytest.approx((1.0 + resistor.found) / (1.0 + resistor.expected))
+    assert resistor.here == pytest.approx(0.6 * resistor.moved) and resistor.found > 1.0
+    assert view.stock[0].item == "R3" and view.stock[0].jobs == 2 and view.stock[0].moved > 2.0
+    assert view.healthy[0].model == "Model 7"
+
+
+# Machines that come back -----------------------------------------------------------------------
+
+
+def comes_again(book: Book, **told: object) -> Case:
+    return bench.open_job(book, Intake("amplifier", key="k", **told), LATER)
+
+
+def test_the_same_serial_number_is_the_same_machine(book: Book) -> None:
+    first = repaired(book, serial="0047", ticks={"sound left": "bad"})
+    case = comes_again(book, serial=" 0047", ticks={"sound left": "partly", "powers up": "good"})
+    view = bench.view_case(case).before
+    assert view is not None and (view.job, view.days, view.touched, view.again) == (first.number, 10, ("R3",), True)
+    assert view.says == (
+        f"Job {first.number}, 10 days ago: mended R3, closed as repaired; the same is complained of: sound left"
+    )
+    assert usual_of(book, "").jobs == 0, "a repair that came back proves nothing"
+    assert [(one.kind, one.places) for one in case.zones] == [("earlier work", ("R3",))]
+    cures = learnt(book, NOW).cures
+    assert (cures.repaired, cures.back, cures.again[0].again, cures.again[0].days) == (1, 1, case.number, 10)
+
+
+def test_another_function_that_fails_is_no_failed_repair(book: Book) -> None:
+    repaired(book, serial="0047", ticks={"sound left": "bad"})
+    case = comes_again(book, serial="0047", ticks={"sound left": "good", "powers up": "bad"})
+    assert case.earlier is not None and not bench.view_case(case).before.again
+    assert usual_of(book, "").jobs == 1 and learnt(book, NOW).cures.back == 0
+    case = bench.was_here(book, case, case.earlier.job, True, NOW)
+    assert bench.view_case(case).before.again and usual_of(book, "").jobs == 0
+
+
+def test_two_machines_of_one_owner_are_two(book: Book) -> None:
+    first = repaired(book, owner="Anna Möller", serial="1")
+    assert comes_again(book, owner="Anna Möller", model="Model 7", serial="2").earlier is None
+    assert comes_again(book, owner="anna möller", model="model 7").earlier.job == first.number
+    assert comes_again(book, owner="Anna Möller", model="Model 8").earlier is None
+    assert comes_again(book, model="Model 7").earlier is None
+    assert bench.open_job(book, Intake("radio", owner="Anna Möller", model="Model 7"), NOW).earlier is None
+
+
+def test_what_is_said_comes_before_what_is_looked_up(book: Book) -> None:
+    first = repaired(book, serial="0047")
+    told = Intake("amplifier", serial="0047", key="k")
+    assert bench.open_job(book, told, LATER, 0).earlier is None
+    case = bench.open_job(book, replace(told, serial=""), LATER, first.number)
+    assert case.earlier is not None and bench.view_case(case).before.why == "as said"
+    for job in (case.number, 99):
+        with pytest.raises(BadInput):
+            bench.was_here(book, case, job, None, NOW)
+    assert bench.was_here(book, case, 0, None, NOW).earlier is None
+    late = comes_again(book)
+    assert late.earlier is None and bench.amend(book, late, {"serial": "0047"}, LATER).earlier is not None
+
+
+@pytest.mark.parametrize(
+    ("repaired_", "back", "low", "high"),
+    # two-sided 95 % limits of Clopper and Pearson; 0 of 10 and 10 of 10 by 0.025^(1/10), 9 of 10 as in Newcombe,
+    # Statistics in Medicine 17 (1998) 857, from memory: 0.5550 and 0.9975
+    [(10, 0, 0.6915, 1.0), (10, 10, 0.0, 0.3085), (10, 1, 0.5550, 0.9975), (0, 0, 0.0, 1.0)],
+)
+def test_the_share_of_repairs_that_hold_by_clopper_and_pearson(
+    repaired_: int, back: int, low: float, high: float
+) -> None:
+    assert share_held(repaired_, back) == pytest.approx((low, high), abs=1e-4)
+
+
+def test_a_job_whose_owner_was_erased_is_not_the_one_touched_last(book: Book) -> None:
+    old = bench.open_job(book, Intake("amplifier", owner="Anna Möller", key="k"), NOW)
+    new = bench.open_job(book, Intake("amplifier", key="k"), "2026-11-26T10:00:00+00:00")
+    erase_owner(book, old, [], LATER)
+    assert bench.find_case(book).number == new.number
+    assert bench.find_case(book, old.number).touched == NOW and bench.find_case(book, old.number).erased == LATER
+
+
+# At the two doors ------------------------------------------------------------------------------
+
+
+def test_the_commands_show_what_was_learnt(probewright: Run, book: Book) -> None:
+    first = repaired(book, serial="0047", ticks={"sound left": "bad"})
+    book.close()
+    said = probewright("book", "learnt")
+    assert said.returncode == 0 and re.search(r"resistor.film +open .*x1\.", said.stdout), said.stdout
+    assert "1 of 1 hold so far" in said.stdout and "Model 7: R3 open was it in 1" in said.stdout
+    opened_ = probewright("job", "open", "--kind", "amplifier", "--serial", "0047", "--bad", "sound left")
+    assert f"Job {first.number}, " in opened_.stdout and "counts as no cure" in opened_.stdout
+    other = probewright("job", "comes-back", str(first.number), "--other-fault")
+    assert other.returncode == 0 and "another fault, as said" in other.stdout
+    told = json.loads(probewright("book", "learnt", "--json").stdout)
+    assert told["cures"]["repaired"] == 1 and told["cures"]["back"] == 0
+    assert probewright("job", "comes-back", "99").returncode == 2
+
+
+def test_the_page_shows_what_was_learnt(page: TestClient, book: Book) -> None:
+    repaired(book, serial="0047", ticks={"sound left": "bad"})
+    shown = page.get("/learnt").text
+    assert "resistor, film: open" in shown and "1 of 1 hold so far" in shown
+    token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/new?kind=amplifier").text).group(1)
+    form = {"token": token, "once": "o", "kind": "amplifier", "serial": "0047", "tick sound left": "bad"}
+    came = page.post("/jobs", data=form)
+    assert "the same is complained of: sound left" in came.text
+    mended = {"token": token, "was serial": "0047", "serial": "0047", "tick sound left": "bad",
+              "was tick sound left": "bad", "before": "1", "was before": "1", "same": "no", "was same": ""}  # fmt: skip
+    assert "another fault, as said" in page.post("/jobs/2/intake", data=mended).text
+    wrong = page.post("/jobs/2/intake", data={**mended, "before": "99"})
+    assert wrong.status_code == 422 and "no job 99" in wrong.text
+    assert bench.find_case(book, 2).earlier.job == 1
+
+
+# Found again -----------------------------------------------------------------------------------
+
+
+def test_a_job_is_found_by_symptom_machine_part_and_decisive_reading(book: Book) -> None:
+    first = repaired(book, serial="LM2-00417", words="quiet since the move, anna says", ticks={"sound left": "bad"})
+    bench.open_job(book, Intake("radio", words="quiet: nothing", key="k"), NOW)
+    assert first.found is not None and first.found.decisive > 0
+    for words, column in {
+        "since move": "complaint", "sound left bad": "complaint", "00417": "machine", "R3 open": "it was",
+        first.found.text: "decided by", "r3 was": "at the end", "replaced R3": "noted",
+    }.items():  # fmt: skip
+        found = find(book, words)
+        assert [one.job for one in found.jobs] == [first.number], words
+        (where,) = [one for one in found.jobs[0].why if one.where == column]
+        hits = " ".join(piece.text for piece in where.pieces if piece.hit).casefold()
+        assert hits.split()[0] in words.casefold(), (words, where)
+    assert [one.job for one in find(book, "quiet").jobs] == [2, 1], "the shorter text says it more"
+
+
+def test_a_practice_is_not_among_the_jobs_found(book: Book) -> None:
+    bench.open_job(book, Intake("radio", words="hum", key="k", practice="p"), NOW)
+    assert not find(book, "hum").jobs
+
+
+def test_jobs_like_this_one_and_why(book: Book) -> None:
+    same = repaired(book, words="quiet and crackling", ticks={"sound left": "bad"})
+    far = bench.open_job(book, Intake("radio", words="hum from the transformer", key="k"), NOW)
+    kind = bench.open_job(book, Intake("amplifier", words="smells of smoke", key="k"), NOW)
+    words = bench.open_job(book, Intake("tape recorder", words="crackling, somebody says", key="k"), NOW)
+    job = opened(book, DIVIDERS, "R3 open", model="Model 7")
+    job.case = bench.amend(book, job.case, {"words": "crackling again", "ticks": {"sound left": "partly"}}, NOW)
+    job.follow()
+    view = like(book, bench.find_case(book, job.case.number))
+    found = {one.job: one for one in view.jobs}
+    assert view.jobs[0].job == same.number and far.number not in found and kind.number not in found
+    assert found[same.number].why[:3] == (
+        "the same model", "the same does not work: sound left", "words in common: crackling"
+    )  # fmt: skip
+    assert "R3 open was it there, and R3 open is suspected here" in found[same.number].why[3]
+    assert found[same.number].was[0] == "R3 open"
+    assert words.number not in found, "one word in common is not enough"
+    scores = [one.score for one in view.jobs]
+    assert scores == sorted(scores, reverse=True) and min(scores) >= 1.0
+
+
+def test_the_commands_find(probewright: Run, book: Book) -> None:
+    bench.open_job(book, Intake("radio", model="Fernside", words="hum, C12?", key="k"), NOW)
+    bench.open_job(book, Intake("radio", model="Fernside", key="k"), NOW)
+    book.close()
+    found = probewright("job", "find", "fern", "-C1")
+    assert found.returncode == 0 and "complaint: hum, [C12]?" in found.stdout, found
+    for words in ('"', "a OR", "NEAR(", "x*y", "'; --"):
+        messy = probewright("job", "find", words)
+        assert messy.returncode == 0 and "Traceback" not in messy.stderr, messy
+    like_ = probewright("job", "like", "2")
+    assert "Job 1 (open), Fernside" in like_.stdout and "the same model" in like_.stdout
+    assert [one["job"] for one in json.loads(probewright("job", "like", "2", "--json").stdout)["jobs"]] == [1]
+
+
+def test_the_pages_find(page: TestClient, book: Book) -> None:
+    bench.open_job(book, Intake("radio", model="Fernside", words="hum <b> C12", key="k"), NOW)
+    bench.open_job(book, Intake("radio", model="Fernside", key="k"), NOW)
+    found = page.get("/jobs?find=hum").text
+    assert "<mark>hum</mark> &lt;b&gt; C12" in found and "complaint" in found
+    assert page.get('/jobs?find=" OR *').status_code == 200
+    shown = page.get("/jobs/2/like").text
+    assert "The same model" in shown and 'href="/jobs/1"' in shown
+    assert "/jobs/2/like" in page.get("/jobs/2").text
