@@ -11,8 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.jobs.bench import append, complaint, is_place, machine_of, owned, readable, still_open
-from probewright.jobs.cases import BAD, PARTLY, Case, Tried
+from probewright.jobs.cases import Case, Tried
 from probewright.jobs.files import healthy_laws
+from probewright.jobs.heard_again import not_since
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.view import SCHEMA, RangeView
 from probewright.jobs.warming import seconds_of
@@ -191,7 +192,7 @@ def prove(case: Case) -> ProveView:
     mended = repaired_at(case)
     since = [one for one in case.tried if mended and one.event > mended]
     before = [one for one in case.tried if not (mended and one.event > mended)]
-    steps, unseen = tuple(_steps(case, before, since)) if mended else (), tuple(_unseen(case, mended))
+    steps, unseen = tuple(_steps(case, before, since)) if mended else (), not_since(case, ("ok",))
     standing = _standing(bool(mended), since, steps, unseen)
     return ProveView(
         case.number, standing, _claim(standing, before, since, steps), case.running.at if case.running else "", steps,
@@ -309,18 +310,6 @@ def _plainly(ask: Question) -> Question:
 
 def _known(ask: Question, machine: Machine) -> bool:
     return all(is_place(place, machine) for place in (ask.red, ask.black))
-
-
-def _unseen(case: Case, mended: int) -> Iterator[str]:
-    """Functions that did not work and were not seen to work since."""
-    seen = {
-        r.question.red.casefold() for line in case.live if mended and line.event > mended for r in line.readings
-        if r.question.instrument == "works" and r.answer == "ok"
-    }  # fmt: skip
-    names = case.known.functions if case.known else {}
-    for name, tick in case.intake.ticks.items():
-        if tick in (BAD, PARTLY) and not {name.casefold(), names.get(name, name).casefold()} & seen:
-            yield name
 
 
 # Words ---------------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.jobs.bench import view_case
 from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
 from probewright.jobs.cases import Case, fold
+from probewright.jobs.heard_again import to_hear
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
 from probewright.jobs.powering import first_power_view
@@ -165,7 +166,8 @@ def first_steps(case: Case) -> tuple[StepView, ...]:
 
 
 def _card(case: Case, view: JobView) -> ActionView | None:
-    """The step to take now: a swap that seemed to cure is reversed before anything else."""
+    """The step to take now: a swap that seemed to cure is reversed before anything else, and after a
+    repair it is heard whether it cured."""
     if waiting := unreversed(case.readings):
         extra = waiting[-1].question.red
         return ActionView(
@@ -175,6 +177,8 @@ def _card(case: Case, view: JobView) -> ActionView | None:
             "the swap counts once the fault came back with the old one.",
             (), None, Question(BACK, extra),
         )  # fmt: skip
+    if (listen := to_hear(case)) is not None:
+        return listen
     return view.actions[0] if view.actions else None
 
 

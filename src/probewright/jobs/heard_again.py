@@ -1,0 +1,50 @@
+"""What did not work when the machine came in, and whether it was heard or seen again since the last repair."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+
+from probewright.jobs.cases import BAD, PARTLY, Case
+from probewright.jobs.repairs import repaired_at
+from probewright.jobs.view import ActionView, WordView
+from probewright.readings import Reading
+
+LISTEN = "listen"  # kind of the step
+MINUTES = 2.0  # chosen: power on, the stimulus, one function after the other
+
+
+def complained(case: Case) -> tuple[str, ...]:
+    """Functions that did not work, by the ticks and by what was heard before the last repair, on their first names."""
+    names = case.known.functions if case.known else {}
+    ticked = [name for name, tick in case.intake.ticks.items() if tick in (BAD, PARTLY)]
+    known = {names.get(name, name).casefold() for name in ticked}
+    heard = [one.question.red for one in _heard(case, until=repaired_at(case)) if one.answer != "ok"]
+    return tuple(dict.fromkeys((*ticked, *(name for name in heard if name.casefold() not in known))))
+
+
+def not_since(case: Case, answers: Collection[str] | None = None) -> tuple[str, ...]:
+    """Those of them that were not heard since, or not with one of these answers; all where nothing was repaired."""
+    mended, names = repaired_at(case), case.known.functions if case.known else {}
+    since = {
+        one.question.red.casefold() for one in _heard(case, since=mended) if answers is None or one.answer in answers
+    } if mended else set()  # fmt: skip
+    return tuple(one for one in complained(case) if not {one.casefold(), names.get(one, one).casefold()} & since)
+
+
+def to_hear(case: Case) -> ActionView | None:
+    """The step that comes before every other after a repair: does it work now? None where that was told."""
+    waiting = not_since(case) if repaired_at(case) and not case.practice else ()
+    if not waiting or waiting != complained(case):
+        return None
+    one, rest = waiting[0], f", then {', '.join(waiting[1:])}" if waiting[1:] else ""
+    typed = f"{one} ok" if case.bench.setup.power == "on" else f"power on: {one} ok"
+    do = f"Power on, as the owner uses it: does {one} work now{rest}? Enter `{typed}`, or what is wrong."
+    why = "What was mended shows in what did not work, before anything is measured."
+    return ActionView(LISTEN, 0, do, one, "", "", MINUTES, True, WordView("works"), why, (), None)
+
+
+def _heard(case: Case, since: int = 0, until: int = 0) -> Iterator[Reading]:
+    """What was said of functions, after one event, and before another where there is one."""
+    for line in case.live:
+        if line.event > since and (not until or line.event < until):
+            yield from (one for one in line.readings if one.question.instrument == "works")
