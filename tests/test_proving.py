@@ -13,7 +13,9 @@ from hidden import opened as hidden_job
 from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, Intake, Tried
+from probewright.jobs.heard_again import LISTEN, to_hear
 from probewright.jobs.proving import RUN, STARTS, adjusted, begin_run, end_run, hours_said, prove, take_back, tried
+from probewright.jobs.view import is_powered
 from probewright.planning.proof import tries_needed
 
 NOW = "2026-11-26T13:00:00+00:00"
@@ -219,3 +221,22 @@ def test_a_run_that_a_repair_fell_into_counts_from_the_repair(book):
     case = bench.enter_line(book, case, "fitted a new C13", later(2))
     case = end_run(book, case, False, False, "", later(3))
     assert case.tried[-1].amount == pytest.approx(1.0)
+
+
+def test_after_a_repair_it_is_heard_first_whether_it_cured(book):
+    case = brought(book)
+    assert to_hear(case) is None
+    mended = repaired(book, bench.enter_line(book, case, "power off", NOW))
+    step = to_hear(mended)
+    assert step is not None and step.kind == LISTEN and "does sound left work now" in step.do
+    assert "`power on: sound left ok`" in step.do and is_powered(step)
+    again = bench.enter_line(book, mended, "power on: sound left bad", NOW)
+    assert to_hear(again) is None  # it was told, and the search goes on
+    assert to_hear(repaired(book, again)) is not None
+
+
+def test_what_was_heard_to_be_bad_before_the_repair_has_to_be_heard_after_it(book):
+    case = bench.open_job(book, Intake("amplifier", words="weak", key="k"), NOW)
+    case = bench.enter_line(book, case, "sound left bad", NOW)
+    assert prove(repaired(book, case)).unseen == ("left sound",)
+    assert prove(bench.enter_line(book, repaired(book, case), "left sound ok", NOW)).unseen == ()
