@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from checked import checked
+from follower import FOLLOWER
 from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, Intake
@@ -18,6 +19,7 @@ from probewright.jobs.checking_safety import check, checked_by, left_unsafe, men
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.parts_used import add_part
 from probewright.jobs.safety_checks import safety
+from probewright.machine import read
 from probewright.planning.safety import PROTECTIONS, checks_of, earth_limit
 
 NOW = "2026-11-26T13:00:00+00:00"
@@ -118,7 +120,7 @@ def test_the_kind_of_machine_says_whether_there_is_a_tube(book):
 def test_a_figure_is_judged_in_words(book):
     case = check(book, repaired(book, brought(book)), "touch current", "0.6 mA", NOW)
     assert state(case, "touch current").state == "failed"
-    assert state(case, "touch current").result == "600 µA, beyond the limit of at most 500 µA"
+    assert state(case, "touch current").result == "0.6 mA, beyond the limit of at most 0.5 mA"
     case = check(book, repaired(book, case), "touch current", "0.47 mA", NOW)
     assert state(case, "touch current").state == "passed" and state(case, "touch current").near
 
@@ -303,3 +305,23 @@ def test_the_page_checks_and_closes(page, book):
     assert "Passed" in post(do="elsewhere", by="B. Volta", words="report 12").text
     page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""})
     assert bench.find_case(book, 1).closed["ending"] == "repaired"
+
+
+# The machine file says its class --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said, class_", [("II", "II"), ("class i", "I"), ("Battery", "battery")])
+def test_the_machine_file_says_its_class_and_nobody_against_it(book, said, class_):
+    text = FOLLOWER.replace("rare:", f"class: {said}\nrare:")
+    case = bench.know(book, brought(book, "III"), "file", "f.yaml", text, "f.yaml", NOW)
+    assert (safety(case).protection, safety(case).whence, safety(case).ask) == (class_, "the machine file", "")
+    with pytest.raises(BadInput, match=f"says class {class_}"):
+        tell_class(book, case, NOW, "III")
+    assert tell_class(book, case, NOW, class_, tube=True).safety_told.tube
+
+
+def test_a_class_that_is_none_is_refused_where_it_stands():
+    with pytest.raises(BadInput, match="'IV' is no class") as refused:
+        read(FOLLOWER.replace("rare:", "class: IV\nrare:"), "f.yaml")
+    (one,) = refused.value.complaints
+    assert FOLLOWER.replace("rare:", "class: IV\nrare:").splitlines()[one.line - 1] == "class: IV"

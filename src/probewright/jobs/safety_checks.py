@@ -21,8 +21,9 @@ from probewright.units import write_reading, write_value
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
 REPAIRED, RETURNED, WAITS = "repaired", "returned", ("scrapped", "parked")  # ways to end a job
 RULES = (
-    "Limits are those of EN 50678 and its forerunners, where a check names no other source. Local rules come first: "
-    "they say what is checked, and who may. What is for trained persons is left to a qualified person."
+    "Unplug it for all but what is measured running. Limits are those of EN 50678 and its forerunners, where a check "
+    "names no other source. Local rules come first: they say what is checked, and who may. What is for trained persons "
+    "is left to a qualified person."
 )
 NOBODY_SAID = "nobody said: taken as class I"
 # signs: IEC 60417-5172; of class III from memory
@@ -196,7 +197,7 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
 
 def say_limit(check: Check) -> str:
     """The limit in words; "" for yes or no."""
-    return f"{check.side} {write_reading(check.limit, check.unit)}" if check.unit else ""
+    return f"{check.side} {figure(check.limit, check.unit)}" if check.unit else ""
 
 
 def say_result(check: Check, one: Checked) -> str:
@@ -211,7 +212,9 @@ def say_result(check: Check, one: Checked) -> str:
 
 
 def figure(value: float, unit: str) -> str:
-    """A figure as a meter shows it."""
+    """A figure as a tester shows it: currents that people feel in mA, whatever their size."""
+    if unit == "A" and value < 1.0:
+        return f"{1000.0 * value:.3g} mA"
     return "over limit" if value == float("inf") else write_reading(value, unit)
 
 
