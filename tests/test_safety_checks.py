@@ -17,6 +17,7 @@ from probewright.jobs import bench
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.checking_safety import check, checked_by, left_unsafe, mended, take_back, tell_class
 from probewright.jobs.equipping import tell_kit
+from probewright.jobs.erasing import erase_owner
 from probewright.jobs.parts_used import add_part
 from probewright.jobs.safety_checks import safety
 from probewright.machine import read
@@ -198,6 +199,21 @@ def test_who_did_it_and_with_what_is_kept_beside_the_figure(book):
     case = check(book, brought(book), "insulation", "200M", NOW, by="B. Volta", words="hot", tool="tester 7")
     one = state(case, "insulation")
     assert one.by == "B. Volta" and one.result == "200 MΩ, inside the limit of at least 2 MΩ; with tester 7; hot"
+
+
+def test_what_was_fitted_is_named_where_it_is_looked_at(book):
+    case = add_part(book, repaired(book, brought(book)), "mains lead", {}, NOW)
+    assert state(case, "parts").how.endswith("Fitted here: C12, mains lead.")
+
+
+def test_names_go_with_an_owner_who_is_forgotten(book):
+    case = bench.amend(book, brought(book, "I"), {"owner": "Clara Vogt"}, NOW)
+    case = add_part(book, case, "lead", {"source": "Clara Vogt", "state": "by Clara Vogt"}, NOW)
+    case = check(book, case, "earth", "3 ohm", NOW, by="Clara Vogt", tool="tester of Clara Vogt")
+    case = left_unsafe(book, case, "no earth, Clara Vogt knows", "Clara Vogt", NOW)
+    erase_owner(book, case, [], NOW)
+    assert "Vogt" not in str([event.payload for event in book.events(case.number)])
+    assert safety(bench.find_case(book, case.number)).unsafe.signed == "the owner"
 
 
 def test_only_what_may_be_left_out_is_and_with_a_reason(book):

@@ -13,9 +13,9 @@ from probewright.hypotheses.intake import find_kind
 from probewright.jobs.after_repair import Checked, Elsewhere
 from probewright.jobs.cases import Case
 from probewright.jobs.known_files import file_of
-from probewright.jobs.repairs import repaired_at
+from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
-from probewright.planning.safety import EARTH, EARTHED, PROTECTIONS, TUBE, Check, are_needed, checks_of
+from probewright.planning.safety import EARTH, EARTHED, PARTS, PROTECTIONS, TUBE, Check, are_needed, checks_of
 from probewright.units import write_reading, write_value
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
@@ -189,10 +189,19 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
     elif elsewhere is not None:
         state, result = PASSED, "checked by someone else" + (f": {elsewhere.words}" if elsewhere.words else "")
         event, at, by = elsewhere.event, elsewhere.at, elsewhere.by
+    how = f"{check.how} {_fitted(case)}".strip() if check.name == PARTS else check.how
     return CheckView(
-        check.name, check.title, check.unit, say_limit(check), check.how, check.instrument, check.caution, check.source,
+        check.name, check.title, check.unit, say_limit(check), how, check.instrument, check.caution, check.source,
         who, check.leave, state, result, event, at, by, near,
     )  # fmt: skip
+
+
+def _fitted(case: Case) -> str:
+    """What was fitted on this job, to be looked at."""
+    names = dict.fromkeys(
+        (*(one.part for one in fittings(case) if not one.back), *(one.part for one in case.parts_told))
+    )
+    return f"Fitted here: {', '.join(names)}." if names else ""
 
 
 def say_limit(check: Check) -> str:
