@@ -464,13 +464,20 @@ def _conclusion(part: str, strains: Sequence[StrainView], killers: Sequence[Kill
     if faults := [one for one in left if one.chance is not None]:
         sure = f"{_percent(faults[0].chance or 0.0)} that it is there too"
         return f"Likeliest killer: {faults[0].killer} ({sure}). Check it before the new {part} is powered."
-    checked = any(one.stands != "not yet" for one in killers)
-    rest = "what could overload it was checked" if checked else "no fault in this file overloads it"
-    rest += f", unless it was {left[0].killer}" if left else ""
+    rest = _rest(killers) + (f", unless it was {left[0].killer}" if left else "")
     unknown = [one.what for one in strains if one.verdict == "not known"]
     blind = f", as far as ratings are known ({', '.join(unknown)}: not known)" if unknown else ""
     blind = blind if strains else "; nothing that it bears could be computed"
     return f"Age or wear: {rest}{blind}."
+
+
+def _rest(killers: Sequence[KillerView]) -> str:
+    """Why no fault elsewhere is to blame."""
+    if any(one.stands != "not yet" for one in killers):
+        return "what could overload it was checked"
+    if any(one.chance is not None for one in killers):
+        return f"each fault that would overload it has less than {_percent(NAMED)} left"
+    return "no fault in this file overloads it"
 
 
 def _first(killers: Sequence[KillerView]) -> Iterator[str]:
