@@ -240,7 +240,7 @@ class FirstPowerView:
     because: why it is due; ready: its figures were worked out; way: "bench supply" or "series lamp"; lamp: W of that
     lamp, 0 where nobody knows; how: what to connect; takes: what a sound machine takes; watch: what to look at; off:
     when to switch off at once; lasts: how long; setting: the set-up line of the bench supply, "" for a lamp;
-    answers: lines that answer it.
+    answers: lines that answer it; check: what would kill the part that was fitted last, to be checked before.
     """
 
     because: str
@@ -257,6 +257,7 @@ class FirstPowerView:
     lasts: str = ""
     setting: str = ""
     answers: tuple[str, ...] = ()
+    check: tuple[str, ...] = ()
 
 
 @dataclasses.dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from probewright.inference.drawn import DrawnPopulation
 from probewright.jobs.case_view import DrawsView, FeedView, FirstPowerView, RailView
@@ -13,12 +14,14 @@ from probewright.jobs.searching import Search
 from probewright.jobs.view import ActionView, JobView, is_powered
 from probewright.jobs.warming import LIVE
 from probewright.jobs.weighing import place_setup
+from probewright.jobs.why_died import before_power
 from probewright.planning.danger import is_live
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
 from probewright.readings import DRAWN, Reading, Setup
 from probewright.readings.powering import BRIGHT, FIRST_POWER, SERIES_LAMP, TRIPS
 from probewright.units import write_reading, write_value
 
+FITTED = "was fitted"
 PLAUSIBLE = 0.1  # chosen: chance of more than the limit from which on a short is plausible
 NOTHING = 1e-4  # A, chosen: what a supply with a display calls nothing
 BRIEFLY = 10.0  # s, chosen: the first time, before anything is touched
@@ -46,7 +49,8 @@ def first_power_view(case: Case, search: Search, view: JobView, card: ActionView
     found = first_power(population, _own(case, search))
     if found is None or not (because or found.short > PLAUSIBLE):
         return None
-    return _view(found, because or _suspected(found, population), population)
+    check = before_power(case, view) if because.endswith(FITTED) else ()
+    return replace(_view(found, because or _suspected(found, population), population), check=check)
 
 
 def _own(case: Case, search: Search) -> Setup:
@@ -85,7 +89,7 @@ def _mended(line: Line, before: Line | None) -> str:
     assert bench is not None
     new = [one for one in bench.fitted if was is None or one not in was.fitted or bench.fitted != was.fitted]
     if bench.fitted != (was.fitted if was else ()):
-        return f"{new[0]} was fitted" if new else "an old part was put back"
+        return f"{new[0]} {FITTED}" if new else "an old part was put back"
     return "it was mended" if bench.mended != (was.mended if was else ()) else ""
 
 

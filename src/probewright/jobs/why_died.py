@@ -20,7 +20,7 @@ from probewright.jobs.bench import append, complaint, machine_of, owned, readabl
 from probewright.jobs.case_view import BenchView, typed
 from probewright.jobs.cases import Case
 from probewright.jobs.deciding import Money, add_option, amount, money_of, option_said
-from probewright.jobs.view import SCHEMA, RangeView, plain
+from probewright.jobs.view import SCHEMA, JobView, RangeView, plain
 from probewright.jobs.weighing import place_setup, weighed_of
 from probewright.machine import Machine
 from probewright.machine.kinds import KINDS
@@ -183,7 +183,7 @@ def say_checked(
         readable(one)
     if not words.strip():
         raise complaint("what was found is missing", 'write it: --words "47 k, out of circuit"')
-    found = worked_out(book, case, part, view)
+    found = worked_out(book, case, part, None if view is None else view.search)
     known = {one.item: one for one in reversed(found.killers)} | {one.killer: one for one in found.killers}
     if killer not in known:
         raise complaint(
@@ -213,8 +213,9 @@ def why(book: Book, case: Case, view: BenchView | None, part: str = "") -> WhyVi
     machine = machine_of(case)
     if machine is None:
         raise complaint("no machine file is known, so nothing can be computed of a part", FILE_ASKED)
-    named, died, located = _which(case, machine, view, part)
-    found = worked_out(book, case, named, view)
+    seen = None if view is None else view.search
+    named, died, located = _which(case, machine, seen, part)
+    found = worked_out(book, case, named, seen)
     killers = tuple(_said(case, named, one) for one in found.killers)
     strains, fitted = found.strains, named in case.bench.fitted
     joint = died is not None and _is_a_joint(died, named)
@@ -222,10 +223,25 @@ def why(book: Book, case: Case, view: BenchView | None, part: str = "") -> WhyVi
     money = money_of(book)
     return WhyView(
         case.number, named, _is(machine, named), died.says if died is not None else "", located, fitted,
-        _conclusion(named, strains, killers, joint), tuple(_first(named, killers, fitted)), strains, killers,
+        _conclusion(named, strains, killers, joint), tuple(_first(killers)), strains, killers,
         () if joint else tuple(_siblings(case, machine, named, money)),
         tuple(one.what for one in strains if one.verdict == "not known"), money.currency,
     )  # fmt: skip
+
+
+def before_power(case: Case, view: JobView) -> tuple[str, ...]:
+    """What would kill the part that was fitted last, as far as nothing speaks against it and nobody checked it; nothing
+    where no part of the machine file was fitted."""
+    machine = machine_of(case)
+    names = case.known.names if case.known else {}
+    fitted = (
+        [named for one in case.bench.fitted if parts_called(machine, named := names.get(one, one))] if machine else []
+    )
+    if machine is None or not fitted or not _is_asked(machine.parts[parts_called(machine, fitted[-1])[0]]):
+        return ()
+    found = _work_out(case, machine, fitted[-1], view, frozenset())
+    faults = [one for one in found.killers if one.chance is not None]  # a wrong setting shows at first power itself
+    return tuple(_first([_said(case, fitted[-1], one) for one in faults]))
 
 
 def parts_to_ask(case: Case) -> tuple[str, ...]:
@@ -240,12 +256,12 @@ def _is_asked(part: Part) -> bool:
     return part.role != "extra" and part.kind in KINDS
 
 
-def _which(case: Case, machine: Machine, view: BenchView | None, part: str) -> tuple[str, Suspect | None, bool]:
+def _which(case: Case, machine: Machine, view: JobView | None, part: str) -> tuple[str, Suspect | None, bool]:
     """The part that is meant, the fault it has by what is believed, and whether the search says so."""
     model = model_of(machine, case)
     known = {one.id: one for one in model.suspects}
-    seen = [one for one in view.search.suspects if one.faults] if view is not None else []
-    located = view is not None and view.search.finding in ("located", "outside")
+    seen = [one for one in view.suspects if one.faults] if view is not None else []
+    located = view is not None and view.finding in ("located", "outside")
     if part:
         named = named_part(machine, part)
         mine = [one.id for one in seen if one.id in known and not is_elsewhere(machine, known[one.id], named)]
@@ -292,9 +308,9 @@ def model_of(machine: Machine, case: Case) -> Model:
 # What is worked out ----------------------------------------------------------------------------------
 
 
-def worked_out(book: Book, case: Case, part: str, view: BenchView | None) -> Found:
+def worked_out(book: Book, case: Case, part: str, view: JobView | None) -> Found:
     """What the part bears and what would kill it; kept beside the book and used again while nothing changes."""
-    listed = sorted(one.id for one in view.search.suspects if one.probability >= LISTED) if view is not None else []
+    listed = sorted(one.id for one in view.suspects if one.probability >= LISTED) if view is not None else []
     key = f"why {case.mark} {__version__} {part} {hash_of(listed)} {sorted(case.kit.has or ())}"
     if kept := book.cached(case.number, key):
         try:
@@ -314,7 +330,7 @@ def hash_of(names: Sequence[str]) -> str:
     return hashlib.sha256("\n".join(names).encode()).hexdigest()[:12]
 
 
-def _work_out(case: Case, machine: Machine, part: str, view: BenchView | None, listed: frozenset[str]) -> Found:
+def _work_out(case: Case, machine: Machine, part: str, view: JobView | None, listed: frozenset[str]) -> Found:
     model = model_of(machine, case)
     borne = bearings(model, part)
     strains = tuple(_strain(model, part, one, listed) for one in borne)
@@ -354,14 +370,14 @@ def _strain_says(one: Bearing, worst: float | None, because: str) -> str:
 
 
 def _killers(
-    case: Case, model: Model, part: str, dead: Suspect | None, overs: Sequence[Overload], view: BenchView | None
+    case: Case, model: Model, part: str, dead: Suspect | None, overs: Sequence[Overload], view: JobView | None
 ) -> Iterator[KillerView]:
     readings = weighed_of(case).readings
     none: list[float | None] = [None] * len(overs)
     before = chances(model, (), dead, overs) if dead is not None else none
     after = chances(model, readings, dead, overs) if dead is not None else none
     laws, done = draw_laws(model, 1), _done(case, model.machine, part)  # its sound machines are asked alone
-    found = {one.id for one in view.search.suspects if one.probability > 0.5} if view is not None else set()
+    found = {one.id for one in view.suspects if one.probability > 0.5} if view is not None else set()
     for over, was, now in zip(overs, before, after, strict=True):
         shows = check(laws, over, part, done, case.kit)
         read = shows is not None and read_already(shows, readings) is not None
@@ -444,22 +460,31 @@ def _conclusion(part: str, strains: Sequence[StrainView], killers: Sequence[Kill
         )
     if there := [one for one in killers if one.stands == "found"]:
         return f"{_capital(there[0].killer)}, which was found too, takes {part} beyond its rating."
-    if left := open_killers(killers):
-        one = left[0]
-        sure = "" if one.chance is None else f" ({_percent(one.chance)} that it is there too)"
-        return f"Likeliest killer: {one.killer}{sure}. Check it before the new {part} is powered."
-    rest = "what could overload it was checked" if killers else "nothing in this file overloads it"
+    left = open_killers(killers)
+    if faults := [one for one in left if one.chance is not None]:
+        sure = f"{_percent(faults[0].chance or 0.0)} that it is there too"
+        return f"Likeliest killer: {faults[0].killer} ({sure}). Check it before the new {part} is powered."
+    rest = _rest(killers) + (f", unless it was {left[0].killer}" if left else "")
     unknown = [one.what for one in strains if one.verdict == "not known"]
     blind = f", as far as ratings are known ({', '.join(unknown)}: not known)" if unknown else ""
     blind = blind if strains else "; nothing that it bears could be computed"
     return f"Age or wear: {rest}{blind}."
 
 
-def _first(part: str, killers: Sequence[KillerView], fitted: bool) -> Iterator[str]:
+def _rest(killers: Sequence[KillerView]) -> str:
+    """Why no fault elsewhere is to blame."""
+    if any(one.stands != "not yet" for one in killers):
+        return "what could overload it was checked"
+    if any(one.chance is not None for one in killers):
+        return f"each fault that would overload it has less than {_percent(NAMED)} left"
+    return "no fault in this file overloads it"
+
+
+def _first(killers: Sequence[KillerView]) -> Iterator[str]:
     """What is to be checked before the new part is powered."""
     for one in open_killers(killers)[:SPOKEN_OF]:
         how = f" {_capital(one.check.says)}." if one.check is not None else " No meter here would show it: look."
-        yield f"Before {part} is powered: is it that {one.killer}?{how}"
+        yield f"{_capital(one.killer)}?{how}"
 
 
 def _siblings(case: Case, machine: Machine, part: str, money: Money) -> Iterator[SiblingView]:

@@ -115,6 +115,8 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     symptoms = view.case.depth == "symptoms"
     names = {one.id: one.says for one in view.search.suspects} if symptoms else text.strangers(view.search)
     yield from text.step(view.card, {**names, **STANDING})
+    if view.card.kind == "repair" and not symptoms:
+        yield "  Before it is powered: why did it die (probewright why), will the new part do (probewright replace)?"
     if view.learnt:
         yield f"  {view.learnt}"
     if view.loading:
@@ -137,6 +139,9 @@ def _first_power(view: FirstPowerView) -> Iterator[str]:
     if not view.ready:
         yield "  What it may take is being worked out; wait for it before the power comes on."
         return
+    if view.check:
+        yield "  Check first:"
+        yield from (f"    {one}" for one in view.check)
     yield from (f"  {one}" for one in view.how)
     if view.setting:
         yield f"  Once the supply is on: probewright reading add {view.setting!r}"

@@ -18,7 +18,9 @@ def _lines(view: WhyView) -> Iterator[str]:
     sure = "" if view.located else " (not located yet)"
     yield f"Job {view.job}: {view.part}, {view.is_}{died}{sure}"
     yield view.conclusion
-    yield from view.first
+    if view.first:
+        yield f"Before the new {view.part} is powered, check:"
+        yield from (f"  {one}" for one in view.first)
     yield "It bears:" if view.strains else "Nothing that it bears can be computed from this file."
     for one in view.strains:
         yield f"  {one.says}" + (f" ({one.source})" if one.source else "")

@@ -89,7 +89,7 @@ class Card:
     """The step to take now. black, red: where the probes go, "" where there are none; first: what
     to do before it, one by one; setting: the line that says it is done, "" when nothing is; done: what that is called;
     urgent: power, heat or charge: each of these is ticked before the entry box comes back; needs_yes: what the owner
-    is asked first."""
+    is asked first; mends: a part of the machine file is exchanged or mended."""
 
     title: str
     do: str
@@ -111,6 +111,7 @@ class Card:
     picture: str
     asked: str
     needs_yes: NeedsYesView | None = None
+    mends: bool = False
 
 
 def finding(view: BenchView) -> str:
@@ -233,6 +234,7 @@ def card(
         picture(machine, ask, view, letters),
         json.dumps(plain(action.ask)),
         action.needs_yes,
+        action.kind == "repair" and view.case.depth != "symptoms",
     )  # fmt: skip
 
 
