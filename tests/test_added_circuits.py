@@ -9,6 +9,7 @@ import re
 import numpy as np
 import pytest
 
+from conftest import ROOT
 from probewright import machine
 from probewright.errors import BadInput
 from probewright.jobs import adding, bench
@@ -412,3 +413,8 @@ def test_the_page_chooses_judges_keeps_and_takes_back(page, book):
 def test_the_page_asks_for_a_machine_file_first(page, book):
     bench.open_job(book, Intake("mixer", ticks={}, key="k"), NOW)
     assert "tell a chain, a stage or a machine file first" in page.get("/jobs/1/added").text
+
+
+def test_the_page_of_the_library_names_every_circuit_and_form():
+    words = (ROOT / "docs" / "added-circuits.md").read_text("utf-8")
+    assert [f"`{name}`" for pair in EVERY for name in pair if f"`{name}`" not in words] == []

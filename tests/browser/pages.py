@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw
 from checked import checked
 from dividers import DIVIDERS
 from follower import FOLLOWER, ITS_LOAD_LIFTED
-from probewright.jobs import adding, bench, picturing, practice, teaching
+from probewright.jobs import added_circuits, adding, bench, picturing, practice, teaching
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.checking_safety import check
@@ -87,6 +87,8 @@ SHEETS = (
     Sheet("healthy", "/jobs/{zoned}/healthy"),
     Sheet("decision-none", "/jobs/{new}/decision"),
     Sheet("decision", "/jobs/{closed}/decision"),
+    Sheet("added-none", "/jobs/{new}/added"),
+    Sheet("added", "/jobs/{mixer}/added?circuit=regulator&form=adjustable&kind=adjust&target=8V"),
     Sheet("proof-none", "/jobs/{new}/proof"),
     Sheet("proof", "/jobs/{mixer}/proof"),
     Sheet("parts-none", "/jobs/{new}/parts"),
@@ -109,7 +111,7 @@ SHEETS = (
 )
 # Addresses that are no page of their own: pieces of one, files, and those that need a paired network.
 PIECES = ("/", "/jobs/{job:int}/refined", "/jobs/{job:int}/echo", "/jobs/{job:int}/clock", "/jobs/{job:int}/photos/{name}/picture",
-          "/jobs/{job:int}/photos/{name}/thumbnail", "/jobs/{job:int}/machine.yaml", "/jobs/{job:int}/chain",
+          "/jobs/{job:int}/photos/{name}/thumbnail", "/jobs/{job:int}/machine.yaml", "/jobs/{job:int}/added.yaml", "/jobs/{job:int}/chain",
           "/pair", "/join/{secret}", "/book/copy", "/book/export")  # fmt: skip
 
 
@@ -165,6 +167,9 @@ def make_book(path: Path) -> dict[str, str]:
         for line in ("fitted a new C12", "swapped U4 with U5: fault followed", "IC2 is dead"):
             enter(book, 4, line)
         check(book, bench.find_case(book, 4), "earth", "3 ohm", NOW)
+        mixer, to = bench.find_case(book, 3), {"in": "FADR", "out": "OPAR", "supply": "V8"}
+        hot = added_circuits.said_of(mixer, "follower-output", {"emitter": "68R"}, to, ["U3R.out"], {})
+        added_circuits.place(book, mixer, hot, NOW)
         enter(book, 5, "Q7 c 11.8")
         bench.close(
             book, checked(book, bench.find_case(book, 5)), "repaired", "R14 replaced, both sides alike again", NOW

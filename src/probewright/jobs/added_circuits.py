@@ -66,8 +66,8 @@ class CircuitsView:
 class AddedView:
     """One circuit in one machine.
 
-    event: None while it is only tried; chosen: values that were taken from a series for what is wanted; fits: every
-    judged line does; advice: that, in one sentence; lines: every figure, judged; parts: what to take; steps: what to
+    event: None while it is only tried; chosen: values that were taken from a series for what is wanted; fits: no line
+    is off or too hot; advice: that, in one sentence; lines: every figure, judged; parts: what to take; steps: what to
     lift, what goes where; hours: of work, damage: the chance that the board is harmed, option: its name, all three for
     a decision; variant: the machine file with it in.
     """
@@ -214,7 +214,7 @@ def look(was: str, placing: Placing, event: int | None = None, keep: bool = Fals
         event, placing.name, placing.circuit, made.filled.stage.title, made.filled.values,
         tuple(f"{name} {value}" for name, value in made.chosen.items() if name not in placing.values),
         {**made.filled.body.usual, **placing.joins}, placing.lifted, placing.wants, placing.stimulus,
-        all(line.verdict not in (OFF, HOT, UNJUDGED) for line in lines), _advice(lines), lines,
+        all(line.verdict not in (OFF, HOT) for line in lines), _advice(lines), lines,
         tuple(_parts(made)), tuple(_steps(made, machine, before, parts)), tuple(_cautions(made, keep)),
         hours, damage, _option_name(made), made.text,
     )  # fmt: skip
@@ -236,8 +236,9 @@ def _advice(lines: Sequence[AddedLine]) -> str:
         ends += [f"too hot: {', '.join(hot)}"] if hot else []
         return f"It does not fit: {'; '.join(ends)}."
     judged = sum(one.verdict == FITS for one in lines)
-    kept = f"; not judged: {', '.join(unknown)}" if unknown else ""
-    return f"It fits: all {judged} figures that are judged{kept}."
+    if unknown:
+        return f"It fits as far as it can be judged, in {judged} figures; not judged: {', '.join(unknown)}."
+    return f"It fits: all {judged} figures that are judged."
 
 
 def _work(made: _Made) -> tuple[float, float]:

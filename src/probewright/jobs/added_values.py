@@ -46,13 +46,15 @@ class Sum:
     what: str
 
 
+OHM_OHM, OHM_FARAD = (("upper", "ohm"), ("lower", "ohm")), (("resistor", "ohm"), ("capacitor", "F"))
+AT_HALF = preferred.delay(HALF_SUPPLY)
 SUMS: Mapping[str, Sum] = {
-    "divider": Sum((("upper", "ohm"), ("lower", "ohm")), "1", preferred.divider, 1, 10e3, "share that is passed on"),
-    "gain": Sum((("gain resistor", "ohm"), ("feedback", "ohm")), "1", preferred.gain, 1, 10e3, "gain"),
-    "adjust": Sum((("upper", "ohm"), ("lower", "ohm")), "V", preferred.adjusted, 1, AN_UPPER, "volts of a regulator"),
-    "delay": Sum((("resistor", "ohm"), ("capacitor", "F")), "s", preferred.delay(HALF_SUPPLY), 0, 1e-6, "delay"),
-    "resistor": Sum((("resistor", "ohm"),), "ohm", preferred.alone, 0, 10e3, "one, or two in series or parallel"),
-}  # fmt: skip
+    "divider": Sum(OHM_OHM, "1", preferred.divider, 1, preferred.ABOUT, "share that a divider passes on"),
+    "gain": Sum((("gain", "ohm"), ("feedback", "ohm")), "1", preferred.gain, 1, preferred.ABOUT, "gain of an op-amp"),
+    "adjust": Sum(OHM_OHM, "V", preferred.adjusted, 1, AN_UPPER, "volts of an adjustable regulator"),
+    "delay": Sum(OHM_FARAD, "s", AT_HALF, 0, 1e-6, "delay of a resistor and a capacitor"),
+    "resistor": Sum((("resistor", "ohm"),), "ohm", preferred.alone, 0, preferred.ABOUT, "a resistor that nobody has"),
+}
 
 
 @dataclass(frozen=True)
@@ -180,9 +182,8 @@ def _resistor(ohms: np.ndarray, wanted: float, tolerance: float) -> tuple[Picks,
 def _view(how: str, pick: Pick, sum_: Sum, wanted: float) -> PickView:
     names = [name for name, _ in sum_.parts] if len(pick.values) == len(sum_.parts) else ["first", "second"]
     units = [unit for _, unit in sum_.parts] if len(pick.values) == len(sum_.parts) else ["ohm", "ohm"]
-    written = [
-        f"{name} {write_value(value, unit)}" for name, value, unit in zip(names, pick.values, units, strict=True)
-    ]
+    every = zip(names, pick.values, units, strict=True)
+    written = ", ".join(f"{name} {write_value(value, unit)}" for name, value, unit in every)
     figures = [write_reading(one, sum_.unit) for one in (pick.result, pick.low, pick.high)]
     off = "exactly" if abs(pick.off) < 5e-6 else f"{100.0 * pick.off:+.2g} %"
     says = (

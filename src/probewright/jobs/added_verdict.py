@@ -268,7 +268,8 @@ class _Look:
         room = max(DC_ALIKE * abs(there.middle), DC_LEAST) if quantity == "dc" else ALIKE
         if usual is not None:  # sound machines differ by their tolerances as well
             room = max(room, -usual.low, usual.high)
-        says = f"{self.out} {what} reads {_range(here, 'V')}; {label} {_range(there, 'V')}"
+        at = f" at {self.stimulus}" if self.stimulus else ""
+        says = f"{self.out} {what}{at} reads {_range(here, 'V')}; {label} {_range(there, 'V')}"
         return self._alike(what, quantity, here, apart, room, says)
 
     def _alike(self, what: str, quantity: str, here: Spread, apart: Spread, room: float, says: str) -> AddedLine:
@@ -329,6 +330,10 @@ class _Look:
                 says = "bandwidth: nothing here plays a plain sine through it; check it at a stimulus that does"
                 yield _line("bandwidth", self.out, "Hz", None, UNJUDGED, says)
             return
+        low = spread(self.laws, fitted.band(self.out, self.into, self.setup, upper=False))
+        if low is not None and low.middle > fitted.LOWEST:
+            says = f"{self.out} passes what {self.into} has down to {_range(low, 'Hz')}, 3 dB down there"
+            yield _line("lower end", self.out, "Hz", low, TOLD, says)
         top = spread(self.laws, fitted.band(self.out, self.into, self.setup, upper=True))
         if top is None:
             return
@@ -336,7 +341,7 @@ class _Look:
             says = (
                 f"{self.out} passes all that {self.into} has: the circuit has no upper end of its own that is computed"
             )
-            yield _line("bandwidth", self.out, "Hz", None, TOLD, says)
+            yield _line("bandwidth", self.out, "Hz", None, TOLD if want is None else UNJUDGED, says)
             return
         says = f"{self.out} passes what {self.into} has up to {_range(top, 'Hz')}"
         if want is None:

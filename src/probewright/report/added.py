@@ -42,7 +42,8 @@ def _one(view: AddedView) -> Iterator[str]:
     yield from _block("Parts", view.parts)
     yield from _block("In this order", view.steps)
     yield from _block("Caution", view.cautions)
-    yield f"About {view.hours:.1f} h of work."
+    offer = f"; `probewright add-circuit option {view.name}` puts it to the ways to go on" if view.event else ""
+    yield f"About {view.hours:.1f} h of work{offer}."
 
 
 def placed(view: AddedListView) -> str:
