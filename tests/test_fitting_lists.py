@@ -114,6 +114,8 @@ def test_every_pin_has_its_next_parts_near_ones_first_and_none_of_its_own():
     assert found["U3.vplus"].to == ("Q1.c", "ADAPTOR.plus") and "U3B.vplus" not in found
     assert found["U3B.out"].to == ("C1.1", "Q1.b", "LEAD.1")
     assert all(not other.startswith("U3") for one in found.values() for other in one.to)
+    [collector] = [one for one in fitting.pin_checks(read, [read.parts["Q1"]]) if one.pin == "Q1.c"]
+    assert collector.to == ("U3.vplus", "ADAPTOR.plus")  # once, whatever units share it
     assert len(found["U3.vminus"].to) + found["U3.vminus"].more == 6
 
 

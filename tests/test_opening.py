@@ -75,6 +75,11 @@ def test_a_layer_has_its_name_what_it_cools_and_what_to_mind():
     assert read_layer("at most 2 min of power").seconds == 120.0
 
 
+def test_where_clips_were_is_no_layer():
+    layer = read_layer("lid: 2 clips back")
+    assert [(one.sort, one.count, one.where) for one in layer.loose] == [("clips", 2, "back")] and not layer.notes
+
+
 def test_what_is_not_understood_is_a_note():
     layer = read_layer("fiddly thing behind the knob, 2 screws, screws at the back")
     assert layer.notes == ("fiddly thing behind the knob", "screws at the back")
@@ -116,6 +121,7 @@ def test_a_machine_file_names_its_layers_in_their_order():
     "lines, says, mend, column",
     [
         ("  lid: 4 screws, wiggle it", "'wiggle it' does not say what comes loose", "4 screws M3x6 bottom", 18),
+        ("  lid: 4 screws, board out", "'board out' does not say what comes loose", "or `note ...`", 18),
         ("  lid: heatsink of U2 off", "no part is called 'U2'", "write `U1`", 20),
         ("  - lid", "holds what comes off, in its order", "lid: 4 screws", 3),
         ("  lid: [a, b]", "the layer 'lid' is one line", "in one line", 8),

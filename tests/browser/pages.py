@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw
 from checked import checked
 from dividers import DIVIDERS
 from follower import FOLLOWER, ITS_LOAD_LIFTED
-from probewright.jobs import added_circuits, adding, bench, picturing, practice, teaching
+from probewright.jobs import added_circuits, adding, bench, fitting_lists, picturing, practice, stripping, teaching
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.checking_safety import check
@@ -95,6 +95,11 @@ SHEETS = (
     Sheet("parts", "/jobs/{asked}/parts"),
     Sheet("safety", "/jobs/{asked}/safety"),
     Sheet("safety-passed", "/jobs/{closed}/safety"),
+    Sheet("strip-none", "/jobs/{new}/strip"),
+    Sheet("strip", "/jobs/{zoned}/strip?back=no"),
+    Sheet("refit", "/jobs/{zoned}/strip?back=yes"),
+    Sheet("fit-parts", "/jobs/{zoned}/fit-list"),
+    Sheet("fit-list", "/jobs/{zoned}/fit-list/U3"),
     Sheet("bench-waveform", "/jobs/{scoped}"),
     Sheet("waveform", "/jobs/{scoped}/waveform"),
     Sheet("waveform-shown", "/jobs/{scoped}/waveform/{capture}?wait=yes"),
@@ -195,7 +200,18 @@ def make_book(path: Path) -> dict[str, str]:
             enter(book, 9, line)
         for number in range(1, len(JOBS) + 1):
             stand(book, bench.find_case(book, number), NOW)
+        take_apart(book, bench.find_case(book, 6))
     return {name: str(number) for number, name in enumerate(JOBS, 1)} | {"photo": photo, "capture": str(capture)}
+
+
+def take_apart(book: Book, case: Case) -> None:
+    """Opened, a layer forgotten and a screw left over; a chip out for the third time."""
+    for line in ("lid: 4 screws M3x6, tray A, earth wire", "board out, ribbon J1 pull tab up, caution spring, that thing"):
+        case = stripping.take_off(book, case, line, NOW)
+    case = stripping.put_back(book, stripping.put_back(book, case, "2", NOW), "1.3", NOW, 3)
+    case = fitting_lists.heat_fit(book, case, "U3", 2, "by earlier hands", NOW)
+    pin = next(one for one in fitting_lists.fit_list(case, "U3").items if one.phase == "pins")
+    fitting_lists.tick_fit(book, case, "U3", pin.number, "bad", "OL", NOW)
 
 
 def ripple() -> bytes:

@@ -183,7 +183,7 @@ def follow(book: Book, case: Case, job: int, now: str) -> Case:
     other = next((one for one in every_case(book) if one.number == job and job != case.number), None)
     if other is None or not other.strip.taken:
         raise complaint(f"job {job} opened nothing that could be followed", "see `probewright strip` for jobs that did")
-    layers = [(one.name, one.text) for one in other.strip.taken]
+    layers = [{"name": one.name, "text": one.text} for one in other.strip.taken]
     return append(book, case, "opening followed", {"job": job, "layers": layers}, now)
 
 

@@ -181,7 +181,7 @@ def _back(strip: Strip, event: Event) -> Strip:
 
 
 def _followed(strip: Strip, event: Event) -> Strip:
-    layers = tuple((name, text) for name, text in event.payload["layers"])
+    layers = tuple((one["name"], one["text"]) for one in event.payload["layers"])
     new = Followed(event.number, event.at, event.payload["job"], layers)
     return replace(strip, followed=(*strip.followed, new))
 

@@ -95,10 +95,10 @@ def with_piece(layer: Layer, piece: str) -> Layer | None:
     if last and last.sort == "cable" and not last.lock and (lock := _lock(piece, whole=True)):
         held = replace(last, says=f"{last.says}, {piece}", lock=lock)
         return replace(layer, loose=(*layer.loose[:-1], held))
-    if words.LAYERS.fullmatch(piece) and not words.ANY_FIXING.search(piece):
-        return _named(layer, piece, piece)
-    change = _read(piece)
-    return change(layer) if change else None
+    if change := _read(piece):
+        return change(layer)
+    named = words.LAYERS.fullmatch(piece) and not words.ANY_FIXING.search(piece)
+    return _named(layer, piece, piece) if named else None
 
 
 def _put_away(layer: Layer, where: str) -> Layer | None:

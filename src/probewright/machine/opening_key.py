@@ -5,7 +5,7 @@ from __future__ import annotations
 from probewright.machine.known import Known
 from probewright.machine.layers import Layer
 from probewright.machine.opening import pieces_of, with_piece
-from probewright.machine.opening_words import FORMS
+from probewright.machine.opening_words import FORMS, NOTE
 from probewright.machine.saying import Notes, Refused
 from probewright.machine.yaml_text import Piece, Table, Text
 
@@ -31,7 +31,7 @@ def _layer(name: str, line: str, known: Known) -> Layer:
     layer = Layer(name, " ".join(line.split()))
     for piece, offset in pieces_of(line):
         understood = with_piece(layer, piece)
-        if understood is None:
+        if understood is None or (understood.notes != layer.notes and not NOTE.fullmatch(piece)):
             raise Refused(f"{piece!r} does not say what comes loose", FORMS, offset)
         for one in understood.loose[len(layer.loose) :]:
             if one.sort == "heatsink" and one.name:

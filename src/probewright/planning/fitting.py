@@ -196,7 +196,12 @@ def _next(machine: Machine, net: str, parts: Sequence[Part]) -> tuple[str, ...]:
     mine = {part.name for part in parts}
     others = [(machine.parts[name], pin) for name, pin in machine.pins_on(net) if name not in mine]
     others.sort(key=lambda one: (one[0].role != "part", one[0].section != parts[0].section))
-    return tuple(dict.fromkeys(f"{part.name}.{pin}" for part, pin in others))
+    return tuple(dict.fromkeys(_place(part, pin, _case_of(machine, part)) for part, pin in others))
+
+
+def _case_of(machine: Machine, part: Part) -> tuple[Part, ...]:
+    """All units of a part's case."""
+    return tuple(one for one in machine.parts.values() if part.package and one.package == part.package) or (part,)
 
 
 def _place(part: Part, pin: str, parts: Sequence[Part]) -> str:

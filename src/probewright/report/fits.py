@@ -27,9 +27,9 @@ def what_it_takes(view: FitListView) -> str:
 def what_it_is(view: FitListView) -> str:
     """Package and board, and whether somebody said so."""
     pins = f"-{view.pins}" if view.package in ("DIP", "SIL", "SO", "QFP", "connector", "socket") else ""
-    package = f"{view.package}{pins}" + ("" if view.package_said else " (taken, nobody said)")
-    board = view.board + ("" if view.board_said else " (taken, nobody said)")
-    return f"{package} on {board} board, {'to be kept' if view.kept else 'condemned'}"
+    package = f"{view.package}{pins}" + ("" if view.package_said else " (nobody said so)")
+    board = f"a {view.board} board" + ("" if view.board_said else " (nobody said so)")
+    return f"{package} on {board}, {'to be kept' if view.kept else 'condemned'}"
 
 
 def _lines(view: FitListView) -> Iterator[str]:

@@ -8,7 +8,7 @@ from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench, fitting_lists
-from probewright.jobs.fitting_lists import OK, FitListView
+from probewright.jobs.fitting_lists import BAD, FitListView
 from probewright.planning import fitting
 from probewright.record import stamp
 from probewright.report.bench import what
@@ -90,5 +90,5 @@ class FitPages:
 
 
 def _next(view: FitListView) -> fitting_lists.FitItemView | None:
-    """The first item that is not well or not done; None where all is."""
-    return next((one for one in view.items if one.done != OK), None)
+    """The first item that is not done, then the first that was not well; None where all is."""
+    return next((one for said in ("", BAD) for one in view.items if one.done == said), None)
