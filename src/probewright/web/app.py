@@ -36,13 +36,14 @@ from probewright.web.picture_pages import PicturePages
 from probewright.web.practice_pages import PracticePages
 from probewright.web.prove_pages import ProvePages
 from probewright.web.remember_pages import RememberPages
+from probewright.web.share_pages import SharePages
 from probewright.web.sheets import HERE, Sheets, on_page
 from probewright.web.waveform_pages import WaveformPages
 
 # each has `routes()`; a new page is one file and its name here
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
-    KitPages, BookPages, ProvePages, DecidePages, PracticePages, RememberPages,
+    KitPages, BookPages, ProvePages, DecidePages, PracticePages, RememberPages, SharePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

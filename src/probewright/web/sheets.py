@@ -26,6 +26,8 @@ ON_PAGE = (
     (re.compile("`probewright job open`"), "“New job” on “Jobs”"),
     (re.compile(r"`probewright job reopen \d+`"), "“Take it up again” at the end of the bench"),
     (re.compile(", like `--channel 1`"), " below"),
+    (re.compile("`--also '[^']*'`"), "name it in the first box"),
+    (re.compile("`--keep '[^']*'`"), "name it in the second"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
 )
 
