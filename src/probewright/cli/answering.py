@@ -55,12 +55,13 @@ def read_text(path: Path) -> str:
         ) from problem
 
 
-def read_bytes(path: Path) -> bytes:
-    """What is in a file, as it is; BadInput when it cannot be read."""
+def read_bytes(path: Path, most: int = -1) -> bytes:
+    """What is in a file, as it is, and a byte more than `most` at most; BadInput when it cannot be read."""
     from probewright.errors import BadInput, Complaint
 
     try:
-        return path.read_bytes()
+        with path.open("rb") as file:
+            return file.read(most + 1 if most >= 0 else -1)
     except OSError as problem:
         raise BadInput(
             Complaint(str(path), 1, 1, f"cannot read the file: {problem.strerror}", "check its name and folder")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from probewright.cli.answering import DONE, Json, answer
+from probewright.cli.answering import DONE, Json, answer, read_bytes
 from probewright.cli.benching import JobNumber, WhichJob, book_path, job, now, with_case
 from probewright.cli.booking import book
 
@@ -27,6 +28,53 @@ def learnt(as_json: Json = False) -> None:
 
         with open_book(book_path()) as opened:
             return remembering.learnt(opened, now()), words.learnt, DONE
+
+    answer(made, as_json)
+
+
+@book.command()
+def share_job(
+    number: Annotated[int, typer.Argument(help="Number of a closed job.")],
+    file: Annotated[Path, typer.Argument(help="A new file, for example lm-2-quiet.json.")],
+    also: Annotated[list[str] | None, typer.Option("--also", help="Other words to take out: a first name.")] = None,
+    keep: Annotated[
+        list[str] | None, typer.Option("--keep", help="A word that is not the owner, though alike.")
+    ] = None,
+    pictures: Annotated[bool, typer.Option("--pictures", help="Put the pictures in; look at them first.")] = False,
+    as_json: Json = False,
+) -> None:
+    """Write a closed job to one file to give away, without its owner, its serial number and its dates."""
+
+    def made(opened: Book, case: Case) -> Made:
+        from probewright.jobs import shared_jobs
+        from probewright.report import remembering as words
+
+        text, view = shared_jobs.share(opened, case, also or [], keep or [], pictures, str(file))
+        shared_jobs.write_shared(file, text)
+        return view, words.shared, DONE
+
+    with_case(number, made, as_json)
+
+
+@book.command()
+def take_job(
+    file: Annotated[Path, typer.Argument(help="A file that `probewright book share-job` wrote.")],
+    counts: Annotated[
+        bool, typer.Option("--counts", help="Its culprit counts among those of this bench: you trust the repair.")
+    ] = False,
+    as_json: Json = False,
+) -> None:
+    """Take in a job of another bench, closed: it is found, and can teach healthy values."""
+
+    def made() -> Made:
+        from probewright.jobs import shared_jobs
+        from probewright.jobs.shared_shape import MOST_BYTES
+        from probewright.record import open_book
+        from probewright.report import remembering as words
+
+        data = read_bytes(file, MOST_BYTES)
+        with open_book(book_path()) as opened:
+            return shared_jobs.take(opened, data, str(file), counts, now()), words.taken, DONE
 
     answer(made, as_json)
 

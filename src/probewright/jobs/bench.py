@@ -423,6 +423,8 @@ def reopen(book: Book, case: Case, now: str) -> Case:
     owned(case)
     if case.closed is None:
         raise complaint(f"job {case.number} is still open", "nothing is to be done")
+    if case.intake.elsewhere:
+        raise complaint(f"job {case.number} is from elsewhere: its machine is not here", "open a job of your own")
     return append(book, case, "reopened", {}, now)
 
 

@@ -33,11 +33,11 @@ def found_in(case: Case, machine: Machine | None) -> Found:
     by_table = suspects_of(machine)
     listed = {one.id: one for one in by_table}
     named = list(_named(case, listed))
-    cured = [(one, sure) for one, sure in named if _is_mended(machine, one, since)]
+    cured = [(one, sure) for one, sure in named if is_mended(machine, one, since)]
     if sum(sure for _, sure in cured) < NAMED:
         if len((*since.replaced, *since.mended)) != 1:
             return Found()  # several were mended, and nothing tells which of them it was
-        cured = [(one, one.prior) for one in by_table if _is_mended(machine, one, since)]
+        cured = [(one, one.prior) for one in by_table if is_mended(machine, one, since)]
     culprits = tuple(_culprits(machine, cured))
     proved_ = min(sum(one.share for one in culprits), 1.0)  # what is of no kind, like a bridge, teaches nothing here
     whole = expected(machine, by_table) if culprits else {}
@@ -76,7 +76,8 @@ def _named(case: Case, listed: Mapping[str, Suspect]) -> Iterator[tuple[Suspect,
             continue
 
 
-def _is_mended(machine: Machine, suspect: Suspect, since: Setup) -> bool:
+def is_mended(machine: Machine, suspect: Suspect, since: Setup) -> bool:
+    """Whether a repair took away all that a suspect is."""
     return bool(suspect.faults) and all(is_repaired(machine, fault, since) for fault in suspect.faults)
 
 

@@ -77,44 +77,44 @@ def erase_owner(book: Book, case: Case, also: Sequence[str], now: str) -> Erased
     It goes from the intake and from every line, as whole words; readings, findings and times stay. BadInput
     for a word too short to be told from a place.
     """
-    owners = _owners(book, case)
+    owners = owners_of(book, case)
     words = sorted({one.strip() for one in (*owners, *also) if one.strip()}, key=len, reverse=True)
     if not words:
         raise complaint(f"job {case.number} names no owner", "say what is to be erased: --also WORDS")
     if short := next((one for one in words if len(one) < LEAST_LETTERS), None):
         raise complaint(f"{short!r} is too short to be told from a place", f"write {LEAST_LETTERS} letters or more")
-    said = re.compile("|".join(map(_anywhere, words)), re.IGNORECASE)
+    said = re.compile("|".join(map(anywhere, words)), re.IGNORECASE)
 
-    def without(kind: str, payload: Mapping[str, Any]) -> Mapping[str, Any]:
-        changed: dict[str, Any] = _without(payload, said)
-        return changed | ({"owner": ""} if "owner" in payload else {})
+    def changed(kind: str, payload: Mapping[str, Any]) -> Mapping[str, Any]:
+        bare: dict[str, Any] = without(payload, said)
+        return bare | ({"owner": ""} if "owner" in payload else {})
 
     others = tuple(
         one.number for one in every_case(book)
         if one.number != case.number and one.intake.owner.casefold() in {name.casefold() for name in owners}
     )  # fmt: skip
-    places = book.erase(case.number, without, ERASED, {}, now, __version__)
+    places = book.erase(case.number, changed, ERASED, {}, now, __version__)
     return ErasedView(case.number, places, tuple(_left(book, case, words)), others)
 
 
-def _owners(book: Book, case: Case) -> tuple[str, ...]:
+def owners_of(book: Book, case: Case) -> tuple[str, ...]:
     """Every name that the owner of this job was given, also before it was mended."""
     told = (event.payload.get("owner") for event in book.events(case.number) if event.kind in ("opened", "amended"))
     return tuple(dict.fromkeys(one for one in told if one))
 
 
-def _anywhere(word: str) -> str:
+def anywhere(word: str) -> str:
     """A pattern for a word by itself."""
     ending = r"\w{0,2}" if len(word) >= LONG_LETTERS else ""
     return rf"(?<!\w){re.escape(word)}{ending}(?!\w)"
 
 
-def _without(value: Any, said: re.Pattern[str], words: bool = False) -> Any:
+def without(value: Any, said: re.Pattern[str], words: bool = False) -> Any:
     """A value without what is said; words: it stands in a field of words."""
     if isinstance(value, Mapping):
-        return {name: _without(one, said, name in WORDS) for name, one in value.items()}
+        return {name: without(one, said, name in WORDS) for name, one in value.items()}
     if isinstance(value, list):
-        return [_without(one, said, words) for one in value]
+        return [without(one, said, words) for one in value]
     return said.sub(STANDS_FOR, value) if words and isinstance(value, str) else value
 
 
@@ -124,7 +124,7 @@ def _left(book: Book, case: Case, words: Iterable[str]) -> list[str]:
     found = []
     parts = dict.fromkeys(part for one in words for part in re.findall(rf"\w{{{PART_LETTERS},}}", one))
     for part in parts:
-        here = re.compile(_anywhere(part), re.IGNORECASE)
+        here = re.compile(anywhere(part), re.IGNORECASE)
         count = sum(bool(here.search(str(event.payload))) for event in events)
         if count:
             found.append(f"“{part}” still stands in {count} entr{'y' if count == 1 else 'ies'}; "

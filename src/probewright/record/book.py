@@ -57,7 +57,18 @@ class Book:
     def open_job(self, payload: Mapping[str, Any], at: str, engine: str) -> Event:
         """A new job, with its first event, of kind "opened"."""
         check_stamp(OPENED, at, engine)
-        return self._event(self._store.open_job(OPENED, write_payload(payload), at, engine))
+        return self._event(self._store.open_job([(OPENED, write_payload(payload), at)], engine))
+
+    def take_in(self, told: Sequence[tuple[str, Mapping[str, Any], str]], engine: str) -> int:
+        """A whole job at once, all of it or nothing: kind, payload and time of each event. The number it has here.
+
+        ValueError unless the first is of kind "opened".
+        """
+        if not told or told[0][0] != OPENED:
+            raise ValueError("a job begins with the event `opened`")
+        for kind, _, at in told:
+            check_stamp(kind, at, engine)
+        return self._store.open_job([(kind, write_payload(payload), at) for kind, payload, at in told], engine).job
 
     def append(self, job: int, kind: str, payload: Mapping[str, Any], at: str, engine: str) -> Event:
         """One more event of a job, safe on the disk. NoSuchJob when the book does not hold the job."""

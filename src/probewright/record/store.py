@@ -74,11 +74,13 @@ class Store:
         """Close every connection; the last one anywhere folds the log into the file."""
         self._engine.dispose()
 
-    def open_job(self, kind: str, payload: str, at: str, engine: str) -> Line:
-        """The first line of a new job; its number is one above the highest."""
+    def open_job(self, told: Sequence[tuple[str, str, str]], engine: str) -> Line:
+        """The first lines of a new job, all or none; its number is one above the highest. told: kind, payload and time
+        of each. The first of them comes back."""
         with self._writing() as connection:
-            highest = connection.scalar(select(func.max(event.c.job))) or 0
-            return _put(connection, Line(highest + 1, 1, kind, payload, at, engine))
+            job = (connection.scalar(select(func.max(event.c.job))) or 0) + 1
+            lines = [Line(job, number, *one, engine) for number, one in enumerate(told, start=1)]
+            return [_put(connection, line) for line in lines][0]
 
     def append(self, job: int, kind: str, payload: str, at: str, engine: str) -> Line | None:
         """The next line of a job; None when there is no such job."""

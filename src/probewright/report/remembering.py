@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from probewright.jobs.alike import AlikeView, LikeView
 from probewright.jobs.finding import FoundJobView, FoundView, WhereView
 from probewright.jobs.remembering import CureView, LearntView, told_of
+from probewright.jobs.shared_jobs import SharedView, TakenView
 
 
 def learnt(view: LearntView) -> str:
@@ -74,6 +75,24 @@ def alike(view: LikeView) -> str:
     for one in view.jobs:
         lines += [_job(one), *(f"  {said}" for said in one.why)]
         lines += [f"  it was {', '.join(one.was)}"] if one.was else []
+    return "\n".join(lines)
+
+
+def shared(view: SharedView) -> str:
+    """A job that was written to a file, and what a person has to look at."""
+    held = _count(view.lines, "line") + (f" and {_count(view.pictures, 'picture')}" if view.pictures else "")
+    left = [f"Left out: {one}" for one in view.left_out]
+    return "\n".join([f"Job {view.job} written to {view.file}: {held}.", *left, *view.look_at])
+
+
+def taken(view: TakenView) -> str:
+    """A job from elsewhere that was taken in."""
+    lines = [f"Taken in as job {view.job}, from elsewhere: {view.model or view.kind}, {_count(view.lines, 'line')}."]
+    if view.culprits:
+        mine = "it counts as one of this bench" if view.counts else "it does not count here; --counts says otherwise"
+        lines.append(f"It was {', '.join(view.culprits)}: {mine}.")
+    if view.teaches:
+        lines.append(f"It can teach {_count(view.teaches, 'healthy value')}: `probewright job learn {view.job}`.")
     return "\n".join(lines)
 
 

@@ -41,6 +41,7 @@ from probewright.web.practice_pages import PracticePages
 from probewright.web.prove_pages import ProvePages
 from probewright.web.remember_pages import RememberPages
 from probewright.web.safety_pages import SafetyPages
+from probewright.web.share_pages import SharePages
 from probewright.web.sheets import HERE, Sheets, on_page
 from probewright.web.strip_pages import StripPages
 from probewright.web.waveform_pages import WaveformPages
@@ -50,7 +51,7 @@ from probewright.web.why_pages import WhyPages
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
     KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, WhyPages, AddedPages, StripPages,
-    FitPages, RememberPages, PracticePages,
+    FitPages, RememberPages, SharePages, PracticePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

@@ -33,6 +33,8 @@ ON_PAGE = (
     (re.compile(r"`probewright parts[^`]*`"), "“Parts used” on the bench"),
     (re.compile(r"`--by NAME`"), "below"),
     (re.compile(r"`probewright kit --trained`"), "“This bench”"),
+    (re.compile("`--also '[^']*'`"), "name it in the first box"),
+    (re.compile("`--keep '[^']*'`"), "name it in the second"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
     (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
     (re.compile(r"`probewright strip(?: [^`]*)?`"), "“Open and refit” at the end of the bench"),

@@ -1,0 +1,73 @@
+"""A job to give away as a file, and one of another bench to take in."""
+
+from __future__ import annotations
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from probewright.errors import BadInput, Complaint
+from probewright.jobs import bench
+from probewright.jobs.bench import complaint
+from probewright.jobs.shared_jobs import share, take
+from probewright.jobs.shared_shape import MOST_BYTES
+from probewright.record import stamp
+from probewright.report.bench import what
+from probewright.web.sheets import Sheets, posted
+from probewright.web.uploads import Upload, sent, short_name
+
+
+class SharePages:
+    """Jobs that go and come as files."""
+
+    def __init__(self, sheets: Sheets) -> None:
+        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+
+    def routes(self) -> list[Route]:
+        """Where these pages are."""
+        return [
+            Route("/jobs/{job:int}/share", self.asked),
+            Route("/jobs/{job:int}/share", posted(self.share), methods=["POST"]),
+            Route("/book/take", self.empty),
+            Route("/book/take", sent(self.take, "file"), methods=["POST"]),
+        ]
+
+    def asked(
+        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
+    ) -> Response:
+        """What would go into the file; said: a form that was refused, as it was typed."""
+        case = self.case(request)
+        return self.page(
+            request, "share.html", 422 if wrong else 200, case=case, job=bench.view_case(case), what=what, wrong=wrong,
+            said=said or {},
+        )  # fmt: skip
+
+    def share(self, request: Request, said: dict[str, str]) -> Response:
+        """The file."""
+        case = self.case(request)
+        also, keep = (
+            [one.strip() for one in said.get(name, "").splitlines() if one.strip()] for name in ("also", "keep")
+        )
+        try:
+            text, _ = share(self.desk.book, case, also, keep, said.get("pictures") == "yes")
+        except BadInput as bad:
+            return self.asked(request, bad.complaints, said)
+        held = {"Content-Disposition": f'attachment; filename="job-{case.number}.json"'}
+        return Response(text, media_type="application/json", headers=held)
+
+    def empty(self, request: Request, wrong: tuple[Complaint, ...] = ()) -> Response:
+        """Which file?"""
+        return self.page(request, "take.html", 422 if wrong else 200, wrong=wrong, done=None)
+
+    def take(self, request: Request, said: dict[str, str], files: tuple[Upload, ...]) -> Response:
+        """Take it in."""
+        try:
+            if not files:
+                raise complaint("no file was chosen", "choose one that another bench wrote")
+            one = files[0]
+            data = one.file.read(MOST_BYTES + 1)
+            with self.desk.writing:
+                view = take(self.desk.book, data, short_name(one.name), said.get("counts") == "yes", stamp())
+        except BadInput as bad:
+            return self.empty(request, bad.complaints)
+        return self.page(request, "take.html", wrong=(), done=view)
