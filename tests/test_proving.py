@@ -229,7 +229,7 @@ def test_after_a_repair_it_is_heard_first_whether_it_cured(book):
     mended = repaired(book, bench.enter_line(book, case, "power off", NOW))
     step = to_hear(mended)
     assert step is not None and step.kind == LISTEN and "does sound left work now" in step.do
-    assert "`power on: sound left ok`" in step.do and is_powered(step)
+    assert '"power on: sound left ok"' in step.do and is_powered(step)
     again = bench.enter_line(book, mended, "power on: sound left bad", NOW)
     assert to_hear(again) is None  # it was told, and the search goes on
     assert to_hear(repaired(book, again)) is not None

@@ -38,7 +38,7 @@ def to_hear(case: Case) -> ActionView | None:
         return None
     one, rest = waiting[0], f", then {', '.join(waiting[1:])}" if waiting[1:] else ""
     typed = f"{one} ok" if case.bench.setup.power == "on" else f"power on: {one} ok"
-    do = f"Power on, as the owner uses it: does {one} work now{rest}? Enter `{typed}`, or what is wrong."
+    do = f'Power on, as the owner uses it: does {one} work now{rest}? Enter "{typed}", or what is wrong.'
     why = "What was mended shows in what did not work, before anything is measured."
     return ActionView(LISTEN, 0, do, one, "", "", MINUTES, True, WordView("works"), why, (), None)
 

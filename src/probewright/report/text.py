@@ -182,7 +182,9 @@ def named(suspect: SuspectView) -> str:
 def how_bad(fault: FaultView) -> str:
     """The severity that is believed."""
     assert fault.severity is not None
-    return f"about x{fault.severity:.2g}" if fault.unit == "x" else f"about {write_reading(fault.severity, fault.unit)}"
+    if fault.unit == "x":
+        return f"about x{float(f'{fault.severity:.2g}'):g}"
+    return f"about {write_reading(fault.severity, fault.unit)}"
 
 
 def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator[str]:

@@ -15,6 +15,7 @@ from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Line
+from probewright.jobs.repairs import repaired_at
 from probewright.jobs.safety_checks import held_back
 from probewright.jobs.standing import answered
 from probewright.jobs.warming import clock_meanwhile
@@ -83,6 +84,7 @@ class BenchPages:
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
+            found=_found(case, view),
             came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
             **{
                 "showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},
@@ -264,3 +266,9 @@ def question_of(said: Any) -> Question | None:
         return answered(json.loads(said.get("asked", "") or "null"))
     except (ValueError, KeyError, TypeError, AttributeError):
         return None
+
+
+def _found(case: Case, view: BenchView | None) -> bool:
+    """The search is over, or something was repaired: what comes after it is within reach."""
+    ended = view is not None and view.search.finding not in ("undecided", "unexplained")
+    return case.closed is not None or bool(repaired_at(case)) or ended
