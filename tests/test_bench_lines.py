@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dividers import DIVIDERS
 from probewright import machine
 from probewright.machine.chains import read_chain
 from probewright.readings import Question, Reading, Setup, echo
@@ -470,3 +471,13 @@ def test_fast_forward_is_no_forward_drop():
 def test_a_doubt_points_into_the_line_as_typed(line):
     for doubt in hear(line, Context()).doubts:
         assert 1 <= doubt.column <= len(line) + 1
+
+
+@pytest.mark.parametrize(
+    "text", ["output low", "output: low", "Output is low", "power on: output low", "the output is low"]
+)
+def test_a_word_that_the_file_has_for_a_function_needs_no_colon(text: str) -> None:
+    heard = hear(text, Context(machine=machine.read(DIVIDERS)))
+    assert [(one.question.instrument, one.question.red, one.answer) for one in heard.readings] == [
+        ("works", "output", "low")
+    ]

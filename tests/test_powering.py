@@ -204,6 +204,11 @@ def test_a_figure_with_two_units_is_asked_about(text: str) -> None:
     assert "second unit" in doubt.text
 
 
+def test_the_unit_behind_a_letter_is_no_second_one() -> None:
+    heard = hear("off: R2 2k02 ohm", Context())
+    assert [(one.question.instrument, one.answer) for one in heard.readings] == [("ohms", 2020.0)]
+
+
 def test_the_echo_can_be_typed_again() -> None:
     machine = read(ADAPTOR)
     (echo,) = hear("supply current 0.21 A", Context(machine=machine)).echo

@@ -67,15 +67,15 @@ def now() -> str:
     return stamp()
 
 
-def with_case(number: int | None, make: Callable[[Book, Case], Made], as_json: bool) -> None:
-    """Open the book, find the job, answer."""
+def with_case(number: int | None, make: Callable[[Book, Case], Made], as_json: bool, ended: bool = False) -> None:
+    """Open the book, find the job, answer; ended: without a number the job touched last may be a closed one."""
 
     def made() -> Made:
         from probewright.jobs import bench
         from probewright.record import open_book
 
         with open_book(book_path()) as book:
-            return make(book, bench.find_case(book, number))
+            return make(book, bench.find_case(book, number, ended))
 
     answer(made, as_json)
 
@@ -173,7 +173,7 @@ def show(number: WhichJob = None, as_json: Json = False) -> None:
 
         return bench.view_case(case), words.case, DONE
 
-    with_case(number, made, as_json)
+    with_case(number, made, as_json, ended=True)
 
 
 @job.command()
@@ -216,7 +216,7 @@ def reopen(number: WhichJob = None, as_json: Json = False) -> None:
 
         return stood(book, bench.reopen(book, case, now()))
 
-    with_case(number, made, as_json)
+    with_case(number, made, as_json, ended=True)
 
 
 @job.command()

@@ -107,7 +107,7 @@ def hand_over(
             handing_over.hand(book, case, view, text, sort, now())
         return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_), DONE
 
-    with_case(number, made, as_json)
+    with_case(number, made, as_json, ended=True)
 
 
 def _shown(text: str, open_: tuple[str, ...]) -> str:

@@ -52,4 +52,4 @@ def parts(
             case = parts_used.tell_part(book, case, part, told, now(), line)
         return parts_used.parts_view(book, case), text.parts, DONE
 
-    with_case(number, made, as_json)
+    with_case(number, made, as_json, ended=True)

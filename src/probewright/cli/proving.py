@@ -57,4 +57,4 @@ def prove(
             case = proving.adjusted(book, case, adjusted, before, after, now())
         return proving.prove(case), proofs.proof, DONE
 
-    with_case(number, made, as_json)
+    with_case(number, made, as_json, ended=True)

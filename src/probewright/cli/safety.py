@@ -60,7 +60,7 @@ def safety(
             case = told.left_unsafe(book, case, unsafe, signed, now())
         return view_of(case), text.safety, DONE
 
-    with_case(number, made, as_json)
+    with_case(number, made, as_json, ended=True)
 
 
 def _parted(said: str) -> tuple[str, str]:

@@ -126,13 +126,17 @@ def listed(function: str, known: Sequence[str], kind: str) -> str:
     return found[0]
 
 
-def find_case(book: Book, number: int | None = None) -> Case:
-    """A job by its number, or the open one that was touched last, practices apart. BadInput when there is none."""
+def find_case(book: Book, number: int | None = None, ended: bool = False) -> Case:
+    """A job by its number, or the one that was touched last, practices apart. BadInput when there is none.
+
+    ended: a closed one too, for what is done once a job has ended.
+    """
     if number is not None:
         if number not in book.jobs():
             raise complaint(f"there is no job {number}", "see `probewright job list`")
         return _here(book, fold(book.events(number)))
-    gone = {event.job: event.kind == "closed" for event in book.events_of("closed", "reopened")}
+    closed = () if ended else book.events_of("closed", "reopened")
+    gone = {event.job: event.kind == "closed" for event in closed}
     gone |= {event.job: True for event in book.events_of("opened") if event.payload.get("practice")}
     open_ = [(event.at, event.job) for event in book.last_events(but=UNTOUCHED) if not gone.get(event.job)]
     if not open_:

@@ -79,6 +79,7 @@ def joined(found: Heard, more: Heard) -> Heard:
 
 def one_line(text: str, context: Context) -> Heard:
     """One line heard."""
+    text = graded(text, context)
     try:
         if found := with_set_up(text, context):
             return found
@@ -266,6 +267,20 @@ def moved(setup: Setup, context: Context) -> Heard:
 
 
 # As in a file of readings ----------------------------------------------------------------------
+
+
+def graded(text: str, context: Context) -> str:
+    """ "power on: speech is weak" as a readings file has it, where the file has the word weak for its speech."""
+    body, semicolon, tails = text.partition(";")
+    setup, _, said = body.rpartition(": ")
+    line = " ".join(said.split()).casefold()
+    for works in context.machine.works if context.machine is not None else ():
+        for word in (limit.words for limit in works.limits if limit.words):
+            name, end = works.name.casefold(), word.casefold()
+            if line in (f"{name} {end}", f"{name} is {end}", f"the {name} is {end}"):
+                behind = f", {setup.strip()}" if setup else ""
+                return f"{works.name}: {word}{behind}{semicolon}{tails}"
+    return text
 
 
 def formally(text: str, context: Context) -> Heard | None:

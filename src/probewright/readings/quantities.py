@@ -184,7 +184,9 @@ def _kind_behind(found: Sequence[Token], said: Quantity, end: int) -> tuple[Quan
 
 
 def _is_other_unit(token: Token, said: Quantity) -> bool:
-    """A word that can only be a unit, and not the one that was said; a single letter may be a pin."""
+    """A word that can only be a unit, and not the one that was said; a single letter may be a pin, 4k7 is not whole."""
+    if said.unit in ("letter", "farads"):
+        return False
     unit = unit_of(token.text, token.start) if len(token.text) > 1 and token.text.isalpha() else None
     return unit is not None and unit[:2] != (said.unit, said.kind)
 
