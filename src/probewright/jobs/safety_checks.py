@@ -114,7 +114,7 @@ def safety(case: Case) -> SafetyView:
     says = _says(standing, checks, unsafe, bool(mended_at(case)))
     return SafetyView(
         case.number, standing, protection, whence, tube, told.lead, checks, tuple(_history(case)), unsafe, says,
-        ASK_CLASS if whence == NOBODY_SAID else "",
+        ASK_CLASS if whence == NOBODY_SAID and standing != FAILED else "",
     )  # fmt: skip
 
 
@@ -198,9 +198,8 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
 
 def _fitted(case: Case) -> str:
     """What was fitted on this job, to be looked at."""
-    names = dict.fromkeys(
-        (*(one.part for one in fittings(case) if not one.back), *(one.part for one in case.parts_told))
-    )
+    by_lines = (one.part for one in fittings(case) if not one.back)
+    names = dict.fromkeys((*by_lines, *(one.part for one in case.parts_told)))
     return f"Fitted here: {', '.join(names)}." if names else ""
 
 
@@ -242,14 +241,14 @@ def _says(standing: str, checks: Sequence[CheckView], unsafe: UnsafeView | None,
     if standing == FAILED:
         failed = "; ".join(f"{one.name}: {one.result}" for one in checks if one.state == FAILED)
         if unsafe is not None:
-            return f"Failed: {failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
+            return f"{failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
         return (
-            f"Failed: {failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
+            f"{failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
             "checks were done anew; else it goes back marked unsafe, with its owner's signature."
         )
     if standing == PASSED:
         left = [one.name for one in checks if one.state == LEFT_OUT]
-        return "All checks passed" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
+        return "Every check is done" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
     open_ = [one for one in checks if one.state == TO_BE_DONE]
     begin = "" if mended else "Nothing was repaired yet; what is repaired later makes all of them due again. "
     mine = next((one for one in open_ if one.who == YOU), None)
