@@ -199,7 +199,7 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
 def _fitted(case: Case) -> str:
     """What was fitted on this job, to be looked at."""
     by_lines = (one.part for one in fittings(case) if not one.back)
-    names = dict.fromkeys((*by_lines, *(one.part for one in case.parts_told)))
+    names = dict.fromkeys((*by_lines, *(one.part for one in case.parts_told if one.event == one.line)))
     return f"Fitted here: {', '.join(names)}." if names else ""
 
 
