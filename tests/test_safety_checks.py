@@ -174,6 +174,15 @@ def test_a_failed_check_does_not_go_with_another_class_nor_with_somebody_elses_w
         checked_by(book, case, "A. Tester", "", NOW)
 
 
+def test_a_failed_check_does_not_go_with_a_file_that_says_another_class(book):
+    case = check(book, repaired(book, brought(book, "I")), "earth", "3 ohm", NOW)
+    text = FOLLOWER.replace("rare:", "class: II\nrare:")
+    case = bench.know(book, case, "file", "f.yaml", text, "f.yaml", NOW)
+    assert (safety(case).protection, safety(case).standing, state(case, "earth").state) == ("II", "failed", "failed")
+    case = take_back(book, case, case.safety_told.checked[0].event, "it has no earth", NOW)
+    assert safety(case).standing == "to be done" and "earth" not in {one.name for one in safety(case).checks}
+
+
 def test_a_slip_is_taken_back_with_its_reason_and_stays_in_the_list(book):
     case = check(book, brought(book, "I"), "earth", "3 ohm", NOW)
     event = case.safety_told.checked[0].event
