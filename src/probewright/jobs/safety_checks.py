@@ -15,7 +15,7 @@ from probewright.jobs.cases import Case
 from probewright.jobs.known_files import file_of
 from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
-from probewright.planning.safety import EARTH, EARTHED, PARTS, PROTECTIONS, TUBE, Check, are_needed, checks_of
+from probewright.planning.safety import EARTH, EARTHED, PARTS, PROTECTIONS, TUBE, Check, are_needed, checks_of, named
 from probewright.units import write_reading, write_value
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
@@ -114,7 +114,7 @@ def safety(case: Case) -> SafetyView:
     says = _says(standing, checks, unsafe, bool(mended_at(case)))
     return SafetyView(
         case.number, standing, protection, whence, tube, told.lead, checks, tuple(_history(case)), unsafe, says,
-        ASK_CLASS if whence == NOBODY_SAID else "",
+        ASK_CLASS if whence == NOBODY_SAID and standing != FAILED else "",
     )  # fmt: skip
 
 
@@ -166,10 +166,20 @@ def held_back(case: Case, ending: str) -> tuple[str, str] | None:
 def _checks(case: Case, every: Sequence[Check]) -> Iterator[CheckView]:
     since, told = mended_at(case), case.safety_told
     elsewhere = next((one for one in reversed(told.elsewhere) if one.event > since), None)
-    for check in every:
-        entered = [one for one in told.checked if one.check == check.name and one.event > since and not one.taken_back]
-        counts = next((one for one in reversed(entered) if not is_passed(check, one)), entered[-1] if entered else None)
+    entered = [one for one in told.checked if one.event > since and not one.taken_back]
+    for check in (*every, *_of_another_class(every, entered)):
+        mine = [one for one in entered if one.check == check.name]
+        counts = next((one for one in reversed(mine) if not is_passed(check, one)), mine[-1] if mine else None)
         yield _view(check, case, counts, elsewhere)
+
+
+def _of_another_class(every: Sequence[Check], entered: Sequence[Checked]) -> Iterator[Check]:
+    """Checks that failed and that this class does not ask for: they stay, whatever the class is said to be since."""
+    asked = {one.name for one in every}
+    for name in dict.fromkeys(one.check for one in entered if one.check not in asked):
+        check = named(name)
+        if check is not None and not all(is_passed(check, one) for one in entered if one.check == name):
+            yield check
 
 
 def is_passed(check: Check, one: Checked) -> bool:
@@ -198,9 +208,8 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
 
 def _fitted(case: Case) -> str:
     """What was fitted on this job, to be looked at."""
-    names = dict.fromkeys(
-        (*(one.part for one in fittings(case) if not one.back), *(one.part for one in case.parts_told))
-    )
+    by_lines = (one.part for one in fittings(case) if not one.back)
+    names = dict.fromkeys((*by_lines, *(one.part for one in case.parts_told if one.event == one.line)))
     return f"Fitted here: {', '.join(names)}." if names else ""
 
 
@@ -242,14 +251,14 @@ def _says(standing: str, checks: Sequence[CheckView], unsafe: UnsafeView | None,
     if standing == FAILED:
         failed = "; ".join(f"{one.name}: {one.result}" for one in checks if one.state == FAILED)
         if unsafe is not None:
-            return f"Failed: {failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
+            return f"{failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
         return (
-            f"Failed: {failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
+            f"{failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
             "checks were done anew; else it goes back marked unsafe, with its owner's signature."
         )
     if standing == PASSED:
         left = [one.name for one in checks if one.state == LEFT_OUT]
-        return "All checks passed" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
+        return "Every check is done" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
     open_ = [one for one in checks if one.state == TO_BE_DONE]
     begin = "" if mended else "Nothing was repaired yet; what is repaired later makes all of them due again. "
     mine = next((one for one in open_ if one.who == YOU), None)
