@@ -151,7 +151,9 @@ def test_what_was_worked_out_is_kept_and_told_alike(book, monkeypatch):
 def test_the_command_says_why(probewright, book):
     opened(book, BOARD)
     book.close()
-    said = probewright("why", "--part", "C2", "--checked", "U1", "--words", "520 ohm", "--offer", "C3", "--parts", "0.4")
+    said = probewright(
+        "why", "--part", "C2", "--checked", "U1", "--words", "520 ohm", "--offer", "C3", "--parts", "0.4"
+    )
     assert "checked: 520 ohm" in said.stdout and "offered, not fitted" in said.stdout and "part 0.4" in said.stdout
     wrong = probewright("why", "--part", "C77", "--json")
     assert wrong.returncode == 2 and "no part 'C77'" in json.loads(wrong.stdout)["errors"][0]["text"]
