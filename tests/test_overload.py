@@ -19,7 +19,7 @@ from probewright.planning.killers import chances, check, likeliest, read_already
 from probewright.planning.overload import Setting, bearings, is_elsewhere, overloads, settings
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
-from probewright.prediction.stress import borne
+from probewright.prediction.stress import borne, every_fault
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.kit import UNTOLD
 
@@ -113,6 +113,21 @@ def test_a_shorted_capacitor_burns_the_resistor_before_it():
     one = found("R1")["C3 short"]
     assert one.what == WATTS and one.value == approx(5.0**2 * 47.0 / 47.5**2, rel=0.01)
     assert one.times == approx(4.0 * one.value)
+
+
+def test_a_fault_in_the_part_itself_its_joints_or_its_case_killed_nothing():
+    """A resistor across a supply that fell to a third of its value turns three times its watts into heat: no killer."""
+    text = "machine: m\nparts:\n  V1: source 12V series 0.1R  A > GND\n  R1: resistor carbon 220R 1W  A > GND\n"
+    model = build_model(read(text), "k")
+    borne_ = bearings(model, "R1")
+    row = [model.suspects[model.cells[span.cell].suspect].id for span in every_fault(model).spans].index(
+        "R1 drift-down"
+    )
+    assert borne_[0].what == WATTS and borne_[0].cells[row] > 1.5
+    causes = [one.cause for one in overloads(model, "R1", borne_)]
+    assert not any(isinstance(one, Suspect) and "R1" in one.id for one in causes)
+    for name, elsewhere in (("C2 short", False), ("C2.1 joint-open", False), ("U1 in-out-short", True)):
+        assert is_elsewhere(MODEL.machine, MODEL.suspects[MODEL.index[name]], "C2") == elsewhere
 
 
 def test_a_wrong_adaptor_is_a_setting_and_a_part_itself_is_none():

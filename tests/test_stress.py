@@ -14,7 +14,7 @@ from pytest import approx
 from hidden import planted
 from probewright.machine import read
 from probewright.planning.overload import bearings, heat_path
-from probewright.prediction.bank import Bank
+from probewright.prediction.bank import SOUND, SOUND_IN_TIME, Bank
 from probewright.prediction.cells import build_model
 from probewright.prediction.stress import borne, every_fault, middling, sound_ones
 from probewright.readings import Setup
@@ -204,6 +204,13 @@ parts:
     units = [of(bank, unit, "watts", Setup()) for unit in ("U1A", "U1B")]
     assert of(bank, "U1", "watts", Setup()) == approx(sum(units)) and units[0] > units[1]
     assert of(bank, "U1", "supply volts", Setup()) == approx(of(bank, "U1A", "supply volts", Setup()))
+
+
+def test_in_time_a_few_sound_machines_stand_for_all():
+    shown = borne(sound_ones(build_model(read(FULL_WAVE), "k")), "C1", RUN)["ripple amps"]
+    assert shown.value.shape == shown.judged.shape == (SOUND,) and shown.judged.all()
+    assert np.array_equal(shown.value[:SOUND_IN_TIME], shown.value[SOUND_IN_TIME : 2 * SOUND_IN_TIME])
+    assert len(np.unique(shown.value)) == SOUND_IN_TIME
 
 
 @pytest.mark.parametrize("part", ["TR1", "C1"])

@@ -1,0 +1,179 @@
+"""Why a part died, at both doors: the story of a repair, what is checked before power, siblings that are only offered."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+
+import pytest
+
+from hidden import NOW, opened
+from probewright.errors import BadInput
+from probewright.jobs import bench, practice
+from probewright.jobs.deciding import add_option, option_said, tell_money
+from probewright.jobs.why_died import before_power, offer, related, say_checked, why
+from probewright.machine import read
+from probewright.report.bench import standing
+from probewright.report.why import why as written
+
+BOARD = """
+machine: Smaller rail
+extras:
+  ADAPTOR: source 12V 5% series 0.5R limit 1A  RAW > GND
+  LOAD: load 47R  V5 > GND
+parts:
+  C1: capacitor 470u 20% 16V electrolytic  RAW > GND
+  U1: regulator fixed 5V 4%  in=RAW out=V5 com=GND
+  C2: capacitor 100u 20% 6.3V electrolytic  V5 > GND
+  R1: resistor 1k 1W  V5 > A
+  C3: capacitor 47u 20% 25V electrolytic  A > GND
+works:
+  rail: V5 dc at run within 10% of healthy
+stimuli:
+  run: {}
+"""
+
+
+def test_the_killer_is_named_and_a_sound_reading_of_it_takes_it_away(book):
+    """C2 is short; U1 may have passed its input on. Before the new C2 is powered that is looked into."""
+    job = opened(book, BOARD, "C2 short")
+    job.type("set-up: power off", "C2 ? ohm")
+    found = why(book, job.case, None, "C2")
+    assert found.died == "C2 is short" or found.died.startswith("C2")
+    assert "U1 is short from input to output" in found.conclusion
+    killer = next(one for one in found.killers if one.killer == "U1 is short from input to output")
+    assert killer.stands == "not yet" and killer.check is not None and not killer.check.live
+    assert killer.times > 1.5 and any("U1 is short" in one for one in found.first)
+    job.type("fitted a new C2", "U1.in to U1.out 520 ohm")
+    found = why(book, job.case, None, "C2")
+    killer = next(one for one in found.killers if one.killer == killer.killer)
+    assert killer.stands in ("read", "against") and not any("U1 is short" in one for one in found.first)
+    assert found.fitted
+
+
+def test_first_power_after_the_new_part_names_what_would_kill_it(book):
+    job = opened(book, BOARD)
+    job.type("set-up: power off", "fitted a new C2")
+    view = job.now()
+    assert view.first_power is not None
+    assert any("U1 is short from input to output" in one for one in view.first_power.check)
+    assert "Check first:" in standing(view)
+    job.type("U1.in to U1.out 520 ohm")
+    assert not any("U1 is short" in one for one in before_power(job.case, view.search))
+    assert before_power(opened(book, BOARD).case, view.search) == ()
+
+
+def test_what_a_person_says_was_checked_is_kept_with_its_words(book):
+    job, view = opened(book, BOARD), None
+    mark = job.case.mark
+    case = say_checked(book, job.case, "C2", "U1", "520 ohm, out of circuit", NOW, view)
+    assert case.mark == mark  # nothing is weighed by it
+    one = next(one for one in why(book, case, view, "C2").killers if one.killer.startswith("U1 is short"))
+    assert (one.stands, one.words) == ("said", "520 ohm, out of circuit")
+    assert bench.find_case(book, case.number).checked == case.checked
+    with pytest.raises(BadInput, match="no killer of C2"):
+        say_checked(book, case, "C2", "R77", "fine", NOW, view)
+    with pytest.raises(BadInput, match="missing"):
+        say_checked(book, case, "C2", "U1", " ", NOW, view)
+
+
+def test_what_nothing_overloads_died_of_age(book):
+    job = opened(book, BOARD)
+    found = why(book, job.case, None, "R1")
+    assert found.conclusion.startswith("Age or wear: no fault in this file overloads it")
+    assert not [one for one in found.killers if one.chance is not None] and found.first == ()
+    assert "watts" in written(found)
+
+
+def test_what_a_sound_machine_overloads_is_said_to_be_too_weak(book):
+    job = opened(book, BOARD.replace("R1: resistor 1k 1W  V5 > A", "R1: resistor 1k 0.005W  V5 > GND"))
+    found = why(book, job.case, None, "R1")
+    assert "bears more than it may already" in found.conclusion
+    assert next(one for one in found.strains if one.what == "watts").verdict == "beyond"
+
+
+def test_a_joint_did_not_die(book):
+    job = opened(book, BOARD)
+    view = job.now()
+    joint = next(one for one in view.search.suspects if one.id == "C2.1 joint-open")
+    first = replace(view, search=replace(view.search, suspects=(joint,)))
+    found = why(book, job.case, first)
+    assert found.part == "C2" and "itself did not die" in found.conclusion
+    assert found.killers == () and found.siblings == () and found.first == ()
+
+
+def test_siblings_are_offered_and_priced_by_the_persons_own_figures_alone(book):
+    job = opened(book, BOARD)
+    case = job.case
+    found = why(book, case, None, "C2")
+    by_name = {one.part: one for one in found.siblings}
+    assert {"C1", "C3"} == set(by_name) and by_name["C1"].parts is None and by_name["C1"].labour is None
+    assert by_name["C1"].minutes == pytest.approx(8.0)  # `planning/data/removal.csv`, two pins
+    assert case.options == () and case.bench.fitted == ()  # nothing is done unasked
+    tell_money(book, 60.0, "EUR", NOW)
+    case = add_option(book, case, option_said("new", "a new C1", {"parts": 1.5}, 2), NOW)
+    one = {one.part: one for one in why(book, case, None, "C2").siblings}["C1"]
+    assert (one.parts, one.labour, one.offered) == (1.5, pytest.approx(8.0), True) and "1.5 EUR" in one.says
+    case = offer(book, case, "C3", 0.4, NOW)
+    assert {one.name: one.parts for one in case.options} == {"a new C1": 1.5, "a new C3": 0.4}
+
+
+def test_siblings_are_of_the_same_kind_and_the_nearest_come_first(demo_folder):
+    machine = read((demo_folder / "fernside-lm-2.yaml").read_text("utf-8"))
+    names = [name for name, _ in related(machine, "C12L")]
+    assert names[0] == "C12R" and all(name.startswith("C") for name in names)
+    assert [name for name, _ in related(machine, "R13L")] == ["R13R"]  # films hardly age: the other channel alone
+    assert related(read(BOARD), "R1") == []
+
+
+def test_bad_input_says_what_to_do(book, demo_folder):
+    job = opened(book, BOARD)
+    with pytest.raises(BadInput, match="no part 'C9'"):
+        why(book, job.case, None, "C9")
+    with pytest.raises(BadInput, match="no part is suspected yet"):
+        why(book, job.case, None)
+    other = bench.open_job(book, replace(job.case.intake), NOW)
+    with pytest.raises(BadInput, match="no machine file"):
+        why(book, other, None, "C2")
+    made_up = practice.open_practice(book, BOARD, "b.yaml", "k", NOW)
+    with pytest.raises(BadInput, match="practice"):
+        why(book, made_up, None, "C2")
+
+
+def test_what_was_worked_out_is_kept_and_told_alike(book, monkeypatch):
+    case = opened(book, BOARD).case
+    first = why(book, case, None, "C2")
+    monkeypatch.setattr("probewright.jobs.why_died.bearings", None)  # nothing is worked out again
+    assert why(book, case, None, "C2") == first
+
+
+def test_the_command_says_why(probewright, book):
+    opened(book, BOARD)
+    book.close()
+    said = probewright(
+        "why", "--part", "C2", "--checked", "U1", "--words", "520 ohm", "--offer", "C3", "--parts", "0.4"
+    )
+    assert "checked: 520 ohm" in said.stdout and "offered, not fitted" in said.stdout and "part 0.4" in said.stdout
+    wrong = probewright("why", "--part", "C77", "--json")
+    assert wrong.returncode == 2 and "no part 'C77'" in json.loads(wrong.stdout)["errors"][0]["text"]
+
+
+def test_the_page_says_why_and_takes_what_was_checked(page, book):
+    opened(book, BOARD)
+    text = page.get("/jobs/1/why?part=C2").text
+    assert "Before the new C2 is powered, check:" in text and "Siblings of the same age" in text
+    token = re.search(r'name="token" value="([^"]*)"', text).group(1)
+    killer = re.search(r'name="killer" value="(U1 is short[^"]*)"', text).group(1)
+
+    def post(**said: str):
+        return page.post("/jobs/1/why", data={"token": token, "part": "C2", **said})
+
+    assert "“520 ohm”" in post(do="checked", killer=killer, words="520 ohm").text
+    assert post(do="checked", killer=killer, words="").status_code == 422
+    assert "ways to go on" in post(do="offer", sibling="C3", parts="0,40").text
+    assert bench.find_case(book, 1).options[0].parts == 0.4
+    assert "Another part" in page.get("/jobs/1/why").text
+    shown = page.get("/jobs/1/why?part=C2&with=100u+16V+0.3A").text
+    assert "Nothing speaks against it for C2" in shown and "enough" in shown
+    assert "means nothing" in page.get("/jobs/1/why?part=C2&with=teapot").text
