@@ -303,7 +303,7 @@ def test_a_share_counts_machines():
 @pytest.mark.parametrize(
     ("joins", "lift", "wants", "values", "says"),
     [({"in": "FADX"}, [], {}, {}, "no place of the machine"), ({"into": "FADR"}, [], {}, {}, "has no place"),
-     (FOLLOWER, ["U3R.oot"], {}, {}, "no leg that can be lifted"), (FOLLOWER, [], {"levl": "1V"}, {}, "nothing that"),
+     (FOLLOWER, ["U3R.oot"], {}, {}, "no leg that can be lifted"), (FOLLOWER, [], {"levl": "1V"}, {}, "nothing that is judged"),
      (FOLLOWER, [], {"level": "1A"}, {}, "level"), (FOLLOWER, [], {"pull": "?"}, {}, "no target"),
      ({"in": "FADR"}, [], {}, {}, "needs a place for out"), (FOLLOWER, [], {}, {"emiter": "1k"}, "does not ask for"),
      (FOLLOWER, [], {}, {"transistor": "big"}, "none of the words"), (FOLLOWER, [], {}, {"form": "odd"}, "not a way")],
@@ -418,3 +418,17 @@ def test_the_page_asks_for_a_machine_file_first(page, book):
 def test_the_page_of_the_library_names_every_circuit_and_form():
     words = (ROOT / "docs" / "added-circuits.md").read_text("utf-8")
     assert [f"`{name}`" for pair in EVERY for name in pair if f"`{name}`" not in words] == []
+
+
+def test_what_is_not_judged_of_a_circuit_cannot_be_wanted_of_it(demo_folder):
+    with pytest.raises(BadInput, match="'delay' is nothing that is judged of follower-output"):
+        seen(demo(demo_folder, "lm-2"), "follower-output", FOLLOWER, ["U3R.out"], {"delay": "5ms"})
+
+
+def test_a_target_that_nothing_here_shows_is_left_open():
+    """Where nothing plays, gain and distortion are not judged, and the answer says so."""
+    text = BENCH.replace("tone: {GEN: 6V sine 0.1V rms 1kHz}", "tone: {GEN: 6V}").replace("level at tone; below 50%", "dc at tone; below 50%")  # fmt: skip
+    view = seen(text, "op-amp-buffer", {"in": "SIG", "out": "OUT", "supply": "VCC"}, ["X1.out"],
+                {"gain": "1", "distortion": "1%", "bandwidth": "20kHz"})  # fmt: skip
+    assert {one.what for one in view.lines if one.verdict == "not judged"} == {"gain", "distortion", "bandwidth"}
+    assert "as far as it can be judged" in view.advice and "gain" in view.advice

@@ -146,7 +146,7 @@ def placing_said(
     nets = {door: _net(machine, known.get(place, place), door) for door, place in upper.items()}
     pins = tuple(dict.fromkeys(_pin(machine, known.get(one.strip(), one.strip())) for one in lifted if one.strip()))
     told = {name: typed.strip() for name, typed in wants.items() if typed.strip()}
-    read_wants(told)
+    read_wants(found.name, told)
     if stimulus and stimulus not in machine.stimuli:
         raise complaint(f"no stimulus is called {stimulus!r}", nearest(stimulus, list(machine.stimuli)))
     given = {name: typed.strip() for name, typed in values.items() if typed.strip()}
@@ -188,7 +188,7 @@ class _Made:
 def _make(was: str, placing: Placing) -> _Made:
     """The machine file with the circuit in it; what was not typed and can be reckoned from what is wanted is chosen."""
     found = shelf.added_circuit(placing.circuit)
-    chosen = chosen_values(placing, read_wants(placing.wants))
+    chosen = chosen_values(placing, read_wants(placing.circuit, placing.wants))
     filled = shelf.fill_in(found, {**chosen, **placing.values}, placing.name)
     return _Made(placing, filled, shelf.put_added(was, filled, placing.joins, placing.lifted), chosen)
 
