@@ -188,6 +188,17 @@ def test_direct_volts_that_nothing_keeps_back_do_not_fit(demo_folder):
     assert found.verdict == OFF and "off by" in found.says and "lower" in found.says
 
 
+def test_a_capacitor_the_wrong_way_round_is_named_and_none_of_the_library_is(demo_folder):
+    text, to = demo(demo_folder, "lm-2"), {**FOLLOWER, "out": "OUTR"}
+    view = seen(text, "follower-output", to, ["R15R.2"], form="coupled")
+    assert line(view, "volts across", "A1-C3").verdict == FITS
+    # the same capacitor into a place that stands higher than the emitter
+    high = seen(text.replace("R16*: resistor 47k", "R17*: resistor 1k  V8 > OUT*\n      R16*: resistor 47k"), "follower-output",
+                to, ["R15R.2"], form="coupled")  # fmt: skip
+    found = line(high, "volts across", "A1-C3")
+    assert found.verdict == OFF and found.middle < -0.3 and "wrong way round" in found.says
+
+
 def test_an_output_that_was_not_lifted_is_named(demo_folder):
     view = seen(demo(demo_folder, "lm-2"), "follower-output", FOLLOWER)
     assert not view.fits and line(view, "still drives it").place == "U3R.out"
@@ -214,7 +225,7 @@ def test_a_transistor_is_judged_by_the_warmth_inside():
     assert found.verdict == HOT and "°C inside" in found.says and "take a medium one" in found.says
 
 
-def test_a_heavy_load_pulls_the_driving_place_and_a_target_beside_it_is_off(demo_folder):
+def test_what_is_wanted_and_not_reached_is_off_by_so_much(demo_folder):
     told = {"level": "0.5V 5%", "bandwidth": "5MHz"}
     view = seen(demo(demo_folder, "lm-2"), "op-amp-buffer", FOLLOWER, ["U3R.out"], told)
     level, band = line(view, "level"), line(view, "bandwidth")
@@ -223,9 +234,6 @@ def test_a_heavy_load_pulls_the_driving_place_and_a_target_beside_it_is_off(demo
         100 * (level.middle / 0.5 - 1), abs=1
     )
     assert band.verdict == OFF and band.middle < 5e6
-    # 10 ohm into the volume control, which stands for a few kohm: the place gives way
-    held = seen(demo(demo_folder, "lm-2"), "ladder-repair", {"in": "FADR", "out": "OPAR"}, ["U3R.out"], resistor="1k")
-    assert line(held, "level").verdict in (FITS, OFF)
 
 
 def test_a_driving_place_that_gives_way_is_named(demo_folder):
