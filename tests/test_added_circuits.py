@@ -440,3 +440,17 @@ def test_a_target_that_nothing_here_shows_is_left_open():
                 {"gain": "1", "distortion": "1%", "bandwidth": "20kHz"})  # fmt: skip
     assert {one.what for one in view.lines if one.verdict == "not judged"} == {"gain", "distortion", "bandwidth"}
     assert "as far as it can be judged" in view.advice and "gain" in view.advice
+
+
+def test_a_circuit_that_a_newer_file_does_not_bear_can_be_taken_back(page, book):
+    case = on_bench(book)
+    case = place(
+        book, case, said_of(case, "op-amp-buffer", {}, {"in": "SIG", "out": "OUT", "supply": "VCC"}, [], {}), NOW
+    )
+    case = bench.know(book, case, "file", "newer", BENCH.replace("VCC", "V12"), "newer.yaml", NOW)
+    with pytest.raises(BadInput, match="A1 does not go into the job's file any more: .*no net 'VCC'"):
+        added_of(case)
+    shown = page.get("/jobs/1/added").text
+    token = re.search(r'name="token" value="([^"]*)"', shown).group(1)
+    assert "Take A1 back" in shown and "“Take back” below" in shown
+    assert "any more" not in page.post("/jobs/1/added", data={"token": token, "do": "back", "name": "A1"}).text

@@ -27,6 +27,7 @@ ON_PAGE = (
     (re.compile(r"`probewright job reopen \d+`"), "“Take it up again” at the end of the bench"),
     (re.compile(", like `--channel 1`"), " below"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
+    (re.compile(r"`probewright add-circuit back \w+`"), "“Take back” below"),
     (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
     (re.compile("`probewright job tie FILE`"), "“Machine”"),
 )
