@@ -188,6 +188,17 @@ def test_direct_volts_that_nothing_keeps_back_do_not_fit(demo_folder):
     assert found.verdict == OFF and "off by" in found.says and "lower" in found.says
 
 
+def test_a_capacitor_the_wrong_way_round_is_named_and_none_of_the_library_is(demo_folder):
+    text, to = demo(demo_folder, "lm-2"), {**FOLLOWER, "out": "OUTR"}
+    view = seen(text, "follower-output", to, ["R15R.2"], form="coupled")
+    assert line(view, "volts across", "A1-C3").verdict == FITS
+    # the same capacitor into a place that stands higher than the emitter
+    high = seen(text.replace("R16*: resistor 47k", "R17*: resistor 1k  V8 > OUT*\n      R16*: resistor 47k"), "follower-output",
+                to, ["R15R.2"], form="coupled")  # fmt: skip
+    found = line(high, "volts across", "A1-C3")
+    assert found.verdict == OFF and found.middle < -0.3 and "wrong way round" in found.says
+
+
 def test_an_output_that_was_not_lifted_is_named(demo_folder):
     view = seen(demo(demo_folder, "lm-2"), "follower-output", FOLLOWER)
     assert not view.fits and line(view, "still drives it").place == "U3R.out"
@@ -214,7 +225,7 @@ def test_a_transistor_is_judged_by_the_warmth_inside():
     assert found.verdict == HOT and "°C inside" in found.says and "take a medium one" in found.says
 
 
-def test_a_heavy_load_pulls_the_driving_place_and_a_target_beside_it_is_off(demo_folder):
+def test_what_is_wanted_and_not_reached_is_off_by_so_much(demo_folder):
     told = {"level": "0.5V 5%", "bandwidth": "5MHz"}
     view = seen(demo(demo_folder, "lm-2"), "op-amp-buffer", FOLLOWER, ["U3R.out"], told)
     level, band = line(view, "level"), line(view, "bandwidth")
@@ -223,9 +234,6 @@ def test_a_heavy_load_pulls_the_driving_place_and_a_target_beside_it_is_off(demo
         100 * (level.middle / 0.5 - 1), abs=1
     )
     assert band.verdict == OFF and band.middle < 5e6
-    # 10 ohm into the volume control, which stands for a few kohm: the place gives way
-    held = seen(demo(demo_folder, "lm-2"), "ladder-repair", {"in": "FADR", "out": "OPAR"}, ["U3R.out"], resistor="1k")
-    assert line(held, "level").verdict in (FITS, OFF)
 
 
 def test_a_driving_place_that_gives_way_is_named(demo_folder):
@@ -303,7 +311,7 @@ def test_a_share_counts_machines():
 @pytest.mark.parametrize(
     ("joins", "lift", "wants", "values", "says"),
     [({"in": "FADX"}, [], {}, {}, "no place of the machine"), ({"into": "FADR"}, [], {}, {}, "has no place"),
-     (FOLLOWER, ["U3R.oot"], {}, {}, "no leg that can be lifted"), (FOLLOWER, [], {"levl": "1V"}, {}, "nothing that"),
+     (FOLLOWER, ["U3R.oot"], {}, {}, "no leg that can be lifted"), (FOLLOWER, [], {"levl": "1V"}, {}, "nothing that is judged"),
      (FOLLOWER, [], {"level": "1A"}, {}, "level"), (FOLLOWER, [], {"pull": "?"}, {}, "no target"),
      ({"in": "FADR"}, [], {}, {}, "needs a place for out"), (FOLLOWER, [], {}, {"emiter": "1k"}, "does not ask for"),
      (FOLLOWER, [], {}, {"transistor": "big"}, "none of the words"), (FOLLOWER, [], {}, {"form": "odd"}, "not a way")],
@@ -418,3 +426,31 @@ def test_the_page_asks_for_a_machine_file_first(page, book):
 def test_the_page_of_the_library_names_every_circuit_and_form():
     words = (ROOT / "docs" / "added-circuits.md").read_text("utf-8")
     assert [f"`{name}`" for pair in EVERY for name in pair if f"`{name}`" not in words] == []
+
+
+def test_what_is_not_judged_of_a_circuit_cannot_be_wanted_of_it(demo_folder):
+    with pytest.raises(BadInput, match="'delay' is nothing that is judged of follower-output"):
+        seen(demo(demo_folder, "lm-2"), "follower-output", FOLLOWER, ["U3R.out"], {"delay": "5ms"})
+
+
+def test_a_target_that_nothing_here_shows_is_left_open():
+    """Where nothing plays, gain and distortion are not judged, and the answer says so."""
+    text = BENCH.replace("tone: {GEN: 6V sine 0.1V rms 1kHz}", "tone: {GEN: 6V}").replace("level at tone; below 50%", "dc at tone; below 50%")  # fmt: skip
+    view = seen(text, "op-amp-buffer", {"in": "SIG", "out": "OUT", "supply": "VCC"}, ["X1.out"],
+                {"gain": "1", "distortion": "1%", "bandwidth": "20kHz"})  # fmt: skip
+    assert {one.what for one in view.lines if one.verdict == "not judged"} == {"gain", "distortion", "bandwidth"}
+    assert "as far as it can be judged" in view.advice and "gain" in view.advice
+
+
+def test_a_circuit_that_a_newer_file_does_not_bear_can_be_taken_back(page, book):
+    case = on_bench(book)
+    case = place(
+        book, case, said_of(case, "op-amp-buffer", {}, {"in": "SIG", "out": "OUT", "supply": "VCC"}, [], {}), NOW
+    )
+    case = bench.know(book, case, "file", "newer", BENCH.replace("VCC", "V12"), "newer.yaml", NOW)
+    with pytest.raises(BadInput, match="A1 does not go into the job's file any more: .*no net 'VCC'"):
+        added_of(case)
+    shown = page.get("/jobs/1/added").text
+    token = re.search(r'name="token" value="([^"]*)"', shown).group(1)
+    assert "Take A1 back" in shown and "“Take back” below" in shown
+    assert "any more" not in page.post("/jobs/1/added", data={"token": token, "do": "back", "name": "A1"}).text

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 
+from probewright.errors import BadInput
 from probewright.jobs.added_values import chosen_values
 from probewright.jobs.added_verdict import FITS, HOT, OFF, UNJUDGED, AddedLine, look_at, read_wants
 from probewright.jobs.bench import append, complaint, machine_of, owned, readable, still_open
@@ -146,7 +147,7 @@ def placing_said(
     nets = {door: _net(machine, known.get(place, place), door) for door, place in upper.items()}
     pins = tuple(dict.fromkeys(_pin(machine, known.get(one.strip(), one.strip())) for one in lifted if one.strip()))
     told = {name: typed.strip() for name, typed in wants.items() if typed.strip()}
-    read_wants(told)
+    read_wants(found.name, told)
     if stimulus and stimulus not in machine.stimuli:
         raise complaint(f"no stimulus is called {stimulus!r}", nearest(stimulus, list(machine.stimuli)))
     given = {name: typed.strip() for name, typed in values.items() if typed.strip()}
@@ -188,7 +189,7 @@ class _Made:
 def _make(was: str, placing: Placing) -> _Made:
     """The machine file with the circuit in it; what was not typed and can be reckoned from what is wanted is chosen."""
     found = shelf.added_circuit(placing.circuit)
-    chosen = chosen_values(placing, read_wants(placing.wants))
+    chosen = chosen_values(placing, read_wants(placing.circuit, placing.wants))
     filled = shelf.fill_in(found, {**chosen, **placing.values}, placing.name)
     return _Made(placing, filled, shelf.put_added(was, filled, placing.joins, placing.lifted), chosen)
 
@@ -345,6 +346,8 @@ def try_out(case: Case, placing: Placing) -> AddedView:
 def added_of(case: Case) -> AddedListView:
     """Every circuit placed in this job, each judged in the machine with the others in."""
     job_machine(case)
+    for one in case.added:
+        _still_in(_text(case, one.placing.name), one.placing)
     views = (look(_text(case, one.placing.name), one.placing, one.event, case.agreed.keep) for one in case.added)
     return AddedListView(case.number, tuple(views))
 
@@ -361,8 +364,18 @@ def _text(case: Case, without: str) -> str:
     text = case.known.text
     for one in case.added:
         if one.placing.name != without:
-            text = _make(text, one.placing).text
+            text = _still_in(text, one.placing)
     return text
+
+
+def _still_in(text: str, placing: Placing) -> str:
+    """The file with a placed circuit in it. BadInput where a newer file does not bear it any more."""
+    try:
+        return _make(text, placing).text
+    except BadInput as bad:
+        why, name = bad.complaints[0].text, placing.name
+        mend = f"take it back and place it anew: `probewright add-circuit back {name}`"
+        raise complaint(f"{name} does not go into the job's file any more: {why}", mend) from bad
 
 
 def as_option(book: Book, case: Case, name: str, parts: float | None, now: str) -> Case:

@@ -35,6 +35,12 @@ WANTS: Mapping[str, tuple[str, float]] = {
     "dc": ("V", 0.05), "level": ("V", 0.1), "gain": ("1", 0.1), "delay": ("s", 0.2), "load": ("ohm", 0.0),
     "offset": ("V", 0.0), "bandwidth": ("Hz", 0.0), "pull": ("%", 0.0), "rail": ("%", 0.0), "distortion": ("%", 0.0),
 }  # fmt: skip
+ANY = ("dc", "level", "gain", "load", "offset", "bandwidth", "pull", "rail", "distortion")
+# circuit -> what is judged of it; ANY of those that are not named here
+WANTED: Mapping[str, tuple[str, ...]] = {
+    "regulator": ("dc", "load", "rail"), "reset-generator": ("dc", "delay", "load", "rail"),
+    "ladder-repair": ("dc", "level", "gain", "load"),
+}  # fmt: skip
 ALIKE = 0.1  # chosen: an equal channel may differ by a decibel, which is a good tenth
 DC_ALIKE, DC_LEAST = 0.05, 0.1  # chosen: and its direct volts by a twentieth, or 0.1 V
 PULL, RAIL = 0.05, 0.02  # chosen: a driving place may give way by a twentieth, a rail by a fiftieth
@@ -74,12 +80,12 @@ class AddedLine:
     says: str
 
 
-def read_wants(told: Mapping[str, str]) -> dict[str, Value]:
-    """What the circuit has to do, SI with tolerance. BadInput for what cannot be wanted."""
-    found = {}
+def read_wants(circuit: str, told: Mapping[str, str]) -> dict[str, Value]:
+    """What a circuit of the library has to do, SI with tolerance. BadInput for what cannot be wanted of it."""
+    found, judged = {}, WANTED.get(circuit, ANY)
     for name, typed in told.items():
-        if name not in WANTS:
-            raise complaint(f"{name!r} is nothing that a circuit can be asked for", nearest(name, list(WANTS)))
+        if name not in judged:
+            raise complaint(f"{name!r} is nothing that is judged of {circuit}", nearest(name, judged))
         unit, tolerance = WANTS[name]
         try:
             value = read_value(typed, unit)
@@ -100,7 +106,7 @@ class _Look:
     """The machine that was and the machine with the circuit, each with draws of its tolerances."""
 
     def __init__(self, was: str, text: str, filled: Filled, placing: Placing) -> None:
-        self.filled, self.placing, self.wants = filled, placing, read_wants(placing.wants)
+        self.filled, self.placing, self.wants = filled, placing, read_wants(placing.circuit, placing.wants)
         self.timed = "" if placing.circuit != "reset-generator" else f"{placing.name} switched on"
         if self.timed:
             told = f"{{do: switch it on, power: switch-on, read: 0s..{self._seconds():.6g}s}}"
@@ -211,8 +217,9 @@ class _Look:
         if self._has_signal() or "level" in self.wants:
             what = "level" if self.signal == "level" else "peak to peak"
             yield self._against(what, self.signal or "level", self.wants.get("level"))
-        if self.signal and self.into and "gain" in self.wants:
-            found = spread(self.laws, over(self.reads(self.out, self.signal), self.reads(self.into, self.signal)))
+        if self.into and "gain" in self.wants:
+            quantity = self.signal or "level"  # without a signal it is not judged
+            found = spread(self.laws, over(self.reads(self.out, quantity), self.reads(self.into, quantity)))
             yield _within("gain", self.out, "1", found, self.wants["gain"])
         if self.into and "offset" in self.wants:
             found = spread(self.laws, minus(self.reads(self.out, "dc"), self.reads(self.into, "dc")))
@@ -354,10 +361,12 @@ class _Look:
 
     def _distorts(self) -> Iterator[AddedLine]:
         """Whether the tone comes out whole, in the middling machine: a run in time for each would take minutes."""
-        if self.signal != "level" or not self._has_signal():
-            return
-        found = middling(self.laws, self.reads(self.out, "distortion"))
+        heard = self.signal == "level" and self._has_signal()
+        found = middling(self.laws, self.reads(self.out, "distortion")) if heard else None
         if found is None:
+            if "distortion" in self.wants:
+                says = f"{self.out} distortion: no plain tone could be followed there"
+                yield _line("distortion", self.out, "1", None, UNJUDGED, says)
             return
         most = self.wants["distortion"].si if "distortion" in self.wants else CLIPS
         says = f"{self.out} distortion at this level {write_reading(found, '%')}"

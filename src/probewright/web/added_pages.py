@@ -14,7 +14,7 @@ from probewright.errors import BadInput, Complaint
 from probewright.jobs import added_circuits, bench
 from probewright.jobs.added_circuits import AddedListView, AddedView
 from probewright.jobs.added_values import SUMS, values_for
-from probewright.jobs.added_verdict import WANTS
+from probewright.jobs.added_verdict import ANY, WANTED
 from probewright.jobs.cases import Case
 from probewright.jobs.placed_circuits import Placing
 from probewright.machine import Machine, shelf
@@ -68,7 +68,8 @@ class AddedPages:
         return self.page(
             request, "added.html", 422 if wrong else 200, case=case, job=bench.view_case(case), what=what, said=said,
             wrong=(*wrong, *problems), placed=placed.placed, tried=tried, circuits=shelf.added_circuits(), stage=stage,
-            form=form, body=stage and stage.forms[form], wants=WANTS, signs=SIGNS, kinds=SUMS, series=SERIES,
+            form=form, body=stage and stage.forms[form], wants=stage and WANTED.get(stage.name, ANY), signs=SIGNS,
+            kinds=SUMS, series=SERIES,
             nets=[net for net in machine.nets if not net.startswith("nc:")] if machine else (),
             legs=[f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins] if machine else (),
             stimuli=tuple(machine.stimuli) if machine else (), known=machine is not None, **told,

@@ -36,6 +36,7 @@ ON_PAGE = (
     (re.compile("`--also '[^']*'`"), "name it in the first box"),
     (re.compile("`--keep '[^']*'`"), "name it in the second"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
+    (re.compile(r"`probewright add-circuit back \w+`"), "“Take back” below"),
     (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
     (re.compile(r"`probewright strip(?: [^`]*)?`"), "“Open and refit” at the end of the bench"),
 )
