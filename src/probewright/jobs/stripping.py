@@ -295,7 +295,7 @@ def refit(case: Case) -> RefitView:
     taken = list(enumerate(strip.taken, 1))
     layers = tuple(_refit_layer(case, number, one, machine, rails) for number, one in reversed(taken))
     left = strips.left_over(strip)
-    explained = "" if not left or strips.still_apart(strip) else strip.explained[-1].words
+    explained = strips.explained(strip)
     standing = _standing(layers, () if explained else left)
     return RefitView(
         case.number, standing, layers, strips.counts(strip), left, tuple(_out_of_order(strip)),

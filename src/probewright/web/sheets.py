@@ -28,6 +28,7 @@ ON_PAGE = (
     (re.compile(", like `--channel 1`"), " below"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
     (re.compile(r"`probewright strip(?: [^`]*)?`"), "“Open and refit” at the end of the bench"),
+    (re.compile(r"`probewright fit-list(?: [^`]*)?`"), "“Take out and fit” at the end of the bench"),
 )
 
 
