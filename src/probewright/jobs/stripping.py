@@ -21,7 +21,7 @@ from probewright.machine.layers import COUNTED, Care, Layer, Loose
 from probewright.machine.model import GROUND
 from probewright.machine.opening import how_shut, read_layer
 from probewright.machine.opening_words import ANY_FIXING, MOST
-from probewright.planning.first_power import feeding_nets
+from probewright.planning.rails import feeding_nets
 from probewright.planning.refitting import retests, uncooled
 from probewright.readings import echo
 from probewright.record import Book
