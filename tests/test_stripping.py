@@ -208,6 +208,8 @@ def test_another_job_of_the_model_is_offered_and_followed_as_a_proposal_alone(bo
     case = take_off_planned(book, case, NOW)
     assert [one.done for one in strip_down(book, case).ahead] == [True, False]
     assert refit(case).counts[0].out == 4
+    case = take_off(book, case, "board off, 2 clips", NOW)
+    assert [one.done for one in strip_down(book, case).ahead] == [True, True]
     with pytest.raises(BadInput, match="opened nothing"):
         follow(book, case, case.number, NOW)
 
@@ -280,8 +282,13 @@ def test_on_the_page_one_thing_at_a_time(page, book):
     assert "Say so at the bench" not in post(do="say").text
     assert bench.find_case(book, 1).bench.setup.bare == (("U1", 0.0),)
     shown = page.get("/jobs/1/strip?back=yes").text
-    assert "Next to go back" in shown and shown.index("Heatsink of U1 back") < shown.index("4 screws M3 6 mm")
-    assert "3 of 4 back" in post(do="back", which="1.2", count="3").text
+    assert (
+        "3. board" not in shown
+        and "Next to go back" in shown
+        and shown.index("Heatsink of U1 back") < shown.index("4 screws M3 6 mm")
+    )
+    answer = post(do="back", which="1.2", count="3", at="i1x2")
+    assert "3 of 4 back" in answer.text and answer.url.fragment == "i1x2"
     assert "Not well: 9 ohm" in post(do="bad", which="1.3", words="9 ohm").text
     assert post(do="back", which="1.2", count="x").status_code == 422
     picture = {"photos": ("a.jpg", file(scene()), "image/jpeg")}

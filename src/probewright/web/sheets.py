@@ -74,6 +74,12 @@ def to(path: str) -> Response:
     return RedirectResponse(path, 303)
 
 
+def here(said: dict[str, str]) -> str:
+    """The piece of a page that a form was sent from, to be looked at again; "" for the whole of it."""
+    at = said.get("at", "")
+    return f"#{at}" if at.isascii() and at.isalnum() else ""
+
+
 def on_page(text: str) -> str:
     """What is wrong, or how to mend it, with a command that it names said as what is pressed here."""
     for command, pressed in ON_PAGE:
