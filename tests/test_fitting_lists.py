@@ -27,6 +27,10 @@ from probewright.planning.fitting import DOUBLE, MULTI, SINGLE
 
 NOW = "2026-11-26T13:00:00+00:00"
 FILE = """machine: Porch chime PC-2
+extras:
+  ADAPTOR: source 12V 5% series 0R3  SUP > GND
+  LEAD: lead 0.2R  END > JACK
+  PHONES: load 32R  JACK > GND
 parts:
   U3: opamp dual  vplus=SUP vminus=GND
   U3A: of U3  plus=IN minus=FB out=OUT
@@ -38,10 +42,6 @@ parts:
   C1: capacitor 10u electrolytic  END > GND
   Q1: npn small-signal  c=SUP b=END e=LAMP
   LAMP1: load 100R  LAMP > GND
-extras:
-  ADAPTOR: source 12V 5% series 0R3  SUP > GND
-  LEAD: lead 0.2R  END > JACK
-  PHONES: load 32R  JACK > GND
 """
 
 

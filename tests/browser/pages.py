@@ -188,7 +188,10 @@ def make_book(path: Path) -> dict[str, str]:
 
 def take_apart(book: Book, case: Case) -> None:
     """Opened, a layer forgotten and a screw left over; a chip out for the third time."""
-    for line in ("lid: 4 screws M3x6, tray A, earth wire", "board out, ribbon J1 pull tab up, caution spring, that thing"):
+    for line in (
+        "lid: 4 screws M3x6, tray A, earth wire",
+        "board out, ribbon J1 pull tab up, caution spring, that thing",
+    ):
         case = stripping.take_off(book, case, line, NOW)
     case = stripping.put_back(book, stripping.put_back(book, case, "2", NOW), "1.3", NOW, 3)
     case = fitting_lists.heat_fit(book, case, "U3", 2, "by earlier hands", NOW)
