@@ -27,21 +27,26 @@ from probewright.planning.fitting import DOUBLE, MULTI, SINGLE
 
 NOW = "2026-11-26T13:00:00+00:00"
 FILE = """machine: Porch chime PC-2
-parts:
-  U3: opamp dual  vplus=SUP vminus=GND
-  U3A: of U3  plus=IN minus=FB out=OUT
-  U3B: of U3  plus=OUT minus=END out=END
-  R1: resistor 10k  OUT > FB
-  R2: resistor 10k  FB > GND
-  R3: resistor 10R  IN > OUT
-  R4: resistor 100k  IN > GND
-  C1: capacitor 10u electrolytic  END > GND
-  Q1: npn small-signal  c=SUP b=END e=LAMP
-  LAMP1: load 100R  LAMP > GND
 extras:
   ADAPTOR: source 12V 5% series 0R3  SUP > GND
   LEAD: lead 0.2R  END > JACK
   PHONES: load 32R  JACK > GND
+sections:
+  supply:
+    parts:
+      C9: capacitor 100u electrolytic  SUP > GND
+  chime:
+    parts:
+      U3: opamp dual  vplus=SUP vminus=GND
+      U3A: of U3  plus=IN minus=FB out=OUT
+      U3B: of U3  plus=OUT minus=END out=END
+      R1: resistor 10k  OUT > FB
+      R2: resistor 10k  FB > GND
+      R3: resistor 10R  IN > OUT
+      R4: resistor 100k  IN > GND
+      C1: capacitor 10u electrolytic  END > GND
+      Q1: npn small-signal  c=SUP b=END e=LAMP
+      LAMP1: load 100R  LAMP > GND
 """
 
 
@@ -111,12 +116,12 @@ def test_every_pin_has_its_next_parts_near_ones_first_and_none_of_its_own():
     units = [read.parts[one] for one in ("U3A", "U3B")]
     found = {one.pin: one for one in fitting.pin_checks(read, units)}
     assert found["U3A.minus"].to == ("R1.2", "R2.1")
-    assert found["U3.vplus"].to == ("Q1.c", "ADAPTOR.plus") and "U3B.vplus" not in found
+    assert found["U3.vplus"].to == ("Q1.c", "C9.1", "ADAPTOR.plus") and "U3B.vplus" not in found
     assert found["U3B.out"].to == ("C1.1", "Q1.b", "LEAD.1")
     assert all(not other.startswith("U3") for one in found.values() for other in one.to)
     [collector] = [one for one in fitting.pin_checks(read, [read.parts["Q1"]]) if one.pin == "Q1.c"]
-    assert collector.to == ("U3.vplus", "ADAPTOR.plus")  # once, whatever units share it
-    assert len(found["U3.vminus"].to) + found["U3.vminus"].more == 6
+    assert collector.to == ("U3.vplus", "C9.1", "ADAPTOR.plus")  # once, whatever units share it
+    assert len(found["U3.vminus"].to) + found["U3.vminus"].more == 7
 
 
 def test_neighbours_must_not_beep_but_where_few_ohms_join_them():
@@ -216,7 +221,7 @@ def test_without_a_file_the_steps_stand_and_the_pins_are_left_to_the_hand(book):
     view = fit_list(brought(book, file=False), "ic7")
     assert (view.part, view.package, says(view, "pins")) == ("IC7", "DIP", [])
     assert "write down where each leads" in view.notes[0]
-    assert parts_listed(brought(book)) == ("U3", "R1", "R2", "R3", "R4", "C1", "Q1", "LAMP1")
+    assert parts_listed(brought(book)) == ("C9", "U3", "R1", "R2", "R3", "R4", "C1", "Q1", "LAMP1")
     with pytest.raises(BadInput, match="no name of a part"):
         fit_list(brought(book, file=False), "that chip")
 

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from probewright import machine
@@ -96,6 +96,8 @@ JOINING = {"and", "plus", "with", "by", "on"}  # words that only join two pieces
 
 
 @given(st.lists(WORDS, max_size=14).map(" ".join) | st.text(max_size=60))
+@example("lid 4 screws bottom")
+@example("ribbon J3 tab up and 2 screws")
 def test_no_word_of_a_line_is_lost(line):
     """Every word stands in a piece, at its offset; a screw is counted at least once."""
     pieces = list(pieces_of(line))

@@ -24,6 +24,7 @@ from probewright.jobs.stripping import (
     tie_photo,
 )
 from probewright.jobs.view import plain
+from probewright.report import layers
 from test_photos import file, scene
 
 NOW = "2026-11-26T13:00:00+00:00"
@@ -119,6 +120,13 @@ def test_an_explanation_holds_until_something_else_changes(book):
     case = take_off(book, case, "board out, 1 screw 10 mm", NOW)
     with pytest.raises(BadInput, match="board is not wholly back; 2 screws M3 6 mm left over"):
         bench.close(book, case, "repaired", "", NOW)
+    case = explain(book, case, "the owner wants it open", NOW)
+    assert (refit(case).standing, refit(case).explained, refit(case).done) == (
+        "apart",
+        "the owner wants it open",
+        False,
+    )
+    assert bench.close(book, case, "returned", "", NOW).closed
 
 
 def test_a_layer_that_goes_back_too_early_is_told(book):
@@ -200,6 +208,8 @@ def test_another_job_of_the_model_is_offered_and_followed_as_a_proposal_alone(bo
     case = take_off_planned(book, case, NOW)
     assert [one.done for one in strip_down(book, case).ahead] == [True, False]
     assert refit(case).counts[0].out == 4
+    case = take_off(book, case, "board off, 2 clips", NOW)
+    assert [one.done for one in strip_down(book, case).ahead] == [True, True]
     with pytest.raises(BadInput, match="opened nothing"):
         follow(book, case, case.number, NOW)
 
@@ -234,14 +244,22 @@ def test_a_line_nobody_understands_is_a_layer_with_a_note(book):
         take_off(book, case, " ; ", NOW)
 
 
-def test_on_the_command_line(probewright):
-    probewright("job", "open", "--kind", "amplifier", "--bad", "sound left")
-    assert "lid: 4 screws M3x6" in probewright("strip", "lid: 4 screws M3x6 bottom, tray A").stdout
-    told = json.loads(probewright("strip", "--back", "1", "--json").stdout)
-    assert told["layers"][0]["back"] and told["standing"] == "to be checked"
-    answer = probewright("strip", "--back", "1.9")
-    assert answer.returncode == 2 and "not listed" in answer.stderr
-    assert "[x] 1.2 4 screws M3 6 mm, bottom, from tray A" in probewright("strip", "--refit").stdout
+def test_on_the_command_line(probewright, book):
+    opened(book, "board out, 3 screws 10 mm")
+    book.close()
+    assert "lid: 4 screws M3x6 bottom, tray A (off;" in probewright("strip", "lid: 4 screws M3x6 bottom, tray A").stdout
+    told = json.loads(probewright("strip", "--back", "2", "--json").stdout)
+    assert [one["back"] for one in told["layers"]] == [True, False] and told["counts"][1]["back"] == 4
+
+
+def test_in_words(book):
+    case = all_back(book, opened(book, "lid: 4 screws M3x6 bottom, tray A"), well=False)
+    case = put_back(book, case, numbers(refit(case), "screws")[0], NOW, 3)
+    told = layers.refit(refit(case))
+    assert "[x] 1.2 4 screws M3 6 mm, bottom, from tray A: 3 of 4 back (13:00, entry" in told
+    assert "Does not add up: 1 screw M3 6 mm left over." in told and "[?] 1.3 Turn it over" in told
+    with pytest.raises(BadInput, match="'1.9' is not listed"):
+        put_back(book, case, "1.9", NOW)
 
 
 def test_a_view_is_plain(book):
@@ -264,12 +282,20 @@ def test_on_the_page_one_thing_at_a_time(page, book):
     assert "Say so at the bench" not in post(do="say").text
     assert bench.find_case(book, 1).bench.setup.bare == (("U1", 0.0),)
     shown = page.get("/jobs/1/strip?back=yes").text
-    assert "Next to go back" in shown and shown.index("Heatsink of U1 back") < shown.index("4 screws M3 6 mm")
-    assert "3 of 4 back" in post(do="back", which="1.2", count="3").text
+    assert (
+        "3. board" not in shown
+        and "Next to go back" in shown
+        and shown.index("Heatsink of U1 back") < shown.index("4 screws M3 6 mm")
+    )
+    answer = post(do="back", which="1.2", count="3", at="i1x2")
+    assert "3 of 4 back" in answer.text and answer.url.fragment == "i1x2"
     assert "Not well: 9 ohm" in post(do="bad", which="1.3", words="9 ohm").text
     assert post(do="back", which="1.2", count="x").status_code == 422
     picture = {"photos": ("a.jpg", file(scene()), "image/jpeg")}
     page.post("/jobs/1/strip/photos", data={"token": token, "once": "a", "entry": "1"}, files=picture)
     assert len(bench.find_case(book, 1).strip.tied) == 1
+    told = page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""}).text
+    assert "“Open and refit” at the end of the bench" in told and bench.find_case(book, 1).closed is None
+    assert "“lid lost”" in post(do="explain", words="lid lost").text
     page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""})
-    assert bench.find_case(book, 1).closed is None
+    assert bench.find_case(book, 1).closed

@@ -146,7 +146,9 @@ def take_back_fit(book: Book, case: Case, event: int, now: str) -> Case:
     still_open(case)
     known = {one.event for some in (case.fits.said, case.fits.ticks, case.fits.heated) for one in some}
     if event not in known:
-        raise complaint(f"job {case.number} has nothing {event} to take back", "take its number from `fit-list --json`")
+        raise complaint(
+            f"job {case.number} has nothing {event} to take back", "see its numbers: `probewright fit-list`"
+        )
     return append(book, case, "fit gone", {"event": event}, now)
 
 

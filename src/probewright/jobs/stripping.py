@@ -21,19 +21,20 @@ from probewright.machine.layers import COUNTED, Care, Layer, Loose
 from probewright.machine.model import GROUND
 from probewright.machine.opening import how_shut, read_layer
 from probewright.machine.opening_words import ANY_FIXING, MOST
-from probewright.planning.first_power import feeding_nets
+from probewright.planning.rails import feeding_nets
 from probewright.planning.refitting import retests, uncooled
 from probewright.readings import echo
 from probewright.record import Book
 
 LONGEST = 400  # letters, chosen: a layer is a line
 RAILS = 5  # chosen: rails to read at a board
+LIVE = "The last word is that power is on. "
 FIRST = "Pull the plug first, and empty what holds a charge, before a screw is turned."
 
 
 @dataclass(frozen=True)
 class PlannedView:
-    """A layer that the machine file or another job names. number: from 1; done: it came off."""
+    """A layer that the machine file or another job names. number: from 1; done: it came off, whoever named it."""
 
     number: int
     name: str
@@ -285,7 +286,10 @@ def strip_down(book: Book, case: Case) -> StripView:
     offers = () if strip.taken or strip.followed else tuple(_offers(book, case))
     layers = tuple(_layer(case, number, one) for number, one in enumerate(strip.taken, 1))
     ahead, proposals = tuple(_ahead(case, machine)), tuple(_proposals(case, machine))
-    return StripView(case.number, layers, ahead, followed, offers, proposals, FIRST, refit(case))
+    live = case.bench.power_said and case.bench.setup.power == "on"
+    return StripView(
+        case.number, layers, ahead, followed, offers, proposals, f"{LIVE}{FIRST}" if live else FIRST, refit(case)
+    )
 
 
 def refit(case: Case) -> RefitView:
@@ -295,7 +299,7 @@ def refit(case: Case) -> RefitView:
     taken = list(enumerate(strip.taken, 1))
     layers = tuple(_refit_layer(case, number, one, machine, rails) for number, one in reversed(taken))
     left = strips.left_over(strip)
-    explained = "" if not left or strips.still_apart(strip) else strip.explained[-1].words
+    explained = strips.explained(strip)
     standing = _standing(layers, () if explained else left)
     return RefitView(
         case.number, standing, layers, strips.counts(strip), left, tuple(_out_of_order(strip)),
@@ -328,8 +332,11 @@ def _photos(case: Case, taken: Taken) -> tuple[str, ...]:
 
 def _ahead(case: Case, machine: Machine | None) -> Iterator[PlannedView]:
     for number, (name, text) in enumerate(_list(case, machine), 1):
-        done = any((one.planned, one.name, one.text) == (number, name, text) for one in case.strip.taken)
         layer = read_layer(text, name)
+        done = any(
+            (one.planned, one.name, one.text) == (number, name, text) or said(one).casefold() == layer.name.casefold()
+            for one in case.strip.taken
+        )
         yield PlannedView(number, layer.name, text, done, layer.cares)
 
 

@@ -133,11 +133,17 @@ def counts(strip: Strip) -> tuple[Count, ...]:
 def still_apart(strip: Strip) -> tuple[str, ...]:
     """What is not as it was, in words: layers that are off, fixings too few or too many; empty once somebody said what
     became of them, until something else changes."""
-    if strip.explained and strip.explained[-1].event > strip.last:
+    if explained(strip):
         return ()
     off = [said(one) for one in reversed(strip.taken) if not is_back(strip, one)]
     told = (f"{' and '.join(off)} {'is' if len(off) == 1 else 'are'} not wholly back",) if off else ()
     return (*told, *left_over(strip))
+
+
+def explained(strip: Strip) -> str:
+    """What somebody said became of what is left over or not back; "" where nobody did since something changed."""
+    last = strip.explained[-1] if strip.explained else None
+    return last.words if last is not None and last.event > strip.last else ""
 
 
 def left_over(strip: Strip) -> tuple[str, ...]:

@@ -14,15 +14,15 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.following import brought_by
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
-from probewright.planning.actions import board_nets
 from probewright.planning.bursts import hot_parts
 from probewright.planning.danger import mains_of
+from probewright.planning.rails import feeding_nets
 from probewright.planning.stops import ABOVE
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.heating import ask_watts
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
-from probewright.readings.powering import is_supply, supplies
+from probewright.readings.powering import supplies
 from probewright.readings.setups import MOST_AMPS, MOST_VOLTS
 
 # Common practice, no source: a supply that can be limited where the volts are low and direct, else a lamp in series.
@@ -39,7 +39,6 @@ APART = 1.1  # chosen: how far outside the healthy range what a suspect draws is
 SAID = (
     4  # chosen: parts that get hot, and suspects, spoken of; of these half take more than the limit, if there are any
 )
-RAIL_PINS = 4  # chosen: a net with so many pins is looked at as a rail
 RAILS = 5  # chosen: rails to watch
 WARM = 0.5  # W, chosen: below it no small part gets too hot to touch
 THOUGHT_OF = 60  # chosen: parts whose watts are worked out
@@ -241,17 +240,6 @@ def _rails(laws: Laws, machine: Machine, setup: Setup) -> Iterator[Rail]:
         if count < RAILS and max(abs(low), abs(high)) > (QUIET if sure else RAIL_SHARE * most):
             count += 1
             yield Rail(net, low, high, _stop(machine, net, low, high), _least(machine, net))
-
-
-def feeding_nets(machine: Machine) -> dict[str, bool]:
-    """Nets that feed others, and whether that is sure: those of the supplies, of regulators, of power rules; not sure
-    those with many pins."""
-    feeds = [part for part in machine.parts.values() if is_supply(machine, part.name) and not part.plays]
-    held = [part.pins[pin] for part in machine.parts.values() if (pin := KINDS[part.kind].holds)]
-    ruled = [machine.net_of(rule.net) for rule in machine.power_rules]
-    busy = [net for net in board_nets(machine) if len(machine.pins_on(net)) >= RAIL_PINS]
-    sure = dict.fromkeys((*(part.pins["plus"] for part in feeds), *held, *ruled), True)
-    return {net: net in sure for net in (*sure, *busy) if net != GROUND}
 
 
 def _stop(machine: Machine, net: str, low: float, high: float) -> float:

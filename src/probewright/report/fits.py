@@ -37,8 +37,11 @@ def _lines(view: FitListView) -> Iterator[str]:
     yield what_it_takes(view)
     if view.next.says:
         yield f"Caution: {view.next.says}."
-    yield from (f"  hot {one.at[:16].replace('T', ' ')}: {one.says}" for one in view.heated)
-    yield from (f"  ! {one}" for one in view.cares)
+    for one in view.heated:
+        times = f", {one.times} times" if one.times > 1 else ""
+        entry = f", entry {one.event}" if one.hand else ""
+        yield f"  hot {one.at[:16].replace('T', ' ')}: {one.says}{times}{entry}"
+    yield from (f"  ! {care}" for care in view.cares)
     for phase, items in groupby(view.items, key=lambda one: one.phase):
         yield HEADS[phase]
         yield from (f"  {_mark(one)} {one.number}. {one.says}{_told(one)}" for one in items)
@@ -54,5 +57,5 @@ def _mark(one: FitItemView) -> str:
 
 
 def _told(one: FitItemView) -> str:
-    seen = ", ".join(filter(None, (one.at[11:16], one.words)))
+    seen = ", ".join(filter(None, (one.at[11:16], one.words, f"entry {one.event}" if one.event else "")))
     return f" ({seen})" if seen else ""

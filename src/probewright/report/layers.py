@@ -64,5 +64,5 @@ def _mark(one: BackView) -> str:
 
 def _told(one: BackView) -> str:
     counted = f": {one.count} of {one.needed} back" if one.done and one.needed and one.count != one.needed else ""
-    seen = ", ".join(filter(None, (one.at[11:16], one.words)))
+    seen = ", ".join(filter(None, (one.at[11:16], one.words, f"entry {one.event}" if one.event else "")))
     return counted + (f" ({seen})" if seen else "")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import quote
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -13,7 +15,7 @@ from probewright.planning import fitting
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.fits import HEADS, what_it_is, what_it_takes
-from probewright.web.sheets import Sheets, number, posted, to
+from probewright.web.sheets import Sheets, here, number, posted, to
 
 
 class FitPages:
@@ -24,7 +26,7 @@ class FitPages:
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
-        all_, one = "/jobs/{job:int}/fit-list", "/jobs/{job:int}/fit-list/{part}"
+        all_, one = "/jobs/{job:int}/fit-list", "/jobs/{job:int}/fit-list/{part:path}"
         return [
             Route(all_, self.parts),
             Route(all_, posted(self.chosen), methods=["POST"]),
@@ -46,7 +48,7 @@ class FitPages:
         """Go to the list of a part that was typed."""
         case, part = self.case(request), said.get("part", "")
         try:
-            return to(f"/jobs/{case.number}/fit-list/{fitting_lists.fit_list(case, part).part}")
+            return to(f"/jobs/{case.number}/fit-list/{quote(fitting_lists.fit_list(case, part).part)}")
         except BadInput as bad:
             return self.parts(request, bad.complaints, part)
 
@@ -86,7 +88,7 @@ class FitPages:
                         fitting_lists.take_back_fit(book, case, entry, now)
         except BadInput as bad:
             return self.fit_list(request, bad.complaints, said)
-        return to(f"/jobs/{case.number}/fit-list/{part}")
+        return to(f"/jobs/{case.number}/fit-list/{quote(part)}{here(said)}")
 
 
 def _next(view: FitListView) -> fitting_lists.FitItemView | None:

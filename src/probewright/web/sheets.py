@@ -39,6 +39,7 @@ ON_PAGE = (
     (re.compile(r"`probewright add-circuit back \w+`"), "“Take back” below"),
     (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
     (re.compile(r"`probewright strip(?: [^`]*)?`"), "“Open and refit” at the end of the bench"),
+    (re.compile(r"`probewright fit-list(?: [^`]*)?`"), "“Take out and fit” at the end of the bench"),
 )
 
 
@@ -83,6 +84,12 @@ def number(text: str) -> int | None:
 def to(path: str) -> Response:
     """Go and look there; a reload sends no form again."""
     return RedirectResponse(path, 303)
+
+
+def here(said: dict[str, str]) -> str:
+    """The piece of a page that a form was sent from, to be looked at again; "" for the whole of it."""
+    at = said.get("at", "")
+    return f"#{at}" if at.isascii() and at.isalnum() else ""
 
 
 def on_page(text: str) -> str:

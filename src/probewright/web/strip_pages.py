@@ -12,7 +12,7 @@ from probewright.jobs.stripping import BackView, RefitView
 from probewright.jobs.strips import many
 from probewright.record import stamp
 from probewright.report.bench import what
-from probewright.web.sheets import Sheets, number, posted, to
+from probewright.web.sheets import Sheets, here, number, posted, to
 from probewright.web.uploads import Upload, keep_all, sent
 
 BACK_TOO = ("back", "bad", "explain")  # what is said while the machine goes together
@@ -74,7 +74,8 @@ class StripPages:
                         stripping.take_back(book, case, entry, now)
         except BadInput as bad:
             return self.strip(request, bad.complaints, said)
-        return to(f"/jobs/{case.number}/strip?back={'yes' if said.get('back') == 'yes' or do in BACK_TOO else 'no'}")
+        back = "yes" if said.get("back") == "yes" or do in BACK_TOO else "no"
+        return to(f"/jobs/{case.number}/strip?back={back}{here(said)}")
 
     def photos(self, request: Request, said: dict[str, str], files: tuple[Upload, ...]) -> Response:
         """Put pictures to the job that show a layer."""
