@@ -29,6 +29,7 @@ from probewright.jobs.remembering import learnt, share_held
 from probewright.jobs.standing import stand
 from probewright.machine import read
 from probewright.record import Book
+from probewright.report.remembering import found as found_words
 
 MACHINE = read(DIVIDERS)
 LATER = "2026-12-05T10:00:00+00:00"  # ten days on
@@ -318,6 +319,13 @@ def test_a_job_is_found_by_symptom_machine_part_and_decisive_reading(book: Book)
         hits = " ".join(piece.text for piece in where.pieces if piece.hit).casefold()
         assert hits.split()[0] in words.casefold(), (words, where)
     assert [one.job for one in find(book, "quiet").jobs] == [2, 1], "the shorter text says it more"
+
+
+def test_what_many_jobs_say_is_cut_to_the_best(book: Book) -> None:
+    for number in range(52):
+        bench.open_job(book, Intake("radio", words="hum", key=str(number)), NOW)
+    view = find(book, "hum")
+    assert (len(view.jobs), view.more) == (50, 2) and found_words(view).endswith("and 2 jobs more; say another word")
 
 
 def test_a_practice_is_not_among_the_jobs_found(book: Book) -> None:

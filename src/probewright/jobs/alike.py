@@ -19,8 +19,8 @@ from probewright.jobs.culprits import as_compared
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book
 
-# What is alike, and how much it counts: chosen. A function counts the more the rarer it is, as a word does: ln(jobs over
-# jobs with it).
+# What is alike, and how much it counts: chosen. A function counts the more the rarer it is, as a word does: by
+# ln(jobs / jobs with it).
 MODEL, KIND, FUNCTION, CULPRIT = 4.0, 0.5, 1.0, 2.0
 LEAST = 1.0  # below this two jobs are not alike: a kind of machine in common is none
 MOST = 8  # chosen: as many as one looks at
