@@ -29,6 +29,7 @@ from probewright.jobs.remembering import learnt, share_held
 from probewright.jobs.standing import stand
 from probewright.machine import read
 from probewright.record import Book
+from probewright.report.bench import suspects as suspect_words
 from probewright.report.remembering import found as found_words
 
 MACHINE = read(DIVIDERS)
@@ -146,6 +147,7 @@ def test_a_repair_proves_its_culprit_and_the_next_machine_begins_there(book: Boo
     by_table = {one.id: one.prior for one in suspects_of(MACHINE)}
     priors = [{one.id: one.prior for one in stand(book, job.case, NOW).search.suspects} for job in (again, other)]
     assert priors[0]["R3 open"] > priors[1]["R3 open"] > by_table["R3 open"]
+    assert "moved by what 1 job of this bench proved; they decide" in suspect_words(stand(book, again.case, NOW))
 
 
 def test_an_open_job_keeps_what_it_began_with(book: Book) -> None:
