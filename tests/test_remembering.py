@@ -29,6 +29,8 @@ from probewright.jobs.remembering import learnt, share_held
 from probewright.jobs.standing import stand
 from probewright.machine import read
 from probewright.record import Book
+from probewright.report.bench import suspects as suspect_words
+from probewright.report.remembering import found as found_words
 
 MACHINE = read(DIVIDERS)
 LATER = "2026-12-05T10:00:00+00:00"  # ten days on
@@ -36,12 +38,13 @@ tallies = st.builds(Tally, st.integers(0, 40).map(float), st.floats(0.0, 40.0))
 
 
 def repaired(book: Book, part: str = "R3", mode: str = "open", model: str = "Model 7", **told: object) -> Case:
-    """A machine with this part broken, found by its cards, mended and closed."""
+    """A machine with this part broken, read, mended and closed."""
     job = opened(book, DIVIDERS, f"{part} {mode}", model=model)
     if told:
         job.case = bench.amend(book, job.case, told, NOW)
-    job.follow()
-    job.type(f"replaced {part}", "output ok", "OUT 3.81 V")  # 12 V through 10k to 10k || (22k + 47k), 47k of 69k
+    before = {"R3": ("OUT 0 V", "MID 6 V"), "F1": ("VIN 12 V", "RAW 0 V")}[part]
+    # in order: 12 V through 10k to 10k || (22k + 47k), of that 47k of 69k
+    job.type(*before, f"replaced {part}", "output ok", "OUT 3.81 V")
     job.now()
     return bench.close(book, bench.find_case(book, job.case.number), "repaired", f"{part} was {mode}", NOW)
 
@@ -144,6 +147,7 @@ def test_a_repair_proves_its_culprit_and_the_next_machine_begins_there(book: Boo
     by_table = {one.id: one.prior for one in suspects_of(MACHINE)}
     priors = [{one.id: one.prior for one in stand(book, job.case, NOW).search.suspects} for job in (again, other)]
     assert priors[0]["R3 open"] > priors[1]["R3 open"] > by_table["R3 open"]
+    assert "moved by what 1 job of this bench proved; they decide" in suspect_words(stand(book, again.case, NOW))
 
 
 def test_an_open_job_keeps_what_it_began_with(book: Book) -> None:
@@ -275,14 +279,13 @@ def test_the_commands_show_what_was_learnt(probewright: Run, book: Book) -> None
     book.close()
     said = probewright("book", "learnt")
     assert said.returncode == 0 and re.search(r"resistor.film +open .*x1\.", said.stdout), said.stdout
-    assert "1 of 1 hold so far" in said.stdout and "Model 7: R3 open was it in 1" in said.stdout
+    assert "1 of 1 hold so far" in said.stdout and re.search(r"Model 7: R3 open was it in \S+ of 1 job;", said.stdout)
     opened_ = probewright("job", "open", "--kind", "amplifier", "--serial", "0047", "--bad", "sound left")
     assert f"Job {first.number}, " in opened_.stdout and "counts as no cure" in opened_.stdout
     other = probewright("job", "comes-back", str(first.number), "--other-fault")
     assert other.returncode == 0 and "another fault, as said" in other.stdout
     told = json.loads(probewright("book", "learnt", "--json").stdout)
     assert told["cures"]["repaired"] == 1 and told["cures"]["back"] == 0
-    assert probewright("job", "comes-back", "99").returncode == 2
 
 
 def test_the_page_shows_what_was_learnt(page: TestClient, book: Book) -> None:
@@ -320,6 +323,13 @@ def test_a_job_is_found_by_symptom_machine_part_and_decisive_reading(book: Book)
     assert [one.job for one in find(book, "quiet").jobs] == [2, 1], "the shorter text says it more"
 
 
+def test_what_many_jobs_say_is_cut_to_the_best(book: Book) -> None:
+    for number in range(52):
+        bench.open_job(book, Intake("radio", words="hum", key=str(number)), NOW)
+    view = find(book, "hum")
+    assert (len(view.jobs), view.more) == (50, 2) and found_words(view).endswith("and 2 jobs more; say another word")
+
+
 def test_a_practice_is_not_among_the_jobs_found(book: Book) -> None:
     bench.open_job(book, Intake("radio", words="hum", key="k", practice="p"), NOW)
     assert not find(book, "hum").jobs
@@ -352,12 +362,10 @@ def test_the_commands_find(probewright: Run, book: Book) -> None:
     book.close()
     found = probewright("job", "find", "fern", "-C1")
     assert found.returncode == 0 and "complaint: hum, [C12]?" in found.stdout, found
-    for words in ('"', "a OR", "NEAR(", "x*y", "'; --"):
-        messy = probewright("job", "find", words)
-        assert messy.returncode == 0 and "Traceback" not in messy.stderr, messy
+    messy = probewright("job", "find", '"', "a OR", "NEAR(", "x*y", "'; --")
+    assert messy.returncode == 0 and "No job with" in messy.stdout, messy
     like_ = probewright("job", "like", "2")
     assert "Job 1 (open), Fernside" in like_.stdout and "the same model" in like_.stdout
-    assert [one["job"] for one in json.loads(probewright("job", "like", "2", "--json").stdout)["jobs"]] == [1]
 
 
 def test_the_pages_find(page: TestClient, book: Book) -> None:

@@ -26,7 +26,7 @@ from probewright.jobs.culprits import usual_of
 from probewright.jobs.exporting import exported
 from probewright.jobs.finding import find
 from probewright.jobs.remembering import learnt
-from probewright.jobs.shared_jobs import _digest, share, take
+from probewright.jobs.shared_jobs import _digest, share, take, write_shared
 from probewright.jobs.shared_shape import misfit
 from probewright.jobs.standing import stand
 from probewright.jobs.taught import healthy_readings
@@ -43,8 +43,7 @@ def closed(book: Book, **told: object) -> Case:
     """A repaired machine with lines of every sort."""
     job = opened(book, DIVIDERS, "R3 open", model="Model 7")
     job.case = bench.amend(book, job.case, {**INTAKE, **told}, NOW)
-    job.follow()
-    job.type("leak at R4", "replaced R3", "output ok", "OUT 3.81 V")
+    job.type("OUT 0 V", "MID 6 V", "leak at R4", "replaced R3", "output ok", "OUT 3.81 V")
     for line in ("10k || 22k", "what is this", 'owner says yes to a new R3: "go ahead"', "R4 1 V"):
         job.case = bench.enter_line(book, job.case, line, NOW)
     job.case = bench.undo(book, job.case, NOW)
@@ -171,6 +170,14 @@ def test_what_looks_like_the_owner_stops_the_writing(
         share(book, case)
     text, _ = share(book, case, **mend)
     assert mend.get("keep") or not any(word in text for word in mend["also"])
+
+
+def test_no_file_is_written_over(tmp_path: Path) -> None:
+    (tmp_path / "there.json").write_text("mine")
+    for path, said in ((tmp_path / "there.json", "name another one"), (tmp_path / "no" / "x.json", "another folder")):
+        with pytest.raises(BadInput, match=said):
+            write_shared(path, "theirs")
+    assert (tmp_path / "there.json").read_text() == "mine"
 
 
 def test_an_open_job_and_a_practice_are_not_shared(book: Book) -> None:
@@ -318,12 +325,10 @@ def test_the_commands_share_and_take(probewright: Run, book: Book, tmp_path: Pat
     assert refused.returncode == 2 and "--also 'Anna'" in refused.stderr and not file.exists()
     done = probewright("book", "share-job", "1", str(file), "--also", "Anna")
     assert done.returncode == 0 and "Left out: the owner's name" in done.stdout, done
-    assert probewright("book", "share-job", "1", str(file), "--also", "Anna").returncode == 2
     taken = probewright("book", "take-job", str(file), "--counts", "--json")
     assert taken.returncode == 0 and json.loads(taken.stdout)["job"] == 2, taken
-    shown = probewright("job", "show", "2").stdout
-    assert "from elsewhere" in shown and "the owner rang" in shown
-    assert probewright("book", "take-job", str(tmp_path / "none.json")).returncode == 2
+    with open_book(book.path) as again:
+        assert bench.find_case(again, 2).intake.words == "the owner rang"
 
 
 def test_the_page_shares_and_takes(page: TestClient, book: Book) -> None:

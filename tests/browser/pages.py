@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from io import BytesIO
 from pathlib import Path
@@ -35,6 +35,9 @@ JOBS = (
     "rare",
     "practised",
     "ended",
+    "cured",
+    "cured_too",
+    "again",
 )  # the jobs of the book, by number from 1
 
 
@@ -54,6 +57,14 @@ SHEETS = (
     Sheet("jobs-none", "/jobs?find=teapot"),
     Sheet("kit", "/kit"),
     Sheet("book", "/book"),
+    Sheet("learnt", "/learnt"),
+    Sheet("take", "/book/take"),
+    Sheet("share", "/jobs/{cured}/share"),
+    Sheet("share-open", "/jobs/{new}/share"),
+    Sheet("like", "/jobs/{again}/like"),
+    Sheet("like-none", "/jobs/{dark}/like"),
+    Sheet("bench-again", "/jobs/{again}"),
+    Sheet("bench-cured", "/jobs/{cured}"),
     Sheet("forget", "/jobs/{mixer}/forget"),
     Sheet("new", "/jobs/new"),
     Sheet("intake", "/jobs/new?kind=mixer"),
@@ -193,6 +204,7 @@ def make_book(path: Path) -> dict[str, str]:
         bench.know(book, bench.find_case(book, 9), "file", "clock", FOLLOWER, "clock.yaml", NOW)
         for line in ITS_LOAD_LIFTED:
             enter(book, 9, line)
+        cured_and_back(book)
         for number in range(1, len(JOBS) + 1):
             stand(book, bench.find_case(book, number), NOW)
         take_apart(book, bench.find_case(book, 6))
@@ -210,6 +222,22 @@ def take_apart(book: Book, case: Case) -> None:
     case = fitting_lists.heat_fit(book, case, "U3", 2, "by earlier hands", NOW)
     pin = next(one for one in fitting_lists.fit_list(case, "U3").items if one.phase == "pins")
     fitting_lists.tick_fit(book, case, "U3", pin.number, "bad", "OL", NOW)
+
+
+def cured_and_back(book: Book) -> None:
+    """Two machines that were repaired and closed, and the next stay of the first with the same fault."""
+    told = Intake("amplifier", model="Fernside HA-4", serial="HA4-0047", words="the left hums and is weak",
+                  ticks={"sound left": "bad"}, key="c")  # fmt: skip
+    for serial in ("HA4-0047", "HA4-0051"):
+        case = bench.open_job(book, replace(told, serial=serial), "2026-10-02T09:00:00+00:00")
+        bench.know(book, case, "file", "dividers", DIVIDERS, "dividers.yaml", NOW)
+        for line in ("OUT 0 V", "MID 6 V", "replaced R3", "output ok", "OUT 3.81 V"):
+            enter(book, case.number, line)
+        stand(book, bench.find_case(book, case.number), NOW)
+        ended = "2026-10-10T09:00:00+00:00"
+        case = checked(book, bench.find_case(book, case.number), ended)
+        bench.close(book, case, "repaired", "R3 was open", ended)
+    bench.open_job(book, replace(told, words="hums again"), NOW)
 
 
 def ripple() -> bytes:

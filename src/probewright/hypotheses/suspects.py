@@ -190,7 +190,7 @@ def _as_found(machine: Machine, entries: Sequence[Entry], usual: Usual) -> Itera
     whole = sum(one.weight for one, kind in zip(entries, kinds, strict=True) if kind)
     for one, kind in zip(entries, kinds, strict=True):
         times = factor(usual, kind, one.fault.item, one.fault.mode, one.weight / whole) if kind else 1.0
-        said = f"; as {usual.jobs} jobs of this bench ended: x{times:.2g}"
+        said = f"; as {usual.jobs} job{'' if usual.jobs == 1 else 's'} of this bench ended: x{times:.2g}"
         yield replace(one, weight=times * one.weight, source=f"{one.source}{said}" if kind else one.source)
 
 

@@ -19,7 +19,8 @@ from probewright.jobs.culprits import as_compared
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book
 
-# What is alike, and how much it counts: chosen.
+# What is alike, and how much it counts: chosen. A function counts the more the rarer it is, as a word does: by
+# ln(jobs / jobs with it).
 MODEL, KIND, FUNCTION, CULPRIT = 4.0, 0.5, 1.0, 2.0
 LEAST = 1.0  # below this two jobs are not alike: a kind of machine in common is none
 MOST = 8  # chosen: as many as one looks at
@@ -29,7 +30,7 @@ WORD = re.compile(r"[^\W\d_]{4,}")  # shorter ones, chosen, are seldom about a f
 @dataclass(frozen=True)
 class AlikeView:
     """A job like this one. why: what they have in common; ended: its way to end, "" for an open one; was: its
-    culprits, as proved by the repair."""
+    culprits, as proved by the repair, and what is at least half as sure as the first."""
 
     job: int
     kind: str
@@ -56,6 +57,7 @@ def like(book: Book, case: Case) -> LikeView:
     cases = every_case(book)
     said = {one.number: _words(one) for one in cases}
     spread = Counter(word for words in said.values() for word in words)
+    spread.update(name for one in cases for name in complained_of(one.intake))
     rare = {word: math.log(len(cases) / count) for word, count in spread.items()}
     mine, here = _suspected(case), said.get(case.number, _words(case))
     found = []
@@ -81,7 +83,7 @@ def _terms(
         yield KIND, f"the same kind, {case.intake.kind}"
     both = [name for name in complained_of(case.intake) if name in complained_of(other.intake)]
     if both:
-        yield FUNCTION * len(both), f"the same does not work: {', '.join(both)}"
+        yield sum(FUNCTION * rare[name] for name in both), f"the same does not work: {', '.join(both)}"
     if common:
         yield sum(rare[word] for word in common), f"words in common: {', '.join(common[:5])}"
     for one in other.found.culprits if other.found is not None else ():
@@ -119,7 +121,8 @@ def _words(case: Case) -> frozenset[str]:
 
 def _view(case: Case, score: float, why: tuple[str, ...]) -> AlikeView:
     told, found = case.intake, case.found
-    was = tuple(f"{one.item} {one.mode}" for one in found.culprits) if found is not None else ()
+    culprits = sorted(found.culprits if found is not None else (), key=lambda one: -one.share)
+    was = tuple(f"{one.item} {one.mode}" for one in culprits if one.share >= 0.5 * culprits[0].share)
     return AlikeView(
         case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
         score, why, was,

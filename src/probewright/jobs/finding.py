@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from probewright.jobs.bench import TOLD, find_case
-from probewright.jobs.cases import Case
+from probewright.jobs.bench import TOLD
+from probewright.jobs.cases import Case, fold
 from probewright.jobs.found import FOUND
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book, Hit
 
+MOST = 50  # chosen: who sees more has said too little
 # Columns, each with how much a word in it counts: chosen, the rarer words stand in the first.
 COLUMNS: Mapping[str, float] = {
     "machine": 10.0, "culprit": 8.0, "decided_by": 6.0, "complaint": 6.0, "ending": 5.0, "owner": 4.0, "readings": 2.0,
@@ -73,10 +74,11 @@ class FoundJobView:
 
 @dataclass(frozen=True)
 class FoundView:
-    """The jobs in which words were said, the best first."""
+    """The jobs in which words were said, the best first; more: how many follow them."""
 
     words: str
     jobs: tuple[FoundJobView, ...]
+    more: int
     schema: str = SCHEMA
 
 
@@ -85,8 +87,10 @@ def find(book: Book, words: str) -> FoundView:
 
     Nothing that is typed is a command: signs are passed over. Also what was taken back is found.
     """
-    cases = ((hit, find_case(book, hit.job)) for hit in hits(book, words))
-    return FoundView(words, tuple(_view(case, hit) for hit, case in cases if not case.practice))
+    made_up = {event.job for event in book.events_of("opened") if event.payload.get("practice")}
+    found = [hit for hit in hits(book, words) if hit.job not in made_up]
+    shown = tuple(_view(fold(book.events(hit.job)), hit) for hit in found[:MOST])
+    return FoundView(words, shown, len(found) - len(shown))
 
 
 def hits(book: Book, words: str) -> tuple[Hit, ...]:

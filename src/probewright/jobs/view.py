@@ -38,8 +38,8 @@ class EvidenceView:
 class SuspectView:
     """A suspect: how sure now, and two chances before any reading, one a table, never mixed into one.
 
-    prior: by the table for old machines, which decides; handbook: by the handbooks, None where they have no row.
-    source, handbook_source: where each comes from, "" for none; stranger: no
+    prior: by the table for old machines, moved by what the bench has proved, which decides; handbook: by the
+    handbooks, None where they have no row. source, handbook_source: where each comes from, "" for none; stranger: no
     listed fault, but what one acts like.
     """
 

@@ -64,6 +64,7 @@ def found(view: FoundView) -> str:
     for one in view.jobs:
         lines.append(_job(one))
         lines += [f"  {why.where}: {_marked(why)}" for why in one.why]
+    lines += [f"and {_count(view.more, 'job')} more; say another word"] if view.more else []
     return "\n".join(lines)
 
 

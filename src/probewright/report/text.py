@@ -35,6 +35,7 @@ NOTHING = 1e-3  # V, chosen: what a hand-held meter at a bench shows as nought
 BOARD_SURE = 0.9  # chosen: from here on an added board is said to be fitted, or not
 LISTED = 6  # suspects listed
 DOCUMENT = re.compile(r"MIL-HDBK-\w+ \([^)]*\)")  # a handbook by name and date
+MOVED = re.compile(r"; as (\d+) jobs? of this bench ended")  # in the source of a suspect
 
 
 def job(view: JobView) -> str:
@@ -164,7 +165,9 @@ def handbook(share: float | None) -> str:
 def sources(listed: Sequence[SuspectView]) -> Iterator[str]:
     """Where both tables come from, each source once, and what a missing row means."""
     theirs = dict.fromkeys(name for one in listed for name in DOCUMENT.findall(one.handbook_source))
-    yield "old machines: estimates for decades-old home electronics; they decide"
+    jobs = next((found[1] for one in listed if (found := MOVED.search(one.source))), "")
+    by = f", moved by what {jobs} job{'' if jobs == '1' else 's'} of this bench proved" if jobs else ""
+    yield f"old machines: estimates for decades-old home electronics{by}; they decide"
     yield f"handbooks: {'; '.join(theirs) if theirs else 'none has a row for any of these'}"
     if any(one.handbook is None for one in listed):
         yield "no row: the handbooks are silent; for a class they do not know the estimate fills up their column"
