@@ -354,7 +354,10 @@ def in_order(wanted: list[str], page: str) -> str | None:
     return None
 
 
-words = st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc"]), min_size=1, max_size=20)
+MARKUP = ("<b>loud</b>", "a < b & c", "</p>", "&amp;", "<script>", 'say "so"', "#strong[x]", "צליל", "صوت", "音")
+words = st.sampled_from(MARKUP) | st.text(
+    st.characters(codec="utf-8", exclude_categories=["Cs", "Cc"]), min_size=1, max_size=20
+)
 tables = st.integers(1, 4).flatmap(
     lambda n: st.builds(
         Table,
