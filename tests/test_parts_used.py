@@ -72,7 +72,8 @@ def test_what_is_told_moves_nothing_that_is_computed(book):
 @pytest.mark.parametrize(
     "part, told, says",
     [("C21", {}, "was not fitted"), ("C12", {"origin": "nwe"}, "no origin"), ("C12", {"was": "lost"}, "becomes of"),
-     ("C12", {"colour": "red"}, "nothing that is told"), ("C12", {"source": "job 77"}, "no job 77")],
+     ("C12", {"colour": "red"}, "nothing that is told"), ("C12", {"source": "job 77"}, "no job 77"),
+     ("C12", {"source": "Job 1"}, "this machine itself")],
 )  # fmt: skip
 def test_what_cannot_be_told_of_a_part_is_refused(book, part, told, says):
     case = said(book, brought(book), "fitted a new C12")
@@ -124,7 +125,7 @@ def test_a_donor_knows_what_was_given_away(book):
     donor = brought(book)
     case = said(book, brought(book), "fitted a new U3")
     case = tell_part(book, case, "U3", {"origin": "donor", "source": f"job {donor.number}"}, NOW)
-    assert parts_view(book, donor).given == (f"U3 of job {case.number}",)
+    assert parts_view(book, donor).given == (f"U3 to job {case.number}",)
     assert parts_view(book, case).given == ()
 
 

@@ -11,13 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from checked import checked
+from follower import FOLLOWER
 from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.checking_safety import check, checked_by, left_unsafe, mended, take_back, tell_class
 from probewright.jobs.equipping import tell_kit
+from probewright.jobs.erasing import erase_owner
 from probewright.jobs.parts_used import add_part
 from probewright.jobs.safety_checks import safety
+from probewright.machine import read
 from probewright.planning.safety import PROTECTIONS, checks_of, earth_limit
 
 NOW = "2026-11-26T13:00:00+00:00"
@@ -118,7 +121,7 @@ def test_the_kind_of_machine_says_whether_there_is_a_tube(book):
 def test_a_figure_is_judged_in_words(book):
     case = check(book, repaired(book, brought(book)), "touch current", "0.6 mA", NOW)
     assert state(case, "touch current").state == "failed"
-    assert state(case, "touch current").result == "600 µA, beyond the limit of at most 500 µA"
+    assert state(case, "touch current").result == "0.6 mA, beyond the limit of at most 0.5 mA"
     case = check(book, repaired(book, case), "touch current", "0.47 mA", NOW)
     assert state(case, "touch current").state == "passed" and state(case, "touch current").near
 
@@ -196,6 +199,21 @@ def test_who_did_it_and_with_what_is_kept_beside_the_figure(book):
     case = check(book, brought(book), "insulation", "200M", NOW, by="B. Volta", words="hot", tool="tester 7")
     one = state(case, "insulation")
     assert one.by == "B. Volta" and one.result == "200 MΩ, inside the limit of at least 2 MΩ; with tester 7; hot"
+
+
+def test_what_was_fitted_is_named_where_it_is_looked_at(book):
+    case = add_part(book, repaired(book, brought(book)), "mains lead", {}, NOW)
+    assert state(case, "parts").how.endswith("Fitted here: C12, mains lead.")
+
+
+def test_names_go_with_an_owner_who_is_forgotten(book):
+    case = bench.amend(book, brought(book, "I"), {"owner": "Clara Vogt"}, NOW)
+    case = add_part(book, case, "lead", {"source": "Clara Vogt", "state": "by Clara Vogt"}, NOW)
+    case = check(book, case, "earth", "3 ohm", NOW, by="Clara Vogt", tool="tester of Clara Vogt")
+    case = left_unsafe(book, case, "no earth, Clara Vogt knows", "Clara Vogt", NOW)
+    erase_owner(book, case, [], NOW)
+    assert "Vogt" not in str([event.payload for event in book.events(case.number)])
+    assert safety(bench.find_case(book, case.number)).unsafe.signed == "the owner"
 
 
 def test_only_what_may_be_left_out_is_and_with_a_reason(book):
@@ -303,3 +321,23 @@ def test_the_page_checks_and_closes(page, book):
     assert "Passed" in post(do="elsewhere", by="B. Volta", words="report 12").text
     page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""})
     assert bench.find_case(book, 1).closed["ending"] == "repaired"
+
+
+# The machine file says its class --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("said, class_", [("II", "II"), ("class i", "I"), ("Battery", "battery")])
+def test_the_machine_file_says_its_class_and_nobody_against_it(book, said, class_):
+    text = FOLLOWER.replace("rare:", f"class: {said}\nrare:")
+    case = bench.know(book, brought(book, "III"), "file", "f.yaml", text, "f.yaml", NOW)
+    assert (safety(case).protection, safety(case).whence, safety(case).ask) == (class_, "the machine file", "")
+    with pytest.raises(BadInput, match=f"says class {class_}"):
+        tell_class(book, case, NOW, "III")
+    assert tell_class(book, case, NOW, class_, tube=True).safety_told.tube
+
+
+def test_a_class_that_is_none_is_refused_where_it_stands():
+    with pytest.raises(BadInput, match="'IV' is no class") as refused:
+        read(FOLLOWER.replace("rare:", "class: IV\nrare:"), "f.yaml")
+    (one,) = refused.value.complaints
+    assert FOLLOWER.replace("rare:", "class: IV\nrare:").splitlines()[one.line - 1] == "class: IV"

@@ -16,6 +16,7 @@ from follower import FOLLOWER, ITS_LOAD_LIFTED
 from probewright.jobs import adding, bench, picturing, practice, teaching
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
+from probewright.jobs.checking_safety import check
 from probewright.jobs.standing import stand
 from probewright.record import Book, open_book
 from timed_machines import SUPPLY
@@ -88,6 +89,8 @@ SHEETS = (
     Sheet("decision", "/jobs/{closed}/decision"),
     Sheet("proof-none", "/jobs/{new}/proof"),
     Sheet("proof", "/jobs/{mixer}/proof"),
+    Sheet("parts", "/jobs/{asked}/parts"),
+    Sheet("safety", "/jobs/{asked}/safety"),
     Sheet("papers-none", "/jobs/{new}/papers"),
     Sheet("papers", "/jobs/{closed}/papers"),
     Sheet("paper-of-an-owner", "/jobs/{closed}/papers/owner"),
@@ -160,7 +163,9 @@ def make_book(path: Path) -> dict[str, str]:
         for line in demo_lines()[:5]:
             enter(book, 3, line)
         enter(book, 3, "120 mV at 0.8 A")
-        enter(book, 4, "IC2 is dead")
+        for line in ("fitted a new C12", "swapped U4 with U5: fault followed", "IC2 is dead"):
+            enter(book, 4, line)
+        check(book, bench.find_case(book, 4), "earth", "3 ohm", NOW)
         enter(book, 5, "Q7 c 11.8")
         bench.close(
             book, checked(book, bench.find_case(book, 5)), "repaired", "R14 replaced, both sides alike again", NOW

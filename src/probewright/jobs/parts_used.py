@@ -210,14 +210,14 @@ def say_used(parts: tuple[UsedPart, ...]) -> str:
 
 
 def given_away(book: Book, number: int) -> tuple[str, ...]:
-    """Parts of this job's machine that other jobs name as fitted there, in words."""
+    """Parts of this job's machine that other jobs say they were given, in words."""
     found: dict[tuple[int, int, str], str] = {}
     for event in book.events_of("part told"):
         told = event.payload
         if source := told.get("source", ""):
             key = (event.job, told["line"] or event.number, told["part"])
             named = FROM_JOB.search(source)
-            found[key] = f"{told['part']} of job {event.job}" if named and int(named[1]) == number else ""
+            found[key] = f"{told['part']} to job {event.job}" if named and int(named[1]) == number else ""
     return tuple(one for one in found.values() if one)
 
 
@@ -282,8 +282,11 @@ def _tell(
         raise complaint(f"{was!r} is nothing that becomes of an old part", nearest(was, FATES))
     if was == THROWN and known is not None and known.was.startswith(f"{KEPT}:") and "words" not in said:
         raise complaint(f"the old {part} cannot be had again, so it is kept", "if it is gone already, say why in words")
-    if (named := FROM_JOB.search(said.get("source", ""))) and int(named[1]) not in book.jobs():
-        raise complaint(f"there is no job {named[1]}", "see `probewright job list`")
+    if named := FROM_JOB.search(said.get("source", "")):
+        if int(named[1]) not in book.jobs():
+            raise complaint(f"there is no job {named[1]}", "see `probewright job list`")
+        if int(named[1]) == case.number:
+            raise complaint(f"job {named[1]} is this machine itself", f"its own part is of origin `{BACK}`")
     if not said and line:
         return case
     return append(book, case, "part told", {"line": line, "part": part, **said}, now)

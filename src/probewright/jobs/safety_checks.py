@@ -13,16 +13,17 @@ from probewright.hypotheses.intake import find_kind
 from probewright.jobs.after_repair import Checked, Elsewhere
 from probewright.jobs.cases import Case
 from probewright.jobs.known_files import file_of
-from probewright.jobs.repairs import repaired_at
+from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
-from probewright.planning.safety import EARTH, EARTHED, PROTECTIONS, TUBE, Check, are_needed, checks_of
+from probewright.planning.safety import EARTH, EARTHED, PARTS, PROTECTIONS, TUBE, Check, are_needed, checks_of
 from probewright.units import write_reading, write_value
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
 REPAIRED, RETURNED, WAITS = "repaired", "returned", ("scrapped", "parked")  # ways to end a job
 RULES = (
-    "Limits are those of EN 50678 and its forerunners, where a check names no other source. Local rules come first: "
-    "they say what is checked, and who may. What is for trained persons is left to a qualified person."
+    "Unplug it for all but what is measured running. Limits are those of EN 50678 and its forerunners, where a check "
+    "names no other source. Local rules come first: they say what is checked, and who may. What is for trained persons "
+    "is left to a qualified person."
 )
 NOBODY_SAID = "nobody said: taken as class I"
 # signs: IEC 60417-5172; of class III from memory
@@ -113,7 +114,7 @@ def safety(case: Case) -> SafetyView:
     says = _says(standing, checks, unsafe, bool(mended_at(case)))
     return SafetyView(
         case.number, standing, protection, whence, tube, told.lead, checks, tuple(_history(case)), unsafe, says,
-        ASK_CLASS if whence == NOBODY_SAID else "",
+        ASK_CLASS if whence == NOBODY_SAID and standing != FAILED else "",
     )  # fmt: skip
 
 
@@ -188,15 +189,23 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
     elif elsewhere is not None:
         state, result = PASSED, "checked by someone else" + (f": {elsewhere.words}" if elsewhere.words else "")
         event, at, by = elsewhere.event, elsewhere.at, elsewhere.by
+    how = f"{check.how} {_fitted(case)}".strip() if check.name == PARTS else check.how
     return CheckView(
-        check.name, check.title, check.unit, say_limit(check), check.how, check.instrument, check.caution, check.source,
+        check.name, check.title, check.unit, say_limit(check), how, check.instrument, check.caution, check.source,
         who, check.leave, state, result, event, at, by, near,
     )  # fmt: skip
 
 
+def _fitted(case: Case) -> str:
+    """What was fitted on this job, to be looked at."""
+    by_lines = (one.part for one in fittings(case) if not one.back)
+    names = dict.fromkeys((*by_lines, *(one.part for one in case.parts_told)))
+    return f"Fitted here: {', '.join(names)}." if names else ""
+
+
 def say_limit(check: Check) -> str:
     """The limit in words; "" for yes or no."""
-    return f"{check.side} {write_reading(check.limit, check.unit)}" if check.unit else ""
+    return f"{check.side} {figure(check.limit, check.unit)}" if check.unit else ""
 
 
 def say_result(check: Check, one: Checked) -> str:
@@ -211,7 +220,9 @@ def say_result(check: Check, one: Checked) -> str:
 
 
 def figure(value: float, unit: str) -> str:
-    """A figure as a meter shows it."""
+    """A figure as a tester shows it: currents that people feel in mA, whatever their size."""
+    if unit == "A" and value < 1.0:
+        return f"{1000.0 * value:.3g} mA"
     return "over limit" if value == float("inf") else write_reading(value, unit)
 
 
@@ -230,14 +241,14 @@ def _says(standing: str, checks: Sequence[CheckView], unsafe: UnsafeView | None,
     if standing == FAILED:
         failed = "; ".join(f"{one.name}: {one.result}" for one in checks if one.state == FAILED)
         if unsafe is not None:
-            return f"Failed: {failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
+            return f"{failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
         return (
-            f"Failed: {failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
+            f"{failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
             "checks were done anew; else it goes back marked unsafe, with its owner's signature."
         )
     if standing == PASSED:
         left = [one.name for one in checks if one.state == LEFT_OUT]
-        return "All checks passed" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
+        return "Every check is done" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
     open_ = [one for one in checks if one.state == TO_BE_DONE]
     begin = "" if mended else "Nothing was repaired yet; what is repaired later makes all of them due again. "
     mine = next((one for one in open_ if one.who == YOU), None)

@@ -22,7 +22,7 @@ PROTECTIONS: Mapping[str, str] = MappingProxyType({
 })  # fmt: skip
 MAINS = (EARTHED, DOUBLE)
 TUBE = "tube"  # in the table: a tube, or capacitors that keep what hurts; with "+mains" where the mains feeds it
-EARTH = "earth"
+EARTH, PARTS = "earth", "parts"  # rows of which more is known than the table says
 SHORT_LEAD, FURTHER, MORE, MOST = 5.0, 7.5, 0.1, 1.0  # m, m, ohm, ohm: of the lead, see the source of the row
 NEAR = 0.1  # chosen: nearer to the limit than a tenth, an instrument's own error may hide that it is beyond
 
