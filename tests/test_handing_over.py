@@ -26,6 +26,7 @@ from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, hand_over
 from probewright.jobs.proving import ProveView
 from probewright.jobs.standing import stand
+from probewright.jobs.view import plain
 from probewright.report import papers, printing
 from probewright.report.paper import Block, Paper, Table, text
 from probewright.report.paper_html import html
@@ -429,23 +430,24 @@ def test_without_what_makes_pdf_one_sentence_says_so(book, monkeypatch):
 
 
 def test_the_command_hands_over(probewright, book, tmp_path):
-    repaired(book)
+    number, file = repaired(book).number, tmp_path / "bill.html"
     book.close()
-    told = probewright(
-        "hand-over", "1", "--cause", "It broke from heat.", "--charge", "R1=0.85", "--tax", "20", "--paid", "5"
-    )
-    assert told.returncode == 0 and "It broke from heat." in told.stdout
-    view = json.loads(probewright("hand-over", "1", "--for", "bill", "--json").stdout)
-    gross = sum(Decimal(one["gross"]) for one in view["sums"]["sums"]["lines"])
-    assert (view["sums"]["sums"]["gross"], view["sums"]["sums"]["due"]) == (str(gross), str(gross - 5))
-    assert len(view["digest"]) == 64 and not view["handed"]
-    file = tmp_path / "page.html"
-    assert probewright("hand-over", "1", "--to", file).returncode == 0
-    assert "It broke from heat." in file.read_text("utf-8")
-    handed = json.loads(probewright("hand-over", "1", "--json").stdout)["handed"]
-    assert [(one["paper"], one["made"]) for one in handed] == [("owner", "html")]
-    wrong = probewright("hand-over", "1", "--for", "poem")
+    said = ("--charge", "R1=0.85", "--tax", "20", "--paid", "5", "--cause", "It broke from heat.")
+    told = probewright("hand-over", number, "--for", "bill", *said, "--to", file)
+    assert told.returncode == 0 and "To be paid" in told.stdout and "0.85" in file.read_text("utf-8")
+    view = json.loads(probewright("hand-over", number, "--json").stdout)
+    assert "It broke from heat." in view["owners"]["found"] and len(view["digest"]) == 64
+    assert [(one["paper"], one["made"]) for one in view["handed"]] == [("bill", "html")]
+    wrong = probewright("hand-over", number, "--for", "poem")
     assert wrong.returncode == 2 and "no paper" in wrong.stderr
+
+
+def test_money_is_text_in_json(book):
+    billing.tell_terms(book, {"rate": "60", "tax": "20"}, at(0))
+    case = billing.charge(book, bench.enter_line(book, brought(book), "Q7 c 11.8 V", at(29)), "belt", "12.345", at(29))
+    sums = plain(hand_over(book, case, None, BILL, NOW))["sums"]["sums"]
+    assert (sums["net"], sums["gross"]) == ("42.35", "50.82")  # half an hour at 60, a belt at 12.35
+    assert sum(Decimal(one["gross"]) for one in sums["lines"]) == Decimal(sums["gross"])
 
 
 def test_the_page_hands_over(page, book):

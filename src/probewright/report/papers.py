@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from probewright.jobs.billing import SURE, BillView, Terms, digits, money
-from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
+from probewright.jobs.endings import IN_WORK, MENDED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView, sure
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
@@ -163,7 +163,9 @@ def _warranty(told: OwnersView) -> Iterator[str]:
 
 
 def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
-    yield Block("How it ended", (*filter(None, view.ending.says), *_each(told.ended)))
+    yield Block(
+        "How it ended" if view.closed else "How it stands", (*filter(None, view.ending.says), *_each(told.ended))
+    )
     yield Block("Symptom", tuple(_symptom(told)), points=told.zones)
     yield Block("Cause", tuple(_cause(told)))
     yield Block("Repairs, in order", points=tuple(f"{local(one.at)}  {one.says}" for one in told.repairs))
@@ -180,8 +182,7 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     yield Block(f"Readings, {len(told.readings)}, times of {zone(view.at)}", table=_readings(told))
     yield Block("Remarks", points=tuple(f"{local(one.at)}  {one.says}" for one in told.remarks))
     yield Block("Entered and never made out", points=told.unclear)
-    healthy = "Healthy values learnt here" if view.ending.form == REPAIRED else "Read at the end, not proven healthy"
-    yield Block(healthy, table=_healthy(told))
+    yield Block("Healthy values learnt here", table=_healthy(told))
     yield Block("The owner's word", points=tuple(
         f"{local(one.at)}  {one.to}: “{one.words}”" for one in told.consents
     ))  # fmt: skip
@@ -213,10 +214,13 @@ def _cause(told: RecordView) -> Iterator[str]:
 
 
 def _checks(view: SafetyView) -> Table | None:
-    rows = tuple(
-        (one.name, one.limit, one.result or one.state, one.by, one.at and local(one.at)) for one in view.checks
+    """Every check, once anything was checked."""
+    if not any(one.result for one in view.checks):
+        return None
+    rows = (
+        (one.name, one.limit, one.result or one.state, one.by, local(one.at) if one.at else "") for one in view.checks
     )
-    return Table(("Check", "Limit", "Result", "By", "Time"), rows) if rows else None
+    return Table(("Check", "Limit", "Result", "By", "Time"), tuple(rows))
 
 
 def _parts(told: RecordView) -> Table | None:
