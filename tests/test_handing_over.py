@@ -150,7 +150,7 @@ def test_repaired_is_said_only_where_the_record_bears_it_out():
         bears_out = how == "repaired" and stands == "proven" and safe in ("not needed", "passed")
         assert (view.form == REPAIRED) == bears_out == any("It was repaired" in one for one in view.says)
         assert view.title == TITLES[view.form] and (view.title == "Repaired") == bears_out
-        if safe == "failed":
+        if safe == "failed" and how != "scrapped":
             assert view.form == "unsafe" and "Do not plug it in" in view.says[0]
         elif stands == "came back" and how in ("repaired", "returned"):
             assert view.form == "came back" and "the claim" in view.says
@@ -198,14 +198,17 @@ def test_a_warranty_names_what_was_done_and_no_function_that_nobody_saw_work(boo
 def test_what_failed_a_safety_check_goes_back_with_a_line_to_sign(book):
     case = bench.enter_line(book, brought(book), "fitted a new C4", at(3))
     case = checking_safety.check(book, case, "earth", "0.9 ohm", at(4))
-    for page in (
-        made(book, case),
-        made(book, checking_safety.left_unsafe(book, case, "earth wire broken", "M. Smith", at(5))),
-    ):
-        assert "Not safe to use" in page.title and "take it back as it is" in page.sign[0]
-        checks = next(one for one in page.blocks if one.heading == "Safety checks")
-        assert checks.weighty and any("Failed" in one and "0.9" in one for one in checks.points)
-        assert "repaired" not in text(page).casefold().replace("no repair is claimed", "")
+    assert "Not safe to use" in made(book, case).title and not made(book, case).sign  # it is still here
+    case = checking_safety.left_unsafe(book, case, "earth wire broken", "M. Smith", at(5))
+    case = bench.close(book, case, "returned", "", at(6))
+    page = made(book, case)
+    assert "Not safe to use" in page.title and "take it back as it is" in page.sign[0]
+    checks = next(one for one in page.blocks if one.heading == "Safety checks")
+    assert checks.weighty and any("Failed" in one and "0.9" in one for one in checks.points)
+    assert "earth wire broken" in text(page) and "signature" in text(page).casefold()
+    for paper in PAPERS:
+        assert "Not safe to use" in said(book, case, paper)
+        assert not re.search(r"(?<!un)repaired", said(book, case, paper), re.IGNORECASE)
 
 
 def test_not_shown_says_in_how_many_tries_and_that_it_is_not_gone(book):
@@ -286,7 +289,9 @@ def test_what_was_handed_over_is_kept_with_the_digest_of_its_text(book):
     view = hand_over(book, case, stand(book, case, NOW), OWNER, NOW)
     page = text(papers.paper(view))
     case = handing_over.hand(book, case, view, page, "html", NOW)
+    again = said(book, case, RECORD)
     kept = bench.find_case(book, case.number).papers.handed
+    assert kept[0].digest in again
     assert [(one.paper, one.form, one.made, one.at) for one in kept] == [("owner", "repaired", "html", NOW)]
     assert kept[0].digest == handing_over.digest(page) != handing_over.digest(page + " ")
 

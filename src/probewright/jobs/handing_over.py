@@ -218,7 +218,7 @@ def _owners(
         advice=told.advice,
         use=told.use,
         warranty=_warranty(book, case, form.form, proof, fitted, now),
-        sign=form.form in SIGNED,
+        sign=form.form in SIGNED and case.closed is not None,
     )
 
 
