@@ -26,6 +26,7 @@ from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, hand_over
 from probewright.jobs.proving import ProveView
 from probewright.jobs.standing import stand
+from probewright.jobs.view import plain
 from probewright.report import papers, printing
 from probewright.report.paper import Block, Paper, Table, text
 from probewright.report.paper_html import html
@@ -149,7 +150,7 @@ def test_repaired_is_said_only_where_the_record_bears_it_out():
         bears_out = how == "repaired" and stands == "proven" and safe in ("not needed", "passed")
         assert (view.form == REPAIRED) == bears_out == any("It was repaired" in one for one in view.says)
         assert view.title == TITLES[view.form] and (view.title == "Repaired") == bears_out
-        if safe == "failed":
+        if safe == "failed" and how != "scrapped":
             assert view.form == "unsafe" and "Do not plug it in" in view.says[0]
         elif stands == "came back" and how in ("repaired", "returned"):
             assert view.form == "came back" and "the claim" in view.says
@@ -197,14 +198,17 @@ def test_a_warranty_names_what_was_done_and_no_function_that_nobody_saw_work(boo
 def test_what_failed_a_safety_check_goes_back_with_a_line_to_sign(book):
     case = bench.enter_line(book, brought(book), "fitted a new C4", at(3))
     case = checking_safety.check(book, case, "earth", "0.9 ohm", at(4))
-    for page in (
-        made(book, case),
-        made(book, checking_safety.left_unsafe(book, case, "earth wire broken", "M. Smith", at(5))),
-    ):
-        assert "Not safe to use" in page.title and "take it back as it is" in page.sign[0]
-        checks = next(one for one in page.blocks if one.heading == "Safety checks")
-        assert checks.weighty and any("Failed" in one and "0.9" in one for one in checks.points)
-        assert "repaired" not in text(page).casefold().replace("no repair is claimed", "")
+    assert "Not safe to use" in made(book, case).title and not made(book, case).sign  # it is still here
+    case = checking_safety.left_unsafe(book, case, "earth wire broken", "M. Smith", at(5))
+    case = bench.close(book, case, "returned", "", at(6))
+    page = made(book, case)
+    assert "Not safe to use" in page.title and "take it back as it is" in page.sign[0]
+    checks = next(one for one in page.blocks if one.heading == "Safety checks")
+    assert checks.weighty and any("Failed" in one and "0.9" in one for one in checks.points)
+    assert "earth wire broken" in text(page) and "signature" in text(page).casefold()
+    for paper in PAPERS:
+        assert "Not safe to use" in said(book, case, paper)
+        assert not re.search(r"(?<!un)repaired", said(book, case, paper), re.IGNORECASE)
 
 
 def test_not_shown_says_in_how_many_tries_and_that_it_is_not_gone(book):
@@ -285,7 +289,9 @@ def test_what_was_handed_over_is_kept_with_the_digest_of_its_text(book):
     view = hand_over(book, case, stand(book, case, NOW), OWNER, NOW)
     page = text(papers.paper(view))
     case = handing_over.hand(book, case, view, page, "html", NOW)
+    again = said(book, case, RECORD)
     kept = bench.find_case(book, case.number).papers.handed
+    assert kept[0].digest in again
     assert [(one.paper, one.form, one.made, one.at) for one in kept] == [("owner", "repaired", "html", NOW)]
     assert kept[0].digest == handing_over.digest(page) != handing_over.digest(page + " ")
 
@@ -354,7 +360,10 @@ def in_order(wanted: list[str], page: str) -> str | None:
     return None
 
 
-words = st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc"]), min_size=1, max_size=20)
+MARKUP = ("<b>loud</b>", "a < b & c", "</p>", "&amp;", "<script>", 'say "so"', "#strong[x]", "צליל", "صوت", "音")
+words = st.sampled_from(MARKUP) | st.text(
+    st.characters(codec="utf-8", exclude_categories=["Cs", "Cc"]), min_size=1, max_size=20
+)
 tables = st.integers(1, 4).flatmap(
     lambda n: st.builds(
         Table,
@@ -426,23 +435,24 @@ def test_without_what_makes_pdf_one_sentence_says_so(book, monkeypatch):
 
 
 def test_the_command_hands_over(probewright, book, tmp_path):
-    repaired(book)
+    number, file = repaired(book).number, tmp_path / "bill.html"
     book.close()
-    told = probewright(
-        "hand-over", "1", "--cause", "It broke from heat.", "--charge", "R1=0.85", "--tax", "20", "--paid", "5"
-    )
-    assert told.returncode == 0 and "It broke from heat." in told.stdout
-    view = json.loads(probewright("hand-over", "1", "--for", "bill", "--json").stdout)
-    gross = sum(Decimal(one["gross"]) for one in view["sums"]["sums"]["lines"])
-    assert (view["sums"]["sums"]["gross"], view["sums"]["sums"]["due"]) == (str(gross), str(gross - 5))
-    assert len(view["digest"]) == 64 and not view["handed"]
-    file = tmp_path / "page.html"
-    assert probewright("hand-over", "1", "--to", file).returncode == 0
-    assert "It broke from heat." in file.read_text("utf-8")
-    handed = json.loads(probewright("hand-over", "1", "--json").stdout)["handed"]
-    assert [(one["paper"], one["made"]) for one in handed] == [("owner", "html")]
-    wrong = probewright("hand-over", "1", "--for", "poem")
+    said = ("--charge", "R1=0.85", "--tax", "20", "--paid", "5", "--cause", "It broke from heat.")
+    told = probewright("hand-over", number, "--for", "bill", *said, "--to", file)
+    assert told.returncode == 0 and "To be paid" in told.stdout and "0.85" in file.read_text("utf-8")
+    view = json.loads(probewright("hand-over", number, "--json").stdout)
+    assert "It broke from heat." in view["owners"]["found"] and len(view["digest"]) == 64
+    assert [(one["paper"], one["made"]) for one in view["handed"]] == [("bill", "html")]
+    wrong = probewright("hand-over", number, "--for", "poem")
     assert wrong.returncode == 2 and "no paper" in wrong.stderr
+
+
+def test_money_is_text_in_json(book):
+    billing.tell_terms(book, {"rate": "60", "tax": "20"}, at(0))
+    case = billing.charge(book, bench.enter_line(book, brought(book), "Q7 c 11.8 V", at(29)), "belt", "12.345", at(29))
+    sums = plain(hand_over(book, case, None, BILL, NOW))["sums"]["sums"]
+    assert (sums["net"], sums["gross"]) == ("42.35", "50.82")  # half an hour at 60, a belt at 12.35
+    assert sum(Decimal(one["gross"]) for one in sums["lines"]) == Decimal(sums["gross"])
 
 
 def test_the_page_hands_over(page, book):

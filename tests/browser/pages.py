@@ -106,6 +106,10 @@ SHEETS = (
     Sheet("strip", "/jobs/{zoned}/strip?back=no"),
     Sheet("refit", "/jobs/{zoned}/strip?back=yes"),
     Sheet("fit-list", "/jobs/{zoned}/fit-list/U3"),
+    Sheet("papers", "/jobs/{closed}/papers"),
+    Sheet("paper-of-an-owner", "/jobs/{closed}/papers/owner"),
+    Sheet("paper-with-readings", "/jobs/{mixer}/papers/record"),
+    Sheet("paper-with-sums", "/jobs/{closed}/papers/bill"),
     Sheet("bench-waveform", "/jobs/{scoped}"),
     Sheet("waveform", "/jobs/{scoped}/waveform"),
     Sheet("waveform-shown", "/jobs/{scoped}/waveform/{capture}?wait=yes"),
@@ -123,6 +127,7 @@ SHEETS = (
 # Addresses that are no page of their own: pieces of one, files, and those that need a paired network.
 PIECES = ("/", "/jobs/{job:int}/refined", "/jobs/{job:int}/echo", "/jobs/{job:int}/clock", "/jobs/{job:int}/photos/{name}/picture",
           "/jobs/{job:int}/photos/{name}/thumbnail", "/jobs/{job:int}/machine.yaml", "/jobs/{job:int}/added.yaml", "/jobs/{job:int}/chain",
+          "/jobs/{job:int}/papers/{paper}/pdf",
           "/pair", "/join/{secret}", "/book/copy", "/book/export")  # fmt: skip
 
 

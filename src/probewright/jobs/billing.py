@@ -340,10 +340,12 @@ def _at_worst(way: OptionView, gross: Decimal, terms: Terms) -> Decimal:
 
 
 def _beside_the_ceiling(case: Case, view: BillView) -> BillView:
+    """The bill with what the owner agreed to: their last word, and that to the ceiling where there is one."""
+    words = tuple(reversed(case.consents))
     if case.agreed.ceiling is None:
-        return view
+        return replace(view, word=next(iter(words), None))
     ceiling = Decimal(repr(case.agreed.ceiling))
-    word = next((one for one in reversed(case.consents) if one.up_to == case.agreed.ceiling), None)
+    word = next((one for one in words if one.up_to == case.agreed.ceiling), None)
     return replace(view, ceiling=ceiling, word=word, over=max(view.sums.gross - ceiling, NOUGHT))
 
 

@@ -41,9 +41,10 @@ def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, wor
 
 
 def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:
-    if safety == FAILED:
+    ended = case.closed["ending"] if case.closed else IN_WORK
+    if safety == FAILED and ended != SCRAPPED:  # what is scrapped is nobody's to use
         return UNSAFE
-    match case.closed["ending"] if case.closed else IN_WORK:
+    match ended:
         case "repaired":
             return _mended(proof, safety)
         case "nothing wrong":
@@ -130,6 +131,8 @@ def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) ->
             yield "It is handed back without a repair being claimed." if worked else "It is handed back unrepaired."
         case "scrapped":
             yield "It was not repaired, and is not handed back."
+            if safety == FAILED:
+                yield "A safety check failed: it is not to be used."
         case "parked":
             yield "It is put aside and not repaired yet."
             yield case.closed["words"] if case.closed else ""

@@ -18,7 +18,7 @@ from probewright.jobs.billing import BillView, bill, estimate, estimate_for, mon
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import BAD, PARTLY, Case
 from probewright.jobs.deciding import DecisionView, decide_on
-from probewright.jobs.endings import CAME_BACK, MENDED, OVER, RETURNED, SIGNED, EndingView, ending
+from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
 from probewright.jobs.parts_used import BACK, OUT_AGAIN, UsedPart, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
@@ -174,7 +174,7 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     form = ending(case, proof, checks.standing, _costs(book, case, decision), worked)
     sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
     owners = _owners(book, case, view, form, proof, checks, decision, now) if paper == OWNER else None
-    record = recount(case, view, proof, checks) if paper == RECORD else None
+    record = recount(case, view, proof, checks, form.form == REPAIRED) if paper == RECORD else None
     return HandOverView(
         case.number, paper, now, _machine(case), case.intake.serial, case.intake.owner,
         case.opened, case.closed["at"] if case.closed else "", terms_of(book, case).head, form, owners, record, sums,
@@ -218,7 +218,7 @@ def _owners(
         advice=told.advice,
         use=told.use,
         warranty=_warranty(book, case, form.form, proof, fitted, now),
-        sign=form.form in SIGNED,
+        sign=form.form in SIGNED and case.closed is not None,
     )
 
 

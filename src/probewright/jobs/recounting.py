@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from probewright.jobs.bench import machine_of
@@ -101,8 +101,9 @@ class RecordView:
     ended: str
 
 
-def recount(case: Case, view: BenchView | None, proof: ProveView, checks: SafetyView) -> RecordView:
-    """The record of a job. view: where its search stands, None while that is worked out."""
+def recount(case: Case, view: BenchView | None, proof: ProveView, checks: SafetyView, sound: bool) -> RecordView:
+    """The record of a job. view: where its search stands, None while that is worked out; sound: the machine is proven
+    to be, so that what it read in the end is healthy."""
     told, machine = case.intake, machine_of(case)
     repairs = tuple(_repairs(case))
     return RecordView(
@@ -113,7 +114,7 @@ def recount(case: Case, view: BenchView | None, proof: ProveView, checks: Safety
         tuple(line.text for line in case.live if line.status == ASKED), tuple(_dead_ends(case, machine)),
         tuple(_repaired(case, repairs)), parts_used(case),
         proof.changes, proof.tries, proof.adjusted, proof.claim, checks,
-        say_rows(healthy_readings(case), machine) if case.readings else (), tuple(_consents(case)),
+        _healthy(case, machine, sound), tuple(_consents(case)),
         tuple(_spent(case, repairs)), tuple(zoning.say(one) for one in case.zones),
         case.closed["words"] if case.closed else "",
     )  # fmt: skip
@@ -152,6 +153,12 @@ def _remarks(case: Case, repairs: Sequence[Line]) -> Iterator[ReadView]:
         aside = line.status == ASKED or line in repairs or line.known is not None or line.text.startswith("set-up")
         if not line.readings and not aside:
             yield ReadView(line.event, line.at, line.text, "", "")
+
+
+def _healthy(case: Case, machine: Machine | None, sound: bool) -> tuple[TaughtRowView, ...]:
+    """Healthy values: those of a sister, and the machine's own where it is sound."""
+    own = case if sound else replace(case, closed=None)
+    return say_rows(healthy_readings(own), machine) if case.readings else ()
 
 
 def _repaired(case: Case, repairs: Sequence[Line]) -> Iterator[ReadView]:

@@ -7,6 +7,7 @@ from html import escape
 
 from probewright.report.paper import Block, Paper, Table
 
+BRIEF = 16  # letters, chosen: a cell no longer than a time is not broken
 STYLE = """
 @page { size: A4; margin: 16mm 16mm 14mm; }
 * { box-sizing: border-box; }
@@ -24,6 +25,7 @@ dl div { display: flex; flex-wrap: wrap; gap: 0 .6em; } dt { min-width: 7em; } d
 table { border-collapse: collapse; width: 100%; margin: .3em 0; font-variant-numeric: tabular-nums; }
 th, td { text-align: start; vertical-align: top; padding: .15em .6em .15em 0; border-bottom: 1px solid #999; }
 thead { display: table-header-group; } tr { break-inside: avoid; }
+.brief { white-space: nowrap; overflow-wrap: normal; }
 th.figure, td.figure { text-align: end; white-space: nowrap; overflow-wrap: normal; padding: .15em 0 .15em .6em; }
 td.across { font-weight: 600; padding-top: .5em; } tr.sum td { font-weight: 600; border-bottom: 0; }
 .sign { display: flex; flex-wrap: wrap; gap: 1.2em 2em; margin-top: 2.4em; break-inside: avoid; }
@@ -81,18 +83,22 @@ def _table(table: Table, name: str) -> Iterator[str]:
     if wide:  # on a phone it is moved sideways by itself, also by keys
         yield f'<div class="wide" tabindex="0" role="region" aria-label="{escape(name)}, table">'
     yield "<table>\n<thead><tr>"
-    yield from (f'<th scope="col"{_figure(table, n)}>{escape(one)}</th>' for n, one in enumerate(table.head))
+    yield from (f'<th scope="col"{_stands(table, n)}>{escape(one)}</th>' for n, one in enumerate(table.head))
     yield "</tr></thead>\n<tbody>"
     for number, row in enumerate(table.rows):
         if len(row) == 1:
             yield f'<tr><td class="across" colspan="{len(table.head)}" dir="auto">{escape(row[0])}</td></tr>'
             continue
-        cells = (f'<td{_figure(table, n)} dir="auto">{escape(one)}</td>' for n, one in enumerate(row))
+        cells = (f'<td{_stands(table, n)} dir="auto">{escape(one)}</td>' for n, one in enumerate(row))
         begin = '<tr class="sum">' if number >= len(table.rows) - table.last else "<tr>"
         yield f"{begin}{''.join(cells)}</tr>"
     yield "</tbody>\n</table>"
     yield from ["</div>"] * wide
 
 
-def _figure(table: Table, column: int) -> str:
-    return ' class="figure"' if column in table.figures else ""
+def _stands(table: Table, column: int) -> str:
+    """How a column stands: figures under each other, short words unbroken."""
+    if column in table.figures:
+        return ' class="figure"'
+    longest = max(len(row[column]) for row in (table.head, *table.rows) if len(row) > column)
+    return ' class="brief"' if longest <= BRIEF else ""

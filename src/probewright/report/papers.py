@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from probewright.jobs.billing import SURE, BillView, Terms, digits, money
-from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
+from probewright.jobs.endings import IN_WORK, MENDED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView, sure
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
@@ -28,7 +28,7 @@ def paper(view: HandOverView) -> Paper:
     """The paper that a view is of."""
     blocks: Iterator[Block]
     if view.owners is not None:
-        blocks, sign = _owners(view, view.owners), _sign(view)
+        blocks, sign = _owners(view, view.owners), _sign(view) if view.owners.sign else ()
     elif view.record is not None:
         blocks, sign = _record(view, view.record), ()
     else:
@@ -67,8 +67,6 @@ def _about(view: HandOverView) -> Iterator[tuple[str, str]]:
 
 
 def _sign(view: HandOverView) -> tuple[str, ...]:
-    if view.ending.form not in SIGNED:
-        return ()
     return (KNOWN if view.ending.form == UNSAFE else UNCHECKED_SIGN,)
 
 
@@ -163,7 +161,8 @@ def _warranty(told: OwnersView) -> Iterator[str]:
 
 
 def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
-    yield Block("How it ended", (*filter(None, view.ending.says), *_each(told.ended)))
+    how = "How it ended" if view.closed else "How it stands"
+    yield Block(how, (*filter(None, view.ending.says), *_each(told.ended)), weighty=view.ending.form in SIGNED)
     yield Block("Symptom", tuple(_symptom(told)), points=told.zones)
     yield Block("Cause", tuple(_cause(told)))
     yield Block("Repairs, in order", points=tuple(f"{local(one.at)}  {one.says}" for one in told.repairs))
@@ -180,12 +179,14 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     yield Block(f"Readings, {len(told.readings)}, times of {zone(view.at)}", table=_readings(told))
     yield Block("Remarks", points=tuple(f"{local(one.at)}  {one.says}" for one in told.remarks))
     yield Block("Entered and never made out", points=told.unclear)
-    healthy = "Healthy values learnt here" if view.ending.form == REPAIRED else "Read at the end, not proven healthy"
-    yield Block(healthy, table=_healthy(told))
+    yield Block("Healthy values learnt here", table=_healthy(told))
     yield Block("The owner's word", points=tuple(
         f"{local(one.at)}  {one.to}: “{one.words}”" for one in told.consents
     ))  # fmt: skip
     yield Block("Minutes by phase", table=_spent(told))
+    yield Block("Handed over before", points=tuple(
+        f"{local(one.at)}  {NAMES[one.paper]} ({one.form}, {one.made}), SHA-256 {one.digest}" for one in view.handed
+    ))  # fmt: skip
 
 
 def _symptom(told: RecordView) -> Iterator[str]:
@@ -213,10 +214,13 @@ def _cause(told: RecordView) -> Iterator[str]:
 
 
 def _checks(view: SafetyView) -> Table | None:
-    rows = tuple(
-        (one.name, one.limit, one.result or one.state, one.by, one.at and local(one.at)) for one in view.checks
+    """Every check, once anything was checked."""
+    if not any(one.result for one in view.checks):
+        return None
+    rows = (
+        (one.name, one.limit, one.result or one.state, one.by, local(one.at) if one.at else "") for one in view.checks
     )
-    return Table(("Check", "Limit", "Result", "By", "Time"), rows) if rows else None
+    return Table(("Check", "Limit", "Result", "By", "Time"), tuple(rows))
 
 
 def _parts(told: RecordView) -> Table | None:
@@ -265,7 +269,8 @@ def _sums(view: HandOverView, told: BillView) -> Iterator[Block]:
     else:
         yield Block("Storage", tuple(_storage(terms)))
     yield Block("Not known yet", points=tuple(plainly(one) for one in told.open_))
-    yield Block("State of the machine", (f"{view.ending.title}.",) if view.ending.form != IN_WORK else ())
+    state = (f"{view.ending.title}.",) if view.ending.form != IN_WORK else ()
+    yield Block("State of the machine", state, weighty=view.ending.form in SIGNED)
 
 
 def _rests_on(told: BillView) -> Iterator[str]:
@@ -325,12 +330,14 @@ def _over(view: HandOverView, told: BillView) -> Iterator[str]:
 
 
 def _agreed(told: BillView) -> Iterator[str]:
-    if told.ceiling is None:
-        yield "Nothing was agreed about the most that it may cost."
-        return
-    word = told.word
+    word, comes_to = told.word, money(told.sums.gross, told.terms)
     said = f" on {day_in_words(word.at)}, to {word.to}: “{word.words}”" if word else ""
-    yield f"Agreed up to {money(told.ceiling, told.terms)} in all{said}; this is {money(told.sums.gross, told.terms)}."
+    if told.ceiling is not None:
+        yield f"Agreed up to {money(told.ceiling, told.terms)} in all{said}; this is {comes_to}."
+        return
+    if word:
+        yield f"Agreed{said}."
+    yield f"Nothing was agreed about the most that it may cost; this is {comes_to}."
 
 
 def _terms(terms: Terms) -> Iterator[str]:
