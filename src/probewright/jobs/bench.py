@@ -412,14 +412,22 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     if ending not in WAYS_TO_END:
         raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
-    if ending in HANDED_BACK and (apart := still_apart(case.strip)):
-        mend = 'put it back, or say what became of it: `probewright strip --explain "..."`'
-        raise complaint(f"job {case.number} is not together: {'; '.join(apart)}", mend)
-    if held := held_back(case, ending):
-        raise complaint(*held)
+    for text, mend, _ in held(case, ending)[:1]:
+        raise complaint(text, mend)
     learn_pace(book, case, now)
     case = keep_culprits(book, case, machine_of(case), now)
     return append(book, case, "closed", {"ending": ending, "words": words}, now)
+
+
+def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
+    """Why the job cannot end so: what is wrong, what to do, and the page for it; none where it can."""
+    found = []
+    if ending in HANDED_BACK and (apart := still_apart(case.strip)):
+        mend = 'put it back, or say what became of it: `probewright strip --explain "..."`'
+        found.append((f"job {case.number} is not together: {'; '.join(apart)}", mend, "strip"))
+    if unsafe := held_back(case, ending):
+        found.append((*unsafe, "safety"))
+    return found
 
 
 def reopen(book: Book, case: Case, now: str) -> Case:

@@ -16,7 +16,6 @@ from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Line
 from probewright.jobs.repairs import repaired_at
-from probewright.jobs.safety_checks import held_back
 from probewright.jobs.standing import answered
 from probewright.jobs.warming import clock_meanwhile
 from probewright.machine import Machine
@@ -191,11 +190,11 @@ class BenchPages:
         return self.enter(request, {**said, "line": text, "seen": text, "mark": str(case.mark)})
 
     def close(self, request: Request, said: dict[str, str]) -> Response:
-        """End the job; what its safety checks do not let end stays on the bench, with what was written."""
+        """End the job; what may not end so yet stays on the bench, with what was written."""
         with self.desk.writing:
             case = self.case(request)
             words = said.get("words", "").strip()
-            if case.closed is None and (held := held_back(case, said.get("ending", ""))):
+            if case.closed is None and (held := bench.held(case, said.get("ending", ""))):
                 return self.bench(request, {"held": held, "ended": said}, 422)
             if case.closed is None:
                 bench.close(self.desk.book, case, said.get("ending", ""), words, stamp())
