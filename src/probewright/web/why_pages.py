@@ -69,4 +69,4 @@ class WhyPages:
                     why_died.say_checked(book, case, part, killer, words, now, self.desk.view(case))
         except BadInput as bad:
             return self.why(request, bad.complaints, said)
-        return to(f"/jobs/{case.number}/why?part={part}")
+        return to(f"/jobs/{case.number}/why?{urlencode({'part': part})}")
