@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import CancelledError, Future, ThreadPoolExecutor
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from probewright.jobs.bench import find_case, machine_of
 from probewright.jobs.case_view import BenchView
@@ -22,6 +22,8 @@ from probewright.jobs.weighing import begin, weighed_of
 from probewright.readings import Question
 from probewright.record import Book, stamp
 from probewright.web import showing
+
+T = TypeVar("T")
 
 WARM = 8  # chosen: searches kept at hand, about 100 MB each; a bench has few machines open
 SEEN = 16  # chosen: pictures of what would be seen that are kept at hand, some 30 KB each
@@ -50,6 +52,7 @@ class Desk:
         self._coming: dict[tuple[int, int], Future[BenchView]] = {}
         self._ends: dict[tuple[int, int], Future[PathsView]] = {}
         self._worker = ThreadPoolExecutor(1, "refine")
+        self._others: dict[object, Future[Any]] = {}
         self._keeping = threading.Lock()  # of what this desk remembers
         self._hurried: set[object] = set()
         self._shows: dict[object, Shows | None] = {}
@@ -148,6 +151,23 @@ class Desk:
         with suppress(TimeoutError, CancelledError):
             return coming.result(seconds)
         return None
+
+    def worked(self, key: object, make: Callable[[], T], seconds: float) -> T | None:
+        """What is made in the background after the answers that are due; waited for at most that long, None where it is
+        not there yet. What went wrong in it is raised. key: of what is made."""
+        with self._keeping:
+            coming = self._others.get(key)
+            if coming is None:
+                coming = self._others[key] = self._worker.submit(make)
+        try:
+            found: T = coming.result(seconds)
+        except TimeoutError:
+            return None
+        except BaseException:
+            self._others.pop(key, None)
+            raise
+        self._others.pop(key, None)
+        return found
 
     def _two_paths(self, case: Case) -> PathsView:
         return keep_paths(self.book, case, two_paths(case, Trail(case, self._at_hand(case))))

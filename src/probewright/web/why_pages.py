@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench, replacing, why_died
-from probewright.jobs.deciding import Money, amount
+from probewright.jobs.cases import Case
+from probewright.jobs.replacing import ReplaceView
+from probewright.jobs.why_died import WhyView
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web.decide_pages import figure_said
 from probewright.web.sheets import Sheets, posted, to
 
+AT_ONCE, PATIENCE = 2.0, 20.0  # s, chosen: how long a browser is kept waiting at first, and when it asks again
 WORDS = {"enough": "✓", "tight": "~", "too little": "✗", "not known": "?"}
 
 
@@ -31,18 +36,25 @@ class WhyPages:
     def why(self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None) -> Response:
         """What it bore and what killed it; said: a form that was refused, as it was typed."""
         case, asked = self.case(request), said or dict(request.query_params)
-        seen, part, with_ = self.desk.view(case), asked.get("part", ""), asked.get("with", "")
-        view = new = None
+        part, with_ = asked.get("part", ""), asked.get("with", "").strip()
+        found: tuple[WhyView | None, ReplaceView | None] | None = (None, None)
         try:
-            view = why_died.why(self.desk.book, case, seen, part)
-            new = replacing.will_it_do(case, seen, view.part, with_) if with_.strip() else None
+            seconds = PATIENCE if "wait" in request.query_params or said else AT_ONCE
+            key = ("why", case.number, case.touched, part, with_)
+            found = self.desk.worked(key, lambda: self._made(case, part, with_), seconds)
         except BadInput as bad:
             wrong = (*wrong, *bad.complaints)
+        view, new = found or (None, None)
         return self.page(
             request, "why.html", 422 if said else 200, case=case, job=bench.view_case(case), view=view, new=new,
-            parts=why_died.parts_to_ask(case), wrong=wrong, said=asked, what=what, signs=WORDS, stands=why_died.STANDS,
-            money=lambda sum_: amount(sum_, Money(0.0, view.currency if view else "")),
+            parts=why_died.parts_to_ask(case), coming=found is None, wrong=wrong, said=asked, what=what, signs=WORDS,
+            again=urlencode({"part": part, "with": with_, "wait": "yes"}), stands=why_died.STANDS,
         )  # fmt: skip
+
+    def _made(self, case: Case, part: str, with_: str) -> tuple[WhyView, ReplaceView | None]:
+        seen = self.desk.view(case)
+        view = why_died.why(self.desk.book, case, seen, part)
+        return view, replacing.will_it_do(case, seen, view.part, with_) if with_ else None
 
     def told(self, request: Request, said: dict[str, str]) -> Response:
         """A killer that was looked into, or a sibling put to the ways to go on."""
@@ -57,4 +69,4 @@ class WhyPages:
                     why_died.say_checked(book, case, part, killer, words, now, self.desk.view(case))
         except BadInput as bad:
             return self.why(request, bad.complaints, said)
-        return to(f"/jobs/{case.number}/why?part={part}")
+        return to(f"/jobs/{case.number}/why?{urlencode({'part': part})}")
