@@ -229,7 +229,7 @@ def _option_name(made: _Made) -> str:
 
 def _advice(lines: Sequence[AddedLine]) -> str:
     """The verdict in one sentence."""
-    off = [f"{one.place} {one.what}" for one in lines if one.verdict == OFF]
+    off = [one.place if one.what == "works" else f"{one.place} {one.what}" for one in lines if one.verdict == OFF]
     hot = [one.place for one in lines if one.verdict == HOT]
     unknown = [f"{one.place} {one.what}" for one in lines if one.verdict == UNJUDGED]
     if off or hot:

@@ -337,17 +337,12 @@ class _Look:
                 says = "bandwidth: nothing here plays a plain sine through it; check it at a stimulus that does"
                 yield _line("bandwidth", self.out, "Hz", None, UNJUDGED, says)
             return
-        low = spread(self.laws, fitted.band(self.out, self.into, self.setup, upper=False))
-        if low is not None and low.middle > fitted.LOWEST:
+        low, top = (fitted.band(self.laws, self.out, self.into, self.setup, upper) for upper in (False, True))
+        if low is not None:
             says = f"{self.out} passes what {self.into} has down to {_range(low, 'Hz')}, 3 dB down there"
             yield _line("lower end", self.out, "Hz", low, TOLD, says)
-        top = spread(self.laws, fitted.band(self.out, self.into, self.setup, upper=True))
         if top is None:
-            return
-        if top.middle >= fitted.HIGHEST:
-            says = (
-                f"{self.out} passes all that {self.into} has: the circuit has no upper end of its own that is computed"
-            )
+            says = f"{self.out} passes all that {self.into} has: no upper end of the circuit is computed"
             yield _line("bandwidth", self.out, "Hz", None, TOLD if want is None else UNJUDGED, says)
             return
         says = f"{self.out} passes what {self.into} has up to {_range(top, 'Hz')}"

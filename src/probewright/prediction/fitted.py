@@ -22,6 +22,7 @@ ENDS = (0.025, 0.975)  # 19 in 20 sound machines lie between
 TENTHS = 10  # chosen: frequencies a decade at which a band is looked at; between them it is drawn straight
 LOWEST, HIGHEST = 0.1, 1e8  # Hz, chosen: below and above it nothing at a bench is asked
 DOWN = 0.5**0.5  # 3 dB
+ASIDE = 4.0  # chosen: no sound machine's band ends so many times beyond the middling one's
 TINY = 1e-9  # V: nothing can be divided by less
 
 Look = Callable[[Bank], Shown]
@@ -125,18 +126,28 @@ def amps(net: str, parts: Collection[str], setup: Setup) -> Look:
     return look
 
 
-def band(out: str, into: str, setup: Setup, upper: bool) -> Look:
-    """Hz at which what passes from one place to another has fallen by 3 dB, above or below the stimulus's own
-    frequency; HIGHEST or LOWEST where it does not fall so far. Not judged without a signal."""
+def band(laws: Laws, out: str, into: str, setup: Setup, upper: bool) -> Spread | None:
+    """Hz at which what passes from one place to another is 3 dB down, above or below the stimulus's own frequency.
+
+    None without a signal, and where it does not fall so far up to HIGHEST, down to LOWEST. The middling machine is
+    asked first, the others only up to ASIDE times beyond it.
+    """
+    first = middling(laws, _corner(out, into, setup, HIGHEST if upper else LOWEST))
+    if first is None or first in (HIGHEST, LOWEST):
+        return None
+    return spread(laws, _corner(out, into, setup, first * ASIDE if upper else first / ASIDE))
+
+
+def _corner(out: str, into: str, setup: Setup, end: float) -> Look:
+    """The same in every machine, looked for from the stimulus's own frequency to `end`, which stands for what lies
+    beyond."""
 
     def look(bank: Bank) -> Shown:
         own = frequency(bank, setup)
         if not own:
             return Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
         solved = bank.solved(setup)
-        end = HIGHEST if upper else LOWEST
-        count = max(2, round(abs(np.log10(end / own)) * TENTHS))
-        hertz = np.geomspace(own, end, count + 1)
+        hertz = np.geomspace(own, end, max(2, round(abs(np.log10(end / own)) * TENTHS)) + 1)
         first, passes = _passes(solved, out, into, own), np.ones((len(hertz), bank.size))
         for n, one in enumerate(hertz[1:], 1):
             passes[n] = _passes(solved, out, into, float(one)) / np.maximum(first, TINY)
