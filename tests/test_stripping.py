@@ -193,6 +193,16 @@ def test_a_heatsink_is_proposed_off_and_on_and_never_said_silently(book):
     assert say_proposed(book, case, NOW).bench.setup.bare == ()
 
 
+def test_capitals_make_no_difference(book):
+    """As it comes from a phone with one hand."""
+    case = take_off(book, brought(book, file=True), "heatsink of u1 off, ribbon j3 tab up", NOW)
+    case = say_proposed(book, case, NOW)
+    assert case.bench.setup.bare == (("U1", 0.0),) and strip_down(book, case).proposals == ()
+    assert numbers(refit(case), "SUP to VIN, GND to COM")
+    free = take_off(book, brought(book), "heatsink of u1 off", NOW)
+    assert say_proposed(book, free, NOW).bench.setup.bare == (("U1", 0.0),)
+
+
 def test_another_job_of_the_model_is_offered_and_followed_as_a_proposal_alone(book):
     first = opened(book, "lid off, 4 screws M3x6", "board out")
     assert strip_down(book, brought(book, model="another")).offers == ()

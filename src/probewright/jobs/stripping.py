@@ -20,13 +20,12 @@ from probewright.machine import Machine
 from probewright.machine.layers import COUNTED, Care, Layer, Loose
 from probewright.machine.model import GROUND
 from probewright.machine.opening import how_shut, read_layer
-from probewright.machine.opening_words import ANY_FIXING, MOST
+from probewright.machine.opening_words import ANY_FIXING, MOST, MOST_LETTERS
 from probewright.planning.rails import feeding_nets
 from probewright.planning.refitting import retests, uncooled
 from probewright.readings import echo
 from probewright.record import Book
 
-LONGEST = 400  # letters, chosen: a layer is a line
 RAILS = 5  # chosen: rails to read at a board
 LIVE = "The last word is that power is on. "
 FIRST = "Pull the plug first, and empty what holds a charge, before a screw is turned."
@@ -156,8 +155,8 @@ def take_off(book: Book, case: Case, text: str, now: str, before: int = 0) -> Ca
     text = " ".join(text.split())
     if not text.strip(" ,;."):
         raise complaint("the line is empty", "write what came loose, like `4 screws 12 mm bottom, tray A`")
-    if len(text) > LONGEST:
-        raise complaint(f"this line has {len(text)} letters", f"write at most {LONGEST}: a layer a line")
+    if len(text) > MOST_LETTERS:
+        raise complaint(f"this line has {len(text)} letters", f"write at most {MOST_LETTERS}: a layer a line")
     later = _taken(case, before).event if before else 0
     return append(book, case, "layer off", {"text": text, "before": later}, now)
 
