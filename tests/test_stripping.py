@@ -173,7 +173,8 @@ def test_something_looked_at_and_not_well_keeps_it_from_being_done(book):
     [earth] = [one.number for one in refit(case).layers[0].items if one.check and "chassis" in one.says]
     case = looked_at(book, case, earth, "bad", "7 ohm, paint under the tag", NOW)
     assert (refit(case).standing, refit(case).done) == ("to be checked", False)
-    assert put_back(book, case, earth, NOW).strip.back[-1].answer == "ok"
+    case = put_back(book, case, earth, NOW, words="0.2 ohm, filed bare")
+    assert refit(case).done and "(13:00, 0.2 ohm, filed bare, entry" in layers.refit(refit(case))
     with pytest.raises(BadInput, match="nothing to look at"):
         looked_at(book, case, "1.1", "bad", "", NOW)
 

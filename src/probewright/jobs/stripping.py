@@ -187,16 +187,20 @@ def follow(book: Book, case: Case, job: int, now: str) -> Case:
     return append(book, case, "opening followed", {"job": job, "layers": layers}, now)
 
 
-def put_back(book: Book, case: Case, which: str, now: str, count: int | None = None) -> Case:
+def put_back(
+    book: Book, case: Case, which: str, now: str, count: int | None = None, words: str = ""
+) -> Case:  # fmt: skip
     """A layer, or one thing of it, is back, or was looked at and is well. which: "2" or "2.3" as listed; count: how
-    many screws went in, None for all. BadInput for what is not listed."""
+    many screws went in, None for all; words: what was seen. BadInput for what is not listed."""
+    readable(words)
     view, keys = _listed(case, which)
     if count is not None and (len(keys) != 1 or not keys[0].needed):
         raise complaint("how many went back is said of one kind at a time", f"write `--back {view.number}.1 --count 3`")
     if count is not None and not 0 <= count <= MOST:
         raise complaint(f"{count} cannot have gone back", "count what went in")
     for one in keys:
-        case = append(book, case, "layer back", {"layer": view.event, "item": one.key, "count": count}, now)
+        told = {"layer": view.event, "item": one.key, "count": count, "words": words.strip()}
+        case = append(book, case, "layer back", told, now)
     return case
 
 
