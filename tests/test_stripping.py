@@ -104,6 +104,7 @@ def test_a_machine_is_not_handed_back_with_something_left_over_until_that_is_exp
     case = bench.reopen(book, bench.find_case(book, case.number), NOW)
     case = explain(book, case, "one had no thread left: a longer one from stock", NOW)
     view = refit(case)
+    assert "what is left over is told" in view.says
     assert (view.explained[:7], view.left_over, view.standing) == (
         "one had",
         ("1 screw M3 6 mm left over",),
@@ -137,6 +138,7 @@ def test_a_layer_that_goes_back_too_early_is_told(book):
     assert refit(case).out_of_order == ("lid went back before screen, which came off after it",)
     case = take_back(book, case, case.strip.back[-1].event, NOW)
     case = put_back(book, put_back(book, case, "2", NOW), "1", NOW)
+    case = put_back(book, case, "2", NOW)  # said once more, it did not go back later
     assert refit(case).out_of_order == ()
 
 
