@@ -54,6 +54,7 @@ def test_screws_are_counted_by_kind_with_where_they_were_and_lie(line, told):
     [
         ("ribbon J3 pull tab up", [("J3", "tab")]),
         ("ribbon J3 (pull tab up)", [("J3", "tab")]),
+        ("Ribbon j3 Pull Tab Up", [("j3", "tab")]),
         ("unplug J4 and J5", [("J4", ""), ("J5", "")]),
         ("plugs J3, J4 and J5", [("J3", ""), ("J4", ""), ("J5", "")]),
         ("flat cable CN2 slide out, plug P4 latch", [("CN2", "slide"), ("P4", "latch")]),
@@ -125,6 +126,7 @@ def test_a_machine_file_names_its_layers_in_their_order():
         ("  lid: 4 screws, wiggle it", "'wiggle it' does not say what comes loose", "4 screws M3x6 bottom", 18),
         ("  lid: 4 screws, board out", "'board out' does not say what comes loose", "or `note ...`", 18),
         ("  lid: heatsink of U2 off", "no part is called 'U2'", "write `U1`", 20),
+        ("  lid: " + 101 * "note a, ", "the layer 'lid' has 807 letters", "at most 400", 8),
         ("  - lid", "holds what comes off, in its order", "lid: 4 screws", 3),
         ("  lid: [a, b]", "the layer 'lid' is one line", "in one line", 8),
         ("  lid: 4 screws\n  lid: 2 screws", "typed twice", "keep one", 3),

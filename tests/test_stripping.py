@@ -104,6 +104,7 @@ def test_a_machine_is_not_handed_back_with_something_left_over_until_that_is_exp
     case = bench.reopen(book, bench.find_case(book, case.number), NOW)
     case = explain(book, case, "one had no thread left: a longer one from stock", NOW)
     view = refit(case)
+    assert "what is left over is told" in view.says
     assert (view.explained[:7], view.left_over, view.standing) == (
         "one had",
         ("1 screw M3 6 mm left over",),
@@ -137,6 +138,7 @@ def test_a_layer_that_goes_back_too_early_is_told(book):
     assert refit(case).out_of_order == ("lid went back before screen, which came off after it",)
     case = take_back(book, case, case.strip.back[-1].event, NOW)
     case = put_back(book, put_back(book, case, "2", NOW), "1", NOW)
+    case = put_back(book, case, "2", NOW)  # said once more, it did not go back later
     assert refit(case).out_of_order == ()
 
 
@@ -173,7 +175,8 @@ def test_something_looked_at_and_not_well_keeps_it_from_being_done(book):
     [earth] = [one.number for one in refit(case).layers[0].items if one.check and "chassis" in one.says]
     case = looked_at(book, case, earth, "bad", "7 ohm, paint under the tag", NOW)
     assert (refit(case).standing, refit(case).done) == ("to be checked", False)
-    assert put_back(book, case, earth, NOW).strip.back[-1].answer == "ok"
+    case = put_back(book, case, earth, NOW, words="0.2 ohm, filed bare")
+    assert refit(case).done and "(13:00, 0.2 ohm, filed bare, entry" in layers.refit(refit(case))
     with pytest.raises(BadInput, match="nothing to look at"):
         looked_at(book, case, "1.1", "bad", "", NOW)
 
@@ -191,6 +194,16 @@ def test_a_heatsink_is_proposed_off_and_on_and_never_said_silently(book):
     assert (case.bench.setup.bare, refit(case).power_waits) == ((("U1", 0.0),), ())
     assert [one.line for one in strip_down(book, case).proposals] == ["heatsink of U1 refitted"]
     assert say_proposed(book, case, NOW).bench.setup.bare == ()
+
+
+def test_capitals_make_no_difference(book):
+    """As it comes from a phone with one hand."""
+    case = take_off(book, brought(book, file=True), "heatsink of u1 off, ribbon j3 tab up", NOW)
+    case = say_proposed(book, case, NOW)
+    assert case.bench.setup.bare == (("U1", 0.0),) and strip_down(book, case).proposals == ()
+    assert numbers(refit(case), "SUP to VIN, GND to COM")
+    free = take_off(book, brought(book), "heatsink of u1 off", NOW)
+    assert say_proposed(book, free, NOW).bench.setup.bare == (("U1", 0.0),)
 
 
 def test_another_job_of_the_model_is_offered_and_followed_as_a_proposal_alone(book):

@@ -61,7 +61,7 @@ def strip(
                 )
             case = stripping.tie_photo(book, case, layer, case.photos[photo - 1].name, now())
         if back:
-            case = stripping.put_back(book, case, back, now(), count)
+            case = stripping.put_back(book, case, back, now(), count, words)
         if bad:
             case = stripping.looked_at(book, case, bad, "bad", words, now())
         if explain:

@@ -11,22 +11,31 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from probewright.jobs import strips
-from probewright.jobs.bench import append, complaint, enter_line, every_case, machine_of, owned, readable, still_open
+from probewright.jobs.bench import (
+    append,
+    complaint,
+    enter_line,
+    every_case,
+    is_place,
+    machine_of,
+    owned,
+    readable,
+    still_open,
+)
 from probewright.jobs.cases import Case
 from probewright.jobs.picturing import photo_of
-from probewright.jobs.strips import BAD, COOLING, OK, Count, Strip, Taken, items_of, said
+from probewright.jobs.strips import BAD, COOLING, OK, Back, Count, Strip, Taken, items_of, said
 from probewright.jobs.view import SCHEMA
 from probewright.machine import Machine
 from probewright.machine.layers import COUNTED, Care, Layer, Loose
 from probewright.machine.model import GROUND
 from probewright.machine.opening import how_shut, read_layer
-from probewright.machine.opening_words import ANY_FIXING, MOST
+from probewright.machine.opening_words import ANY_FIXING, MOST, MOST_LETTERS
 from probewright.planning.rails import feeding_nets
 from probewright.planning.refitting import retests, uncooled
 from probewright.readings import echo
 from probewright.record import Book
 
-LONGEST = 400  # letters, chosen: a layer is a line
 RAILS = 5  # chosen: rails to read at a board
 LIVE = "The last word is that power is on. "
 FIRST = "Pull the plug first, and empty what holds a charge, before a screw is turned."
@@ -156,8 +165,8 @@ def take_off(book: Book, case: Case, text: str, now: str, before: int = 0) -> Ca
     text = " ".join(text.split())
     if not text.strip(" ,;."):
         raise complaint("the line is empty", "write what came loose, like `4 screws 12 mm bottom, tray A`")
-    if len(text) > LONGEST:
-        raise complaint(f"this line has {len(text)} letters", f"write at most {LONGEST}: a layer a line")
+    if len(text) > MOST_LETTERS:
+        raise complaint(f"this line has {len(text)} letters", f"write at most {MOST_LETTERS}: a layer a line")
     later = _taken(case, before).event if before else 0
     return append(book, case, "layer off", {"text": text, "before": later}, now)
 
@@ -188,16 +197,20 @@ def follow(book: Book, case: Case, job: int, now: str) -> Case:
     return append(book, case, "opening followed", {"job": job, "layers": layers}, now)
 
 
-def put_back(book: Book, case: Case, which: str, now: str, count: int | None = None) -> Case:
+def put_back(
+    book: Book, case: Case, which: str, now: str, count: int | None = None, words: str = ""
+) -> Case:  # fmt: skip
     """A layer, or one thing of it, is back, or was looked at and is well. which: "2" or "2.3" as listed; count: how
-    many screws went in, None for all. BadInput for what is not listed."""
+    many screws went in, None for all; words: what was seen. BadInput for what is not listed."""
+    readable(words)
     view, keys = _listed(case, which)
     if count is not None and (len(keys) != 1 or not keys[0].needed):
         raise complaint("how many went back is said of one kind at a time", f"write `--back {view.number}.1 --count 3`")
     if count is not None and not 0 <= count <= MOST:
         raise complaint(f"{count} cannot have gone back", "count what went in")
     for one in keys:
-        case = append(book, case, "layer back", {"layer": view.event, "item": one.key, "count": count}, now)
+        told = {"layer": view.event, "item": one.key, "count": count, "words": words.strip()}
+        case = append(book, case, "layer back", told, now)
     return case
 
 
@@ -392,7 +405,7 @@ def _rails(case: Case, machine: Machine | None) -> Mapping[str, str]:
     for reading in case.readings:
         ask = reading.question
         if (ask.instrument, ask.black, ask.setup.sister) == ("ohms", GROUND, False):
-            read.setdefault(ask.red, echo.figure(reading))
+            read.setdefault(machine.net_of(ask.red) if is_place(ask.red, machine) else ask.red, echo.figure(reading))
     return {net: read.get(net, "") for net in feeding_nets(machine)}
 
 
@@ -403,19 +416,21 @@ def _refit_layer(
     things = [(key, _back_says(taken, one), False, _needed(one)) for key, one in items_of(layer)]
     few = dict(list(rails.items())[:RAILS])
     checks = [(one.key, one.says, True, 0) for one in retests(layer, machine, few)]
-    items = []
-    for n, (key, says, check, needed) in enumerate((*things, *checks), 1):
-        told = strip.last_back(taken.event, key)
-        count = 0 if told is None else needed if told.count is None else told.count
-        answer = told or strips.Back(0, "", 0, key, answer="")
-        items.append(
-            BackView(
-                f"{number}.{n}", key, says, check, needed, answer.answer, count, answer.at, answer.event, answer.words
-            )
-        )
+    items = tuple(
+        _item(strip.last_back(taken.event, key), f"{number}.{n}", key, says, check, needed)
+        for n, (key, says, check, needed) in enumerate((*things, *checks), 1)
+    )
     back = strips.is_back(strip, taken)
     checked = back and all(one.done == OK for one in items if one.check)
-    return RefitLayerView(number, taken.event, said(taken), tuple(items), _photos(case, taken), back, checked)
+    return RefitLayerView(number, taken.event, said(taken), items, _photos(case, taken), back, checked)
+
+
+def _item(told: Back | None, number: str, key: str, says: str, check: bool, needed: int) -> BackView:
+    """A thing, with what was last said of it."""
+    if told is None:
+        return BackView(number, key, says, check, needed, "", 0, "", 0, "")
+    count = needed if told.count is None else told.count
+    return BackView(number, key, says, check, needed, told.answer, count, told.at, told.event, told.words)
 
 
 def _back_says(taken: Taken, one: Loose | None) -> str:
@@ -445,7 +460,7 @@ def _out_of_order(strip: Strip) -> Iterator[str]:
     for number, taken in enumerate(strip.taken):
         mine = [one.event for one in strip.back if one.layer == taken.event and one.item in dict(items_of(taken.layer))]
         for later in strip.taken[number + 1 :] if mine else ():
-            ticks = [strip.last_back(later.event, key) for key, _ in items_of(later.layer)]
+            ticks = [strip.first_back(later.event, key) for key, _ in items_of(later.layer)]
             if any(one is None or one.event > min(mine) for one in ticks):
                 yield f"{said(taken)} went back before {said(later)}, which came off after it"
 
@@ -454,11 +469,8 @@ def _power_waits(strip: Strip, machine: Machine | None) -> Iterator[str]:
     for taken in strip.taken:
         seconds, off = taken.layer.seconds, not strips.is_back(strip, taken)
         if off and seconds is not None:
-            yield (
-                f"at most {seconds:g} s of power before {said(taken)} is back"
-                if seconds
-                else f"no power before {said(taken)} is back"
-            )
+            much = f"at most {seconds:g} s of" if seconds else "no"
+            yield f"{much} power before {said(taken)} is back"
         for part in _uncooled_now(strip, taken, machine):
             yield f"{part} has no heatsink on: power only as long as the card says"
 
@@ -479,5 +491,5 @@ def _says(standing: str, layers: Sequence[RefitLayerView], left: Sequence[str]) 
         "apart": f"{len(off)} of {len(layers)} layers still to go back; next: {off[0].name}." if off else "",
         "left over": f"All layers are back, but: {'; '.join(left)}. Find where it belongs before power comes on.",
         "to be checked": "All layers are back, and some are not looked at yet, or not well.",
-        "together": "All is back, looked at, and nothing is left over.",
+        "together": f"All is back and looked at; {'what is left over is told' if left else 'nothing is left over'}.",
     }[standing]

@@ -90,6 +90,10 @@ class Strip:
         """What was last said of this thing; None where nothing was."""
         return next((one for one in reversed(self.back) if (one.layer, one.item) == (layer, item)), None)
 
+    def first_back(self, layer: int, item: str) -> Back | None:
+        """What was first said of this thing; None where nothing was."""
+        return next((one for one in self.back if (one.layer, one.item) == (layer, item)), None)
+
 
 @dataclass(frozen=True)
 class Count:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from probewright.machine.known import Known
 from probewright.machine.layers import Layer
 from probewright.machine.opening import pieces_of, with_piece
-from probewright.machine.opening_words import FORMS, NOTE
+from probewright.machine.opening_words import FORMS, MOST_LETTERS, NOTE
 from probewright.machine.saying import Notes, Refused
 from probewright.machine.yaml_text import Piece, Table, Text
 
@@ -28,6 +28,10 @@ def read_opening(piece: Piece, known: Known, notes: Notes) -> tuple[Layer, ...]:
 
 
 def _layer(name: str, line: str, known: Known) -> Layer:
+    if len(line) > MOST_LETTERS:
+        raise Refused(
+            f"the layer {name!r} has {len(line)} letters", f"write at most {MOST_LETTERS}, or make it two layers"
+        )
     layer = Layer(name, " ".join(line.split()))
     for piece, offset in pieces_of(line):
         understood = with_piece(layer, piece)

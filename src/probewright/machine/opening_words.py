@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 INCH = 25.4  # mm
 LONGEST = 500.0  # mm, chosen: no screw of a thing that stands on a bench is longer
+MOST_LETTERS = 400  # chosen: a layer is a line
 MOST = 200  # chosen: more of one kind in one layer is a slip
 FORMS = (
     "write `4 screws M3x6 bottom`, `tray A`, `2 clips left`, `ribbon J3 pull tab up`, `heatsink of U1 off`, "
@@ -64,9 +65,9 @@ CABLE = form(
     r"(?:(?:unplug|disconnect|pull|free)\s+)?(?:\S+\s+){0,3}?\b(?P<noun>ribbons?|flat cables?|flex(?:es)?|fpcs?|ffcs?|",
     r"plugs?|connectors?|cables?|leads?|harness(?:es)?|wires?|aerials?|antennas?)\b",
 )
-UNPLUGGED = re.compile(r"(?:unplug|disconnect|pull)\s+(?:the\s+)?[A-Z]{1,4}-?\d.*")
-DESIGNATOR = re.compile(r"\b[A-Z]{1,4}-?\d{1,4}[A-Z]?\b")
-DESIGNATORS = re.compile(rf"{DESIGNATOR.pattern}(?:\s+(?:and|&|\+)\s+{DESIGNATOR.pattern})*")
+UNPLUGGED = form(r"(?:unplug|disconnect|pull)\s+(?:the\s+)?[A-Z]{1,4}-?\d.*")
+DESIGNATOR = form(r"\b[A-Z]{1,4}-?\d{1,4}[A-Z]?\b")
+DESIGNATORS = form(rf"{DESIGNATOR.pattern}(?:\s+(?:and|&|\+)\s+{DESIGNATOR.pattern})*")
 FAR_END = form(r"\b(?:to|from|into|of|on)\b")
 CLIPS = form(
     rf"(?:{COUNT}\s+)?(?:x\s+)?(?:(?:hidden|plastic|side)\s+)*(?:clips?|catch(?:es)?|lugs?|hooks?|tabs?)\b\s*",

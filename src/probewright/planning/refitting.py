@@ -80,8 +80,15 @@ def uncooled(layer: Layer, machine: Machine | None) -> tuple[str, ...]:
     found: list[str] = []
     for word in cooled(layer):
         on_it = [part for part, one in heat.items() if one.sink == word or (word == "heatsink" and not one.sink)]
-        found += on_it if word in SINKS else [word]
+        found += on_it if word in SINKS else [_called_in(word, machine)]
     return tuple(dict.fromkeys(found))
+
+
+def _called_in(part: str, machine: Machine | None) -> str:
+    """A part or case as the machine file writes it, whatever capitals it was said in; as said where it knows none."""
+    parts = machine.parts.values() if machine is not None else ()
+    names = (name for one in parts for name in (one.name, one.package))
+    return next((name for name in names if name.casefold() == part.casefold()), part.upper() if not parts else part)
 
 
 def _tab(part: str, machine: Machine | None) -> str:
@@ -97,7 +104,9 @@ def _tab(part: str, machine: Machine | None) -> str:
 def _contacts(connector: str, machine: Machine | None) -> str:
     """Pairs of nets that a connector joins: "SUP to VIN"; "" where the file has none of that name."""
     parts = machine.parts.values() if machine is not None else ()
-    mine = [one for one in parts if connector and re.fullmatch(rf"{re.escape(connector)}(?:-\d+)?", one.name)]
+    mine = [
+        one for one in parts if connector and re.fullmatch(rf"{re.escape(connector)}(?:-\d+)?", one.name, re.IGNORECASE)
+    ]
     pairs = [tuple(one.pins.values()) for one in mine if len(one.pins) == 2]
     return ", ".join(f"{a} to {b}" for a, b in pairs)
 

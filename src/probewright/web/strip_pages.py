@@ -63,7 +63,7 @@ class StripPages:
                     case "say":
                         stripping.say_proposed(book, case, now)
                     case "back":
-                        stripping.put_back(book, case, which, now, _count(said))
+                        stripping.put_back(book, case, which, now, _count(said), said.get("words", ""))
                     case "bad":
                         stripping.looked_at(book, case, which, "bad", said.get("words", ""), now)
                     case "explain":
