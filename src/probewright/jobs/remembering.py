@@ -21,6 +21,7 @@ from probewright.jobs.view import SCHEMA
 from probewright.planning.proof import highest_chance
 from probewright.record import Book
 
+LITTLE = 0.05  # chosen: less of a culprit, as a look-alike of it, is worth no line
 SURE = 0.975  # of each end, so that 95 % lie between: as of every other interval
 
 
@@ -181,13 +182,10 @@ def _days(earlier: str, later: str) -> int:
     return (datetime.fromisoformat(later) - datetime.fromisoformat(earlier)).days
 
 
-def told_of(view: LearntView) -> tuple[tuple[MovedView, ...], str]:
-    """The rows worth showing, those that were found; and the rest in a sentence."""
-    shown = tuple(one for one in view.culprits if one.found)
-    others = [one.moved for one in view.culprits if not one.found]
-    if not others:
-        return shown, ""
-    return shown, (
-        f"{len(others)} other kinds and modes were in those machines and never the culprit: they fell, the furthest to "
-        f"x{min(others):.2f}."
-    )
+def told_of(view: LearntView) -> tuple[tuple[MovedView, ...], tuple[StockView, ...], str]:
+    """Kinds and stock faults worth showing, and the rest in a sentence."""
+    shown = tuple(one for one in view.culprits if one.found >= LITTLE)
+    others = [one.moved for one in view.culprits if one.found < LITTLE]
+    stock = tuple(one for one in view.stock if one.found >= LITTLE)
+    said = f"{len(others)} other kinds and modes of those machines were hardly ever it: the furthest fell to x"
+    return shown, stock, f"{said}{min(others):.2f}." if others else ""

@@ -17,19 +17,19 @@ def learnt(view: LearntView) -> str:
 
 def _lines(view: LearntView) -> Iterator[str]:
     yield f"Usual culprits, from {_count(view.jobs, 'job')} with a proved culprit (rates: a small film resistor is 1)"
-    shown, others = told_of(view)
+    shown, stocked, others = told_of(view)
     if shown:
         yield f"  {'kind':<32} {'mode':<18} {'tables':>8} {'here':>8} {'moved':>7}  found of expected"
     for one in shown:
         yield (
             f"  {one.kind:<32} {one.mode:<18} {one.usual:>8.3g} {one.here:>8.3g} {'x' + format(one.moved, '.2g'):>7}  "
-            f"{one.found:.3g} of {one.expected:.2g}"
+            f"{one.found:.2g} of {one.expected:.2g}"
         )
     if others:
         yield f"  {others}"
-    for stock in view.stock:
+    for stock in stocked:
         yield (
-            f"  {stock.model}: {stock.item} {stock.mode} was it in {stock.found:.3g} of {_count(stock.jobs, 'job')}; "
+            f"  {stock.model}: {stock.item} {stock.mode} was it in {stock.found:.2g} of {_count(stock.jobs, 'job')}; "
             f"x{stock.moved:.2g} in the next"
         )
     yield "Healthy values:" + ("" if view.healthy else " none yet")

@@ -29,8 +29,10 @@ class RememberPages:
         """Usual culprits, healthy values, minutes, repairs that held."""
         with self.desk.writing:
             view = learnt(self.desk.book, stamp())
-        shown, others = told_of(view)
-        return self.page(request, "learnt.html", view=view, shown=shown, others=others, cures=words.cures(view.cures))
+        shown, stock, others = told_of(view)
+        return self.page(
+            request, "learnt.html", view=view, shown=shown, stock=stock, others=others, cures=words.cures(view.cures)
+        )
 
     def like(self, request: Request) -> Response:
         """Jobs like this one, and why."""
