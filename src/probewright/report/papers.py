@@ -171,7 +171,7 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     yield Block("Adjusted", points=tuple(
         f"{local(one.at)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
     ))  # fmt: skip
-    yield Block("Proof", (told.claim,), tuple(
+    yield Block("Proof", (told.claim,) if told.claim else (), tuple(
         f"{local(one.at)}  {'since' if one.since else 'before'} the repair, {one.says}" for one in told.tries
     ))  # fmt: skip
     yield Block("Safety checks", (told.safety.says,), table=_checks(told.safety))
