@@ -52,6 +52,12 @@ def test_a_line_typed_after_another_was_taken_back_is_its_own(book):
         ("C12", "not said"), ("C12", "own part again"), ("C14", "not said")]  # fmt: skip
 
 
+def test_what_was_put_back_by_mistake_is_not_fitted_twice(book):
+    case = said(book, brought(book), "fitted a new C12", "put the old C12 back")
+    case = said(book, bench.undo(book, case, NOW), "Q7 b 0.6 V")
+    assert [(one.event, one.part) for one in parts_used(case)] == [(2, "C12")]
+
+
 def test_what_is_told_is_told_of_one_fitting_and_the_last_word_counts(book):
     case = said(book, brought(book), "fitted a new C12", "fitted a new C12")
     case = tell_part(book, case, "c12", {"origin": "pulled", "source": "an old tuner"}, NOW)

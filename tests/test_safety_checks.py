@@ -18,7 +18,7 @@ from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.checking_safety import check, checked_by, left_unsafe, mended, take_back, tell_class
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.erasing import erase_owner
-from probewright.jobs.parts_used import add_part
+from probewright.jobs.parts_used import add_part, tell_part
 from probewright.jobs.safety_checks import safety
 from probewright.machine import read
 from probewright.planning.safety import PROTECTIONS, checks_of, earth_limit
@@ -174,6 +174,15 @@ def test_a_failed_check_does_not_go_with_another_class_nor_with_somebody_elses_w
         checked_by(book, case, "A. Tester", "", NOW)
 
 
+def test_a_failed_check_does_not_go_with_a_file_that_says_another_class(book):
+    case = check(book, repaired(book, brought(book, "I")), "earth", "3 ohm", NOW)
+    text = FOLLOWER.replace("rare:", "class: II\nrare:")
+    case = bench.know(book, case, "file", "f.yaml", text, "f.yaml", NOW)
+    assert (safety(case).protection, safety(case).standing, state(case, "earth").state) == ("II", "failed", "failed")
+    case = take_back(book, case, case.safety_told.checked[0].event, "it has no earth", NOW)
+    assert safety(case).standing == "to be done" and "earth" not in {one.name for one in safety(case).checks}
+
+
 def test_a_slip_is_taken_back_with_its_reason_and_stays_in_the_list(book):
     case = check(book, brought(book, "I"), "earth", "3 ohm", NOW)
     event = case.safety_told.checked[0].event
@@ -203,7 +212,9 @@ def test_who_did_it_and_with_what_is_kept_beside_the_figure(book):
 
 def test_what_was_fitted_is_named_where_it_is_looked_at(book):
     case = add_part(book, repaired(book, brought(book)), "mains lead", {}, NOW)
-    assert state(case, "parts").how.endswith("Fitted here: C12, mains lead.")
+    case = tell_part(book, bench.enter_line(book, case, "fitted a new C13", NOW), "C13", {"origin": "new"}, NOW)
+    assert state(case, "parts").how.endswith("Fitted here: C12, C13, mains lead.")
+    assert state(bench.undo(book, case, NOW), "parts").how.endswith("Fitted here: C12, mains lead.")
 
 
 def test_names_go_with_an_owner_who_is_forgotten(book):
@@ -294,12 +305,11 @@ def test_the_command_checks_and_closes(probewright, book):
     book.close()
     refused = probewright("job", "close", "--as", "repaired")
     assert refused.returncode == 2 and "not done: parts" in refused.stderr and "--checked-by" in refused.stderr
-    view = json.loads(
-        probewright("safety", "--class", "II", "--check", "fuse=yes", "--check", "covers = no", "--json").stdout
-    )
+    said = probewright("safety", "--class", "II", "--check", "fuse=yes", "--check", "covers = no", "--json").stdout
+    view = json.loads(said)
     assert {one["name"]: one["state"] for one in view["checks"]}["covers"] == "failed" and view["standing"] == "failed"
-    assert "to be done" in probewright("safety", "--mended", "screw found").stdout
-    probewright("safety", "--checked-by", "B. Volta", "--words", "report 12")
+    passed = probewright("safety", "--mended", "screw found", "--checked-by", "B. Volta", "--words", "report 12").stdout
+    assert "passed. Every check is done." in passed and "report 12" in passed
     assert probewright("job", "close", "--as", "repaired").returncode == 0
 
 

@@ -15,7 +15,7 @@ from probewright.jobs.cases import Case
 from probewright.jobs.known_files import file_of
 from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
-from probewright.planning.safety import EARTH, EARTHED, PARTS, PROTECTIONS, TUBE, Check, are_needed, checks_of
+from probewright.planning.safety import EARTH, EARTHED, PARTS, PROTECTIONS, TUBE, Check, are_needed, checks_of, named
 from probewright.units import write_reading, write_value
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
@@ -166,10 +166,20 @@ def held_back(case: Case, ending: str) -> tuple[str, str] | None:
 def _checks(case: Case, every: Sequence[Check]) -> Iterator[CheckView]:
     since, told = mended_at(case), case.safety_told
     elsewhere = next((one for one in reversed(told.elsewhere) if one.event > since), None)
-    for check in every:
-        entered = [one for one in told.checked if one.check == check.name and one.event > since and not one.taken_back]
-        counts = next((one for one in reversed(entered) if not is_passed(check, one)), entered[-1] if entered else None)
+    entered = [one for one in told.checked if one.event > since and not one.taken_back]
+    for check in (*every, *_of_another_class(every, entered)):
+        mine = [one for one in entered if one.check == check.name]
+        counts = next((one for one in reversed(mine) if not is_passed(check, one)), mine[-1] if mine else None)
         yield _view(check, case, counts, elsewhere)
+
+
+def _of_another_class(every: Sequence[Check], entered: Sequence[Checked]) -> Iterator[Check]:
+    """Checks that failed and that this class does not ask for: they stay, whatever the class is said to be since."""
+    asked = {one.name for one in every}
+    for name in dict.fromkeys(one.check for one in entered if one.check not in asked):
+        check = named(name)
+        if check is not None and not all(is_passed(check, one) for one in entered if one.check == name):
+            yield check
 
 
 def is_passed(check: Check, one: Checked) -> bool:
@@ -199,7 +209,7 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
 def _fitted(case: Case) -> str:
     """What was fitted on this job, to be looked at."""
     by_lines = (one.part for one in fittings(case) if not one.back)
-    names = dict.fromkeys((*by_lines, *(one.part for one in case.parts_told)))
+    names = dict.fromkeys((*by_lines, *(one.part for one in case.parts_told if one.event == one.line)))
     return f"Fitted here: {', '.join(names)}." if names else ""
 
 

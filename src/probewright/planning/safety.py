@@ -60,6 +60,11 @@ def checks_of(protection: str, tube: bool = False, lead: float = 0.0) -> tuple[C
     return tuple(replace(one, limit=earth_limit(lead)) if one.name == EARTH else one for one in found)
 
 
+def named(name: str) -> Check | None:
+    """A check of any class by its name; None where there is none."""
+    return next((one for _, one in _table() if one.name == name), None)
+
+
 def are_needed(protection: str, tube: bool) -> bool:
     """Whether a repair is not done without them. Chosen: a battery alone gives nothing that a person touches."""
     return tube or protection != BATTERY

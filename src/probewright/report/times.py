@@ -28,7 +28,7 @@ def hour(at: str) -> str:
     return here(at).strftime("%H:%M")
 
 
-def second(since: float) -> str:
+def of_day(since: float) -> str:
     """The time of day there, to the second; since: s since 1970."""
     return datetime.fromtimestamp(since).strftime("%H:%M:%S")
 

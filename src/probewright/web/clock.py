@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from probewright.jobs.clock import COOLING, NEVER, OPEN, OVER, READY, RUNNING, UNKNOWN
 from probewright.jobs.view import ClockView
 from probewright.readings import Setup
-from probewright.report.times import second
+from probewright.report.times import of_day
 from probewright.web import setting
 
 BLOCKS = 12
@@ -102,16 +102,16 @@ def _by(view: ClockView, at: float) -> str:
     """The same by the time of day, for whoever has no script."""
     until = _seconds(view.until)
     if view.state == RUNNING and until is not None:
-        again = f", on again from {second(until + view.then)}" if view.then < math.inf else ""
-        return f"Off by {second(until)}{again}."
+        again = f", on again from {of_day(until + view.then)}" if view.then < math.inf else ""
+        return f"Off by {of_day(until)}{again}."
     if view.state == OVER and view.then < math.inf:
-        return f"Off now ({second(at)}), on again from {second(at + view.then)}."
+        return f"Off now ({of_day(at)}), on again from {of_day(at + view.then)}."
     if view.state == COOLING and until is not None:
-        return f"On again from {second(until)}."
+        return f"On again from {of_day(until)}."
     if view.state == READY and view.then < math.inf:
-        return f"On now ({second(at)}), off by {second(at + view.then)}."
+        return f"On now ({of_day(at)}), off by {of_day(at + view.then)}."
     if view.since and view.state in (UNKNOWN, OPEN):
-        return f"On since {second(_seconds(view.since) or at)}."
+        return f"On since {of_day(_seconds(view.since) or at)}."
     return ""
 
 
