@@ -96,7 +96,7 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
     story = [
         "A bench", "Fernside DV-2 (amplifier): Repaired", "Mrs Adelaide Smith", "serial 4711",
         "Clean in 4 starts since the repair", "“it went quiet”", "It did not work: sound left", "It broke from heat.",
-        "R1 is open", "R1 (resistor): a used part, out of another machine, from an HA-2", "RV1, bias: from 4 mV to 5 mV",
+        "R1 is open", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
         "the old R1: kept for the owner", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "45 min running",
         "Safety checks", "nobody tried: ", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
         "the repaired function (sound left)", "and on nothing else of this machine",
@@ -124,6 +124,7 @@ def test_what_was_not_tried_or_not_seen_since_is_listed(book):
     page = said(book, case)
     assert "sound left: did not work when it came, and was not seen to work since" in page
     untried = next(line for line in page.splitlines() if "nobody tried" in line)
+    assert "this is what was wrong" not in page
     assert "sound right" in untried and "sound left" not in untried and "lamp" not in untried
 
 
@@ -132,8 +133,17 @@ def test_a_lead_that_was_it_is_named(book):
     for minute, line in ((2, "speaker lead swapped: cured"), (3, "old speaker lead back, fault back")):
         case = bench.enter_line(book, case, line, at(minute))
     page = said(book, bench.close(book, case, "outside", "broken near its plug", at(9)))
-    assert "The machine itself was not repaired." in page and "broken near its plug" in page
+    assert (
+        "We found the fault outside" in page
+        and "The machine itself was not repaired." in page
+        and "broken near its plug" in page
+    )
     assert "With another speaker lead the fault was gone" in page
+
+
+def test_outside_without_an_exchange_that_showed_it_is_a_guess(book):
+    page = said(book, bench.close(book, brought(book), "outside", "", at(9)))
+    assert "though no exchange has shown it" in page and "We found the fault" not in page
 
 
 # What no paper may say ------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from starlette.testclient import TestClient
 
+from checked import checked
 from conftest import Run
 from dividers import DIVIDERS
 from hidden import NOW, opened
@@ -46,7 +47,9 @@ def repaired(book: Book, part: str = "R3", mode: str = "open", model: str = "Mod
     # in order: 12 V through 10k to 10k || (22k + 47k), of that 47k of 69k
     job.type(*before, f"replaced {part}", "output ok", "OUT 3.81 V")
     job.now()
-    return bench.close(book, bench.find_case(book, job.case.number), "repaired", f"{part} was {mode}", NOW)
+    return bench.close(
+        book, checked(book, bench.find_case(book, job.case.number)), "repaired", f"{part} was {mode}", NOW
+    )
 
 
 # The mathematics ------------------------------------------------------------------------------
@@ -171,11 +174,11 @@ def test_a_job_taken_up_again_or_ended_otherwise_proves_nothing(book: Book) -> N
 def test_of_several_parts_changed_at_once_nothing_is_learnt(book: Book) -> None:
     job = opened(book, DIVIDERS, "R3 open")
     job.type("replaced R1", "replaced R4")
-    bench.close(book, job.case, "repaired", "", NOW)
+    bench.close(book, checked(book, job.case), "repaired", "", NOW)
     assert usual_of(book, "").jobs == 0
     one = opened(book, DIVIDERS, "R3 open")
     one.type("replaced R4")
-    closed = bench.close(book, one.case, "repaired", "", NOW)
+    closed = bench.close(book, checked(book, one.case), "repaired", "", NOW)
     assert closed.found is not None and {c.item.split(".")[0] for c in closed.found.culprits} == {"R4"}
     by = {(c.item, c.mode): c.share for c in closed.found.culprits}
     assert by["R4", "open"] / by["R4", "short"] == pytest.approx(0.6 / 0.03, rel=1e-4), "as the tables share it out"

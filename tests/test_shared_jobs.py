@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from PIL import Image
 from starlette.testclient import TestClient
 
+from checked import checked
 from conftest import Run
 from dividers import DIVIDERS
 from hidden import NOW, opened
@@ -48,7 +49,7 @@ def closed(book: Book, **told: object) -> Case:
         job.case = bench.enter_line(book, job.case, line, NOW)
     job.case = bench.undo(book, job.case, NOW)
     job.now()
-    return bench.close(book, bench.find_case(book, job.case.number), "repaired", "new R3", NOW)
+    return bench.close(book, checked(book, bench.find_case(book, job.case.number)), "repaired", "new R3", NOW)
 
 
 @pytest.fixture
@@ -135,7 +136,7 @@ def test_pictures_go_along_only_if_said(book: Book, elsewhere: Book) -> None:
     case = bench.reopen(book, case, NOW)
     case = picturing.add_photo(book, case, drawn.getvalue(), "label of Anna Möller", NOW)
     case = picturing.mark_spot(book, case, case.photos[0].name, "R3", 0.25, 0.5, NOW)
-    case = bench.close(book, case, "repaired", "", NOW)
+    case = bench.close(book, checked(book, case), "repaired", "", NOW)
     without, view = share(book, case)
     assert not json.loads(without)["job"]["pictures"] and any("1 picture" in one for one in view.left_out)
     text, view = share(book, case, pictures=True)

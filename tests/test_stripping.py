@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from checked import checked
 from probewright.errors import BadInput
 from probewright.jobs import bench, picturing
 from probewright.jobs.cases import BAD, Intake
@@ -110,7 +111,7 @@ def test_a_machine_is_not_handed_back_with_something_left_over_until_that_is_exp
         ("1 screw M3 6 mm left over",),
         "together",
     )
-    assert bench.close(book, case, "repaired", "", NOW).closed["ending"] == "repaired"
+    assert bench.close(book, checked(book, case), "repaired", "", NOW).closed["ending"] == "repaired"
 
 
 def test_an_explanation_holds_until_something_else_changes(book):
@@ -120,7 +121,7 @@ def test_an_explanation_holds_until_something_else_changes(book):
     case = explain(book, case, "two were missing when it came", NOW)
     case = take_off(book, case, "board out, 1 screw 10 mm", NOW)
     with pytest.raises(BadInput, match="board is not wholly back; 2 screws M3 6 mm left over"):
-        bench.close(book, case, "repaired", "", NOW)
+        bench.close(book, checked(book, case), "repaired", "", NOW)
     case = explain(book, case, "the owner wants it open", NOW)
     assert (refit(case).standing, refit(case).explained, refit(case).done) == (
         "apart",

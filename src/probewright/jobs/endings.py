@@ -81,6 +81,11 @@ def has_shown(case: Case) -> bool:
     )
 
 
+def was_outside(case: Case) -> bool:
+    """A lead or an extra was exchanged, which cured, and put back, which brought the fault back."""
+    return any((one.question.instrument, one.answer) == ("swap back", "back") for one in case.readings)
+
+
 def tries(case: Case) -> str:
     """ "12 starts and 2.0 h running"; "" where none were counted."""
     starts, hours = (sum(one.amount for one in case.tried if one.what == what) for what in (STARTS, RUN))
@@ -115,7 +120,11 @@ def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) ->
             if worked:
                 yield "Work was done on it; that does not make it safe."
         case "outside":
-            yield "We found the fault outside the machine. The machine itself was not repaired."
+            how = "We found the fault" if was_outside(case) else "We take the fault to be"
+            where = (
+                "outside the machine" if was_outside(case) else "outside the machine, though no exchange has shown it"
+            )
+            yield f"{how} {where}. The machine itself was not repaired."
         case "not shown" if has_shown(case):
             yield "The fault was seen here, but its cause was not found. It is not repaired, and may show again."
         case "not shown":

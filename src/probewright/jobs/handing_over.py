@@ -198,7 +198,7 @@ def _owners(
 ) -> OwnersView:  # fmt: skip
     told, used = case.papers.told, parts_used(case)
     lead, worked = leading(view), bool(used or mended(case))
-    fitted = tuple(_fitted(case, used, lead))
+    fitted = tuple(_fitted(case, used, _culprits(view, lead, form.form)))
     return OwnersView(
         told=case.intake.words,
         when=case.intake.when,
@@ -254,11 +254,8 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
     words = [case.papers.told.cause, "" if _is_worked_on(form) else _ended(case), *_guilty(case)]
     yield from filter(None, words)
     if view is None or lead is None or view.case.depth == "symptoms":
-        yield from (
-            ()
-            if any(words)
-            else ("The cause was not found by measuring." if case.closed else "The cause is not found yet.",)
-        )
+        if not any(words):
+            yield "The cause was not found by measuring." if case.closed else "The cause is not found yet."
         return
     alike = next((one for one in view.search.classes if lead.id in one.members), None)
     chance = alike.probability if alike else lead.probability
@@ -305,9 +302,17 @@ def _ended(case: Case) -> str:
     return str(case.closed["words"]) if case.closed and case.closed["ending"] != "parked" else ""
 
 
-def _fitted(case: Case, used: Sequence[UsedPart], lead: SuspectView | None) -> Iterator[FittedView]:
+def _culprits(view: BenchView | None, lead: SuspectView | None, form: str) -> frozenset[str]:
+    """What may be called what was wrong: it was located, or it led and with a new one the fault is proven gone."""
+    if view is None or lead is None:
+        return frozenset()
+    located = view.search.finding == "located" and lead.probability > ALL_BUT_SURE
+    cured = form == REPAIRED and lead.probability > LIKELY
+    return frozenset(one.item for one in lead.faults) if located or cured else frozenset()
+
+
+def _fitted(case: Case, used: Sequence[UsedPart], guilty: frozenset[str]) -> Iterator[FittedView]:
     """Every part that stays in the machine and was not its own."""
-    guilty = {one.item for one in lead.faults} if lead is not None and lead.probability > LIKELY else set()
     machine = machine_of(case)
     kinds = {name: one.kind for name, one in machine.parts.items()} if machine is not None else {}
     for one in used:

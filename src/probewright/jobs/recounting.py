@@ -12,6 +12,7 @@ from probewright.jobs.cases import ASKED, UNDONE, Case, Line
 from probewright.jobs.pacing import AWAY
 from probewright.jobs.parts_used import UsedPart, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, TriedView
+from probewright.jobs.repairs import repair_lines
 from probewright.jobs.safety_checks import SafetyView
 from probewright.jobs.taught import healthy_readings, say_rows
 from probewright.machine import Machine
@@ -105,7 +106,7 @@ def recount(case: Case, view: BenchView | None, proof: ProveView, checks: Safety
     """The record of a job. view: where its search stands, None while that is worked out; sound: the machine is proven
     to be, so that what it read in the end is healthy."""
     told, machine = case.intake, machine_of(case)
-    repairs = tuple(_repairs(case))
+    repairs = tuple(repair_lines(case))
     return RecordView(
         told.kind, dict(told.ticks), told.words, told.when, told.inside, told.boards, told.left,
         case.known.how if case.known else "symptoms",
@@ -113,7 +114,7 @@ def recount(case: Case, view: BenchView | None, proof: ProveView, checks: Safety
         tuple(_read(case, machine)), tuple(_remarks(case, repairs)),
         tuple(line.text for line in case.live if line.status == ASKED), tuple(_dead_ends(case, machine)),
         tuple(_repaired(case, repairs)), parts_used(case),
-        proof.changes, proof.tries, proof.adjusted, proof.claim, checks,
+        proof.changes, proof.tries, proof.adjusted, proof.claim if repairs else "", checks,
         _healthy(case, machine, sound), tuple(_consents(case)),
         tuple(_spent(case, repairs)), tuple(zoning.say(one) for one in case.zones),
         case.closed["words"] if case.closed else "",
@@ -168,15 +169,6 @@ def _repaired(case: Case, repairs: Sequence[Line]) -> Iterator[ReadView]:
     return iter(sorted((*lines, *mended), key=lambda one: one.line))
 
 
-def _repairs(case: Case) -> Iterator[Line]:
-    """Lines that told of a new part, or of something mended."""
-    now: tuple[tuple[str, ...], ...] = ((), ())
-    for line in case.live:
-        if line.bench is not None and (stands := (line.bench.fitted, line.bench.mended)) != now:
-            now = stands
-            yield line
-
-
 def _dead_ends(case: Case, machine: Machine | None) -> Iterator[str]:
     """What was tried and changed nothing, and what was taken back again."""
     for one in case.readings:
@@ -187,7 +179,7 @@ def _dead_ends(case: Case, machine: Machine | None) -> Iterator[str]:
             yield f"another {ask.red} seemed to cure; with the old one the fault stayed away"
         elif ask.instrument == PROVOKE and one.answer == SAME or ask.instrument == EXCHANGE and one.answer == "stayed":
             yield echo.answer(one, machine)
-    for line, after in zip(repairs := list(_repairs(case)), repairs[1:], strict=False):
+    for line, after in zip(repairs := list(repair_lines(case)), repairs[1:], strict=False):
         if not _seen_to_work(case, line, after):
             yield f"{line.text}: the search went on, until {after.text}"
 

@@ -53,11 +53,15 @@ def whole(part: str, machine: Machine | None) -> str:
     return (found.package or part) if found is not None else part
 
 
-def repaired_at(case: Case) -> int:
-    """Number of the last line that told of a repair; 0 for none."""
-    found = 0
+def repair_lines(case: Case) -> Iterator[Line]:
+    """Lines that told of a repair: a new part, the old one again, something mended."""
     now: tuple[tuple[str, ...], ...] = ((), ())
     for line in case.live:
         if line.bench is not None and (stands := (line.bench.fitted, line.bench.mended)) != now:
-            found, now = line.event, stands
-    return found
+            now = stands
+            yield line
+
+
+def repaired_at(case: Case) -> int:
+    """Number of the last line that told of a repair; 0 for none."""
+    return max((line.event for line in repair_lines(case)), default=0)

@@ -100,5 +100,5 @@ def _stands(table: Table, column: int) -> str:
     """How a column stands: figures under each other, short words unbroken."""
     if column in table.figures:
         return ' class="figure"'
-    longest = max(len(row[column]) for row in (table.head, *table.rows) if len(row) > column)
+    longest = max(len(row[column]) for row in (table.head, *table.rows) if len(row) == len(table.head))
     return ' class="brief"' if longest <= BRIEF else ""

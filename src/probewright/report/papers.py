@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from probewright.jobs.billing import SURE, BillView, Terms, digits, money
-from probewright.jobs.endings import IN_WORK, MENDED, SIGNED, UNSAFE
+from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView, sure
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
@@ -164,14 +164,14 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     how = "How it ended" if view.closed else "How it stands"
     yield Block(how, (*filter(None, view.ending.says), *_each(told.ended)), weighty=view.ending.form in SIGNED)
     yield Block("Symptom", tuple(_symptom(told)), points=told.zones)
-    yield Block("Cause", tuple(_cause(told)))
+    yield Block("Cause", tuple(_cause(told, cured=view.ending.form == REPAIRED)))
     yield Block("Repairs, in order", points=tuple(f"{local(one.at)}  {one.says}" for one in told.repairs))
     yield Block("Parts", table=_parts(told))
     yield _changed(told.changes, len(told.changes))
     yield Block("Adjusted", points=tuple(
         f"{local(one.at)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
     ))  # fmt: skip
-    yield Block("Proof", (told.claim,), tuple(
+    yield Block("Proof", (told.claim,) if told.claim else (), tuple(
         f"{local(one.at)}  {'since' if one.since else 'before'} the repair, {one.says}" for one in told.tries
     ))  # fmt: skip
     yield Block("Safety checks", (told.safety.says,), table=_checks(told.safety))
@@ -203,14 +203,16 @@ def _symptom(told: RecordView) -> Iterator[str]:
     yield from (f"{name}: {said}" for name, said in asked if said)
 
 
-def _cause(told: RecordView) -> Iterator[str]:
+def _cause(told: RecordView, cured: bool) -> Iterator[str]:
+    """What was suspected in the end, and by which reading; cured: the repair is proven."""
     yield from _each(told.cause)
     yield f"{FINDINGS.get(told.finding, 'Not worked out yet')}, on {DEPTHS[told.depth]}."
     for one in told.suspects:
         where = f" ({one.part}, {one.mode})" if one.part else ""
         yield f"{sure(one.chance)}: {one.says}{where}"
     if told.decisive:
-        yield f"Decisive: {told.decisive}"
+        decided = cured or told.finding == "located" or told.suspects[0].chance > SURE
+        yield f"{'Decisive' if decided else 'Speaks most for the first'}: {told.decisive}"
 
 
 def _checks(view: SafetyView) -> Table | None:
