@@ -309,7 +309,7 @@ def test_on_the_page_one_thing_at_a_time(page, book):
     page.post("/jobs/1/strip/photos", data={"token": token, "once": "a", "entry": "1"}, files=picture)
     assert len(bench.find_case(book, 1).strip.tied) == 1
     told = page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""}).text
-    assert "“Open and refit” at the end of the bench" in told and bench.find_case(book, 1).closed is None
+    assert ">Open and refit</a>" in told and "not together" in told and bench.find_case(book, 1).closed is None
     assert "“lid lost”" in post(do="explain", words="lid lost").text
     page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""})
     assert bench.find_case(book, 1).closed
