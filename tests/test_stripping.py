@@ -311,5 +311,5 @@ def test_on_the_page_one_thing_at_a_time(page, book):
     told = page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""}).text
     assert ">Open and refit</a>" in told and "not together" in told and bench.find_case(book, 1).closed is None
     assert "“lid lost”" in post(do="explain", words="lid lost").text
-    page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""})
+    page.post("/jobs/1/close", data={"token": token, "ending": "returned", "words": ""})
     assert bench.find_case(book, 1).closed
