@@ -98,7 +98,7 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
         "Clean in 4 starts since the repair", "“it went quiet”", "It did not work: sound left", "It broke from heat.",
         "R1 is open", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
         "the old R1: kept for the owner", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "45 min running",
-        "Safety checks", "nobody tried: ", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
+        "Safety checks", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
         "the repaired function (sound left)", "and on nothing else of this machine",
     ]  # fmt: skip
     assert in_order(story, bare(page)) is None
@@ -257,6 +257,7 @@ def test_the_record_has_everything_for_the_next_repairer(book, berlin):
     page = text(papers.paper(view))
     assert "Mrs" not in page and "Smith" not in page  # whose it is, the next repairer need not know
     assert len(view.record.readings) == len(case.readings)
+    assert view.record.hot == (("R1", 1),) and "Pads that were hot: R1 once." in page
     for one in ("2026-11-26 14:06  R1.1 to R1.2: OL", "Power off and discharged", "Decisive: R1.1 to R1.2: OL",
                 "R1 is open (R1, open)", "2026-11-26 14:20  fitted a new R1", "pulled", "an HA-2", "times of CET",
                 "at most 0.3 Ω", "4 starts: it did not show", "4 mV to 5 mV", "MID, power on, idle", "in all"):  # fmt: skip

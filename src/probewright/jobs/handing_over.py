@@ -328,16 +328,21 @@ def _untested(case: Case, proof: ProveView, checks: SafetyView, worked: bool) ->
     if proof.standing != "not repaired":
         yield from (f"{name}: did not work when it came, and was not seen to work since" for name in proof.unseen)
     heard = {one.question.red.casefold() for one in case.readings if one.question.instrument == "works"}
-    untried = [
-        name for name in symptoms.functions(case.intake.kind)
-        if name not in case.intake.ticks and name.casefold() not in heard
-    ]  # fmt: skip
+    untried = [name for name in _functions(case) if name not in case.intake.ticks and name.casefold() not in heard]
     if untried:
         yield f"nobody tried: {', '.join(untried)}"
     if checks.standing == TO_BE_DONE and not worked:
         yield "its safety was not checked"
     if case.papers.told.untouched:
         yield case.papers.told.untouched
+
+
+def _functions(case: Case) -> Sequence[str]:
+    """What such a machine does: by its file, else by its kind."""
+    machine = machine_of(case)
+    works = [one.name for one in machine.works] if machine is not None else []
+    named = {case.known.functions.get(tick, tick) for tick in case.intake.ticks} if case.known else set()
+    return [one for one in works if one not in named] if works else symptoms.functions(case.intake.kind)
 
 
 def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Iterator[str]:

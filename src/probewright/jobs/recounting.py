@@ -9,6 +9,7 @@ from datetime import datetime
 from probewright.jobs.bench import machine_of
 from probewright.jobs.case_view import BenchView, TaughtRowView
 from probewright.jobs.cases import ASKED, UNDONE, Case, Line
+from probewright.jobs.fits import heatings, how_often
 from probewright.jobs.pacing import AWAY
 from probewright.jobs.parts_used import UsedPart, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, TriedView
@@ -68,7 +69,8 @@ class RecordView:
     kind, when, inside, boards, left: as asked when it came in; symptoms: function and how it did; words: the owner's;
     finding: of the search, "" while that is worked out; suspects: the first three; decisive: the reading that spoke
     most for the first, "" for none; cause: the repairer's own words; readings: all of them; remarks: other lines, as
-    typed; unclear: lines that were never made out; repairs: lines that told of them; used: parts; healthy: values of a
+    typed; unclear: lines that were never made out; repairs: lines that told of them; used: parts; hot: part and how
+    often its pads were hot; healthy: values of a
     sound machine; spent: minutes by phase; ended: words at the end.
     """
 
@@ -90,6 +92,7 @@ class RecordView:
     dead_ends: tuple[str, ...]
     repairs: tuple[ReadView, ...]
     used: tuple[UsedPart, ...]
+    hot: tuple[tuple[str, int], ...]
     changes: tuple[ChangeView, ...]
     tries: tuple[TriedView, ...]
     adjusted: tuple[AdjustedView, ...]
@@ -113,12 +116,21 @@ def recount(case: Case, view: BenchView | None, proof: ProveView, checks: Safety
         view.search.finding if view else "", tuple(_suspected(view)), decisive(view, repairs), case.papers.told.cause,
         tuple(_read(case, machine)), tuple(_remarks(case, repairs)),
         tuple(line.text for line in case.live if line.status == ASKED), tuple(_dead_ends(case, machine)),
-        tuple(_repaired(case, repairs)), parts_used(case),
+        tuple(_repaired(case, repairs)), parts_used(case), tuple(_hot(case, machine)),
         proof.changes, proof.tries, proof.adjusted, proof.claim if repairs else "", checks,
         _healthy(case, machine, sound), tuple(_consents(case)),
         tuple(_spent(case, repairs)), tuple(zoning.say(one) for one in case.zones),
         case.closed["words"] if case.closed else "",
     )  # fmt: skip
+
+
+def _hot(case: Case, machine: Machine | None) -> Iterator[tuple[str, int]]:
+    """Parts that came out or went in, or of which it was said by hand, each with how often its pads were hot."""
+    parts = dict.fromkeys([*(one.part for one in parts_used(case)), *(one.part for one in case.fits.heated)])
+    every = machine.parts.values() if machine is not None else ()
+    for part in parts:
+        if times := how_often(heatings(case, part, [one.name for one in every if part in (one.name, one.package)])):
+            yield part, times
 
 
 def decisive(view: BenchView | None, repairs: Sequence[Line]) -> str:

@@ -160,13 +160,16 @@ def _warranty(told: OwnersView) -> Iterator[str]:
 # The technician's record ----------------------------------------------------------------------
 
 
+TIMES = {1: "once", 2: "twice"}
+
+
 def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     how = "How it ended" if view.closed else "How it stands"
     yield Block(how, (*filter(None, view.ending.says), *_each(told.ended)), weighty=view.ending.form in SIGNED)
     yield Block("Symptom", tuple(_symptom(told)), points=told.zones)
     yield Block("Cause", tuple(_cause(told, cured=view.ending.form == REPAIRED)))
     yield Block("Repairs, in order", points=tuple(f"{local(one.at)}  {one.says}" for one in told.repairs))
-    yield Block("Parts", table=_parts(told))
+    yield Block("Parts", tuple(_hot(told)), table=_parts(told))
     yield _changed(told.changes, len(told.changes))
     yield Block("Adjusted", points=tuple(
         f"{local(one.at)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
@@ -230,6 +233,12 @@ def _parts(told: RecordView) -> Table | None:
         return None
     rows = tuple((one.part, one.where_now, one.origin, one.state, one.source, one.was, one.words) for one in told.used)
     return Table(("Part", "Now", "Origin", "Tested", "Source", "Old part", "Remark"), rows)
+
+
+def _hot(told: RecordView) -> Iterator[str]:
+    often = (f"{part} {TIMES.get(times, f'{times} times')}" for part, times in told.hot)
+    if told.hot:
+        yield f"Pads that were hot: {', '.join(often)}."
 
 
 def _readings(told: RecordView) -> Table | None:
