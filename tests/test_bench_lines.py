@@ -481,3 +481,12 @@ def test_a_word_that_the_file_has_for_a_function_needs_no_colon(text: str) -> No
     assert [(one.question.instrument, one.question.red, one.answer) for one in heard.readings] == [
         ("works", "output", "low")
     ]
+
+
+def test_a_whole_set_up_may_stand_before_a_colon() -> None:
+    where = machine.read(DIVIDERS)
+    heard = hear("power on, idle: MID 5.6 V; not showing", Context(machine=where, bench=Bench(Setup(power="off"))))
+    (one,) = heard.readings
+    setup = one.question.setup
+    assert (one.question.red, one.answer, setup.power, setup.stimulus) == ("MID", 5.6, "on", "idle")
+    assert one.showing == "no" and heard.bench.setup.power == "off"

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from probewright.errors import BadInput
+from probewright.machine.model import Machine
 from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
 from probewright.readings.claims import pair
@@ -39,6 +40,7 @@ from probewright.readings.zoning import to_zone
 from probewright.units import write_reading, write_value
 
 LONGEST_LINE = 1000  # chosen, letters: several lines of a screen
+BEFORE = re.compile(r"\s*(?P<setup>power o(?:n|ff)(?:\s*,[^:;]*)?):\s*(?P<said>\S.*)", re.IGNORECASE)
 TAIL_WORDS = (*SHOWING, *SAME_HOOKUP, *NEW_SITTING)
 
 
@@ -270,17 +272,25 @@ def moved(setup: Setup, context: Context) -> Heard:
 
 
 def graded(text: str, context: Context) -> str:
-    """ "power on: speech is weak" as a readings file has it, where the file has the word weak for its speech."""
+    """ "speech is weak" with the colon of a readings file, where the file has the word weak for its speech; a set-up
+    before a colon put behind, where an echo has it."""
+    if context.machine is None or len(text) > LONGEST_LINE:
+        return text
     body, semicolon, tails = text.partition(";")
-    setup, _, said = body.rpartition(": ")
+    before = BEFORE.fullmatch(body)
+    if before and not setups.understand(Piece(before["setup"]), context.machine, context.bench.setup.bare)[1]:
+        return f"{_with_colon(before['said'], context.machine)}, {before['setup']}{semicolon}{tails}"
+    return f"{_with_colon(body, context.machine)}{semicolon}{tails}"
+
+
+def _with_colon(said: str, machine: Machine) -> str:
     line = " ".join(said.split()).casefold()
-    for works in context.machine.works if context.machine is not None else ():
+    for works in machine.works:
         for word in (limit.words for limit in works.limits if limit.words):
             name, end = works.name.casefold(), word.casefold()
             if line in (f"{name} {end}", f"{name} is {end}", f"the {name} is {end}"):
-                behind = f", {setup.strip()}" if setup else ""
-                return f"{works.name}: {word}{behind}{semicolon}{tails}"
-    return text
+                return f"{works.name}: {word}"
+    return said
 
 
 def formally(text: str, context: Context) -> Heard | None:
