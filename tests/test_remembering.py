@@ -231,6 +231,20 @@ def test_another_function_that_fails_is_no_failed_repair(book: Book) -> None:
     assert bench.view_case(case).before.again and usual_of(book, "").jobs == 0
 
 
+def test_what_a_repair_taught_is_not_held_against_the_machine_on_which_it_failed(book: Book) -> None:
+    first = repaired(book, serial="0047", ticks={"sound left": "bad"})
+    other = repaired(book, "F1", serial="0048")
+    case = comes_again(book, model="Model 7", serial="0047", ticks={"sound left": "bad"})
+    assert case.usual == usual_of(book, "Model 7") and case.usual.jobs == 1, "only the other one still proves a thing"
+    case = bench.was_here(book, case, first.number, False, NOW)
+    assert case.usual.jobs == 2 and fold(book.events(case.number)).usual == case.usual
+    case = bench.was_here(book, case, first.number, None, NOW)
+    assert case.usual.jobs == 1
+    assert bench.amend(book, case, {"ticks": {"sound left": "good", "powers up": "bad"}}, NOW).usual.jobs == 2
+    bench.reopen(book, other, NOW)
+    assert bench.was_here(book, case, first.number, True, NOW).usual == Usual(), "what was pinned is taken out again"
+
+
 def test_two_machines_of_one_owner_are_two(book: Book) -> None:
     first = repaired(book, owner="Anna Möller", serial="1")
     assert comes_again(book, owner="Anna Möller", model="Model 7", serial="2").earlier is None

@@ -175,6 +175,6 @@ def usual_of(book: Book, model: str) -> Usual:
 def pin_usual(book: Book, case: Case, now: str) -> Case:
     """Put what the bench has found so far into a job's own record, so that it stays what it is when others end."""
     usual = usual_of(book, case.intake.model)
-    if case.practice or case.intake.elsewhere or not usual.jobs or usual == case.usual:
+    if case.practice or case.intake.elsewhere or usual == case.usual:
         return case
     return after(case, book.append(case.number, USUAL, keep_usual(usual), now, __version__))
