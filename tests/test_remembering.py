@@ -268,6 +268,23 @@ def test_what_is_said_comes_before_what_is_looked_up(book: Book) -> None:
     assert late.earlier is None and bench.amend(book, late, {"serial": "0047"}, LATER).earlier is not None
 
 
+def test_a_come_back_that_a_slip_made_goes_with_the_slip(book: Book) -> None:
+    first = repaired(book, owner="Anna Möller", serial="0047")
+    case = comes_again(book, owner="Anna Möller", model="Model 7")
+    assert case.earlier is not None and usual_of(book, "").jobs == 0
+    case = bench.amend(book, case, {"owner": "Anna Moll"}, LATER)
+    assert case.earlier is None and fold(book.events(case.number)).earlier is None
+    assert usual_of(book, "").jobs == case.usual.jobs == 1 and learnt(book, NOW).cures.back == 0
+    case = bench.amend(book, case, {"serial": "0047"}, LATER)
+    assert case.earlier is not None and (case.earlier.job, case.earlier.why) == (first.number, "same serial number")
+    case = bench.was_here(book, case, first.number, True, LATER)
+    bench.reopen(book, first, LATER)
+    case = bench.amend(book, case, {"owner": "Anna Möller"}, LATER)
+    assert case.earlier is not None and case.earlier.same, "what was said of the fault stays with the same job"
+    said = bench.open_job(book, Intake("amplifier", key="k"), LATER, first.number)
+    assert bench.amend(book, said, {"owner": "Anna Moll"}, LATER).earlier is not None, "so somebody said"
+
+
 @pytest.mark.parametrize(
     ("repaired_", "back", "low", "high"),
     # two-sided 95 % limits of Clopper and Pearson; 0 of 10 and 10 of 10 by 0.025^(1/10), 9 of 10 as in Newcombe,
