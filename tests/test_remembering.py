@@ -17,12 +17,12 @@ from conftest import Run
 from dividers import DIVIDERS
 from hidden import NOW, opened
 from probewright.errors import BadInput
-from probewright.hypotheses.suspects import suspects_of
+from probewright.hypotheses.suspects import pair, suspects_of
 from probewright.hypotheses.usual import Tally, Usual, expected, factor, kind_of, moved
 from probewright.jobs import bench
 from probewright.jobs.alike import like
 from probewright.jobs.cases import Case, Intake, fold
-from probewright.jobs.culprits import usual_of
+from probewright.jobs.culprits import _culprits, usual_of
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.finding import find
 from probewright.jobs.found import keep_usual, kept_usual
@@ -92,7 +92,7 @@ def test_by_hand_the_same_part_of_a_model_and_its_kind_count_once_each() -> None
 
     In all others of the kind 3 - 2 were found where 2.0 - 2 x 0.1 were expected; R3 twice where 2 x 0.1 were, moved so.
     """
-    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0})
+    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0}, 2.0)
     kind = (1.0 + 1.0) / (1.0 + 1.8)
     assert factor(usual, "resistor.film", "R3", "open", 0.1) == pytest.approx(kind * 2.5 / (0.5 + 0.2 * kind))
     assert factor(usual, "resistor.film", "R4", "open", 0.1) == pytest.approx(
@@ -101,8 +101,14 @@ def test_by_hand_the_same_part_of_a_model_and_its_kind_count_once_each() -> None
     assert factor(Usual(), "resistor.film", "R3", "open", 0.1) == 1.0
 
 
+def test_a_job_counts_for_the_part_of_its_model_by_what_it_proved() -> None:
+    """Half a culprit was proved, of which the tables expect 0.05 of this part, and it was just that half of it."""
+    usual = Usual(1, {("resistor.film", "open"): Tally(0.05, 0.05)}, 1, {("R3", "open"): 0.05}, 0.5)
+    assert factor(usual, "resistor.film", "R3", "open", 0.1) == pytest.approx(1.0), "found as often as expected"
+
+
 def test_the_prior_of_the_next_machine_moves_and_the_standing_ones_stay() -> None:
-    usual = Usual(4, {("resistor.film", "open"): Tally(4.0, 1.0)}, 4, {("R3", "open"): 4.0})
+    usual = Usual(4, {("resistor.film", "open"): Tally(4.0, 1.0)}, 4, {("R3", "open"): 4.0}, 4.0)
     before = {one.id: one for one in suspects_of(MACHINE)}
     now = {one.id: one for one in suspects_of(MACHINE, usual=usual)}
     assert list(now) == list(before)
@@ -131,7 +137,7 @@ def test_what_is_no_part_of_the_machine_has_no_kind() -> None:
 
 
 def test_usual_culprits_are_kept_as_they_were() -> None:
-    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0})
+    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0}, 2.0)
     assert kept_usual(json.loads(json.dumps(keep_usual(usual)))) == usual
 
 
@@ -199,6 +205,19 @@ def test_a_job_that_an_earlier_version_closed_is_learnt_from_when_somebody_looks
     assert resistor.here == pytest.approx(0.6 * resistor.moved) and resistor.found > 1.0
     assert view.stock[0].item == "R3" and view.stock[0].jobs == 2 and view.stock[0].moved > 2.0
     assert view.healthy[0].model == "Model 7"
+
+
+def test_a_suspect_of_two_faults_is_one_culprit() -> None:
+    listed = {one.id: one for one in suspects_of(MACHINE)}
+    found = list(_culprits(MACHINE, [(pair(listed["R1 open"], listed["R3 open"]), 0.8)]))
+    assert {one.item: one.share for one in found} == {"R1": 0.5, "R3": 0.5}
+
+
+def test_what_the_jobs_of_a_model_prove_is_summed_as_the_tables_count_it(book: Book) -> None:
+    found = [repaired(book).found, repaired(book).found]
+    usual = usual_of(book, "Model 7")
+    proved_ = math.fsum(one.share for job in found if job is not None for one in job.culprits)
+    assert usual.alike == 2 and usual.proved == pytest.approx(proved_) and 1.8 < usual.proved < 2.0
 
 
 # Machines that come back -----------------------------------------------------------------------

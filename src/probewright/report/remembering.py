@@ -53,7 +53,7 @@ def cures(view: CureView) -> str:
         return "Repairs: none closed yet."
     held = view.repaired - view.back
     share = f"{view.low:.0%} to {view.high:.0%}"
-    return f"Repairs: {held} of {view.repaired} hold so far; {share} of such repairs do (95% sure)."
+    return f"Repairs: {held} of {view.repaired} hold so far, those of yesterday among them; {share} of such repairs do (95% sure)."
 
 
 def found(view: FoundView) -> str:
