@@ -409,6 +409,15 @@ def test_jobs_like_this_one_and_why(book: Book) -> None:
     assert scores == sorted(scores, reverse=True) and min(scores) >= 1.0
 
 
+def test_a_function_and_a_word_of_the_same_name_are_counted_apart(book: Book) -> None:
+    """Both of the jobs say "sound", and of "sound" both complain: neither tells them apart, nor speaks against it."""
+    for _ in range(2):
+        told = {"words": "no sound", "ticks": {"sound": "bad"}, "model": "Fernside"}
+        last = bench.open_job(book, Intake("radio", key="k", **told), NOW)
+    (one,) = like(book, last).jobs
+    assert one.score == pytest.approx(4.0) and one.why[0] == "the same model"
+
+
 def test_the_commands_find(probewright: Run, book: Book) -> None:
     bench.open_job(book, Intake("radio", model="Fernside", words="hum, C12?", key="k"), NOW)
     bench.open_job(book, Intake("radio", model="Fernside", key="k"), NOW)
