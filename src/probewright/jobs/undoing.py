@@ -32,17 +32,23 @@ NO_CHANGE = Change()
 
 def change(before: Bench, after: Bench) -> Change:
     """What was repaired between two stands of the bench."""
+    if (before.fitted, before.mended) == (after.fitted, after.mended):
+        return NO_CHANGE  # as after nearly every line, and a book has thousands
     fitted, mended = _less(after.fitted, before.fitted), _less(after.mended, before.mended)
     return Change(fitted, _less(before.fitted, after.fitted), mended)
 
 
 def repaired_by(bench: Bench, told: Change) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """New parts and what is mended after one more change."""
+    if told == NO_CHANGE:
+        return bench.fitted, bench.mended
     return _less((*bench.fitted, *told.fitted), told.out), tuple(sorted((*bench.mended, *told.mended)))
 
 
 def as_stands(bench: Bench, fitted: tuple[str, ...], mended: tuple[str, ...]) -> Bench:
     """The bench with just these new parts and mended places, in its set-up too."""
+    if (bench.fitted, bench.mended) == (fitted, mended):
+        return bench
     return replace(bench, setup=_setup(bench.setup, bench, fitted, mended), fitted=fitted, mended=mended)
 
 
@@ -50,14 +56,12 @@ def as_taken(reading: Reading, bench: Bench, fitted: tuple[str, ...], mended: tu
     """A reading of a line as with just these; bench: of its line as it was taken to stand. Nothing is fitted in a
     sister."""
     ask = reading.question
-    if ask.setup.sister:
+    if ask.setup.sister or (bench.fitted, bench.mended) == (fitted, mended):
         return reading
     return replace(reading, question=replace(ask, setup=_setup(ask.setup, bench, fitted, mended)))
 
 
 def _setup(setup: Setup, bench: Bench, fitted: tuple[str, ...], mended: tuple[str, ...]) -> Setup:
-    if (bench.fitted, bench.mended) == (fitted, mended):
-        return setup
     new, places = _instead(setup.replaced, bench.fitted, fitted), _instead(setup.mended, bench.mended, mended)
     return replace(setup, replaced=new, mended=places)
 
