@@ -17,12 +17,12 @@ from conftest import Run
 from dividers import DIVIDERS
 from hidden import NOW, opened
 from probewright.errors import BadInput
-from probewright.hypotheses.suspects import suspects_of
+from probewright.hypotheses.suspects import pair, suspects_of
 from probewright.hypotheses.usual import Tally, Usual, expected, factor, kind_of, moved
 from probewright.jobs import bench
 from probewright.jobs.alike import like
 from probewright.jobs.cases import Case, Intake, fold
-from probewright.jobs.culprits import usual_of
+from probewright.jobs.culprits import _culprits, usual_of
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.finding import find
 from probewright.jobs.found import keep_usual, kept_usual
@@ -92,7 +92,7 @@ def test_by_hand_the_same_part_of_a_model_and_its_kind_count_once_each() -> None
 
     In all others of the kind 3 - 2 were found where 2.0 - 2 x 0.1 were expected; R3 twice where 2 x 0.1 were, moved so.
     """
-    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0})
+    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0}, 2.0)
     kind = (1.0 + 1.0) / (1.0 + 1.8)
     assert factor(usual, "resistor.film", "R3", "open", 0.1) == pytest.approx(kind * 2.5 / (0.5 + 0.2 * kind))
     assert factor(usual, "resistor.film", "R4", "open", 0.1) == pytest.approx(
@@ -101,8 +101,14 @@ def test_by_hand_the_same_part_of_a_model_and_its_kind_count_once_each() -> None
     assert factor(Usual(), "resistor.film", "R3", "open", 0.1) == 1.0
 
 
+def test_a_job_counts_for_the_part_of_its_model_by_what_it_proved() -> None:
+    """Half a culprit was proved, of which the tables expect 0.05 of this part, and it was just that half of it."""
+    usual = Usual(1, {("resistor.film", "open"): Tally(0.05, 0.05)}, 1, {("R3", "open"): 0.05}, 0.5)
+    assert factor(usual, "resistor.film", "R3", "open", 0.1) == pytest.approx(1.0), "found as often as expected"
+
+
 def test_the_prior_of_the_next_machine_moves_and_the_standing_ones_stay() -> None:
-    usual = Usual(4, {("resistor.film", "open"): Tally(4.0, 1.0)}, 4, {("R3", "open"): 4.0})
+    usual = Usual(4, {("resistor.film", "open"): Tally(4.0, 1.0)}, 4, {("R3", "open"): 4.0}, 4.0)
     before = {one.id: one for one in suspects_of(MACHINE)}
     now = {one.id: one for one in suspects_of(MACHINE, usual=usual)}
     assert list(now) == list(before)
@@ -131,7 +137,7 @@ def test_what_is_no_part_of_the_machine_has_no_kind() -> None:
 
 
 def test_usual_culprits_are_kept_as_they_were() -> None:
-    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0})
+    usual = Usual(5, {("resistor.film", "open"): Tally(3.0, 2.0)}, 2, {("R3", "open"): 2.0}, 2.0)
     assert kept_usual(json.loads(json.dumps(keep_usual(usual)))) == usual
 
 
@@ -201,6 +207,19 @@ def test_a_job_that_an_earlier_version_closed_is_learnt_from_when_somebody_looks
     assert view.healthy[0].model == "Model 7"
 
 
+def test_a_suspect_of_two_faults_is_one_culprit() -> None:
+    listed = {one.id: one for one in suspects_of(MACHINE)}
+    found = list(_culprits(MACHINE, [(pair(listed["R1 open"], listed["R3 open"]), 0.8)]))
+    assert {one.item: one.share for one in found} == {"R1": 0.5, "R3": 0.5}
+
+
+def test_what_the_jobs_of_a_model_prove_is_summed_as_the_tables_count_it(book: Book) -> None:
+    found = [repaired(book).found, repaired(book).found]
+    usual = usual_of(book, "Model 7")
+    proved_ = math.fsum(one.share for job in found if job is not None for one in job.culprits)
+    assert usual.alike == 2 and usual.proved == pytest.approx(proved_) and 1.8 < usual.proved < 2.0
+
+
 # Machines that come back -----------------------------------------------------------------------
 
 
@@ -231,6 +250,20 @@ def test_another_function_that_fails_is_no_failed_repair(book: Book) -> None:
     assert bench.view_case(case).before.again and usual_of(book, "").jobs == 0
 
 
+def test_what_a_repair_taught_is_not_held_against_the_machine_on_which_it_failed(book: Book) -> None:
+    first = repaired(book, serial="0047", ticks={"sound left": "bad"})
+    other = repaired(book, "F1", serial="0048")
+    case = comes_again(book, model="Model 7", serial="0047", ticks={"sound left": "bad"})
+    assert case.usual == usual_of(book, "Model 7") and case.usual.jobs == 1, "only the other one still proves a thing"
+    case = bench.was_here(book, case, first.number, False, NOW)
+    assert case.usual.jobs == 2 and fold(book.events(case.number)).usual == case.usual
+    case = bench.was_here(book, case, first.number, None, NOW)
+    assert case.usual.jobs == 1
+    assert bench.amend(book, case, {"ticks": {"sound left": "good", "powers up": "bad"}}, NOW).usual.jobs == 2
+    bench.reopen(book, other, NOW)
+    assert bench.was_here(book, case, first.number, True, NOW).usual == Usual(), "what was pinned is taken out again"
+
+
 def test_two_machines_of_one_owner_are_two(book: Book) -> None:
     first = repaired(book, owner="Anna Möller", serial="1")
     assert comes_again(book, owner="Anna Möller", model="Model 7", serial="2").earlier is None
@@ -252,6 +285,23 @@ def test_what_is_said_comes_before_what_is_looked_up(book: Book) -> None:
     assert bench.was_here(book, case, 0, None, NOW).earlier is None
     late = comes_again(book)
     assert late.earlier is None and bench.amend(book, late, {"serial": "0047"}, LATER).earlier is not None
+
+
+def test_a_come_back_that_a_slip_made_goes_with_the_slip(book: Book) -> None:
+    first = repaired(book, owner="Anna Möller", serial="0047")
+    case = comes_again(book, owner="Anna Möller", model="Model 7")
+    assert case.earlier is not None and usual_of(book, "").jobs == 0
+    case = bench.amend(book, case, {"owner": "Anna Moll"}, LATER)
+    assert case.earlier is None and fold(book.events(case.number)).earlier is None
+    assert usual_of(book, "").jobs == case.usual.jobs == 1 and learnt(book, NOW).cures.back == 0
+    case = bench.amend(book, case, {"serial": "0047"}, LATER)
+    assert case.earlier is not None and (case.earlier.job, case.earlier.why) == (first.number, "same serial number")
+    case = bench.was_here(book, case, first.number, True, LATER)
+    bench.reopen(book, first, LATER)
+    case = bench.amend(book, case, {"owner": "Anna Möller"}, LATER)
+    assert case.earlier is not None and case.earlier.same, "what was said of the fault stays with the same job"
+    said = bench.open_job(book, Intake("amplifier", key="k"), LATER, first.number)
+    assert bench.amend(book, said, {"owner": "Anna Moll"}, LATER).earlier is not None, "so somebody said"
 
 
 @pytest.mark.parametrize(
@@ -357,6 +407,15 @@ def test_jobs_like_this_one_and_why(book: Book) -> None:
     assert words.number not in found, "one word in common is not enough"
     scores = [one.score for one in view.jobs]
     assert scores == sorted(scores, reverse=True) and min(scores) >= 1.0
+
+
+def test_a_function_and_a_word_of_the_same_name_are_counted_apart(book: Book) -> None:
+    """Both of the jobs say "sound", and of "sound" both complain: neither tells them apart, nor speaks against it."""
+    for _ in range(2):
+        told = {"words": "no sound", "ticks": {"sound": "bad"}, "model": "Fernside"}
+        last = bench.open_job(book, Intake("radio", key="k", **told), NOW)
+    (one,) = like(book, last).jobs
+    assert one.score == pytest.approx(4.0) and one.why[0] == "the same model"
 
 
 def test_the_commands_find(probewright: Run, book: Book) -> None:

@@ -128,7 +128,13 @@ def test_an_explanation_holds_until_something_else_changes(book):
         "the owner wants it open",
         False,
     )
+    other = opened(book, "lid: 4 screws M3x6")
+    case = follow(book, case, other.number, NOW)
+    case = take_back(book, case, case.strip.followed[-1].event, NOW)
+    assert refit(case).explained == "the owner wants it open", "nothing came off and nothing went back"
     assert bench.close(book, case, "returned", "", NOW).closed
+    case = take_back(book, bench.reopen(book, bench.find_case(book, case.number), NOW), case.strip.taken[-1].event, NOW)
+    assert refit(case).explained == "", "a layer less is another machine"
 
 
 def test_a_layer_that_goes_back_too_early_is_told(book):

@@ -43,12 +43,14 @@ class Tally:
 @dataclass(frozen=True)
 class Usual:
     """What a bench has found. jobs: in which a culprit was proved; kinds: kind and mode -> tally of them all; alike:
-    jobs of the very model; items: item and mode -> how often it was the culprit in those."""
+    jobs of the very model; items: item and mode -> how often it was the culprit in those; proved: culprits proved in
+    those of any kind, less than one in a job where look-alikes of no kind share it."""
 
     jobs: int = 0
     kinds: Mapping[Way, Tally] = field(default_factory=dict)
     alike: int = 0
     items: Mapping[Way, float] = field(default_factory=dict)
+    proved: float = 0.0
 
 
 NOTHING_FOUND = Usual()
@@ -103,7 +105,7 @@ def factor(usual: Usual, kind: str, item: str, mode: str, share: float) -> float
     share: of all rates of the machine that are any kind's. What the very part did in its model moves it about what its
     kind did in all other places, so that nothing counts twice.
     """
-    own = Tally(usual.items.get((item, mode), 0.0), usual.alike * share)
+    own = Tally(usual.items.get((item, mode), 0.0), usual.proved * share)
     whole = usual.kinds.get((kind, mode), Tally())
     others = Tally(max(whole.found - own.found, 0.0), max(whole.expected - own.expected, 0.0))
     by_kind = moved(TABLE_WEIGHS, others)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from probewright.hypotheses.suspects import made_of, suspects_of
@@ -19,8 +19,8 @@ from probewright.jobs.culprits import as_compared
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book
 
-# What is alike, and how much it counts: chosen. A function counts the more the rarer it is, as a word does: by
-# ln(jobs / jobs with it).
+# What is alike, and how much it counts: chosen. A function counts the more the rarer it is among those that fail, as a
+# word does among those that were written: by ln(jobs / jobs with it).
 MODEL, KIND, FUNCTION, CULPRIT = 4.0, 0.5, 1.0, 2.0
 LEAST = 1.0  # below this two jobs are not alike: a kind of machine in common is none
 MOST = 8  # chosen: as many as one looks at
@@ -56,25 +56,31 @@ def like(book: Book, case: Case) -> LikeView:
     """The jobs of the book that are like this one."""
     cases = every_case(book)
     said = {one.number: _words(one) for one in cases}
-    spread = Counter(word for words in said.values() for word in words)
-    spread.update(name for one in cases for name in complained_of(one.intake))
-    rare = {word: math.log(len(cases) / count) for word, count in spread.items()}
+    rare = _rarity(said.values())
+    rare_functions = _rarity(complained_of(one.intake) for one in cases)
     mine, here = _suspected(case), said.get(case.number, _words(case))
     found = []
     for one in cases:
         if one.number == case.number:
             continue
         common = sorted(here & said[one.number], key=lambda word: (-rare[word], word))
-        terms = list(_terms(case, one, mine, [word for word in common if rare[word] > 0.0], rare))
+        terms = list(_terms(case, one, mine, [word for word in common if rare[word] > 0.0], rare, rare_functions))
         score = sum(worth for worth, _ in terms)
         if score >= LEAST:
             found.append(_view(one, score, tuple(says for _, says in terms)))
     return LikeView(case.number, tuple(sorted(found, key=lambda one: (-one.score, -one.job))[:MOST]))
 
 
+def _rarity(some: Iterable[Collection[str]]) -> dict[str, float]:
+    """How much each of what jobs have counts."""
+    jobs = list(some)
+    return {one: math.log(len(jobs) / count) for one, count in Counter(one for job in jobs for one in job).items()}
+
+
 def _terms(
-    case: Case, other: Case, mine: Mapping[tuple[str, str], str], common: Sequence[str], rare: Mapping[str, float]
-) -> Iterator[tuple[float, str]]:
+    case: Case, other: Case, mine: Mapping[tuple[str, str], str], common: Sequence[str], rare: Mapping[str, float],
+    rare_functions: Mapping[str, float],
+) -> Iterator[tuple[float, str]]:  # fmt: skip
     """What two jobs have in common, each with how much it counts."""
     model = as_compared(case.intake.model)
     if model and model == as_compared(other.intake.model):
@@ -83,7 +89,7 @@ def _terms(
         yield KIND, f"the same kind, {case.intake.kind}"
     both = [name for name in complained_of(case.intake) if name in complained_of(other.intake)]
     if both:
-        yield sum(FUNCTION * rare[name] for name in both), f"the same does not work: {', '.join(both)}"
+        yield sum(FUNCTION * rare_functions[name] for name in both), f"the same does not work: {', '.join(both)}"
     if common:
         yield sum(rare[word] for word in common), f"words in common: {', '.join(common[:5])}"
     for one in other.found.culprits if other.found is not None else ():

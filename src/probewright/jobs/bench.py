@@ -27,7 +27,7 @@ from probewright.jobs.case_view import (
 from probewright.jobs.cases import UNTOUCHED, Case, Intake, Line, after, fold, keep_bench
 from probewright.jobs.coming_back import link_if_known, said_before, view_before
 from probewright.jobs.comparing import compare
-from probewright.jobs.culprits import keep_culprits, pin_usual
+from probewright.jobs.culprits import has_come_back, keep_culprits, pin_usual
 from probewright.jobs.keeping import keep_reading, keep_zone
 from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
@@ -70,7 +70,7 @@ def open_job(book: Book, intake: Intake, now: str, before: int | None = None) ->
     case = fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
     if before is not None:
         case = said_before(book, case, before, None, now)
-    return _here(book, link_if_known(book, pin_usual(book, case, now), now))
+    return _here(book, pin_usual(book, link_if_known(book, case, now), now))
 
 
 def was_here(book: Book, case: Case, job: int, same: bool | None, now: str) -> Case:
@@ -80,9 +80,10 @@ def was_here(book: Book, case: Case, job: int, same: bool | None, now: str) -> C
     if job:
         find_case(book, job)
     try:
-        return said_before(book, case, job, same, now)
+        said = said_before(book, case, job, same, now)
     except ValueError as problem:
         raise complaint(str(problem), "name the job by which it was taken in before, or 0 for none") from problem
+    return said if said.closed is not None else _pinned_again(book, case, said, now)
 
 
 def amend(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
@@ -103,10 +104,17 @@ def amend(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
     changed = {name: value for name, value in fresh.items() if before[name] != value}
     if not changed:
         return case
-    case = append(book, case, "amended", changed, now)
-    if "model" in changed:
-        case = pin_usual(book, case, now)
-    return link_if_known(book, case, now) if {"model", "owner", "serial"} & set(changed) else case
+    amended = append(book, case, "amended", changed, now)
+    if {"model", "owner", "serial"} & set(changed):
+        amended = link_if_known(book, amended, now)
+    return _pinned_again(book, case, amended, now)
+
+
+def _pinned_again(book: Book, was: Case, case: Case, now: str) -> Case:
+    """What the bench knows of usual culprits, once more where it is another model now, or another repair has failed."""
+    same_model = was.intake.model == case.intake.model
+    same_repair = (was.earlier, has_come_back(was)) == (case.earlier, has_come_back(case))
+    return case if same_model and same_repair else pin_usual(book, case, now)
 
 
 def ticked(said: Iterable[tuple[str, str]]) -> dict[str, str]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from probewright.hypotheses.usual import NOTHING_FOUND, Usual
-from probewright.jobs import after_repair, killers_checked, papers_said, placed_circuits, strips
+from probewright.jobs import after_repair, killers_checked, papers_said, placed_circuits, strips, undoing
 from probewright.jobs import fits as fitted
 from probewright.jobs.found import BEFORE, FOUND, USUAL, Before, Found, kept_before, kept_found, kept_usual
 from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
@@ -122,7 +122,8 @@ class Line:
     "undone"; says: what was understood, or asked back; bench: how it stands afterwards; marked:
     marked values told, part -> (SI, unit); known: the machine file that the line brought; once: mark
     of the form it came by, so that a form sent twice counts once; lesson: healthy readings of another job; zones:
-    that it tells of; capture: the waveform its readings were taken from; owner: what the owner said.
+    that it tells of; capture: the waveform its readings were taken from; owner: what the owner said; change: what it
+    repaired itself; kept: the bench as the record keeps it, with what lines repaired that were taken back since.
     """
 
     event: int
@@ -139,6 +140,8 @@ class Line:
     zones: tuple[Zone, ...] = ()
     capture: Captured | None = None
     owner: Answer | None = None
+    change: undoing.Change = undoing.NO_CHANGE
+    kept: Bench | None = None
 
 
 @dataclass(frozen=True)
@@ -288,7 +291,8 @@ class Case:
     @property
     def bench(self) -> Bench:
         """How the bench stands after the last line that counts."""
-        return next((line.bench for line in reversed(self.live) if line.bench), Bench())
+        last = _last_said(self.lines)
+        return last.bench if last is not None and last.bench is not None else Bench()
 
     @property
     def showing(self) -> str:
@@ -362,12 +366,37 @@ def after(case: Case, event: Event) -> Case:
 def _said(case: Case, event: Event) -> Case:
     told = event.payload
     readings = tuple(kept_reading(one) for one in told["readings"])
-    bench = _kept_bench(told["bench"], readings[-1] if readings else case.bench.last)
+    kept = _kept_bench(told["bench"], readings[-1] if readings else case.bench.last)
     marked = {name: (value, unit) for name, (value, unit) in told["marked"].items()}
-    line = Line(event.number, event.at, told["text"], COUNTS, tuple(told["says"]), readings, bench, marked)
+    change = undoing.change(_worked_out_from(case, event), kept)
+    line = Line(event.number, event.at, told["text"], COUNTS, tuple(told["says"]), readings, kept, marked)
     zones = tuple(kept_zone(one) for one in told.get("zones", ()))  # no zone in what an earlier version kept
     capture = Captured(**told["capture"]) if "capture" in told else None
-    return _with(case, replace(line, once=told.get("once", ""), zones=zones, capture=capture))
+    line = replace(line, once=told.get("once", ""), zones=zones, capture=capture, change=change, kept=kept)
+    return _with(case, _restood(line, case.bench))
+
+
+def _last_said(lines: Sequence[Line]) -> Line | None:
+    """The last line that says how the bench stands and was not taken back."""
+    return next((line for line in reversed(lines) if line.bench is not None and line.status != UNDONE), None)
+
+
+def _worked_out_from(case: Case, event: Event) -> Bench:
+    """The bench from which the bench of a line was worked out when it was entered."""
+    last = _last_said(case.lines)
+    if last is not None and last.kept is not None and undoing.TOOK_IT_ALONG.match(event.engine):
+        return last.kept
+    return case.bench
+
+
+def _restood(line: Line, before: Bench) -> Line:
+    """A line with its bench and readings as they are after that bench."""
+    if line.bench is None:
+        return line
+    stands = undoing.repaired_by(before, line.change)
+    readings = tuple(undoing.as_taken(one, line.bench, *stands) for one in line.readings)
+    bench = replace(undoing.as_stands(line.bench, *stands), last=readings[-1] if readings else before.last)
+    return replace(line, bench=bench, readings=readings)
 
 
 def _asked(case: Case, event: Event) -> Case:
@@ -413,7 +442,17 @@ def _with(case: Case, line: Line) -> Case:
 def _undone(case: Case, event: Event) -> Case:
     gone = event.payload["event"]
     lines = tuple(replace(line, status=UNDONE) if line.event == gone else line for line in case.lines)
-    return replace(case, lines=lines)
+    repaired = any(line.event == gone and line.change != undoing.NO_CHANGE for line in lines)
+    return replace(case, lines=tuple(_all_restood(lines)) if repaired else lines)
+
+
+def _all_restood(lines: Sequence[Line]) -> Iterator[Line]:
+    before = Bench()
+    for line in lines:
+        if line.bench is not None and line.status != UNDONE:
+            line = _restood(line, before)
+            before = line.bench or before
+        yield line
 
 
 def _shown(case: Case, event: Event) -> Case:

@@ -18,6 +18,7 @@ from probewright.readings.setups import CONTACTS
 from probewright.record import Book
 
 SAID, SERIAL, OWNER = "as said", "same serial number", "same owner and model"
+NOT_FOUND = Before(0, "")  # what had been found matches no more
 
 
 @dataclass(frozen=True)
@@ -35,15 +36,19 @@ class BeforeView:
 
 
 def link_if_known(book: Book, case: Case, now: str) -> Case:
-    """Tie a job to the last one on which this machine was, where that can be told and nobody has said anything."""
-    if case.practice or case.intake.elsewhere or case.before is not None:
+    """Tie a job to the last one on which this machine was, where that can be told and nobody has said anything.
+
+    What was found by what was told of the machine is looked for again, and is no more where nothing matches now.
+    """
+    if case.practice or case.intake.elsewhere or (case.before is not None and case.before.why == SAID):
         return case
-    found = next(_met_before(book, case), None)
+    nothing = None if case.before is None else NOT_FOUND
+    found = next(_met_before(book, case), nothing)
     return case if found is None else keep_before(book, case, found, now)
 
 
 def _met_before(book: Book, case: Case) -> Iterator[Before]:
-    """Closed jobs of this very machine, the last first."""
+    """Closed jobs of this very machine, the last first; the one that it is tied to stays as it was put down."""
     told: dict[int, dict[str, Any]] = {}
     for event in book.events_of("opened", "amended"):
         told.setdefault(event.job, {}).update(event.payload)
@@ -52,8 +57,9 @@ def _met_before(book: Book, case: Case) -> Iterator[Before]:
         if one.get("practice") or one.get("elsewhere"):
             continue
         if why := same_machine(case.intake, Intake(**one)):
-            earlier = fold(book.events(job))
-            if earlier.closed is not None:
+            if case.earlier is not None and case.earlier.job == job:
+                yield replace(case.earlier, why=why)
+            elif (earlier := fold(book.events(job))).closed is not None:
                 yield as_before(earlier, why)
 
 

@@ -82,12 +82,12 @@ def is_mended(machine: Machine, suspect: Suspect, since: Setup) -> bool:
 
 
 def _culprits(machine: Machine, cured: list[tuple[Suspect, float]]) -> Iterator[Culprit]:
-    """Each fault of each suspect that the repair took away, by how sure it was."""
+    """Each fault of each suspect that the repair took away, by how sure it was; all faults of one are one culprit."""
     whole, shares = sum(sure for _, sure in cured), defaultdict[tuple[str, str, str], float](float)
     for suspect, sure in cured:
         for fault in suspect.faults:
             if kind := kind_of(machine, fault):
-                shares[fault.item, fault.mode, kind] += sure / whole
+                shares[fault.item, fault.mode, kind] += sure / whole / len(suspect.faults)
     for (item, mode, kind), share in shares.items():
         yield Culprit(item, mode, kind, round(share, 6))
 
@@ -169,12 +169,13 @@ def usual_of(book: Book, model: str) -> Usual:
             kinds[way] = kinds.get(way, Tally()).plus(Tally(found=one.share))
             if job in alike:
                 items[one.item, one.mode] += one.share
-    return Usual(len(proofs), kinds, len(alike), dict(items))
+    of_alike = sum(sum(proofs[job].expected.values()) for job in alike)
+    return Usual(len(proofs), kinds, len(alike), dict(items), of_alike)
 
 
 def pin_usual(book: Book, case: Case, now: str) -> Case:
     """Put what the bench has found so far into a job's own record, so that it stays what it is when others end."""
     usual = usual_of(book, case.intake.model)
-    if case.practice or case.intake.elsewhere or not usual.jobs or usual == case.usual:
+    if case.practice or case.intake.elsewhere or usual == case.usual:
         return case
     return after(case, book.append(case.number, USUAL, keep_usual(usual), now, __version__))

@@ -63,15 +63,15 @@ def keep_usual(usual: Usual) -> dict[str, Any]:
         "kinds": [[*way, tally.found, tally.expected] for way, tally in sorted(usual.kinds.items())],
         "alike": usual.alike,
         "items": [[*way, found] for way, found in sorted(usual.items.items())],
+        "proved": usual.proved,
     }
 
 
 def kept_usual(plain: Mapping[str, Any]) -> Usual:
     """What `keep_usual` wrote."""
     kinds = {(kind, mode): Tally(found, expected) for kind, mode, found, expected in plain["kinds"]}
-    return Usual(
-        plain["jobs"], kinds, plain["alike"], {(item, mode): found for item, mode, found in plain["items"]}
-    )  # fmt: skip
+    items = {(item, mode): found for item, mode, found in plain["items"]}
+    return Usual(plain["jobs"], kinds, plain["alike"], items, plain["proved"])
 
 
 def keep_found(found: Found) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from probewright.jobs.cases import UNDONE, Case, Line
+from probewright.jobs.cases import Case, Line
 from probewright.jobs.known_files import file_of
 from probewright.machine import Machine
 
@@ -23,23 +23,14 @@ class Fitting:
 
 
 def fittings(case: Case) -> Iterator[Fitting]:
-    """Every part that a line fitted or put back and that was not taken back, in the order of the lines.
-
-    A line's bench was worked out from the line before it, or from an earlier one where that was taken back by then;
-        what differs from both is the line's own.
-    """
-    machine = file_of(case)
-    before: Counter[str] = Counter()
-    standing: Counter[str] = Counter()
-    for line in case.lines:
-        if line.bench is None:
-            continue
-        now = Counter(line.bench.fitted)
-        if line.status != UNDONE:
-            yield from _of(line, (now - before) & (now - standing), machine, back=False)
-            yield from _of(line, (before - now) & (standing - now), machine, back=True)
-            standing = now
-        before = now
+    """Every part that a line fitted or put back and that was not taken back, in the order of the lines."""
+    machine, before = file_of(case), Counter[str]()
+    for line in case.live:
+        if line.bench is not None:
+            now = Counter(line.bench.fitted)
+            yield from _of(line, now - before, machine, back=False)
+            yield from _of(line, before - now, machine, back=True)
+            before = now
 
 
 def _of(line: Line, parts: Counter[str], machine: Machine | None, back: bool) -> Iterator[Fitting]:

@@ -208,13 +208,14 @@ def _tied(strip: Strip, event: Event) -> Strip:
 def _gone(strip: Strip, event: Event) -> Strip:
     """One of these events taken back, with all that hangs on it."""
     gone = event.payload["event"]
+    changes = gone in {one.event for one in strip.taken} | {one.event for one in strip.back}  # what is out, or back
     return Strip(
         tuple(one for one in strip.taken if one.event != gone),
         tuple(one for one in strip.back if gone not in (one.event, one.layer)),
         tuple(one for one in strip.followed if one.event != gone),
         tuple(one for one in strip.explained if one.event != gone),
         tuple(one for one in strip.tied if gone not in (one.event, one.layer)),
-        event.number,
+        event.number if changes else strip.last,
     )
 
 

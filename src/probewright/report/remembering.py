@@ -51,9 +51,8 @@ def cures(view: CureView) -> str:
     """Repairs that held so far."""
     if not view.repaired:
         return "Repairs: none closed yet."
-    held = view.repaired - view.back
-    share = f"{view.low:.0%} to {view.high:.0%}"
-    return f"Repairs: {held} of {view.repaired} hold so far; {share} of such repairs do (95% sure)."
+    held = f"{view.repaired - view.back} of {view.repaired} hold so far, those of yesterday among them"
+    return f"Repairs: {held}; {view.low:.0%} to {view.high:.0%} of such repairs do (95% sure)."
 
 
 def found(view: FoundView) -> str:
