@@ -165,6 +165,15 @@ def test_a_signal_adds_its_share_to_what_is_there_at_rest():
     assert of(bank, "R1", "watts", Setup()) == approx(rest**2 / 1400.0, rel=1e-6)
 
 
+def test_watts_and_amps_of_a_diode_are_those_of_the_rest_point_whatever_the_signal():
+    """A sine adds nothing to its own mean, and a signal is laid on the rest point without moving it."""
+    bank = middle(SIGNAL.replace("R2: resistor 10k  OUT > GND", "R2: resistor 10k  OUT > GND\n  D1: diode  IN > GND"))
+    quiet, loud = (borne(bank, "D1", Setup(stimulus=name)) for name in ("", "tone"))
+    for what in ("amps", "watts"):
+        assert loud[what].value == approx(quiet[what].value, rel=1e-9) and quiet[what].value > 0.0
+    assert loud["reverse volts"].value >= quiet["reverse volts"].value
+
+
 def test_what_an_amplifier_does_at_its_rail_is_no_small_signal(demo_folder: Path):
     """Some sound mixers of the demo clip; their small signal would send amperes through the fuse."""
     text = (demo_folder / "fernside-lm-2.yaml").read_text("utf-8")

@@ -84,8 +84,9 @@ def _holds(kind: Kind) -> bool:
 
 
 def _at_rest(here: Along) -> Along:
-    """The same at the middle of what moves alone."""
-    middle = here.pins.mean(axis=2, keepdims=True)
+    """The same at the middle of what moves alone: a period ends with the instant that it began with."""
+    once = here.pins[:, :, :-1] if len(here.seconds) > 1 else here.pins
+    middle = once.mean(axis=2, keepdims=True)
     return Along(here.kind, here.variants, here.seconds[:1], middle, here.figures, here.solved)
 
 
