@@ -12,9 +12,10 @@ from hidden import NOW, opened
 from probewright.errors import BadInput
 from probewright.jobs import bench, practice
 from probewright.jobs.deciding import add_option, option_said, tell_money
-from probewright.jobs.why_died import before_power, offer, related, say_checked, why
+from probewright.jobs.why_died import _is_a_joint, before_power, offer, related, say_checked, why
 from probewright.machine import read
 from probewright.report.bench import standing
+from probewright.prediction.cells import build_model
 from probewright.report.why import why as written
 
 BOARD = """
@@ -34,6 +35,18 @@ stimuli:
   run: {}
 """
 
+PAIR = """
+machine: Two amplifiers in one case
+extras:
+  V1: source 10V series 1R  SUP > GND
+parts:
+  U2: opamp dual  vplus=SUP vminus=GND
+  OAL: of U2  plus=P minus=A out=A
+  OAR: of U2  plus=P minus=B out=B
+  R1: resistor 10k  SUP > P
+  R2: resistor 10k  P > GND
+  C1: capacitor 10u electrolytic  P > GND
+"""
 
 def test_the_killer_is_named_and_a_sound_reading_of_it_takes_it_away(book):
     """C2 is short; U1 may have passed its input on. Before the new C2 is powered that is looked into."""
@@ -104,6 +117,25 @@ def test_a_joint_did_not_die(book):
 
 
 def test_siblings_are_offered_and_priced_by_the_persons_own_figures_alone(book):
+def test_a_fault_of_a_unit_is_one_of_its_case_and_no_joint(book):
+    job = opened(book, PAIR)
+    view = job.now()
+    for name in ("OAL output-open", "U2 supply-short"):
+        died = next(one for one in view.search.suspects if one.id == name)
+        first = replace(view, search=replace(view.search, suspects=(died,)))
+        found = why(book, job.case, first, "U2")
+        assert "itself did not die" not in found.conclusion and found.died
+
+
+def test_a_joint_of_one_part_is_none_of_a_part_whose_name_it_holds(book):
+    """The name C1 stands in IC1: what touches IC1 says nothing of C1."""
+    machine = read(PAIR.replace("U2", "IC1"))
+    known = {one.id: one for one in build_model(machine, "k").suspects}
+    assert _is_a_joint(machine, known["IC1.vplus joint-open"], "IC1")
+    assert not _is_a_joint(machine, known["IC1.vplus joint-open"], "C1")
+    assert _is_a_joint(machine, known["C1.1 joint-open"], "C1") and not _is_a_joint(machine, known["C1 short"], "C1")
+
+
     job = opened(book, BOARD)
     case = job.case
     found = why(book, case, None, "C2")

@@ -29,7 +29,16 @@ from probewright.machine.ratings import unit_of as unit_of_rating
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import removal
 from probewright.planning.killers import Check, chances, check, likeliest, read_already
-from probewright.planning.overload import MORE, Bearing, Overload, bearings, is_elsewhere, items_of, overloads
+from probewright.planning.overload import (
+    MORE,
+    Bearing,
+    Overload,
+    bearings,
+    is_elsewhere,
+    items_of,
+    overloads,
+    part_or_case,
+)
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.stress import every_fault
@@ -218,7 +227,7 @@ def why(book: Book, case: Case, view: BenchView | None, part: str = "") -> WhyVi
     found = worked_out(book, case, named, seen)
     killers = tuple(_said(case, named, one) for one in found.killers)
     strains, fitted = found.strains, named in case.bench.fitted
-    joint = died is not None and _is_a_joint(died, named)
+    joint = died is not None and _is_a_joint(machine, died, named)
     killers = () if joint else killers
     money = money_of(book)
     return WhyView(
@@ -295,9 +304,10 @@ def _usual_end(model: Model, part: str) -> Suspect | None:
     return max(mine, key=lambda one: one.prior, default=None)
 
 
-def _is_a_joint(died: Suspect, part: str) -> bool:
+def _is_a_joint(machine: Machine, died: Suspect, part: str) -> bool:
     """Not the part but a joint of it, or what touches it, is at fault."""
-    return all(fault.mode in PLACES for fault in died.faults if part in fault.item)
+    mine = [fault for fault in died.faults if part_or_case(machine, part) & items_of(machine, fault)]
+    return bool(mine) and all(fault.mode in PLACES for fault in mine)
 
 
 def model_of(machine: Machine, case: Case) -> Model:
