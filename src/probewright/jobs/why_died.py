@@ -311,8 +311,8 @@ def _is_a_joint(machine: Machine, died: Suspect, part: str) -> bool:
 
 
 def model_of(machine: Machine, case: Case) -> Model:
-    """Every suspect of the job's machine, before any reading."""
-    return build_model(machine, case.intake.key or machine.name)
+    """Every suspect of the job's machine as this bench knows its culprits, before any reading."""
+    return build_model(machine, case.intake.key or machine.name, usual=case.usual)
 
 
 # What is worked out ----------------------------------------------------------------------------------
@@ -320,19 +320,27 @@ def model_of(machine: Machine, case: Case) -> Model:
 
 def worked_out(book: Book, case: Case, part: str, view: JobView | None) -> Found:
     """What the part bears and what would kill it; kept beside the book and used again while nothing changes."""
+    machine = machine_of(case)
+    assert machine is not None
     listed = sorted(one.id for one in view.suspects if one.probability >= LISTED) if view is not None else []
-    key = f"why {case.mark} {__version__} {part} {hash_of(listed)} {sorted(case.kit.has or ())}"
+    _, dead, _ = _which(case, machine, view, part)
+    believed = hash_of([dead.id if dead is not None else "", *sorted(_found_by(view)), "listed:", *listed])
+    bench = "not told" if case.kit.has is None else sorted(case.kit.has)
+    key = f"why {case.mark} {__version__} {part} {believed} {bench}"
     if kept := book.cached(case.number, key):
         try:
             found: Found = typed(Found, json.loads(kept))
             return found
         except KeyError:  # by a version that knew other fields: as good as thrown away
             pass
-    machine = machine_of(case)
-    assert machine is not None
     found = _work_out(case, machine, part, view, frozenset(listed))
     book.keep(case.number, key, json.dumps(plain(found), ensure_ascii=False).encode("utf-8", "backslashreplace"))
     return found
+
+
+def _found_by(view: JobView | None) -> set[str]:
+    """What is more probably there than not."""
+    return {one.id for one in view.suspects if one.probability > 0.5} if view is not None else set()
 
 
 def hash_of(names: Sequence[str]) -> str:
@@ -387,7 +395,7 @@ def _killers(
     before = chances(model, (), dead, overs) if dead is not None else none
     after = chances(model, readings, dead, overs) if dead is not None else none
     laws, done = draw_laws(model, 1), _done(case, model.machine, part)  # its sound machines are asked alone
-    found = {one.id for one in view.suspects if one.probability > 0.5} if view is not None else set()
+    found = _found_by(view)
     for over, was, now in zip(overs, before, after, strict=True):
         shows = check(laws, over, part, done, case.kit)
         read = shows is not None and read_already(shows, readings) is not None
