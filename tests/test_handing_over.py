@@ -6,6 +6,7 @@ import json
 import re
 import sys
 import time
+from dataclasses import replace
 from decimal import Decimal
 from html.parser import HTMLParser
 from io import BytesIO
@@ -17,13 +18,14 @@ from hypothesis import strategies as st
 
 from checked import checked
 from dividers import DIVIDERS
+from hidden import opened
 from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
 from probewright.jobs.deciding import add_option, agree, option_said
 from probewright.jobs.endings import REPAIRED, TITLES, ending
 from probewright.jobs.erasing import erase_owner
-from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, hand_over
+from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
 from probewright.jobs.proving import ProveView
 from probewright.jobs.standing import stand
 from probewright.jobs.view import plain
@@ -126,6 +128,26 @@ def test_what_was_not_tried_or_not_seen_since_is_listed(book):
     untried = next(line for line in page.splitlines() if "nobody tried" in line)
     assert "this is what was wrong" not in page
     assert "sound right" in untried and "sound left" not in untried and "lamp" not in untried
+
+
+def test_a_case_was_wrong_where_a_unit_of_it_was_and_a_joint_is_no_part(book):
+    text = """
+machine: Two amplifiers in one case
+extras:
+  V1: source 10V  SUP > GND
+parts:
+  U2: opamp dual  vplus=SUP vminus=GND
+  OAL: of U2  plus=P minus=A out=A
+  OAR: of U2  plus=P minus=B out=B
+  R1: resistor 10k  SUP > P
+  R2: resistor 10k  P > GND
+"""
+    job = opened(book, text)
+    view = job.now()
+    view = replace(view, search=replace(view.search, finding="located"))
+    leads = {one.id: replace(one, probability=0.999) for one in view.search.suspects}
+    assert _culprits(job.case, view, leads["OAL output-open"], REPAIRED) == {"OAL", "U2"}
+    assert _culprits(job.case, view, leads["OAL.out joint-open"], REPAIRED) == frozenset()
 
 
 def test_a_lead_that_was_it_is_named(book):

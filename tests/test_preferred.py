@@ -135,7 +135,8 @@ def test_every_sum_answers_in_words(kind):
     [(("dividr", "0.4"), "no sum"), (("divider", "1.4"), "no divider gives"), (("gain", "0.5"), "no gain gives"),
      (("adjust", "1V"), "no adjust gives"), (("gain", "?"), "not one figure"), (("delay", "5V"), "target"),
      (("gain", "3", "E13"), "no series"), (("gain", "3", "E24", "", "0R"), "with"),
-     (("delay", "5ms", "E24", "", "", "120%"), "no part of")],
+     (("delay", "5ms", "E24", "", "", "120%"), "no part of"), (("divider", "0.4", "E24", "100%"), "100 % or more"),
+     (("resistor", "12.3k", "E24", "150%"), "100 % or more"), (("delay", "5ms", "E24", "", "1u 150%"), "100 % or more")],
 )  # fmt: skip
 def test_what_cannot_be_is_refused(told, says):
     with pytest.raises(BadInput, match=says):

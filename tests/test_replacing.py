@@ -12,6 +12,7 @@ from probewright.errors import BadInput
 from probewright.jobs.replacing import ReplaceView, will_it_do
 from probewright.machine import read, write
 from probewright.machine.kinds import KINDS
+from probewright.machine.model import Part
 from probewright.machine.spares import read_spare
 from probewright.planning.margins import legs_of, margin
 from test_overload import BOARD
@@ -173,6 +174,27 @@ def test_every_margin_speaks_of_what_is_borne_and_says_where_from():
         assert 0.0 < float(row["share"]) <= 1.0 and len(row["source"]) > 8, row
     assert margin(read(BOARD).parts["C2"], "volts").share == 0.8
     assert legs_of("npn") and not legs_of("resistor")
+
+
+def test_no_kind_goes_by_a_row_that_speaks_of_another():
+    """A row for every kind is of the junction, or says that no other spoke."""
+    text = files("probewright.planning").joinpath("data/margins.csv").read_text("utf-8")
+    rows = list(csv.DictReader(text.splitlines()))
+    assert [row["what"] for row in rows if not row["kind"]] == ["junction", ""]
+    assert "no row speaks of it" in rows[-1]["source"]
+
+    def share(kind: str, what: str) -> float:
+        return margin(Part(kind, kind, {}, {}), what).share
+
+    chips = [
+        name for name, kind in KINDS.items() if name == kind.name and "supply volts" in {s.what for s in kind.strains}
+    ]
+    amplifiers = {"opamp", "comparator"}
+    assert amplifiers < set(chips)
+    for name in chips:  # logic runs on the volts that it was made for, an amplifier on whatever the board has
+        assert share(name, "supply volts") == (share("opamp", "supply volts") if name in amplifiers else 1.0), name
+    for name in (name for name, kind in KINDS.items() if name == kind.name and name.endswith("regulator")):
+        assert share(name, KINDS[name].strains[0].what) == share("regulator", "input volts"), name
 
 
 def test_the_command_holds_it_beside_what_is_asked(probewright, book):

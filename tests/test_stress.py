@@ -43,6 +43,25 @@ parts:
 heat:
   U1: {with heatsink: 8 K/W, bare: 65 K/W, limit: 125 C}
 """
+STAGE = """
+machine: A common emitter
+extras:
+  PSU: source 12V series 1R  VCC > GND
+  GEN: source 0V series 50R  IN > GND
+parts:
+  C1: capacitor 10u electrolytic  BASE > IN
+  R1: resistor 100k  VCC > BASE
+  R2: resistor 22k  BASE > GND
+  Q1: npn gain 200  c=OUT b=BASE e=E
+  RC: resistor 4k7  VCC > OUT
+  RE: resistor 1k  E > GND
+  CE: capacitor 470u electrolytic  E > GND
+  C2: capacitor 10u electrolytic  OUT > LINE
+  R3: resistor 10k  LINE > GND
+stimuli:
+  soft: {GEN: 0V sine 0.5mV rms 1kHz}
+  tone: {GEN: 0V sine 100mV rms 1kHz}
+"""
 SIGNAL = """
 machine: A sine on a rest point
 extras:
@@ -165,11 +184,75 @@ def test_a_signal_adds_its_share_to_what_is_there_at_rest():
     assert of(bank, "R1", "watts", Setup()) == approx(rest**2 / 1400.0, rel=1e-6)
 
 
+def test_watts_and_amps_of_a_diode_are_those_of_the_rest_point_whatever_the_signal():
+    """A sine adds nothing to its own mean, and a signal is laid on the rest point without moving it."""
+    bank = middle(SIGNAL.replace("R2: resistor 10k  OUT > GND", "R2: resistor 10k  OUT > GND\n  D1: diode  IN > GND"))
+    quiet, loud = (borne(bank, "D1", Setup(stimulus=name)) for name in ("", "tone"))
+    for what in ("amps", "watts"):
+        assert loud[what].value == approx(quiet[what].value, rel=1e-9) and quiet[what].value > 0.0
+    assert loud["reverse volts"].value >= quiet["reverse volts"].value
+
+
 def test_what_an_amplifier_does_at_its_rail_is_no_small_signal(demo_folder: Path):
     """Some sound mixers of the demo clip; their small signal would send amperes through the fuse."""
     text = (demo_folder / "fernside-lm-2.yaml").read_text("utf-8")
     shown = borne(sound_ones(build_model(read(text), "k")), "F1", Setup(stimulus="tone"))["amps"]
     assert shown.judged.all() and 0.01 < shown.value.min() and shown.value.max() < 0.05
+
+
+# Beyond a straight line ----------------------------------------------------------------------------
+
+
+def test_a_stage_puts_no_more_across_itself_than_its_supply():
+    """Kirchhoff: without a coil what lies between two rails stands between them; a sine between them has U^2 / (8 R) at
+    most in a load, U its whole height."""
+    bank, loud = middle(STAGE), Setup(stimulus="tone")
+    rest = of(bank, "Q1", "volts", Setup())
+    assert rest < of(bank, "Q1", "volts", loud) < 12.6
+    assert 0.0 < of(bank, "R3", "watts", loud) < 12.6**2 / 8.0 / 10e3
+    assert of(bank, "RC", "volts", loud) < 12.6
+
+
+def test_a_signal_that_fits_is_left_as_it_is():
+    """Gain of a common emitter with its emitter at ground for the signal: gm Rc || Rl, gm = Ic / 26 mV (Sedra and Smith);
+    the source gives up a hundredth at 50 ohm against some kilohm."""
+    bank, soft = middle(STAGE), Setup(stimulus="soft")
+    amps, rest = (of(bank, "Q1", what, Setup()) for what in ("amps", "volts"))
+    gain = amps / 0.02586 / (1.0 / 4700.0 + 1.0 / 10e3)
+    assert of(bank, "Q1", "volts", soft) - rest == approx(gain * 0.5e-3 * sqrt(2.0), rel=0.03)
+
+
+def test_a_stage_with_a_coil_swings_beyond_its_supply_and_no_further_than_twice_that():
+    """A choke holds the mean of its volts at nought, so a collector goes as far above the rail as below it."""
+    text = STAGE.replace("RC: resistor 4k7", "RC: inductor 10H").replace("100mV", "20mV")
+    bank, loud = middle(text), Setup(stimulus="tone")
+    rest = of(bank, "Q1", "volts", Setup())
+    assert 13.0 < of(bank, "Q1", "volts", loud) <= 2.0 * rest + 1e-9
+
+
+@pytest.mark.parametrize(
+    "part",
+    ["Q9: npn  c=OUT b=GND e=GND", "J9: n-jfet  d=PSU g=IN s=SRC\n  R9: resistor 10k  SRC > GND"],
+    ids=["a muting transistor", "a gate at ground"],
+)
+def test_what_goes_below_ground_rightly_takes_nothing_from_the_signal(part: str):
+    """On one supply a transistor that shorts the line is off at nought, and the gate of a follower rests at nought."""
+    plain = SIGNAL.replace("6V", "0V")
+    feed = "  PSU: source 30V  PSU > GND\nparts:"
+    with_it = plain.replace("parts:", feed).replace("stimuli:", f"  {part}\nstimuli:")
+    watts = [of(middle(text), "R2", "watts", Setup(stimulus="tone")) for text in (plain, with_it)]
+    assert watts[1] == approx(watts[0], rel=1e-3)
+
+
+def test_a_fault_that_makes_a_stage_clip_kills_neither_the_stage_nor_its_load():
+    """RF short, so the stage gains twenty times as much: the load still has 12 V to share with it."""
+    text = STAGE.replace("e=E", "e=F").replace("  RE:", "  RF: resistor 470R  F > E\n  RE:")
+    each = every_fault(build_model(read(text), "k"))
+    row = [each.model.suspects[each.model.cells[span.cell].suspect].id for span in each.spans].index("RF short")
+    volts, watts = (
+        borne(each, part, Setup(stimulus="tone"))[what] for part, what in (("Q1", "volts"), ("R3", "watts"))
+    )
+    assert volts.judged[row] and volts.value[row] < 12.6 and watts.value[row] < 12.6**2 / 8.0 / 10e3
 
 
 # Every fault ---------------------------------------------------------------------------------------

@@ -10,10 +10,12 @@ import pytest
 
 from hidden import NOW, opened
 from probewright.errors import BadInput
+from probewright.hypotheses.usual import Tally, Usual
 from probewright.jobs import bench, practice
 from probewright.jobs.deciding import add_option, option_said, tell_money
-from probewright.jobs.why_died import before_power, offer, related, say_checked, why
+from probewright.jobs.why_died import _is_a_joint, before_power, offer, related, say_checked, why
 from probewright.machine import read
+from probewright.prediction.cells import build_model
 from probewright.report.bench import standing
 from probewright.report.why import why as written
 
@@ -32,6 +34,18 @@ works:
   rail: V5 dc at run within 10% of healthy
 stimuli:
   run: {}
+"""
+PAIR = """
+machine: Two amplifiers in one case
+extras:
+  V1: source 10V series 1R  SUP > GND
+parts:
+  U2: opamp dual  vplus=SUP vminus=GND
+  OAL: of U2  plus=P minus=A out=A
+  OAR: of U2  plus=P minus=B out=B
+  R1: resistor 10k  SUP > P
+  R2: resistor 10k  P > GND
+  C1: capacitor 10u electrolytic  P > GND
 """
 
 
@@ -103,6 +117,25 @@ def test_a_joint_did_not_die(book):
     assert found.killers == () and found.siblings == () and found.first == ()
 
 
+def test_a_fault_of_a_unit_is_one_of_its_case_and_no_joint(book):
+    job = opened(book, PAIR)
+    view = job.now()
+    for name in ("OAL output-open", "U2 supply-short"):
+        died = next(one for one in view.search.suspects if one.id == name)
+        first = replace(view, search=replace(view.search, suspects=(died,)))
+        found = why(book, job.case, first, "U2")
+        assert "itself did not die" not in found.conclusion and found.died
+
+
+def test_a_joint_of_one_part_is_none_of_a_part_whose_name_it_holds(book):
+    """The name C1 stands in IC1: what touches IC1 says nothing of C1."""
+    machine = read(PAIR.replace("U2", "IC1"))
+    known = {one.id: one for one in build_model(machine, "k").suspects}
+    assert _is_a_joint(machine, known["IC1.vplus joint-open"], "IC1")
+    assert not _is_a_joint(machine, known["IC1.vplus joint-open"], "C1")
+    assert _is_a_joint(machine, known["C1.1 joint-open"], "C1") and not _is_a_joint(machine, known["C1 short"], "C1")
+
+
 def test_siblings_are_offered_and_priced_by_the_persons_own_figures_alone(book):
     job = opened(book, BOARD)
     case = job.case
@@ -146,6 +179,34 @@ def test_what_was_worked_out_is_kept_and_told_alike(book, monkeypatch):
     first = why(book, case, None, "C2")
     monkeypatch.setattr("probewright.jobs.why_died.bearings", None)  # nothing is worked out again
     assert why(book, case, None, "C2") == first
+
+
+def test_what_was_kept_is_not_told_once_something_else_is_believed(book):
+    """Another fault of the part leads, a killer is found, the bench has no instrument at all: each is worked out anew."""
+    job = opened(book, BOARD)
+    view = job.now()
+    by_id = {one.id: one for one in view.search.suspects if one.id in ("C2 short", "C2 leak", "U1 in-out-short")}
+
+    def killer(chance: float = 0.4, has: frozenset[str] | None = None, lead: str = "C2 short"):
+        rest = [replace(one, probability=chance) for name, one in by_id.items() if name != lead]
+        first = replace(view, search=replace(view.search, suspects=(by_id[lead], *rest)))
+        found = why(book, replace(job.case, kit=replace(job.case.kit, has=has)), first, "C2")
+        return next(one for one in found.killers if one.killer == "U1 is short from input to output")
+
+    assert killer(0.4).stands == "not yet" and killer(0.6).stands == "found"
+    assert killer(has=None).check is not None and killer(has=frozenset()).check is None
+    assert killer(lead="C2 short").chance != killer(lead="C2 leak").chance
+
+
+def test_how_sure_a_killer_is_goes_by_what_this_bench_has_found(book):
+    """Regulators that failed short here move their rate as in the search itself."""
+    case = opened(book, BOARD).case
+    usual = Usual(9, {("regulator.three_terminal", "in-out-short"): Tally(9.0, 0.01)})
+    before, after = (
+        next(one for one in why(book, asked, None, "C2").killers if one.killer == "U1 is short from input to output")
+        for asked in (case, replace(case, usual=usual, mark=case.mark + 1))
+    )
+    assert before.chance is not None and after.chance is not None and after.chance > 2.0 * before.chance
 
 
 def test_the_command_says_why(probewright, book):

@@ -106,7 +106,11 @@ def values_for(
     wanted = _figure("target", target, sum_.unit).si
     _possible(kind, wanted)
     ohms = made(preferred.SERIES[name], preferred.LEAST, preferred.MOST)
-    own = _figure("tolerance", tolerance, "%").si if tolerance.strip() else preferred.USUAL_TOLERANCE[name]
+    own = (
+        _below_whole("tolerance", tolerance, _figure("tolerance", tolerance, "%").si)
+        if tolerance.strip()
+        else preferred.USUAL_TOLERANCE[name]
+    )
     if kind == "resistor":
         single, pairs = _resistor(ohms, wanted, own)
     else:
@@ -125,7 +129,8 @@ def _of_two(sum_: Sum, ohms: np.ndarray, wanted: float, own: float, with_: str) 
     if with_.strip():
         told = _figure("with", with_, sum_.parts[other][1])
         known = told.si
-        tolerances[other] = tolerances[other] if told.tolerance is None else told.tolerance
+        if told.tolerance is not None:
+            tolerances[other] = _below_whole("with", with_, told.tolerance)
     strays = preferred.REFERENCE_SPREAD if sum_.law is preferred.adjusted else 0.0
     single = nearest_two(sum_.law, [known], ohms, wanted, tolerances, sum_.free, strays)
     about = known if sum_.free else preferred.ABOUT
@@ -146,6 +151,13 @@ def _share(typed: str) -> float:
     if not 0.0 < share < 1.0:
         raise complaint(f"share: {typed!r} is no part of the charging volts", "write for example 63%")
     return share
+
+
+def _below_whole(name: str, typed: str, tolerance: float) -> float:
+    """BadInput for a tolerance that would let a part be nothing at all."""
+    if tolerance >= 1.0:
+        raise complaint(f"{name}: {typed!r} has a tolerance of 100 % or more", "write one below that, like 5%")
+    return tolerance
 
 
 def _figure(name: str, typed: str, unit: str) -> Value:

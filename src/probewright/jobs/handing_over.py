@@ -12,7 +12,8 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
 
-from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, symptoms
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, symptoms
+from probewright.hypotheses.modes import PLACES
 from probewright.jobs.bench import append, complaint, machine_of, owned, readable
 from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
@@ -26,6 +27,7 @@ from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
 from probewright.jobs.view import SCHEMA, SuspectView
 from probewright.machine.saying import nearest
+from probewright.planning.overload import items_of
 from probewright.readings.setups import mended_in_words
 from probewright.record import Book
 
@@ -198,7 +200,7 @@ def _owners(
 ) -> OwnersView:  # fmt: skip
     told, used = case.papers.told, parts_used(case)
     lead, worked = leading(view), bool(used or mended(case))
-    fitted = tuple(_fitted(case, used, _culprits(view, lead, form.form)))
+    fitted = tuple(_fitted(case, used, _culprits(case, view, lead, form.form)))
     return OwnersView(
         told=case.intake.words,
         when=case.intake.when,
@@ -302,13 +304,18 @@ def _ended(case: Case) -> str:
     return str(case.closed["words"]) if case.closed and case.closed["ending"] != "parked" else ""
 
 
-def _culprits(view: BenchView | None, lead: SuspectView | None, form: str) -> frozenset[str]:
-    """What may be called what was wrong: it was located, or it led and with a new one the fault is proven gone."""
+def _culprits(case: Case, view: BenchView | None, lead: SuspectView | None, form: str) -> frozenset[str]:
+    """Parts and cases that may be called what was wrong: one was located, or led and with a new one the fault is proven
+    gone. Of a joint no part is."""
     if view is None or lead is None:
         return frozenset()
     located = view.search.finding == "located" and lead.probability > ALL_BUT_SURE
     cured = form == REPAIRED and lead.probability > LIKELY
-    return frozenset(one.item for one in lead.faults) if located or cured else frozenset()
+    machine, faults = machine_of(case), lead.faults if located or cured else ()
+    if machine is None:
+        return frozenset(one.item for one in faults)
+    parts = (items_of(machine, Fault(one.item, one.mode)) for one in faults if one.mode not in PLACES)
+    return frozenset().union(*parts)
 
 
 def _fitted(case: Case, used: Sequence[UsedPart], guilty: frozenset[str]) -> Iterator[FittedView]:

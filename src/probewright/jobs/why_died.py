@@ -29,7 +29,16 @@ from probewright.machine.ratings import unit_of as unit_of_rating
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import removal
 from probewright.planning.killers import Check, chances, check, likeliest, read_already
-from probewright.planning.overload import MORE, Bearing, Overload, bearings, is_elsewhere, items_of, overloads
+from probewright.planning.overload import (
+    MORE,
+    Bearing,
+    Overload,
+    bearings,
+    is_elsewhere,
+    items_of,
+    overloads,
+    part_or_case,
+)
 from probewright.prediction.cells import Model, build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.stress import every_fault
@@ -218,7 +227,7 @@ def why(book: Book, case: Case, view: BenchView | None, part: str = "") -> WhyVi
     found = worked_out(book, case, named, seen)
     killers = tuple(_said(case, named, one) for one in found.killers)
     strains, fitted = found.strains, named in case.bench.fitted
-    joint = died is not None and _is_a_joint(died, named)
+    joint = died is not None and _is_a_joint(machine, died, named)
     killers = () if joint else killers
     money = money_of(book)
     return WhyView(
@@ -295,14 +304,15 @@ def _usual_end(model: Model, part: str) -> Suspect | None:
     return max(mine, key=lambda one: one.prior, default=None)
 
 
-def _is_a_joint(died: Suspect, part: str) -> bool:
+def _is_a_joint(machine: Machine, died: Suspect, part: str) -> bool:
     """Not the part but a joint of it, or what touches it, is at fault."""
-    return all(fault.mode in PLACES for fault in died.faults if part in fault.item)
+    mine = [fault for fault in died.faults if part_or_case(machine, part) & items_of(machine, fault)]
+    return bool(mine) and all(fault.mode in PLACES for fault in mine)
 
 
 def model_of(machine: Machine, case: Case) -> Model:
-    """Every suspect of the job's machine, before any reading."""
-    return build_model(machine, case.intake.key or machine.name)
+    """Every suspect of the job's machine as this bench knows its culprits, before any reading."""
+    return build_model(machine, case.intake.key or machine.name, usual=case.usual)
 
 
 # What is worked out ----------------------------------------------------------------------------------
@@ -310,19 +320,27 @@ def model_of(machine: Machine, case: Case) -> Model:
 
 def worked_out(book: Book, case: Case, part: str, view: JobView | None) -> Found:
     """What the part bears and what would kill it; kept beside the book and used again while nothing changes."""
+    machine = machine_of(case)
+    assert machine is not None
     listed = sorted(one.id for one in view.suspects if one.probability >= LISTED) if view is not None else []
-    key = f"why {case.mark} {__version__} {part} {hash_of(listed)} {sorted(case.kit.has or ())}"
+    _, dead, _ = _which(case, machine, view, part)
+    believed = hash_of([dead.id if dead is not None else "", *sorted(_found_by(view)), "listed:", *listed])
+    bench = "not told" if case.kit.has is None else sorted(case.kit.has)
+    key = f"why {case.mark} {__version__} {part} {believed} {bench}"
     if kept := book.cached(case.number, key):
         try:
             found: Found = typed(Found, json.loads(kept))
             return found
         except KeyError:  # by a version that knew other fields: as good as thrown away
             pass
-    machine = machine_of(case)
-    assert machine is not None
     found = _work_out(case, machine, part, view, frozenset(listed))
     book.keep(case.number, key, json.dumps(plain(found), ensure_ascii=False).encode("utf-8", "backslashreplace"))
     return found
+
+
+def _found_by(view: JobView | None) -> set[str]:
+    """What is more probably there than not."""
+    return {one.id for one in view.suspects if one.probability > 0.5} if view is not None else set()
 
 
 def hash_of(names: Sequence[str]) -> str:
@@ -377,7 +395,7 @@ def _killers(
     before = chances(model, (), dead, overs) if dead is not None else none
     after = chances(model, readings, dead, overs) if dead is not None else none
     laws, done = draw_laws(model, 1), _done(case, model.machine, part)  # its sound machines are asked alone
-    found = {one.id for one in view.suspects if one.probability > 0.5} if view is not None else set()
+    found = _found_by(view)
     for over, was, now in zip(overs, before, after, strict=True):
         shows = check(laws, over, part, done, case.kit)
         read = shows is not None and read_already(shows, readings) is not None

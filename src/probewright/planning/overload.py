@@ -246,8 +246,12 @@ def is_elsewhere(machine: Machine, suspect: Suspect, part: str) -> bool:
     """A listed fault that lies in no way in this part, its case or its joints."""
     if not suspect.faults or suspect.unlisted:
         return False
-    case = machine.parts[part].package or part if part in machine.parts else part
-    return not any({part, case} & items_of(machine, fault) for fault in suspect.faults)
+    return not any(part_or_case(machine, part) & items_of(machine, fault) for fault in suspect.faults)
+
+
+def part_or_case(machine: Machine, part: str) -> set[str]:
+    """A part by its name, and the case that it is a unit of."""
+    return {part, machine.parts[part].package or part if part in machine.parts else part}
 
 
 def items_of(machine: Machine, fault: Fault) -> set[str]:

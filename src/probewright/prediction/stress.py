@@ -1,9 +1,10 @@
 """What a part has to bear in every draw of a bank: watts, volts across it, amps through it, ripple current.
 
 At rest a signal is laid on the rest point as its small signal says, so that a resistor or a coupling capacitor is
-judged with what it carries; watts and amps of a part that is not straight are those of the rest point alone, for its
-law does not hold for volts that were found on a straight line. Watts and amps of what happens once, as of a
-switch-on, are not asked: parts bear far more than their rating for an instant.
+judged with what it carries, and no further than until the first stage is at a limit. Watts and amps of a part that is
+not straight are those of the rest point alone, for its law does not hold for volts that were found on a straight line.
+Watts and amps of what happens once, as of a switch-on, are not asked: parts bear far more than their rating for an
+instant.
 """
 
 from __future__ import annotations
@@ -30,6 +31,9 @@ from probewright.simulation.storing import admittance
 INSTANTS = 32  # chosen: of one period of a small signal; a sine is exact with any number
 HARMONICS = 256  # chosen: instants of a settled period that a ripple current is worked out from
 AT_RAIL = 0.99  # chosen: share of its swing from which on an output is at its rail, its own resistance allowed for
+SLACK = 0.05  # chosen: share of all supplies together by which a rail may give way under the signal itself
+CLOSED = 0.3  # V, chosen: a transistor with no more across it is a closed switch, or shorts what it lies across
+TINY = 1e-12  # V, so that what does not swing has room
 RIPPLE = "ripple amps"
 
 
@@ -84,8 +88,9 @@ def _holds(kind: Kind) -> bool:
 
 
 def _at_rest(here: Along) -> Along:
-    """The same at the middle of what moves alone."""
-    middle = here.pins.mean(axis=2, keepdims=True)
+    """The same at the middle of what moves alone: a period ends with the instant that it began with."""
+    once = here.pins[:, :, :-1] if len(here.seconds) > 1 else here.pins
+    middle = once.mean(axis=2, keepdims=True)
     return Along(here.kind, here.variants, here.seconds[:1], middle, here.figures, here.solved)
 
 
@@ -149,7 +154,7 @@ def _signal(bank: Bank, part: str, setup: Setup) -> Along:
     if hertz:
         phasors = solved.phasors(hertz)
         swing = heating.pin_volts(solved.circuit, solved.batch, part, phasors.volts)[:, :, None]
-        swing = np.where(_clips(solved, phasors)[:, None], 0.0, swing)
+        swing = swing * np.where(_clips(solved, phasors), 0.0, _fitting(solved, phasors))[:, None]
         seconds = np.linspace(0.0, 1.0 / hertz, INSTANTS + 1)
         rest, judged = rest + np.real(swing * np.exp(2j * np.pi * hertz * seconds)), judged & phasors.solved
     kind = heating.group_of(solved.circuit, part).kind
@@ -169,6 +174,47 @@ def _clips(solved: Solved, phasors: Phasors) -> np.ndarray:
             out = heating.pin_volts(solved.circuit, solved.batch, part, phasors.volts)[group.kind.pins.index("out")]
             found |= np.abs(out) >= AT_RAIL * reach
     return found
+
+
+def _fitting(solved: Solved, phasors: Phasors) -> np.ndarray:
+    """(variant,) share of the signal, 0 to 1, at which the first transistor, comparator or gate is at a limit: a pin
+    that is no input at an end of all supplies, or nothing left across it. Beyond that it clips, and no straight line
+    says more.
+
+    A pin with a coil on its net may leave the supplies. What is closed at rest adds nothing of its own.
+    """
+    circuit, batch = solved.circuit, solved.batch
+    signal = np.where(phasors.solved, phasors.volts, 0.0)
+    low, high = _supplies(solved)
+    coils = {int(n) for group in circuit.groups if group.kind.storing and not group.kind.tame for n in group.nodes.flat}
+    share = np.ones(batch.size)
+    for group in circuit.groups:
+        kind = group.kind
+        for column, part in enumerate(group.parts if kind.inputs and kind.strains and kind.swing is None else ()):
+            rest, swing = (heating.pin_volts(circuit, batch, part, volts) for volts in (solved.rest.volts, signal))
+            a, b = (group.pin_index[pin] for pin in kind.strains[0].pins)
+            across = np.abs(rest[a] - rest[b])
+            rooms = [_share_of(across, swing[a] - swing[b])]
+            for pin, row in group.pin_index.items():
+                if pin not in kind.inputs and group.nodes[row, column] not in coils:
+                    rooms.append(_share_of(np.minimum(high - rest[row], rest[row] - low), swing[row]))
+            share = np.where(across > CLOSED, np.minimum(share, np.minimum.reduce(rooms)), share)
+    return share
+
+
+def _share_of(room: np.ndarray, swing: np.ndarray) -> np.ndarray:
+    """(variant,) share of a swing, peak V, for which there is room, V."""
+    return np.clip(room, 0.0, None) / np.maximum(np.abs(swing), TINY)
+
+
+def _supplies(solved: Solved) -> tuple[np.ndarray, np.ndarray]:
+    """(variant,) V of the lowest and of the highest pin of all that feeds the machine, ground among them, with their
+    slack."""
+    feeds = [part for group in solved.circuit.groups if group.kind.feeds for part in group.parts]
+    pins = [heating.pin_volts(solved.circuit, solved.batch, part, solved.rest.volts) for part in feeds]
+    every = np.vstack([np.zeros((1, solved.batch.size)), *pins])
+    low, high = every.min(axis=0), every.max(axis=0)
+    return low - SLACK * (high - low), high + SLACK * (high - low)
 
 
 def every_fault(model: Model) -> Bank:
