@@ -6,23 +6,42 @@ import csv
 import hashlib
 import json
 import re
+import sqlite3
 import threading
 import zipfile
-from dataclasses import replace
+from dataclasses import asdict, fields, replace
 from io import BytesIO, StringIO
 from pathlib import Path
 
 import pytest
 
+from dividers import DIVIDERS
 from probewright.errors import BadInput
-from probewright.jobs import adding, bench, picturing
+from probewright.hypotheses.usual import Usual
+from probewright.jobs import (
+    adding,
+    bench,
+    billing,
+    checking_safety,
+    deciding,
+    fitting_lists,
+    handing_over,
+    papers_said,
+    parts_used,
+    picturing,
+    placed_circuits,
+    proving,
+    stripping,
+)
 from probewright.jobs.capturing import folder_of, keep_whole
-from probewright.jobs.cases import Intake
+from probewright.jobs.cases import STEPS, Intake, Tried
 from probewright.jobs.copies import CONTENTS, copy_bench, restore
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.exporting import export, exported
 from probewright.jobs.finding import find_jobs
-from probewright.jobs.standing import stand
+from probewright.jobs.found import FOUND, USUAL, Found, keep_found, keep_usual
+from probewright.jobs.standing import stand, stand_on
+from probewright.jobs.teaching import learn
 from probewright.record import open_book
 from probewright.web.guarding import secret_beside
 
@@ -310,28 +329,174 @@ def test_half_an_erasure_never_stands(book, monkeypatch):
     assert book.events(case.number) == before
 
 
-def test_the_name_goes_from_every_field_that_a_person_filled(book):
-    """Of every kind of event; what an erased answer was worked out from does not come back."""
-    from probewright.jobs import deciding, proving
-    from probewright.jobs.cases import Tried
-    from probewright.jobs.standing import stand_on
-
-    case = filled(book)
-    view = stand(book, case, NOW)
-    case = bench.enter_line(book, bench.find_case(book, 1), f'owner says yes to calling {OWNER} first: "{OWNER}"', NOW)
+def proved_and_decided(book, case):
+    """What is said of tries, money and consent; every field a person fills names the owner."""
     case = proving.tried(book, case, Tried(0, NOW, "starts", 3.0, 1, f"in {OWNER} cellar", False, OWNER), NOW)
-    case = proving.end_run(
-        book, proving.begin_run(book, case, OWNER, NOW), False, False, OWNER, NOW.replace("13", "14")
-    )
+    case = proving.take_back(book, case, case.tried[-1].event, NOW)
+    later = NOW.replace("13", "14")
+    case = proving.end_run(book, proving.begin_run(book, case, OWNER, NOW), False, False, OWNER, later)
     case = proving.adjusted(book, case, f"RV1 of {OWNER}", OWNER, OWNER, NOW)
+    case = deciding.agree(book, case, {"ceiling": 50.0}, NOW)
     case = deciding.add_option(book, case, deciding.option_said("new", f"U3 of {OWNER}", {}), NOW)
     case = deciding.consent(book, case, f"U3 of {OWNER}", OWNER, None, NOW)
-    before = case
-    case = bench.close(book, deciding.drop_option(book, case, f"U3 of {OWNER}", NOW), "returned", OWNER, NOW)
-    erase_owner(book, case, [], NOW)
-    assert OWNER not in str([event.payload for event in book.events(1)])
+    return deciding.drop_option(book, case, f"U3 of {OWNER}", NOW)
+
+
+def taken_apart_and_fitted(book, case, other):
+    """What is said of layers and of parts that come out."""
+    case = stripping.take_off(book, case, f"lid of {OWNER}: 4 screws M3x6, earth wire of {OWNER}", NOW)
+    case = stripping.put_back(book, case, "1", NOW, words=OWNER)
+    for one in stripping.refit(case).layers[0].items:
+        case = stripping.looked_at(book, case, one.number, "ok", OWNER, NOW) if one.check else case
+    case = stripping.tie_photo(book, case, 1, case.photos[0].name, NOW)
+    case = stripping.follow(book, case, other, NOW)
+    case = stripping.take_off_planned(book, case, NOW)
+    case = stripping.explain(book, case, f"{OWNER} has one", NOW)
+    case = stripping.take_back(book, case, case.strip.explained[-1].event, NOW)
+    case = fitting_lists.say_fit(book, case, "R3", NOW, package="axial")
+    case = fitting_lists.tick_fit(book, case, "R3", 1, "ok", OWNER, NOW)
+    case = fitting_lists.heat_fit(book, case, "R3", 1, f"by {OWNER}", NOW)
+    case = fitting_lists.take_back_fit(book, case, case.fits.heated[-1].event, NOW)
+    return fitting_lists.begin_fit(book, case, "R3", NOW)
+
+
+def repaired_and_handed_over(book, case):
+    """What is said of parts, of safety, and for the papers."""
+    told = {"state": f"as {OWNER} says", "source": f"{OWNER} shelf", "words": OWNER}
+    for _ in range(2):
+        case = parts_used.add_part(book, case, f"lead of {OWNER}", told, NOW)
+    case = parts_used.drop_part(book, case, case.parts_told[-1].event, NOW)
+    case = checking_safety.tell_class(book, case, NOW, "I")
+    case = checking_safety.check(book, case, "earth", "900 ohm", NOW, by=OWNER, tool=f"tester of {OWNER}", words=OWNER)
+    case = checking_safety.left_unsafe(book, case, f"{OWNER} wants it", OWNER, NOW)
+    case = checking_safety.take_back(book, case, case.safety_told.checked[-1].event, OWNER, NOW)
+    case = checking_safety.mended(book, case, f"lead of {OWNER}", NOW)
+    case = checking_safety.checked_by(book, case, OWNER, OWNER, NOW)
+    case = billing.tell_billed(book, case, {"hours": "2"}, {}, NOW)
+    case = billing.charge(book, case, f"lead of {OWNER}", "8.50", NOW)
+    case = billing.drop_charge(book, case, f"lead of {OWNER}", NOW)
+    case = handing_over.tell_owner(book, case, {one.name: OWNER for one in fields(papers_said.Told)}, NOW)
+    return bench.append(
+        book, case, papers_said.HANDED, {"paper": "owner", "form": "", "digest": "0", "made": "pdf"}, NOW
+    )
+
+
+def known_and_shown(book, case, model):
+    """Machine files, pictures and where it was before, and what other jobs and the tables leave to it."""
+    case = adding.tell_chain(book, case, "head > preamp > driver", NOW)
+    case = bench.know(book, case, "shelf", f"as {OWNER} says", DIVIDERS, "", NOW, says=[f"of {OWNER}"])
+    case = bench.know(book, case, "file", f"from {OWNER}", DIVIDERS, f"{OWNER}.yaml", NOW)
+    case = learn(book, bench.amend(book, case, {"model": "Model 7"}, NOW), model, f"meter of {OWNER}", False, NOW)
+    case = bench.undo(book, case, NOW)
+    name = case.photos[0].name
+    case = picturing.mark_spot(
+        book, picturing.caption(book, case, name, f"of {OWNER}", NOW), name, "OUT", 0.5, 0.5, NOW
+    )
+    case = picturing.drop_spot(book, case, name, "OUT", NOW)
+    placing = asdict(placed_circuits.Placing("buffer", f"A of {OWNER}"))
+    killer = {"part": f"C2 of {OWNER}", "killer": "U1 is short", "words": f"{OWNER} has looked"}
+    for kind, payload in (
+        ("circuit added", placing),
+        ("circuit gone", {"name": placing["name"]}),
+        ("killer checked", killer),
+        (USUAL, keep_usual(Usual(3))),
+        (FOUND, keep_found(Found(decisive=3, text=f"Q7 b 0.6 V, {OWNER} was here"))),
+    ):
+        case = bench.append(book, case, kind, payload, NOW)
+    return bench.was_here(book, case, 0, None, NOW)
+
+
+def test_the_name_goes_from_every_field_that_a_person_filled(book):
+    """Of every kind of event; what an erased answer was worked out from does not come back."""
+    other = closed_model(book)
+    case = filled(book)
+    view = stand(book, case, NOW)
+    case = bench.enter_line(book, bench.find_case(book, 2), f'owner says yes to calling {OWNER} first: "{OWNER}"', NOW)
+    case = proved_and_decided(book, bench.enter_line(book, case, "10k || 22k", NOW))
+    case = known_and_shown(book, case, other)
+    case = repaired_and_handed_over(book, taken_apart_and_fitted(book, case, other))
+    case = bench.reopen(book, bench.close(book, case, "parked", f"for {OWNER}", NOW), NOW)
+    case = picturing.drop_photo(book, case, case.photos[0].name, NOW)
+    before = case = bench.find_case(book, case.number)
+    erase_owner(book, bench.close(book, case, "parked", OWNER, NOW), [], NOW)
+    events = book.events(case.number)
+    assert set(STEPS) <= {event.kind for event in events}
+    named = [(event.kind, event.payload) for event in events if "möller" in str(event.payload).casefold()]
+    assert not named
     stand_on(book, before, view, NOW)  # the answer that was on its way
     assert not in_bytes(book.path.parent, "bench.db.cache*")
+
+
+def closed_model(book):
+    """Number of a job of the model that was opened, and was sound."""
+    case = bench.open_job(book, Intake("amplifier", model="Model 7", key="m"), NOW)
+    case = bench.know(book, case, "file", "the file", DIVIDERS, "", NOW)
+    case = bench.enter_line(book, case, "OUT 3.8 V", NOW)
+    case = stripping.take_off(book, case, "lid: 2 clips", NOW)
+    case = stripping.put_back(book, case, "1", NOW)
+    return bench.close(book, case, "nothing wrong", "", NOW).number
+
+
+def test_what_was_looked_at_stays_so_once_its_layer_is_called_otherwise(book):
+    """The tick of a check is not tied to words that go with the owner."""
+    case = filled(book)
+    for line in (
+        "lid of {}: 4 screws M3x6, earth wire of {}",
+        "board of {}: ribbon of {}, screen of {}, heatsink of Q9",
+    ):
+        line = line.replace("{}", OWNER)
+        case = stripping.take_off(book, case, line, NOW)
+    for layer in stripping.refit(case).layers:
+        case = stripping.put_back(book, case, str(layer.number), NOW)
+        for one in layer.items:
+            case = stripping.looked_at(book, case, one.number, "ok", "", NOW) if one.check else case
+    before = stripping.refit(case)
+    assert before.standing == "together" and sum(one.check for layer in before.layers for one in layer.items) == 8
+    erase_owner(book, case, [], NOW)
+    after = stripping.refit(bench.find_case(book, case.number))
+    assert after.standing == "together" and "Möller" not in str([event.payload for event in book.events(case.number)])
+
+
+def test_what_other_jobs_took_over_is_erased_with_it_and_their_owner_stays(book):
+    """A list that is followed, and a layer of it that came off; a job that only says the word is named."""
+    first = stripping.take_off(book, filled(book), f"lid of {OWNER}: 4 screws M3x6", NOW)
+    second = bench.open_job(book, Intake("amplifier", owner="Berta Klug", key="b"), NOW)
+    second = stripping.take_off_planned(book, stripping.follow(book, second, first.number, NOW), NOW)
+    third = bench.open_job(book, Intake("amplifier", words=f"a friend of {OWNER}", key="c"), NOW)
+    ahead = [one.done for one in stripping.strip_down(book, second).ahead]
+    view = erase_owner(book, first, [], NOW)
+    after = bench.find_case(book, second.number)
+    assert "Möller" not in str([event.payload for event in book.events(second.number)])
+    assert (after.intake.owner, after.erased, after.mark) == ("Berta Klug", "", second.mark)
+    assert [one.done for one in stripping.strip_down(book, after).ahead] == ahead == [True]
+    assert any(f"stand in job {third.number}:" in one for one in view.left)
+    assert bench.find_case(book, third.number).intake == third.intake
+
+
+def test_words_to_be_found_again_go_even_where_their_file_cannot(book, monkeypatch):
+    """As where another program has it open: emptied; and where that fails too, nothing is erased and it is said."""
+    case = filled(book)
+    find_jobs(book, OWNER)
+    index = book.path.with_name("bench.db.index")
+    assert in_bytes(book.path.parent, index.name)
+    whole = Path.unlink
+
+    def held(path: Path, missing_ok: bool = False) -> None:
+        if path.name.startswith(index.name):
+            raise PermissionError(13, "in use")
+        whole(path, missing_ok)
+
+    monkeypatch.setattr(Path, "unlink", held)
+    before = book.events(case.number)
+    other = sqlite3.connect(index)
+    other.execute("BEGIN EXCLUSIVE")
+    with pytest.raises(BadInput, match="cannot be removed.*delete it"):
+        erase_owner(book, case, [], NOW)
+    assert book.events(case.number) == before
+    other.close()
+    erase_owner(book, case, [], NOW)
+    assert index.exists() and not in_bytes(book.path.parent, index.name)
+    assert find_jobs(book, OWNER) == () and find_jobs(book, "gibberish") == (case.number,)
 
 
 # At the two doors ----------------------------------------------------------------------------

@@ -5,10 +5,12 @@ from __future__ import annotations
 import copy
 import json
 import re
+import threading
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -21,8 +23,8 @@ from conftest import Run
 from dividers import DIVIDERS
 from hidden import NOW, opened
 from probewright.errors import BadInput
-from probewright.jobs import bench, picturing
-from probewright.jobs.cases import Case
+from probewright.jobs import bench, picturing, shared_jobs
+from probewright.jobs.cases import Case, Intake
 from probewright.jobs.culprits import usual_of
 from probewright.jobs.exporting import exported
 from probewright.jobs.finding import find
@@ -33,6 +35,8 @@ from probewright.jobs.standing import stand
 from probewright.jobs.taught import healthy_readings
 from probewright.jobs.teaching import learn
 from probewright.record import Book, open_book
+from probewright.web.share_pages import SharePages
+from probewright.web.uploads import Upload
 
 OWNER = "Anna Möller"
 LATER = "2027-03-01T10:00:00+00:00"
@@ -160,6 +164,7 @@ def test_pictures_go_along_only_if_said(book: Book, elsewhere: Book) -> None:
         ({"words": "Anna rang"}, "'Anna' may be the owner", {"also": ["Anna"]}),
         ({"owner": "Jo", "words": "jo says so"}, "'Jo' is too short", {"keep": ["Jo"]}),
         ({"words": "write to x.y@post.example"}, "looks like an address", {"also": ["x.y@post.example"]}),
+        ({"model": "SV 9 of 0171 555 0199"}, "looks like a telephone number", {"keep": ["0171 555 0199"]}),
         ({"when": "call 0171 555 0199"}, "looks like a telephone number", {"keep": ["0171 555 0199"]}),
     ],
 )
@@ -171,6 +176,39 @@ def test_what_looks_like_the_owner_stops_the_writing(
         share(book, case)
     text, _ = share(book, case, **mend)
     assert mend.get("keep") or not any(word in text for word in mend["also"])
+
+
+@pytest.mark.parametrize(
+    "tell",
+    [
+        lambda book, case, word: bench.know(book, case, "file", "f", f"# {word}\n{DIVIDERS}", "", NOW),
+        lambda book, case, word: bench.know(book, case, "file", f"from {word}", DIVIDERS, "", NOW),
+        lambda book, case, word: picturing.add_photo(book, case, drawn(), f"label: {word}", NOW),
+    ],
+    ids=["a comment of a machine file", "a line", "a caption"],
+)
+@pytest.mark.parametrize("word", ["x.y@post.example", "+49 171 555 0199"])
+def test_addresses_and_numbers_are_looked_for_wherever_somebody_types(
+    book: Book, tell: Callable[[Book, Case, str], Case], word: str
+) -> None:
+    case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
+    case = bench.close(book, tell(book, case, word), "returned", "", NOW)
+    with pytest.raises(BadInput, match=f"{re.escape(word)}' looks like"):
+        share(book, case, pictures=True)
+    assert share(book, case, keep=[word], pictures=True)
+
+
+def test_figures_are_no_telephone_numbers(book: Book) -> None:
+    case = bench.open_job(book, Intake("amplifier", words="rows 1  0 1 1 1 and 70  0 0 0 0", key="k"), NOW)
+    case = bench.enter_line(book, case, "Q7 c 11.8 V, Q7 b 0.60000000 V", NOW)
+    assert share(book, bench.close(book, case, "returned", "1V@1.5kHz", NOW))
+
+
+def drawn() -> bytes:
+    """A picture."""
+    into = BytesIO()
+    Image.new("RGB", (30, 20), "white").save(into, "PNG")
+    return into.getvalue()
 
 
 def test_no_file_is_written_over(tmp_path: Path) -> None:
@@ -189,6 +227,12 @@ def test_an_open_job_and_a_practice_are_not_shared(book: Book) -> None:
 # Files that mean no good ---------------------------------------------------------------------------
 
 
+def ladder(parts: int) -> str:
+    """A machine file with so many resistors, one behind the other, as OUT."""
+    rows = [f"  X{n}: resistor 1k  OUT > GND" for n in range(parts)]
+    return "\n".join([DIVIDERS.partition("stimuli:")[0].rstrip(), *rows, "stimuli:", DIVIDERS.partition("stimuli:")[2]])
+
+
 HARM: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "no kind": (lambda job: job.pop("kind"), "has no 'kind'"),
     "something more": (lambda job: job.update(path="/etc/passwd"), "has 'path', which nobody knows"),
@@ -203,6 +247,12 @@ HARM: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "a kind of line": (lambda job: job["lines"][0].update(kind="opened"), "no kind of line"),
     "an ending": (lambda job: job.update(ending="cured"), "no way to end"),
     "a time": (lambda job: job["lines"][0].update(after=-5.0), "times do not run"),
+    "before it came": (lambda job: job.update(after=-5000.0, lines=[]), "times do not run"),
+    "out of order": (lambda job: [job.update(after=9.0), job["lines"][0].update(after=2.0)], "times do not run"),
+    "a huge number": (lambda job: job.update(after=10**400), "job.after should be a number"),
+    "a huge answer": (lambda job: job["lines"][1]["readings"][0].update(answer=10**400), "should be a number or a text"),
+    "a huge machine": (lambda job: next(one for one in job["lines"] if one["kind"] == "file").update(machine=ladder(401)),
+                       "its machine has 40[0-9] parts"),
     "for ever": (lambda job: job.update(after=1e12), "times do not run"),
     "a long text": (lambda job: job.update(words="x" * 30_000), "more than 20000 letters"),
     "many lines": (lambda job: job.update(lines=job["lines"] * 3000), "list of at most 5000"),
@@ -306,6 +356,48 @@ def test_a_culprit_that_its_lines_do_not_bear_out_counts_nothing(given_away: dic
         {"item": "nobody", "mode": "x", "share": 9.0},
     ]
     assert take(elsewhere, sealed(told), "f", True, NOW).culprits == () and usual_of(elsewhere, "").jobs == 0
+
+
+def test_a_culprit_that_is_named_over_and_over_counts_once(given_away: dict[str, Any], elsewhere: Book) -> None:
+    told = copy.deepcopy(given_away)
+    found = told["job"]["culprits"][0]
+    told["job"]["culprits"] = [found, *[{**found, "share": 1.0}] * 1000]
+    assert take(elsewhere, sealed(told), "f", True, NOW).culprits == (f"{found['item']} {found['mode']}",)
+    usual = usual_of(elsewhere, "")
+    assert sum(one.found for one in usual.kinds.values()) == pytest.approx(found["share"])
+    assert found["share"] < 1.0
+
+
+def test_shares_of_a_stranger_are_one_culprit_in_all(given_away: dict[str, Any], elsewhere: Book) -> None:
+    """Every fault that the mended part could have had, each said to be all of it."""
+    told = copy.deepcopy(given_away)
+    told["job"]["culprits"] = [{**one, "share": 1.0} for one in told["job"]["culprits"]]
+    taken = take(elsewhere, sealed(told), "f", True, NOW)
+    assert len(taken.culprits) > 1
+    assert sum(one.found for one in usual_of(elsewhere, "").kinds.values()) == pytest.approx(1.0)
+
+
+def test_a_clock_that_was_set_back_stops_no_sharing(book: Book, elsewhere: Book) -> None:
+    job = opened(book, DIVIDERS, "R3 open", model="Model 7")
+    case = bench.enter_line(book, job.case, "OUT 0 V", LATER)
+    case = bench.close(book, bench.enter_line(book, case, "MID 6 V", NOW), "returned", "", NOW)
+    assert take(elsewhere, share(book, case)[0].encode(), "f", False, NOW).lines == len(case.lines)
+
+
+def test_a_strangers_job_is_worked_out_before_the_bench_is_held(
+    given_away: dict[str, Any], elsewhere: Book, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk, held = SimpleNamespace(book=elsewhere, writing=threading.Lock()), []
+    worked_out = shared_jobs.work_out
+
+    def watched(case: Case) -> object:
+        held.append(desk.writing.locked())
+        return worked_out(case)
+
+    monkeypatch.setattr(shared_jobs, "work_out", watched)
+    pages: Any = SharePages(cast("Any", SimpleNamespace(desk=desk, page=lambda *_, **shown: shown["done"], case=None)))
+    done = pages.take(None, {}, (Upload("job.json", BytesIO(json.dumps(given_away).encode())),))
+    assert (done.job, held) == (1, [False])
 
 
 def test_what_is_shared_looks_as_the_shape_says(given_away: dict[str, Any]) -> None:

@@ -527,7 +527,8 @@ def _before(case: Case, event: Event) -> Case:
 
 
 def _erased(case: Case, event: Event) -> Case:
-    return replace(case, erased=event.at)
+    """The owner's data went; not where only a copy of another job's words did."""
+    return case if "copies_of" in event.payload else replace(case, erased=event.at)
 
 
 def _photo(case: Case, event: Event) -> Case:

@@ -13,8 +13,9 @@ import hashlib
 import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
+from itertools import accumulate
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any
 
@@ -52,8 +53,10 @@ UNFIT = (
     AssertionError,
 )
 LONGEST = 60.0 * 24.0 * 3660.0  # min, chosen: ten years
-MAIL = re.compile(r"[^\s@]+@[^\s@]+\.\w+")
+MOST_PARTS = 400  # chosen: ten times a demonstration machine; what is worked out grows faster than the parts
+MAIL = re.compile(r"[^\s@]+@[^\s@]+\.[^\W\d_]{2,}")
 PHONE = re.compile(r"\+?\d[\d /()-]{6,}\d")
+ROW = re.compile(r"\b\d\b\D+\b\d\b\D+\b\d\b")  # three lone figures: a row of a table, no telephone number
 Told = tuple[str, Mapping[str, Any], str]  # kind of event, payload, time
 WORDED = ("said", "works", "swap", "swap back", "provoke", "exchange", "test", "look", "drawn")
 LINES = {"said": COUNTS, "note": NOTE, "chain": NOTE, "shelf": NOTE, "file": NOTE}  # kind of line -> how it stands
@@ -86,6 +89,18 @@ class TakenView:
     culprits: tuple[str, ...]
     counts: bool
     schema: str = SCHEMA
+
+
+@dataclass(frozen=True)
+class TriedOut:
+    """A stranger's job that was read and tried, not kept yet. told: its events but for its pictures; pictures: each
+    made anew, and what was told of it."""
+
+    file: str
+    digest: str
+    counts: bool
+    told: tuple[Told, ...]
+    pictures: tuple[tuple[Photo, Mapping[str, Any]], ...]
 
 
 # Given away --------------------------------------------------------------------------------------
@@ -134,8 +149,10 @@ def _job(book: Book, case: Case, pictures: bool) -> Iterator[tuple[str, Any]]:
     for name in ("kind", "model", "words", "when", "inside", "boards"):
         yield name, getattr(told, name)
     yield "ticks", dict(told.ticks)
-    yield "lines", [_line(case, line) for line in case.live if _is_shared(line)]
-    yield "after", _minutes(case.opened, ended["at"])
+    lines = [_line(case, line) for line in case.live if _is_shared(line)]
+    times = accumulate((*(one["after"] for one in lines), _minutes(case.opened, ended["at"])), max)  # a clock was set
+    yield "lines", [{**line, "after": after} for line, after in zip(lines, times, strict=False)]
+    yield "after", next(times)
     yield "ending", ended["ending"]
     yield "ended_with", ended["words"]
     culprits = found.culprits if found is not None else ()
@@ -232,13 +249,24 @@ def _check_names(book: Book, case: Case, job: Mapping[str, Any], also: Sequence[
             what = "is too short to be told from a place" if short else "may be the owner, and would be in the file"
             out = "" if short else f"take it out: `--also '{word}'`, or "
             raise complaint(f"{word!r} {what}", f"{out}say that it is not: `--keep '{word}'`")
-    typed = "\n".join([job["words"], job["when"], job["inside"], job["boards"], job["ended_with"],
-                       *(line["text"] for line in job["lines"] if line["kind"] == "note")])  # fmt: skip
-    for look, what in ((MAIL, "an address"), (PHONE, "a telephone number")):
-        for found in look.findall(typed):
-            if found.strip().casefold() not in kept:
+    unread = {**job, "lines": [one for one in job["lines"] if one["kind"] != "said"]}  # readings are full of figures
+    for look, told, what in ((MAIL, job, "an address"), (PHONE, unread, "a telephone number")):
+        for found in look.findall("\n".join(_texts(told))):
+            if found.strip().casefold() not in kept and not ROW.search(found):
                 mend = f"take it out: `--also '{found}'`, or say that it is none: `--keep '{found}'`"
                 raise complaint(f"{found!r} looks like {what}", mend)
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Every text that a person may have typed, however deep, names of fields included."""
+    if isinstance(value, Mapping):
+        for name, one in value.items():
+            yield from () if name in OURS else (name, *_texts(one))
+    elif isinstance(value, list):
+        for one in value:
+            yield from _texts(one)
+    elif isinstance(value, str):
+        yield value
 
 
 def _left_out(case: Case, pictures: bool) -> Iterator[str]:
@@ -266,19 +294,34 @@ def take(book: Book, data: bytes, file: str, counts: bool, now: str) -> TakenVie
     counts: what was found on it counts among this bench's culprits. BadInput for any other file, or one that is here
     already; then nothing was stored.
     """
+    return keep_tried(book, try_out(data, file, counts, now))
+
+
+def try_out(data: bytes, file: str, counts: bool, now: str) -> TriedOut:
+    """Read a shared job and do with it all that is done with an old job; no book is touched, and it takes its time.
+
+    As `take` otherwise.
+    """
     job = _read(data, file)
     digest = _digest(job)
+    told = tuple(_events(job, digest, counts, file, now))
+    made = [(_photo(one, file), one) for one in job.get("pictures", ())]
+    return TriedOut(file, digest, counts, told, tuple((photo, {**one, "data": ""}) for photo, one in made))
+
+
+def keep_tried(book: Book, tried: TriedOut) -> TakenView:
+    """Put a shared job that was tried into the book. BadInput for one that is here already."""
     for event in book.events_of("opened"):
-        if event.payload.get("elsewhere") == digest:
-            raise _wrong(file, f"this file is job {event.job} already", "nothing is to be done")
-    told = _events(job, digest, counts, file, now)
-    pictures = list(_photos(book, job, file))  # the last that can be refused
-    number = book.take_in([*told[:-1], *((kind, one, told[-1][2]) for kind, one in pictures), told[-1]], __version__)
+        if event.payload.get("elsewhere") == tried.digest:
+            raise _wrong(tried.file, f"this file is job {event.job} already", "nothing is to be done")
+    *told, closed = tried.told
+    told += [(kind, one, closed[2]) for kind, one in _photos(book, tried)]
+    number = book.take_in([*told, closed], __version__)
     case = find_case(book, number)
     culprits = case.found.culprits if case.found is not None else ()
     return TakenView(
         number, case.intake.kind, case.intake.model, len(case.lines), len(healthy_readings(case)),
-        tuple(f"{one.item} {one.mode}" for one in culprits), counts and bool(culprits),
+        tuple(f"{one.item} {one.mode}" for one in culprits), tried.counts and bool(culprits),
     )  # fmt: skip
 
 
@@ -318,7 +361,8 @@ def _events(job: Mapping[str, Any], digest: str, counts: bool, file: str, now: s
 
     All that the pages do with an old job was tried on them, so that a job that is not what it seems stops here.
     """
-    if job["after"] > LONGEST or any(not 0.0 <= line["after"] <= job["after"] + 1.0 for line in job["lines"]):
+    times = [0.0, *(line["after"] for line in job["lines"]), job["after"]]
+    if times != sorted(times) or times[-1] > LONGEST:
         raise _wrong(file, "its times do not run from its beginning to its end", ANEW)
     if job["ending"] not in WAYS_TO_END:
         raise _wrong(file, f"{job['ending'][:40]!r} is no way to end a job", ANEW)
@@ -385,10 +429,9 @@ def _check_reading(one: Mapping[str, Any]) -> None:
         raise complaint(f"{one['answer']} is no word", ANEW)
 
 
-def _photos(book: Book, job: Mapping[str, Any], file: str) -> Iterator[tuple[str, dict[str, Any]]]:
-    """Pictures, each made anew from what it shows, and their marks; all are looked at before the first is kept."""
-    made = [(one, _photo(one, file)) for one in job.get("pictures", ())]
-    for one, photo in made:
+def _photos(book: Book, tried: TriedOut) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Pictures, each made anew from what it shows, and their marks."""
+    for photo, one in tried.pictures:
         name = shelf_of(book).keep(photo)
         yield "photo", {"name": name, "width": photo.width, "height": photo.height, "says": one["says"],
                         "sheet": one["sheet"], "once": ""}  # fmt: skip
@@ -409,7 +452,9 @@ def _photo(one: Mapping[str, Any], file: str) -> Photo:
 def _tried(told: Sequence[Told]) -> Case:
     """The job of these events, once all that is done with an old job was done with it: it is computed, too."""
     case = fold(Event(n, 1, kind, payload, at, __version__) for n, (kind, payload, at) in enumerate(told, 1))
-    machine_of(case)
+    machine = machine_of(case)
+    if machine is not None and len(machine.parts) > MOST_PARTS:
+        raise complaint(f"its machine has {len(machine.parts)} parts", f"ask for a part of it: {MOST_PARTS} at most")
     work_out(case)
     healthy_readings(case)
     check_readings(case)
@@ -425,12 +470,17 @@ def _found(case: Case, job: Mapping[str, Any], counts: bool) -> Found:
     by_table = suspects_of(machine)
     since = mended_on(case, machine)
     named = {(one.faults[0].item, one.faults[0].mode): one for one in by_table if one.faults}
-    culprits = []
+    shares: dict[tuple[str, str], float] = {}
     for told in job.get("culprits", ()):
-        one = named.get((told["item"], told["mode"]))
+        shares.setdefault((told["item"], told["mode"]), float(told["share"]))
+    culprits = []
+    for (item, mode), said in shares.items():
+        one = named.get((item, mode))
         if one is not None and is_mended(machine, one, since) and (kind := kind_of(machine, one.faults[0])):
-            culprits.append(Culprit(told["item"], told["mode"], kind, min(max(float(told["share"]), 0.0), 1.0)))
-    whole = min(sum(one.share for one in culprits), 1.0)
+            culprits.append(Culprit(item, mode, kind, min(max(said, 0.0), 1.0)))
+    whole = sum(one.share for one in culprits)
+    if whole > 1.0:  # a job proves one culprit, whatever its file says
+        culprits, whole = [replace(one, share=one.share / whole) for one in culprits], 1.0
     share = {way: whole * part for way, part in expected(machine, by_table).items()} if culprits else {}
     text = job.get("decided_by", "")
     line = next((one.event for one in case.live if one.text == text and text), 0)

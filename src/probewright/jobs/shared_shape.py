@@ -186,7 +186,7 @@ def _of_list(inside: tuple[Any, ...], value: Any, where: str) -> Iterator[str]:
 
 def _of_plain(kind: Any, value: Any, where: str) -> Iterator[str]:
     number = isinstance(value, int | float) and not isinstance(value, bool)
-    fits = number and math.isfinite(value) if kind is float else isinstance(value, kind)
+    fits = number and _is_finite(value) if kind is float else isinstance(value, kind)
     if not fits or (kind is int and isinstance(value, bool)):
         yield f"{where} should be {_called(kind)}"
     elif kind is str:
@@ -195,6 +195,13 @@ def _of_plain(kind: Any, value: Any, where: str) -> Iterator[str]:
             yield f"{where} has more than {most} letters"
         if any("\ud800" <= letter <= "\udfff" or letter == "\0" for letter in value):
             yield f"{where} is no text"
+
+
+def _is_finite(value: float) -> bool:
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        return False
 
 
 def _called(kind: Any) -> str:

@@ -25,8 +25,8 @@ TABS: Mapping[str, str] = {
 
 @dataclass(frozen=True)
 class Retest:
-    """Something to look at. key: stays the same for the same layer; says: what, and what it should be; power: "off" or
-    "on"."""
+    """Something to look at. key: stays the same for the same layer, and holds no word that a person typed, so that it
+    can stand in the record; says: what, and what it should be; power: "off" or "on"."""
 
     key: str
     says: str
@@ -41,17 +41,18 @@ def retests(layer: Layer, machine: Machine | None, rails: Mapping[str, str]) -> 
 
 
 def _of_loose(layer: Layer, machine: Machine | None) -> Iterator[Retest]:
-    for part in uncooled(layer, machine):
+    for number, part in enumerate(uncooled(layer, machine), 1):
+        about = part if machine is not None and _is_named(part, machine) else str(number)
         for row in _rows("heatsink"):
-            yield _retest(row, part, what=f"Heatsink of {part}", part=part, tab=_tab(part, machine))
-    for one in layer.of("screen", "earth"):
+            yield _retest(row, about, what=f"Heatsink of {part}", part=part, tab=_tab(part, machine))
+    for number, one in enumerate(layer.of("screen", "earth"), 1):
         for row in _rows(one.sort):
-            yield _retest(row, one.says, what=one.says[:1].upper() + one.says[1:])
-    for one in layer.of("cable"):
+            yield _retest(row, str(number), what=one.says[:1].upper() + one.says[1:])
+    for number, one in enumerate(layer.of("cable"), 1):
         contacts = _contacts(one.name, machine)
         for row in _rows("cable"):
             if contacts or "{contacts}" not in row["says"]:
-                yield _retest(row, one.name or one.says, what=_called(one), part=one.name, contacts=contacts)
+                yield _retest(row, str(number), what=_called(one), part=one.name, contacts=contacts)
 
 
 def _called(cable: Loose) -> str:
@@ -65,13 +66,13 @@ def _of_name(layer: Layer, machine: Machine | None, rails: Mapping[str, str]) ->
     if BOARD.search(layer.name):
         for row in _rows("board"):
             if "{net}" not in row["says"]:
-                yield _retest(row, layer.name, what=what)
+                yield _retest(row, what=what)
         row = next(row for row in _rows("board") if "{net}" in row["says"])
         for net, before in rails.items():
             told = f"{before} as before" if before else "nobody read it before; no short, and the same at every layer"
             yield _retest(row, net, net=net, before=told)
     elif CASE.search(layer.name):
-        yield from (_retest(row, layer.name) for row in _rows("case"))
+        yield from map(_retest, _rows("case"))
 
 
 def uncooled(layer: Layer, machine: Machine | None) -> tuple[str, ...]:
@@ -89,6 +90,11 @@ def _called_in(part: str, machine: Machine | None) -> str:
     parts = machine.parts.values() if machine is not None else ()
     names = (name for one in parts for name in (one.name, one.package))
     return next((name for name in names if name.casefold() == part.casefold()), part.upper() if not parts else part)
+
+
+def _is_named(part: str, machine: Machine) -> bool:
+    """Whether the machine file knows a part or case of this name."""
+    return any(part in (one.name, one.package) for one in machine.parts.values())
 
 
 def _tab(part: str, machine: Machine | None) -> str:
@@ -111,8 +117,9 @@ def _contacts(connector: str, machine: Machine | None) -> str:
     return ", ".join(f"{a} to {b}" for a, b in pairs)
 
 
-def _retest(row: Mapping[str, str], about: str, **words: str) -> Retest:
-    return Retest(f"{row['after']} {row['key']} {about}", row["says"].format(**words), row["power"])
+def _retest(row: Mapping[str, str], about: str = "", **words: str) -> Retest:
+    """about: which of several in a layer: a name of the machine file, else a running number."""
+    return Retest(f"{row['after']} {row['key']} {about}".rstrip(), row["says"].format(**words), row["power"])
 
 
 @cache

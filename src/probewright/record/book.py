@@ -86,13 +86,15 @@ class Book:
 
         change: kind of event and its payload -> the payload without it. How many events changed. What was worked
         out and kept beside the book goes too, and the words by which jobs are found; what stands in the write-ahead log
-        goes when the book is closed. NoSuchJob when the book does not hold the job.
+        goes when the book is closed. NoSuchJob when the book does not hold the job; BadInput, and nothing is written,
+        where the words by which jobs are found cannot be removed.
         """
         check_stamp(kind, at, engine)
         self._history(job)  # complains of what is damaged before anything is written
+        self._index.clear()
         changed = self._store.erase(job, change, kind, write_payload(payload), at, engine)
         self._cache.clear()
-        self._index.clear()
+        self._index.clear()  # somebody may have searched meanwhile
         if changed is None:
             raise NoSuchJob(job, str(self.path))
         return changed

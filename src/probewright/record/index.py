@@ -77,12 +77,26 @@ class Index:
             return find(file)
 
     def clear(self) -> None:
-        """Know nothing any more."""
+        """Know nothing any more. BadInput where the file can neither be removed nor emptied."""
+        if self._remove():
+            return
+        try:
+            with closing(sqlite3.connect(self._path, timeout=PATIENCE)) as file:
+                file.execute("PRAGMA secure_delete=ON")
+                file.executescript("DROP TABLE IF EXISTS spoken; DROP TABLE IF EXISTS known")
+        except sqlite3.Error as problem:
+            text = f"the words by which jobs are found cannot be removed: {problem}"
+            mend = "close what else has this file open, and delete it; nothing is lost with it"
+            raise BadInput(Complaint(str(self._path), 1, 1, text, mend)) from problem
+
+    def _remove(self) -> bool:
+        """Whether the file is gone."""
         for path in (self._path, self._path.with_name(f"{self._path.name}-journal")):
             try:
                 path.unlink(missing_ok=True)
             except OSError:
-                return
+                return False
+        return True
 
     def _tried(self, act: Callable[[sqlite3.Connection], T], weights: Mapping[str, float]) -> T | None:
         for _ in range(2):  # the second time on a new file
@@ -92,9 +106,9 @@ class Index:
             except sqlite3.OperationalError as problem:
                 if "no such column" not in str(problem) and "no such table" not in str(problem):
                     return None
-                self.clear()
+                self._remove()
             except sqlite3.DatabaseError:
-                self.clear()
+                self._remove()
         return None
 
     @contextmanager

@@ -9,7 +9,7 @@ from starlette.routing import Route
 from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench
 from probewright.jobs.bench import complaint
-from probewright.jobs.shared_jobs import share, take
+from probewright.jobs.shared_jobs import keep_tried, share, try_out
 from probewright.jobs.shared_shape import MOST_BYTES
 from probewright.record import stamp
 from probewright.report.bench import what
@@ -66,8 +66,9 @@ class SharePages:
                 raise complaint("no file was chosen", "choose one that another bench wrote")
             one = files[0]
             data = one.file.read(MOST_BYTES + 1)
+            tried = try_out(data, short_name(one.name), said.get("counts") == "yes", stamp())
             with self.desk.writing:
-                view = take(self.desk.book, data, short_name(one.name), said.get("counts") == "yes", stamp())
+                view = keep_tried(self.desk.book, tried)
         except BadInput as bad:
             return self.empty(request, bad.complaints)
         return self.page(request, "take.html", wrong=(), done=view)
