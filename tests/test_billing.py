@@ -157,6 +157,16 @@ def test_an_estimate_has_the_hours_and_parts_of_the_way_that_was_agreed(book):
     assert billing.estimate(book, case, decide_on(book, case, None)).sums.gross == D("83.40")  # not the part twice
 
 
+@given(st.text(st.characters(), max_size=12) | st.from_regex(billing.FIGURE, fullmatch=True))
+def test_whatever_passes_for_a_figure_can_be_billed(typed):
+    try:
+        found = billing.figure(typed, "hours", D(10_000))
+    except BadInput:
+        return
+    least = Terms(rate=D(10_000_000), coin=billing.LEAST["coin"], unit=billing.LEAST["unit"])
+    assert line("work", charged_hours(found, least) * least.rate, least).gross >= 0
+
+
 def test_without_a_way_an_estimate_asks_for_one(book):
     billing.tell_terms(book, {"rate": "60"}, NOW)
     case = worked(book, 28)
@@ -170,7 +180,10 @@ def test_without_a_way_an_estimate_asks_for_one(book):
 @pytest.mark.parametrize(
     "told, says",
     [({"rate": "sixty"}, "no figure"), ({"tax": "120"}, "per cent"), ({"unit": "0"}, "rounded to"), ({"coin": "0"}, "rounded to"),
-     ({"warranty": "1.5"}, "whole number"), ({"rate": "-3"}, "cannot be"), ({"rate": "NaN"}, "cannot be"),
+     ({"warranty": "1.5"}, "whole number"), ({"rate": "-3"}, "no figure"), ({"rate": "NaN"}, "no figure"),
+     ({"rate": "90000000"}, "cannot be"), ({"coin": "0.00001"}, "rounded to"), ({"coin": "1e-40"}, "no figure"),
+     ({"rate": "1_0"}, "no figure"), ({"deposit": "1E-999999"}, "no figure"), ({"rate": "٣"}, "no figure"),
+     ({"unit": "0.5"}, "rounded to"),
      ({"inside": "maybe"}, "neither yes nor no"), ({"rats": "3"}, "nothing that a bench charges by")],
 )  # fmt: skip
 def test_terms_that_cannot_be_are_refused(book, told, says):

@@ -245,10 +245,38 @@ def test_on_the_page_one_step_at_a_time(page, book):
 
     assert "U3: take out and fit" in post("", part="u3b").text
     assert post("", part="U9").status_code == 422
-    assert "2 of " in post(do="ok", entry="1").text
-    assert "Not well: lifted" in post(do="bad", entry="2", words="lifted").text
+    keys = [one.key for one in fit_list(bench.find_case(book, 1), "U3").items]
+    assert "2 of " in post(do="ok", item=keys[0]).text
+    assert "Not well: lifted" in post(do="bad", item=keys[1], words="lifted").text
     assert "multi-layer board, to be kept" in post(do="is", package="DIP-8", board="multi-layer", kept="yes").text
     refused = post(do="is", package="DIP", board="multi-layer")
     assert refused.status_code == 422 and 'value="DIP"' in refused.text
     assert "Third heating" in post(do="heated", times="2", words="earlier hands").text
     assert "Begun" in page.get("/jobs/1/fit-list").text
+
+
+def test_a_step_ticked_on_an_old_page_is_the_one_that_was_shown(page, book):
+    case = brought(book)
+    old = page.get("/jobs/1/fit-list/U3").text
+    token = re.search(r'name="token" value="([^"]*)"', old).group(1)
+    item = re.search(r'name="item" value="(pin [^"]*)"', old).group(1)
+    before = next(one.number for one in fit_list(case, "U3").items if one.key == item)
+    case = say_fit(book, case, "U3", NOW, "QFP-44", MULTI, True)
+    assert next(one.number for one in fit_list(case, "U3").items if one.key == item) != before
+    sent = {"token": token, "do": "ok", "item": item}
+    assert page.post("/jobs/1/fit-list/U3", data=sent).status_code == 200
+    assert [one.item for one in bench.find_case(book, 1).fits.ticks] == [item]
+    refused = page.post("/jobs/1/fit-list/U3", data=sent | {"item": "no such step"})
+    assert refused.status_code == 422 and "any more" in refused.text
+
+
+def test_pads_heated_twice_by_one_form_were_hot_once(page, book):
+    brought(book)
+    shown = page.get("/jobs/1/fit-list/U3").text
+    sent = {name: re.search(rf'name="{name}" value="([^"]*)"', shown).group(1) for name in ("token", "once")}
+    for words in ("earlier hands", "earlier hands", "and then mine"):
+        page.post("/jobs/1/fit-list/U3", data=sent | {"do": "heated", "times": "1", "words": words})
+    assert [one.words for one in bench.find_case(book, 1).fits.heated] == ["earlier hands", "and then mine"]
+    event = bench.find_case(book, 1).fits.heated[0].event
+    refused = page.post("/jobs/1/fit-list/U3", data=sent | {"do": "haeted", "entry": str(event)})
+    assert refused.status_code == 422 and len(bench.find_case(book, 1).fits.heated) == 2

@@ -339,6 +339,18 @@ def test_a_bill_above_what_was_agreed_is_shown_and_not_handed_over(book):
     assert not bench.find_case(book, case.number).papers.handed
 
 
+def test_an_estimate_at_the_rate_of_the_job_stays_under_what_that_rate_comes_to(book):
+    """At 30 an hour for this job alone nothing depends on what the bench charges everybody else."""
+    case = agree(book, bench.enter_line(book, brought(book), "Q7 c 11.8 V", at(29)), {"value": 300.0}, at(29))
+    case = add_option(book, case, option_said("new", "a new U3", {"parts": 8.0, "hours": 1.0}, 16), at(29))
+    case = billing.tell_billed(book, case, {}, {"rate": "30"}, at(29))
+    worst = []
+    for rate in ("20", "90"):
+        billing.tell_terms(book, {"rate": rate}, at(29))
+        worst.append(hand_over(book, case, None, ESTIMATE, NOW).sums.high)
+    assert worst[0] == worst[1] > 0
+
+
 def test_who_was_erased_is_on_no_paper(book):
     case = handing_over.tell_owner(book, repaired(book), {"advice": "Mrs Adelaide Smith should ring us"}, NOW)
     assert "Adelaide" in said(book, case)

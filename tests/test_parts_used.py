@@ -183,6 +183,16 @@ def test_the_command_lists_and_tells(probewright, book):
     assert wrong.returncode == 2 and "no origin" in wrong.stderr
 
 
+def test_a_part_added_twice_by_one_form_is_one(page, book):
+    brought(book)
+    shown = page.get("/jobs/1/parts").text.partition("What no machine file names")[2]
+    sent = {name: re.search(rf'name="{name}" value="([^"]*)"', shown).group(1) for name in ("token", "once")}
+    for part in ("mains lead", "mains lead", "belt"):
+        page.post("/jobs/1/parts", data=sent | {"do": "add", "part": part})
+    assert [one.part for one in parts_used(bench.find_case(book, 1))] == ["mains lead", "belt"]
+    assert page.post("/jobs/1/parts", data=sent | {"do": "ad", "part": "fuse"}).status_code == 422
+
+
 def test_the_page_lists_and_tells(page, book):
     said(book, brought(book), "fitted a new C12", "swapped U4 with U5: fault stayed")
     text = page.get("/jobs/1/parts").text
@@ -192,8 +202,8 @@ def test_the_page_lists_and_tells(page, book):
     def post(**told: str):
         return page.post("/jobs/1/parts", data={"token": token, **told})
 
-    assert "new, from the shop" in post(line="2", part="C12", origin="new", source="the shop").text
-    refused = post(line="2", part="C12", origin="new", source="job 99")
+    assert "new, from the shop" in post(do="tell", line="2", part="C12", origin="new", source="the shop").text
+    refused = post(do="tell", line="2", part="C12", origin="new", source="job 99")
     assert refused.status_code == 422 and 'value="job 99"' in refused.text
     assert "mains lead" in post(do="add", part="mains lead", origin="new").text
     assert "mains lead: " not in post(do="back", line="5").text

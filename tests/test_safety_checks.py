@@ -179,8 +179,17 @@ def test_a_failed_check_does_not_go_with_a_file_that_says_another_class(book):
     text = FOLLOWER.replace("rare:", "class: II\nrare:")
     case = bench.know(book, case, "file", "f.yaml", text, "f.yaml", NOW)
     assert (safety(case).protection, safety(case).standing, state(case, "earth").state) == ("II", "failed", "failed")
+    (entry,) = safety(case).history
+    assert entry.stands and entry.says == "earth: 3 Ω, beyond the limit of at most 0.3 Ω"
     case = take_back(book, case, case.safety_told.checked[0].event, "it has no earth", NOW)
     assert safety(case).standing == "to be done" and "earth" not in {one.name for one in safety(case).checks}
+    assert [one.stands for one in safety(case).history] == [False]
+
+
+def test_what_passed_in_another_class_counts_for_nothing_in_this_one(book):
+    case = check(book, repaired(book, brought(book, "I")), "earth", "0.2 ohm", NOW)
+    assert [one.stands for one in safety(case).history] == [True]
+    assert [one.stands for one in safety(tell_class(book, case, NOW, "II")).history] == [False]
 
 
 def test_a_slip_is_taken_back_with_its_reason_and_stays_in_the_list(book):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from html import unescape
 
 import pytest
 
@@ -64,6 +65,12 @@ def all_back(book, case, well=True):
         for one in layer.items if well else ():
             case = put_back(book, case, one.number, NOW) if one.check else case
     return case
+
+
+def form(shown, words):
+    """What the first form with these words sends, its last button pressed."""
+    one = next(one for one in re.findall(r"<form.*?</form>", shown, re.S) if words in one)
+    return {name: unescape(value) for name, value in re.findall(r'name="([^"]*)" value="([^"]*)"', one)}
 
 
 def numbers(view, word):
@@ -295,11 +302,12 @@ def test_on_the_page_one_thing_at_a_time(page, book):
         return page.post("/jobs/1/strip", data={"token": token, **said})
 
     assert "Next to come off" in page.get("/jobs/1/strip").text
-    assert "Then 1 more" in post(do="planned", entry="1").text
+    first = post(**form(page.get("/jobs/1/strip").text, 'value="planned"'))
+    assert "Then 1 more" in first.text
     assert "Say so at the bench" in post(do="off", text="heatsink of U1 off, 1 screw M3x8").text
     refused = post(do="off", text=" ")
     assert refused.status_code == 422 and "The line is empty" in refused.text
-    assert "Say so at the bench" not in post(do="say").text
+    assert "Say so at the bench" not in post(**form(page.get("/jobs/1/strip").text, 'value="say"')).text
     assert bench.find_case(book, 1).bench.setup.bare == (("U1", 0.0),)
     shown = page.get("/jobs/1/strip?back=yes").text
     assert (
@@ -307,15 +315,64 @@ def test_on_the_page_one_thing_at_a_time(page, book):
         and "Next to go back" in shown
         and shown.index("Heatsink of U1 back") < shown.index("4 screws M3 6 mm")
     )
-    answer = post(do="back", which="1.2", count="3", at="i1x2")
+    lid, looked = (form(shown, label) for label in ("Back: 4 screws M3 6 mm", "Well: "))
+    answer = post(**lid | {"do": "back", "count": "3", "at": "i1x2"})
     assert "3 of 4 back" in answer.text and answer.url.fragment == "i1x2"
-    assert "Not well: 9 ohm" in post(do="bad", which="1.3", words="9 ohm").text
-    assert post(do="back", which="1.2", count="x").status_code == 422
+    assert "Not well: 9 ohm" in post(**looked | {"do": "bad", "words": "9 ohm"}).text
+    assert post(**lid | {"do": "back", "count": "x"}).status_code == 422
     picture = {"photos": ("a.jpg", file(scene()), "image/jpeg")}
-    page.post("/jobs/1/strip/photos", data={"token": token, "once": "a", "entry": "1"}, files=picture)
+    page.post("/jobs/1/strip/photos", data={"token": token, "once": "a", "entry": lid["entry"]}, files=picture)
     assert len(bench.find_case(book, 1).strip.tied) == 1
     told = page.post("/jobs/1/close", data={"token": token, "ending": "repaired", "words": ""}).text
     assert ">Open and refit</a>" in told and "not together" in told and bench.find_case(book, 1).closed is None
     assert "“lid lost”" in post(do="explain", words="lid lost").text
     page.post("/jobs/1/close", data={"token": token, "ending": "returned", "words": ""})
     assert bench.find_case(book, 1).closed
+
+
+def test_a_layer_noted_twice_by_one_form_is_one(page, book):
+    brought(book)
+    sent = form(page.get("/jobs/1/strip").text, "Note it")
+    for text in ("lid: 4 screws", "lid: 4 screws", "board: 2 screws"):  # the third by the browser's way back
+        page.post("/jobs/1/strip", data=sent | {"text": text})
+    assert [one.text for one in bench.find_case(book, 1).strip.taken] == ["lid: 4 screws", "board: 2 screws"]
+
+
+def test_a_form_means_the_layer_it_was_shown_beside_whatever_its_number_is_now(page, book):
+    opened(book, "lid: 4 screws", "board: 2 screws")
+    old = page.get("/jobs/1/strip?back=yes").text
+    board, later = form(old, "Back: 2 screws"), form(page.get("/jobs/1/strip").text, "before board")
+    picture = form(page.get("/jobs/1/strip").text, 'name="photos"')
+    case = take_off(book, bench.find_case(book, 1), "screen: 3 screws", NOW, before=1)
+    lid, event = case.strip.taken[1], case.strip.taken[2].event
+    page.post("/jobs/1/strip", data=board | {"do": "back"})
+    page.post("/jobs/1/strip/photos", data=picture, files={"photos": ("a.jpg", file(scene()), "image/jpeg")})
+    page.post("/jobs/1/strip", data=later | {"text": "foam", "before": str(event)})
+    strip = bench.find_case(book, 1).strip
+    assert [(one.layer, one.item) for one in strip.back] == [(event, "fixings 1")]
+    assert [one.layer for one in strip.tied] == [int(picture["entry"])]
+    assert [one.text for one in strip.taken] == ["screen: 3 screws", lid.text, "foam", "board: 2 screws"]
+    take_back(book, bench.find_case(book, 1), event, NOW)
+    gone = page.post("/jobs/1/strip", data=board | {"do": "back"})
+    assert gone.status_code == 422 and "not in the list any more" in gone.text
+
+
+def test_a_list_that_changed_meanwhile_takes_no_layer_off(page, book):
+    other = take_off(book, brought(book, file=True), "foot: 2 screws", NOW)
+    case = brought(book, file=True)
+    at, sent = f"/jobs/{case.number}/strip", form(page.get(f"/jobs/{case.number}/strip").text, 'value="planned"')
+    follow(book, case, other.number, NOW)
+    refused = page.post(at, data=sent)
+    assert refused.status_code == 422 and "has changed since" in refused.text
+    sent = form(page.get(at).text, 'value="planned"')
+    assert [page.post(at, data=sent).status_code for _ in range(2)] == [200, 200]  # twice is once
+    assert [one.text for one in bench.find_case(book, case.number).strip.taken] == ["foot: 2 screws"]
+
+
+def test_what_a_page_does_not_know_is_not_taken_for_a_taking_back(page, book):
+    case = opened(book, "lid: 4 screws")
+    event = str(case.strip.taken[0].event)
+    sent = form(page.get("/jobs/1/strip").text, "Note it") | {"entry": event, "do": "offf"}
+    refused = page.post("/jobs/1/strip", data=sent)
+    assert refused.status_code == 422 and "does not do" in refused.text
+    assert bench.find_case(book, 1).strip.taken

@@ -14,11 +14,13 @@ from probewright.jobs import bench, deciding, proving
 from probewright.jobs.cases import BAD, Intake, Tried
 from probewright.jobs.checking_safety import check, left_unsafe
 from probewright.jobs.deciding import consent, option_said
+from probewright.jobs.fitting_lists import fit_list, heat_fit, tick_fit
 from probewright.jobs.parts_used import add_part
 from probewright.jobs.safety_checks import safety
+from probewright.jobs.stripping import put_back, refit, take_off
 from probewright.jobs.view import plain
 from probewright.report import bench as told
-from probewright.report import decisions, proofs
+from probewright.report import decisions, fits, layers, proofs
 from probewright.report import safety as in_words
 from probewright.report.times import day, hour, local
 from probewright.web.waiting import age
@@ -56,15 +58,34 @@ def full(book):
     case = add_part(book, case, "belt", {}, LATE)
     case = check(book, case, "earth", "3 ohm", LATE)
     case = left_unsafe(book, case, "no earth", "C. Owner", LATE)
+    case = put_back(book, take_off(book, case, "lid: 4 screws 12 mm", LATE), "1", LATE)
+    case = heat_fit(book, tick_fit(book, case, "U3", 1, "ok", "", LATE), "U3", 1, "by earlier hands", LATE)
     return proving.begin_run(book, case, "warm", LATE)
 
 
-@pytest.mark.parametrize("path", ["", "/decision", "/proof", "/parts", "/safety"])
+def read(page, path):
+    """What a person reads of a page of the job."""
+    found = page.get(f"/jobs/1{path}")
+    assert found.status_code == 200
+    return re.sub(r"<(head|script).*?</\1>", "", found.text, flags=re.S)
+
+
+@pytest.mark.parametrize("path", [
+    "", "/decision", "/proof", "/parts", "/safety", "/strip?back=no", "/strip?back=yes", "/fit-list/U3",
+    "/papers/record",
+])  # fmt: skip
 def test_no_page_shows_another_clock(page, book, ahead, path):
     full(book)
-    text = re.sub(r"<(head|script).*?</\1>", "", page.get(f"/jobs/1{path}").text, flags=re.S)
+    text = read(page, path)
     assert "05:15" in text and "23:30" not in text and "UTC" not in text
     assert "2026-11-27" in page.get("/jobs").text
+
+
+@pytest.mark.parametrize("path", ["/papers", "/why", "/added", "/like", "/share"])
+def test_a_page_without_a_time_shows_no_other_clock_either(page, book, ahead, path):
+    full(book)
+    text = read(page, path)
+    assert "23:30" not in text and "UTC" not in text
 
 
 def test_no_command_shows_another_clock(book, ahead):
@@ -76,6 +97,13 @@ def test_no_command_shows_another_clock(book, ahead):
         said = words(view)
         assert "2026-11-27 05:15" in said and "23:30" not in said and "UTC" not in said
         assert LATE in json.dumps(plain(view))
+
+
+def test_no_list_for_the_hands_shows_another_clock(book, ahead):
+    case = full(book)
+    for said in (layers.refit(refit(case)), fits.fit_list(fit_list(case, "U3"))):
+        assert "(05:15, " in said and "23:30" not in said
+    assert "hot 2026-11-27 05:15: by earlier hands" in said
 
 
 def test_no_template_cuts_a_time_to_size_by_itself():

@@ -16,7 +16,7 @@ OVER = "OL"  # as a meter shows what is beyond its range
 @dataclass(frozen=True)
 class PartTold:
     """What was told of a fitted part. line: number of the line that fitted it, or its own where no line did; a field
-    that is "" was not told."""
+    that is "" was not told; once: mark of the form it came by."""
 
     event: int
     at: str
@@ -27,6 +27,7 @@ class PartTold:
     source: str = ""
     was: str = ""
     words: str = ""
+    once: str = ""
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,10 @@ rounded lines, so that whoever adds the lines up by hand finds the same.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal, InvalidOperation
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
 from probewright import __version__
@@ -25,6 +26,9 @@ NOUGHT = Decimal(0)
 SURE = 0.9  # chosen: a diagnosis less sure than this is called a guess in an estimate
 MOST_HOURS, MOST_DAYS = Decimal(10_000), 36_500  # chosen: more is a slip
 YES, NO = "yes", "no"
+FIGURE = re.compile(r"(?a:\d+(?:[.,]\d{0,6})?|[.,]\d{1,6})")  # six decimals, chosen: no price and no hours have more
+# The least that is rounded to: a minute, and a hundredth of the smallest coin in use; chosen: less is a slip.
+LEAST = {"unit": Decimal(1), "coin": Decimal("0.0001")}
 
 
 @dataclass(frozen=True)
@@ -175,12 +179,11 @@ def drop_charge(book: Book, case: Case, name: str, now: str) -> Case:
 
 def figure(said: str, what: str, most: Decimal | None = None) -> Decimal:
     """A figure of nought or more, as digits with point or comma. BadInput for anything else."""
-    try:
-        found = Decimal(said.strip().replace(",", "."))
-    except InvalidOperation:
-        raise complaint(f"{what}: {said!r} is no figure", "write digits, like 12.50") from None
-    if not found.is_finite() or not NOUGHT <= found <= (Decimal(MOST_MONEY) if most is None else most):
-        raise complaint(f"{what}: {said} cannot be", "write a figure of nought or more")
+    if not FIGURE.fullmatch(said.strip()):
+        raise complaint(f"{what}: {said!r} is no figure", "write digits, like 12.50")
+    found, most = Decimal(said.strip().replace(",", ".")), Decimal(MOST_MONEY) if most is None else most
+    if found > most:
+        raise complaint(f"{what}: {said} cannot be", f"write a figure of at most {most:f}")
     return found
 
 
@@ -203,8 +206,9 @@ def _clean(told: Mapping[str, str]) -> dict[str, str]:
 
 def _term(name: str, said: str) -> Decimal:
     found = figure(said, name)
-    if name in ("unit", "coin") and not found:
-        raise complaint(f"{name}: nought cannot be rounded to", "write 15 for quarter hours, 0.01 for the smallest sum")
+    if found < LEAST.get(name, NOUGHT):
+        mend = "write 15 for quarter hours, 0.01 for the smallest sum"
+        raise complaint(f"{name}: {said} is too little to be rounded to", mend)
     if name in WHOLE and found != found.to_integral_value():
         raise complaint(f"{name}: {said} is no whole number of days", "write for example 90")
     if name == "tax" and found > 100:

@@ -179,10 +179,11 @@ def _sum(value: float, what: str) -> None:
 # Where it stands ------------------------------------------------------------------------------
 
 
-def decide_on(book: Book, case: Case, view: BenchView | None) -> DecisionView:
-    """What the options come to. view: where the job stands, None while that is worked out. BadInput for a practice."""
+def decide_on(book: Book, case: Case, view: BenchView | None, money: Money | None = None) -> DecisionView:
+    """What the options come to. view: where the job stands, None while that is worked out; money: what is charged, None
+    for what this bench charges everybody. BadInput for a practice."""
     owned(case)
-    money, agreed, right = money_of(book), case.agreed, _right(view)
+    money, agreed, right = money or money_of(book), case.agreed, _right(view)
     hours = booked_hours(case)
     spent = hours * money.rate
     stakes = Stakes(right, money.rate, agreed.value or 0.0, AGAIN, spent, agreed.ceiling, agreed.keep)

@@ -40,7 +40,7 @@ class FitTick:
 @dataclass(frozen=True)
 class Heated:
     """Pads that were hot. event: of the line or the word; pad: of one pin, "" for all; times: how often; hand: it was
-    said by hand."""
+    said by hand; once: mark of the form it came by."""
 
     event: int
     at: str
@@ -49,6 +49,7 @@ class Heated:
     words: str = ""
     pad: str = ""
     hand: bool = False
+    once: str = ""
 
 
 @dataclass(frozen=True)

@@ -125,14 +125,19 @@ def tick_fit(book: Book, case: Case, part: str, number: int, answer: str, words:
     return append(book, case, "fit ticked", payload, now)
 
 
-def heat_fit(book: Book, case: Case, part: str, times: int, words: str, now: str) -> Case:
-    """Its pads were hot so often, as nobody said at the bench: by earlier hands, or at a try that failed."""
+def heat_fit(book: Book, case: Case, part: str, times: int, words: str, now: str, once: str = "") -> Case:
+    """Its pads were hot so often, as nobody said at the bench: by earlier hands, or at a try that failed. once: mark of
+    the form, which counts once however often it is sent."""
     still_open(case)
     readable(words)
     name, _ = _meant(case, part)
     if not 1 <= times <= MOST_HEATINGS:
         raise complaint(f"{times} heatings cannot be", "write how often its pads were hot, like 1")
-    return append(book, case, "pads heated", {"part": name, "times": times, "words": words.strip()}, now)
+    told, known = (name, times, words.strip()), case.fits.heated
+    if once and any(one.once == once and (one.part, one.times, one.words) == told for one in known):
+        return case
+    payload = {"part": name, "times": times, "words": words.strip(), **({"once": once} if once else {})}
+    return append(book, case, "pads heated", payload, now)
 
 
 def begin_fit(book: Book, case: Case, part: str, now: str) -> Case:
@@ -150,6 +155,15 @@ def take_back_fit(book: Book, case: Case, event: int, now: str) -> Case:
             f"job {case.number} has nothing {event} to take back", "see its numbers: `probewright fit-list`"
         )
     return append(book, case, "fit gone", {"event": event}, now)
+
+
+def number_of(case: Case, part: str, key: str) -> int:
+    """The number that the item of this key has in the list now. BadInput where it is not listed any more."""
+    view = fit_list(case, part)
+    found = next((one.number for one in view.items if one.key == key), None)
+    if found is None:
+        raise complaint(f"this is not in the list of {view.part} any more", "look at the list as it is now")
+    return found
 
 
 def say_fitted(book: Book, case: Case, part: str, now: str) -> Case:

@@ -18,7 +18,7 @@ from probewright.jobs.bench import append, complaint, machine_of, owned, readabl
 from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import BAD, PARTLY, Case
-from probewright.jobs.deciding import DecisionView, decide_on
+from probewright.jobs.deciding import DecisionView, Money, decide_on
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
 from probewright.jobs.parts_used import BACK, OUT_AGAIN, UsedPart, parts_used
@@ -171,7 +171,9 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     owned(case)
     if paper not in PAPERS:
         raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
-    proof, checks, decision = prove(case), safety(case), decide_on(book, case, view)
+    terms = terms_of(book, case)
+    decision = decide_on(book, case, view, Money(float(terms.rate), terms.currency))
+    proof, checks = prove(case), safety(case)
     worked = bool(parts_used(case) or mended(case))
     form = ending(case, proof, checks.standing, _costs(book, case, decision), worked)
     sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
@@ -179,7 +181,7 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     record = recount(case, view, proof, checks, form.form == REPAIRED) if paper == RECORD else None
     return HandOverView(
         case.number, paper, now, _machine(case), case.intake.serial, case.intake.owner,
-        case.opened, case.closed["at"] if case.closed else "", terms_of(book, case).head, form, owners, record, sums,
+        case.opened, case.closed["at"] if case.closed else "", terms.head, form, owners, record, sums,
         (*(_missing(case, view) if paper == OWNER else ()), *(sums.open_ if sums else ())), case.papers.handed,
     )  # fmt: skip
 

@@ -245,16 +245,19 @@ def tell_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: s
     return _tell(book, case, one.part, told, now, one.event, one)
 
 
-def add_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: str) -> Case:
-    """A part that no line can fit, for no machine file names it: a mains lead, a belt."""
+def add_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: str, once: str = "") -> Case:
+    """A part that no line can fit, for no machine file names it: a mains lead, a belt. once: mark of the form, which
+    counts once however often it is sent."""
     still_open(case)
     readable(part)
     if not part.strip():
         raise complaint("the part has no name", 'write for example --add "mains lead"')
+    if once and any((one.once, one.part) == (once, part.strip()) for one in case.parts_told):
+        return case
     machine = machine_of(case)
     if machine is not None and part.strip() in machine.parts:
         raise complaint(f"{part.strip()} is in the machine file", f"enter on the bench `fitted a new {part.strip()}`")
-    return _tell(book, case, part.strip(), told, now, 0, None)
+    return _tell(book, case, part.strip(), told, now, 0, None, once)
 
 
 def drop_part(book: Book, case: Case, event: int, now: str) -> Case:
@@ -268,8 +271,9 @@ def drop_part(book: Book, case: Case, event: int, now: str) -> Case:
 
 
 def _tell(
-    book: Book, case: Case, part: str, told: Mapping[str, str], now: str, line: int, known: UsedPart | None
-) -> Case:
+    book: Book, case: Case, part: str, told: Mapping[str, str], now: str, line: int, known: UsedPart | None,
+    once: str = "",
+) -> Case:  # fmt: skip
     """Keep what was told, once it is clear; nothing is written where nothing was."""
     said = {name: " ".join(one.split()) for name, one in told.items() if one.strip()}
     if unknown := sorted(set(said) - set(TELLS)):
@@ -289,4 +293,6 @@ def _tell(
             raise complaint(f"job {named[1]} is this machine itself", f"its own part is of origin `{BACK}`")
     if not said and line:
         return case
-    return append(book, case, "part told", {"line": line, "part": part, **said}, now)
+    return append(
+        book, case, "part told", {"line": line, "part": part, **said, **({"once": once} if once else {})}, now
+    )

@@ -97,7 +97,11 @@ class LearntView:
 
 def learnt(book: Book, now: str) -> LearntView:
     """What this bench has learnt; jobs that an earlier version closed are learnt from now."""
-    cases = [catch_up(book, case, now) for case in every_case(book)]
+    return learnt_of(book, [catch_up(book, case, now) for case in every_case(book)])
+
+
+def learnt_of(book: Book, cases: Sequence[Case]) -> LearntView:
+    """The same of jobs that were caught up on: nothing is written."""
     usual = usual_of(book, "")
     return LearntView(
         usual.jobs, tuple(_moved(usual)), tuple(_stock(book, cases)), tuple(_teaching(cases)),
@@ -107,12 +111,17 @@ def learnt(book: Book, now: str) -> LearntView:
 
 def catch_up(book: Book, case: Case, now: str) -> Case:
     """A repaired job that nothing was learnt from yet is learnt from; a file that no longer loads teaches nothing."""
-    if case.found is not None or case.intake.elsewhere or (case.closed or {}).get("ending") != REPAIRED:
+    if not is_behind(case):
         return case
     try:
         return keep_culprits(book, case, machine_of(case), now)
     except BadInput:
         return case
+
+
+def is_behind(case: Case) -> bool:
+    """It is closed as repaired and nothing was learnt from it yet."""
+    return case.found is None and not case.intake.elsewhere and (case.closed or {}).get("ending") == REPAIRED
 
 
 def _moved(usual: Usual) -> Iterator[MovedView]:

@@ -166,11 +166,17 @@ def held_back(case: Case, ending: str) -> tuple[str, str] | None:
 def _checks(case: Case, every: Sequence[Check]) -> Iterator[CheckView]:
     since, told = mended_at(case), case.safety_told
     elsewhere = next((one for one in reversed(told.elsewhere) if one.event > since), None)
-    entered = [one for one in told.checked if one.event > since and not one.taken_back]
+    entered = _entered(case)
     for check in (*every, *_of_another_class(every, entered)):
         mine = [one for one in entered if one.check == check.name]
         counts = next((one for one in reversed(mine) if not is_passed(check, one)), mine[-1] if mine else None)
         yield _view(check, case, counts, elsewhere)
+
+
+def _entered(case: Case) -> list[Checked]:
+    """Results since the last repair that nobody took back."""
+    since = mended_at(case)
+    return [one for one in case.safety_told.checked if one.event > since and not one.taken_back]
 
 
 def _of_another_class(every: Sequence[Check], entered: Sequence[Checked]) -> Iterator[Check]:
@@ -270,12 +276,13 @@ def _history(case: Case) -> Iterator[EntryView]:
     """Everything that was entered, in its order."""
     protection, _ = protection_of(case)
     told, since = case.safety_told, mended_at(case)
-    known = {one.name: one for one in checks_of(protection, has_tube(case), told.lead)}
+    every = checks_of(protection, has_tube(case), told.lead)
+    counting = {one.name: one for one in (*every, *_of_another_class(every, _entered(case)))}
     entries: list[EntryView] = []
     for one in told.checked:
-        check = known.get(one.check)
+        check = counting.get(one.check) or named(one.check)
         said = f"{one.check}: " + (say_result(check, one) if check else one.said) + (f", by {one.by}" if one.by else "")
-        stands = check is not None and one.event > since and not one.taken_back
+        stands = one.check in counting and one.event > since and not one.taken_back
         gone = f" (taken back: {one.taken_back})" if one.taken_back else ""
         entries.append(EntryView(one.event, one.at, said + gone, stands, not one.taken_back))
     for other in told.elsewhere:

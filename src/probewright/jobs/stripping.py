@@ -157,9 +157,10 @@ class StripView:
 # What a person says --------------------------------------------------------------------------
 
 
-def take_off(book: Book, case: Case, text: str, now: str, before: int = 0) -> Case:
+def take_off(book: Book, case: Case, text: str, now: str, before: int = 0, once: str = "") -> Case:
     """Enter a layer that came off, as it was typed. before: number of the layer that came off after it, where this one
-    was forgotten; 0 for the last one so far. BadInput for an empty line."""
+    was forgotten; 0 for the last one so far; once: mark of the form, which counts once however often it is sent.
+    BadInput for an empty line."""
     still_open(case)
     readable(text)
     text = " ".join(text.split())
@@ -167,16 +168,18 @@ def take_off(book: Book, case: Case, text: str, now: str, before: int = 0) -> Ca
         raise complaint("the line is empty", "write what came loose, like `4 screws 12 mm bottom, tray A`")
     if len(text) > MOST_LETTERS:
         raise complaint(f"this line has {len(text)} letters", f"write at most {MOST_LETTERS}: a layer a line")
+    if once and any((one.once, one.text) == (once, text) for one in case.strip.taken):
+        return case
     later = _taken(case, before).event if before else 0
-    return append(book, case, "layer off", {"text": text, "before": later}, now)
+    return append(book, case, "layer off", {"text": text, "before": later, **({"once": once} if once else {})}, now)
 
 
 def take_off_planned(book: Book, case: Case, now: str, number: int = 0) -> Case:
     """A layer of the list that is followed came off. number: which, 0 for the next. BadInput where there is none."""
     still_open(case)
     machine = machine_of(case)
-    ahead = [one for one in _ahead(case, machine) if not one.done]
-    found = next((one for one in ahead if number in (0, one.number)), None)
+    still_on = [one for one in ahead(case) if not one.done]
+    found = next((one for one in still_on if number in (0, one.number)), None)
     if found is None:
         raise complaint(
             f"layer {number} is not among what is to come off" if number else "no layer is named that is still on",
@@ -185,6 +188,32 @@ def take_off_planned(book: Book, case: Case, now: str, number: int = 0) -> Case:
     name, text = _list(case, machine)[found.number - 1]
     payload = {"text": text, "name": name, "planned": found.number}
     return append(book, case, "layer off", payload, now)
+
+
+def ahead(case: Case) -> tuple[PlannedView, ...]:
+    """The layers that the machine file or another job names."""
+    return tuple(_ahead(case, machine_of(case)))
+
+
+def number_of(case: Case, event: int) -> int:
+    """The number that the layer of this event has now. BadInput when it was taken back."""
+    found = next((number for number, one in enumerate(case.strip.taken, 1) if one.event == event), None)
+    if found is None:
+        raise complaint("this layer is not in the list any more", "look at the list as it is now")
+    return found
+
+
+def which_of(case: Case, event: int, key: str) -> str:
+    """What `put_back` and `looked_at` are told, of the layer of this event: the thing of this key, "" for all of it.
+    BadInput where it is not listed any more."""
+    number = number_of(case, event)
+    if not key:
+        return str(number)
+    layer = next(one for one in refit(case).layers if one.event == event)
+    found = next((one.number for one in layer.items if one.key == key), None)
+    if found is None:
+        raise complaint(f"this is not listed with {layer.name} any more", "look at the list as it is now")
+    return found
 
 
 def follow(book: Book, case: Case, job: int, now: str) -> Case:
@@ -298,10 +327,10 @@ def strip_down(book: Book, case: Case) -> StripView:
     followed = strip.followed[-1].job if strip.followed else 0
     offers = () if strip.taken or strip.followed else tuple(_offers(book, case))
     layers = tuple(_layer(case, number, one) for number, one in enumerate(strip.taken, 1))
-    ahead, proposals = tuple(_ahead(case, machine)), tuple(_proposals(case, machine))
+    proposals = tuple(_proposals(case, machine))
     live = case.bench.power_said and case.bench.setup.power == "on"
     return StripView(
-        case.number, layers, ahead, followed, offers, proposals, f"{LIVE}{FIRST}" if live else FIRST, refit(case)
+        case.number, layers, ahead(case), followed, offers, proposals, f"{LIVE}{FIRST}" if live else FIRST, refit(case)
     )
 
 

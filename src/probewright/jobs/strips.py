@@ -18,7 +18,8 @@ ITSELF = "layer"  # key of the layer itself among what goes back
 @dataclass(frozen=True)
 class Taken:
     """A layer that came off. event: its number; name, text: as it was said; before: the event of the layer that it
-    came off before, 0 for the last one so far; planned: its place, from 1, in a list that was followed, 0 for none."""
+    came off before, 0 for the last one so far; planned: its place, from 1, in a list that was followed, 0 for none;
+    once: mark of the form it came by."""
 
     event: int
     at: str
@@ -26,6 +27,7 @@ class Taken:
     name: str = ""
     before: int = 0
     planned: int = 0
+    once: str = ""
 
     @cached_property
     def layer(self) -> Layer:

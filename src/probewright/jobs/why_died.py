@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -187,6 +187,13 @@ def say_checked(
     book: Book, case: Case, part: str, killer: str, words: str, now: str, view: BenchView | None = None
 ) -> Case:
     """A killer was looked into, with what was found. BadInput where it is none of this part."""
+    return keep_checked(book, case, checked_said(book, case, part, killer, words, view), now)
+
+
+def checked_said(
+    book: Book, case: Case, part: str, killer: str, words: str, view: BenchView | None = None
+) -> Mapping[str, str]:
+    """The same, to be kept; it may take a while to work out what would kill the part. BadInput likewise."""
     still_open(case)
     for one in (killer, words):
         readable(one)
@@ -198,7 +205,12 @@ def say_checked(
         raise complaint(
             f"{killer!r} is no killer of {part}", nearest(killer, list(known), "see them: `probewright why`")
         )
-    told = {"part": part, "killer": known[killer].killer, "words": words.strip()}
+    return {"part": part, "killer": known[killer].killer, "words": words.strip()}
+
+
+def keep_checked(book: Book, case: Case, told: Mapping[str, str], now: str) -> Case:
+    """Put down what `checked_said` made of it."""
+    still_open(case)
     return append(book, case, "killer checked", told, now)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import groupby
 
 from probewright.jobs.fitting_lists import FitItemView, FitListView
+from probewright.report.times import hour, local
 
 HEADS = {
     "before": "Before", "out": "Out", "clear": "Holes and pads", "in": "In", "after": "After",
@@ -40,7 +41,7 @@ def _lines(view: FitListView) -> Iterator[str]:
     for one in view.heated:
         times = f", {one.times} times" if one.times > 1 else ""
         entry = f", entry {one.event}" if one.hand else ""
-        yield f"  hot {one.at[:16].replace('T', ' ')}: {one.says}{times}{entry}"
+        yield f"  hot {local(one.at)}: {one.says}{times}{entry}"
     yield from (f"  ! {care}" for care in view.cares)
     for phase, items in groupby(view.items, key=lambda one: one.phase):
         yield HEADS[phase]
@@ -57,5 +58,5 @@ def _mark(one: FitItemView) -> str:
 
 
 def _told(one: FitItemView) -> str:
-    seen = ", ".join(filter(None, (one.at[11:16], one.words, f"entry {one.event}" if one.event else "")))
+    seen = ", ".join(filter(None, (one.at and hour(one.at), one.words, f"entry {one.event}" if one.event else "")))
     return f" ({seen})" if seen else ""

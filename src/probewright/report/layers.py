@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from probewright.jobs.stripping import BackView, RefitView, StripView
 from probewright.jobs.strips import many
+from probewright.report.times import hour
 
 
 def strip(view: StripView) -> str:
@@ -64,5 +65,5 @@ def _mark(one: BackView) -> str:
 
 def _told(one: BackView) -> str:
     counted = f": {one.count} of {one.needed} back" if one.done and one.needed and one.count != one.needed else ""
-    seen = ", ".join(filter(None, (one.at[11:16], one.words, f"entry {one.event}" if one.event else "")))
+    seen = ", ".join(filter(None, (one.at and hour(one.at), one.words, f"entry {one.event}" if one.event else "")))
     return counted + (f" ({seen})" if seen else "")

@@ -22,7 +22,7 @@ from probewright.machine.shelf import Stage
 from probewright.planning.preferred import SERIES
 from probewright.record import stamp
 from probewright.report.bench import what
-from probewright.web.sheets import Sheets, posted, to
+from probewright.web.sheets import Sheets, posted, stale, to, unknown
 
 # sign and word of a verdict
 SIGNS = {"fits": "✓", "off": "✗", "too hot": "⚠", "told": "", "not judged": "?"}
@@ -77,23 +77,28 @@ class AddedPages:
 
     def told(self, request: Request, said: dict[str, str]) -> Response:
         """A circuit judged or kept, one taken back, one put to the ways to go on."""
-        book, now, tried = self.desk.book, stamp(), None
+        book, now, case, do = self.desk.book, stamp(), self.case(request), said.get("do", "")
         try:
+            placing = _placing(case, said) if do in ("try", "keep") else None  # before others are kept from writing
+            if placing is not None and do == "try":
+                return self._shown(request, said, tried=added_circuits.try_out(case, placing))
             with self.desk.writing:
-                case = self.case(request)
-                match said.get("do"):
+                mark, case = case.mark, self.case(request)
+                match do:
                     case "back":
                         added_circuits.take_back(book, case, said.get("name", ""), now)
                     case "option":
                         added_circuits.as_option(book, case, said.get("name", ""), _money(said.get("parts", "")), now)
                         return to(f"/jobs/{case.number}/decision")
-                    case "keep":
-                        added_circuits.place(book, case, _placing(case, said), now)
+                    case "keep" if placing is not None:
+                        if case.mark != mark:
+                            raise stale()
+                        added_circuits.place(book, case, placing, now)
                     case _:
-                        tried = added_circuits.try_out(case, _placing(case, said))
+                        raise unknown(do)
         except BadInput as bad:
             return self._shown(request, said, bad.complaints)
-        return self._shown(request, said, tried=tried) if tried else to(f"/jobs/{case.number}/added")
+        return to(f"/jobs/{case.number}/added")
 
     def download(self, request: Request) -> Response:
         """The machine file with every placed circuit in it. BadInput when the job has no file."""

@@ -15,7 +15,7 @@ from probewright.planning import fitting
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.fits import HEADS, what_it_is, what_it_takes
-from probewright.web.sheets import Sheets, here, number, posted, to
+from probewright.web.sheets import Sheets, here, number, posted, to, unknown
 
 
 class FitPages:
@@ -73,19 +73,23 @@ class FitPages:
                 case = self.case(request)
                 match said.get("do", ""):
                     case "ok" | "bad" as answer:
-                        fitting_lists.tick_fit(book, case, part, entry, answer, words, now)
+                        which = fitting_lists.number_of(case, part, said.get("item", ""))
+                        fitting_lists.tick_fit(book, case, part, which, answer, words, now)
                     case "is":
                         package, board = said.get("package", "").strip(), said.get("board", "")
                         fitting_lists.say_fit(book, case, part, now, package, board, said.get("kept") == "yes")
                     case "heated":
                         times = number(said.get("times", "").strip() or "1")
-                        fitting_lists.heat_fit(book, case, part, 0 if times is None else times, words, now)
+                        once = said.get("once", "")
+                        fitting_lists.heat_fit(book, case, part, 0 if times is None else times, words, now, once)
                     case "anew":
                         fitting_lists.begin_fit(book, case, part, now)
                     case "say":
                         fitting_lists.say_fitted(book, case, part, now)
-                    case _:
+                    case "gone":
                         fitting_lists.take_back_fit(book, case, entry, now)
+                    case do:
+                        raise unknown(do)
         except BadInput as bad:
             return self.fit_list(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/fit-list/{quote(part)}{here(said)}")

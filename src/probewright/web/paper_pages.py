@@ -15,7 +15,7 @@ from probewright.report import paper as sheet
 from probewright.report import papers, printing
 from probewright.report.bench import what
 from probewright.report.paper import Paper
-from probewright.web.sheets import Sheets, posted, to
+from probewright.web.sheets import Sheets, posted, stale, to, unknown
 
 PATIENCE = 20.0  # s, chosen: a paper waits for the refined answer, which most jobs have by then
 WORDS = ("cause", "did", "weak", "advice", "use", "untouched", "kept")
@@ -65,13 +65,26 @@ class PaperPages:
 
     def told(self, request: Request, said: dict[str, str]) -> Response:
         """Words for the owner, sums, terms, or that a paper was handed over."""
+        case = self.case(request)
         try:
-            with self.desk.writing:
-                case = self.case(request)
-                self._keep(case, said, stamp())
+            if said.get("do") == "hand":
+                self._hand(request, case, said.get("paper", ""))
+            else:
+                with self.desk.writing:
+                    self._keep(self.case(request), said, stamp())
         except BadInput as bad:
             return self.papers(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/papers")
+
+    def _hand(self, request: Request, case: Case, paper: str) -> None:
+        """A paper of the job as it stands, made before others are kept from writing: it may wait for the answer."""
+        view = self._view(case, paper, PATIENCE)
+        text = sheet.text(self._made(view))
+        with self.desk.writing:
+            now = self.case(request)
+            if _rests_on(now) != _rests_on(case):
+                raise stale()
+            handing_over.hand(self.desk.book, now, view, text, "page", stamp())
 
     def _keep(self, case: Case, said: dict[str, str], now: str) -> None:
         book = self.desk.book
@@ -90,9 +103,8 @@ class PaperPages:
                     billing.tell_terms(book, terms, now)
                 else:
                     billing.tell_billed(book, case, {}, terms, now)
-            case _:
-                view = self._view(case, said.get("paper", ""), PATIENCE)
-                handing_over.hand(book, case, view, sheet.text(self._made(view)), "page", now)
+            case do:
+                raise unknown(do or "")
 
     def _asked(self, request: Request) -> HandOverView:
         return self._view(self.case(request), request.path_params["paper"], PATIENCE)
@@ -103,6 +115,12 @@ class PaperPages:
 
     def _made(self, view: HandOverView) -> Paper:
         return papers.paper(view)
+
+
+def _rests_on(case: Case) -> tuple[object, ...]:
+    """What a paper is made from."""
+    told = case.agreed, case.consents, case.options, case.parts_told, case.safety_told, case.papers
+    return case.mark, case.closed, *told
 
 
 def _of(said: dict[str, str], names: tuple[str, ...]) -> dict[str, str]:

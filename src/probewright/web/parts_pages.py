@@ -11,7 +11,7 @@ from probewright.jobs import bench, parts_used
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.parts import part
-from probewright.web.sheets import Sheets, number, posted, to
+from probewright.web.sheets import Sheets, number, posted, to, unknown
 
 
 class PartsPages:
@@ -49,10 +49,12 @@ class PartsPages:
                     case "back":
                         parts_used.drop_part(book, case, number(said.get("line", "")) or 0, now)
                     case "add":
-                        parts_used.add_part(book, case, said.get("part", ""), told, now)
-                    case _:
+                        parts_used.add_part(book, case, said.get("part", ""), told, now, said.get("once", ""))
+                    case "tell":
                         line = number(said.get("line", "")) or 0
                         parts_used.tell_part(book, case, said.get("part", ""), told, now, line)
+                    case do:
+                        raise unknown(do or "")
         except BadInput as bad:
             return self.parts(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/parts")

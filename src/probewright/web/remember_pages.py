@@ -8,7 +8,8 @@ from starlette.routing import Route
 
 from probewright.jobs import bench
 from probewright.jobs.alike import like
-from probewright.jobs.remembering import learnt, told_of
+from probewright.jobs.cases import Case
+from probewright.jobs.remembering import catch_up, is_behind, learnt_of, told_of
 from probewright.record import stamp
 from probewright.report import remembering as words
 from probewright.report.bench import what
@@ -27,12 +28,18 @@ class RememberPages:
 
     def learnt(self, request: Request) -> Response:
         """Usual culprits, healthy values, minutes, repairs that held."""
-        with self.desk.writing:
-            view = learnt(self.desk.book, stamp())
+        view = learnt_of(self.desk.book, [self._caught_up(case) for case in bench.every_case(self.desk.book)])
         shown, stock, others = told_of(view)
         return self.page(
             request, "learnt.html", view=view, shown=shown, stock=stock, others=others, cures=words.cures(view.cures)
         )
+
+    def _caught_up(self, case: Case) -> Case:
+        """The job, learnt from; others are kept from writing for no more than one job that nobody learnt from yet."""
+        if not is_behind(case):
+            return case
+        with self.desk.writing:
+            return catch_up(self.desk.book, self.desk.case(case.number), stamp())
 
     def like(self, request: Request) -> Response:
         """Jobs like this one, and why."""

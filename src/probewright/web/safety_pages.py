@@ -14,7 +14,7 @@ from probewright.planning.safety import PROTECTIONS
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.safety import result
-from probewright.web.sheets import Sheets, number, posted, to
+from probewright.web.sheets import Sheets, number, posted, to, unknown
 
 
 class SafetyPages:
@@ -60,10 +60,12 @@ class SafetyPages:
                         telling.take_back(book, case, number(said.get("event", "")) or 0, words, now)
                     case "leave" if not why.strip():
                         raise bench.complaint("it is not said why it is left out", "write the reason")
-                    case answer:
+                    case "" | "passed" | "failed" | "leave" as answer:
                         result = {"passed": "yes", "failed": "no"}.get(answer, said.get("figure", ""))
                         left, name, tool = why if answer == "leave" else "", said.get("check", ""), said.get("tool", "")
                         telling.check(book, case, name, result, now, by=by, tool=tool, words=words, leave=left)
+                    case do:
+                        raise unknown(do)
         except BadInput as bad:
             return self.safety(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/safety")

@@ -15,6 +15,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.templating import Jinja2Templates
 
+from probewright.errors import BadInput
+from probewright.jobs.bench import complaint
 from probewright.jobs.cases import Case
 from probewright.report import times
 from probewright.units import write_reading
@@ -84,6 +86,16 @@ def number(text: str) -> int | None:
 def to(path: str) -> Response:
     """Go and look there; a reload sends no form again."""
     return RedirectResponse(path, 303)
+
+
+def unknown(do: str) -> BadInput:
+    """A form that asks for what its page does not do: by hand, or from a page of another version."""
+    return complaint(f"this page does not do {do!r}", "look at it anew, and press there")
+
+
+def stale() -> BadInput:
+    """What a form was filled in beside is not so any more."""
+    return complaint("what was shown here has changed since", "look at it anew, and press there")
 
 
 def here(said: dict[str, str]) -> str:

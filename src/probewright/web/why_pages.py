@@ -16,7 +16,7 @@ from probewright.jobs.why_died import WhyView
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web.decide_pages import figure_said
-from probewright.web.sheets import Sheets, posted, to
+from probewright.web.sheets import Sheets, posted, stale, to, unknown
 
 AT_ONCE, PATIENCE = 2.0, 20.0  # s, chosen: how long a browser is kept waiting at first, and when it asks again
 WORDS = {"enough": "✓", "tight": "~", "too little": "✗", "not known": "?"}
@@ -60,13 +60,22 @@ class WhyPages:
         """A killer that was looked into, or a sibling put to the ways to go on."""
         book, now, part = self.desk.book, stamp(), said.get("part", "")
         try:
-            with self.desk.writing:
-                case = self.case(request)
-                if said.get("do") == "offer":
-                    why_died.offer(book, case, said.get("sibling", ""), figure_said(said, "parts"), now)
-                else:
-                    killer, words = said.get("killer", ""), said.get("words", "")
-                    why_died.say_checked(book, case, part, killer, words, now, self.desk.view(case))
+            case = self.case(request)
+            match said.get("do"):
+                case "offer":
+                    with self.desk.writing:
+                        case = self.case(request)
+                        why_died.offer(book, case, said.get("sibling", ""), figure_said(said, "parts"), now)
+                case "checked":
+                    told = part, said.get("killer", ""), said.get("words", "")
+                    payload = why_died.checked_said(book, case, *told, self.desk.view(case))
+                    with self.desk.writing:
+                        mark, case = case.mark, self.case(request)
+                        if case.mark != mark:
+                            raise stale()
+                        why_died.keep_checked(book, case, payload, now)
+                case do:
+                    raise unknown(do or "")
         except BadInput as bad:
             return self.why(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/why?{urlencode({'part': part})}")
