@@ -107,7 +107,8 @@ def test_a_job_from_intake_to_the_papers_on_the_page(page: TestClient) -> None:
         "/jobs/1/close", data={"token": hidden(page.get("/jobs/1").text, "token"), "ending": "repaired"}
     )
     assert refused.status_code == 422 and "not together" in refused.text and "not done" in refused.text
-    send(page, "/jobs/1/strip", do="back", which="1")
+    layer = hidden(page.get("/jobs/1/strip?back=yes").text, "entry")
+    send(page, "/jobs/1/strip", do="back", entry=layer)
     send(page, "/jobs/1/safety", do="elsewhere", by="B. Volta", words="report 12")
     assert "Closed as repaired" in send(page, "/jobs/1/close", ending="repaired", words="R3 was broken")
     send(page, "/jobs/1/papers", do="words", cause="R3 was broken")
