@@ -458,7 +458,7 @@ class _Look:
             says = f"{part.name} {_range(rest, 'V')} across it: it stands the wrong way round, turn it"
             yield _line("volts across", part.name, "V", rest, OFF, says)
         elif found is not None and rating is not None:
-            yield _by_margin("volts", part, found, rating, f"{part.name} {_range(found, 'V')} across it at the most")
+            yield _by_margin("volts", part, found, rating, f"{part.name} gets at most {_range(found, 'V')}")
 
     # What the owner gets ----------------------------------------------------------------------
 
