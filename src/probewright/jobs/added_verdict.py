@@ -19,10 +19,13 @@ from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.machine.model import GROUND, Measure, Part
 from probewright.machine.packages import usual_package
+from probewright.machine.ratings import STEPS, WATTS, Rated, rated, unit_of
 from probewright.machine.saying import nearest
 from probewright.machine.shelf import add_stimulus
 from probewright.machine.shelf.stage import Filled
 from probewright.planning.heat import bare, clipped
+from probewright.planning.margins import margin
+from probewright.planning.overload import is_cased
 from probewright.prediction import fitted
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.fitted import Spread, middling, minus, over, reads, spread
@@ -46,10 +49,7 @@ DC_ALIKE, DC_LEAST = 0.05, 0.1  # chosen: and its direct volts by a twentieth, o
 PULL, RAIL = 0.05, 0.02  # chosen: a driving place may give way by a twentieth, a rail by a fiftieth
 CLIPS = 0.05  # chosen: more distortion than a twentieth is clipping
 NEARLY = 0.95  # 19 machines in 20
-HALF = 0.5  # a resistor at half of its watts lasts, common practice, no source
 MADE_FOR = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0)  # W that resistors are made for, from memory
-CHIP_WATTS = 0.5  # W that a case of eight legs bears in a warm set: 100 K/W and 50 K of room, from memory
-DIODE_WATTS = 0.25  # W, the least of small-signal diodes at 50 °C, from memory
 WRONG_WAY = 0.3  # V that a polarised capacitor bears the wrong way; common practice, no source
 LEAST_VOLTS, LEAST_SIGNAL = 0.05, 1e-3  # V, chosen: of less nobody asks by which share it is pulled
 ROOM = 2.0  # V that a regulator of an ampere needs above its output: data sheets of fixed regulators
@@ -58,7 +58,6 @@ NOTHING = 1e-3  # W, chosen: less is next to nothing for any part
 # V, and share of the supply, that any logic takes for low and high: VIL of ls, ttl and hct, VIH of hc; see the kind
 LOGIC_LOW, LOGIC_HIGH = 0.8, 0.7
 LONG_ENOUGH = 5.0  # chosen: a delay is watched for so many times what it should take
-CHIPS = ("opamp", "comparator", "schmitt")
 HIGH = "-high"  # end of the name of a form whose line falls when the delay is over
 
 
@@ -439,13 +438,13 @@ class _Look:
     # What its parts bear ----------------------------------------------------------------------
 
     def _bears(self) -> Iterator[AddedLine]:
-        """Watts in each part against what it bears, volts across each capacitor."""
+        """Watts in each part beside what it is let to bear, volts across each capacitor."""
         for name in self.parts:
             part = self.machine.parts[name]
             if part.kind == "capacitor":
                 yield from self._volts(part)
                 continue
-            found = spread(self.laws, fitted.watts(name, self.setup))
+            found = spread(self.laws, fitted.bears(name, WATTS, self.setup))
             if found is None:
                 says = f"{name}: its watts are not known while something moves"
                 yield _line("watts", name, "W", None, UNJUDGED, says)
@@ -453,17 +452,13 @@ class _Look:
                 yield _heat(part, self.machine, found)
 
     def _volts(self, part: Part) -> Iterator[AddedLine]:
-        found = spread(self.laws, minus(self.reads(f"{part.name}.1", "dc"), self.reads(f"{part.name}.2", "dc")))
-        rated = next((one.value for one in part.ratings if one.unit == "V"), None)
-        if found is None:
-            return
-        says = f"{part.name} {_range(found, 'V')} across it"
-        if self._wrong_way(part.name):
-            yield _line("volts across", part.name, "V", found, OFF, f"{says}: it stands the wrong way round, turn it")
-        elif rated is not None and max(abs(found.low), abs(found.high)) > rated:
-            yield _line("volts across", part.name, "V", found, OFF, f"{says}: it bears {write_reading(rated, 'V')}")
-        elif rated is not None:
-            yield _line("volts across", part.name, "V", found, FITS, f"{says} of {write_reading(rated, 'V')}: fits")
+        rest = spread(self.laws, minus(self.reads(f"{part.name}.1", "dc"), self.reads(f"{part.name}.2", "dc")))
+        found, rating = spread(self.laws, fitted.bears(part.name, "volts", self.setup)), rated(part, "volts")
+        if rest is not None and self._wrong_way(part.name):
+            says = f"{part.name} {_range(rest, 'V')} across it: it stands the wrong way round, turn it"
+            yield _line("volts across", part.name, "V", rest, OFF, says)
+        elif found is not None and rating is not None:
+            yield _by_margin("volts", part, found, rating, f"{part.name} gets at most {_range(found, 'V')}")
 
     # What the owner gets ----------------------------------------------------------------------
 
@@ -501,20 +496,9 @@ def _from(found: Spread | None, middle: float | None, quantity: str) -> Spread |
 def _heat(part: Part, machine: Machine, found: Spread) -> AddedLine:
     """Watts against what the part bears."""
     says = f"{part.name} gets {_range(found, 'W') if found.high >= NOTHING else 'next to nothing'}"
-    rated = next((one.value for one in part.ratings if one.unit == "W"), None)
-    if part.kind == "resistor" and rated is not None:
-        if found.high <= HALF * rated:
-            return _line("watts", part.name, "W", found, FITS, f"{says} of {write_reading(rated, 'W')}: fits")
-        more = next((one for one in MADE_FOR if found.high <= HALF * one), None)
-        mend = f"take one of {write_reading(more, 'W')}" if more else "share it out among several"
-        says += f", more than half of {write_reading(rated, 'W')}: too hot, {mend}"
-        return _line("watts", part.name, "W", found, HOT, says)
-    if part.kind in (*CHIPS, "diode"):
-        most = CHIP_WATTS if part.kind in CHIPS else DIODE_WATTS
-        if found.high <= most:
-            return _line("watts", part.name, "W", found, FITS, f"{says}: fits")
-        says += f": too hot, it bears {write_reading(most, 'W')}"
-        return _line("watts", part.name, "W", found, HOT, says)
+    rating = None if is_cased(machine, part.name) else rated(part, WATTS)
+    if rating is not None:
+        return _by_margin(WATTS, part, found, rating, says)
     package = usual_package(part)
     body, warm = bare(package, machine.heat.get(part.name)), max(found.high, 0.0)
     says += f", {_celsius(body.settles(warm))} inside at the worst"
@@ -527,6 +511,21 @@ def _heat(part: Part, machine: Machine, found: Spread) -> AddedLine:
     else:
         mend = "it needs the chassis or a large heatsink"
     return _line("watts", part.name, "W", found, HOT, f"{says}: too hot, {mend}")
+
+
+def _by_margin(strain: str, part: Part, found: Spread, rating: Rated, says: str) -> AddedLine:
+    """What a part gets beside the share of its rating that it is let to bear, as with any new part."""
+    unit, share = unit_of(strain), margin(part, strain).share
+    what, wrong, sizes = ("watts", HOT, MADE_FOR) if strain == WATTS else ("volts across", OFF, STEPS)
+    says += f" of {write_reading(rating.value, unit)}{'' if rating.typed else ', which such parts usually bear'}"
+    if found.high <= share * rating.value:
+        return _line(what, part.name, unit, found, FITS, f"{says}: fits")
+    more = next((one for one in sizes if found.high <= share * one), None)
+    over = f"more than {100.0 * share:g} % of that" + (", too hot" if wrong == HOT else "")
+    if part.kind not in ("resistor", "capacitor"):
+        return _line(what, part.name, unit, found, wrong, f"{says}, {over}")
+    mend = f"take one of {write_reading(more, unit)}" if more else "share it out among several"
+    return _line(what, part.name, unit, found, wrong, f"{says}, {over}: {mend}")
 
 
 def _within(what: str, place: str, unit: str, found: Spread | None, want: Value) -> AddedLine:

@@ -11,8 +11,9 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import Machine, Measure, Works
 from probewright.prediction.bank import Bank, Solved
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.heating import ask_watts, is_solved
-from probewright.prediction.outcomes import broken, frequency, healthy_value, quantity, show, works_value
+from probewright.prediction.heating import is_solved
+from probewright.prediction.outcomes import broken, frequency, healthy_value, quantity, works_value
+from probewright.prediction.stress import borne
 from probewright.readings import Setup
 from probewright.simulation import heating
 from probewright.simulation.alternating import small_signal
@@ -103,9 +104,14 @@ def without(setup: Setup, parts: Collection[str]) -> Setup:
     return replace(setup, unplugged=tuple(sorted({*setup.unplugged, *parts})))
 
 
-def watts(part: str, setup: Setup) -> Look:
-    """W that a part turns into heat."""
-    return lambda bank: show(bank, ask_watts(part, setup))
+def bears(part: str, what: str, setup: Setup) -> Look:
+    """What a part has to bear of one thing, in its unit; not judged where nobody can say."""
+
+    def look(bank: Bank) -> Shown:
+        unknown = Shown(np.zeros(bank.size), np.zeros(bank.size, bool))
+        return borne(bank, part, setup).get(what, unknown)
+
+    return look
 
 
 def amps(net: str, parts: Collection[str], setup: Setup) -> Look:
