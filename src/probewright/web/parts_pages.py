@@ -51,8 +51,9 @@ class PartsPages:
                     case "add":
                         parts_used.add_part(book, case, said.get("part", ""), told, now)
                     case _:
-                        line = number(said.get("line", "")) or 0
-                        parts_used.tell_part(book, case, said.get("part", ""), told, now, line)
+                        line, shown = number(said.get("line", "")) or 0, said.get("shown", "").split()
+                        clear = {name: one for name, one in told.items() if one.strip() or name in shown}
+                        parts_used.tell_part(book, case, said.get("part", ""), clear, now, line)
         except BadInput as bad:
             return self.parts(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/parts")
