@@ -135,6 +135,32 @@ def test_a_donor_knows_what_was_given_away(book):
     assert parts_view(book, case).given == ()
 
 
+def test_what_was_given_away_by_mistake_is_taken_back_at_the_donor_too(book):
+    """A line undone, a part that was none, a source that was another one or none."""
+    donor = brought(book)
+    from_it = {"origin": "donor", "source": f"job {donor.number}"}
+    by_line = tell_part(book, said(book, brought(book), "fitted a new U3"), "U3", from_it, NOW)
+    added = add_part(book, brought(book), "belt", from_it, NOW)
+    other = tell_part(book, said(book, brought(book), "fitted a new C1"), "C1", from_it, NOW)
+    cleared = tell_part(book, said(book, brought(book), "fitted a new C2"), "C2", from_it, NOW)
+    assert parts_view(book, donor).given == ("U3 to job 2", "belt to job 3", "C1 to job 4", "C2 to job 5")
+    bench.undo(book, by_line, NOW)
+    drop_part(book, added, parts_used(added)[0].event, NOW)
+    tell_part(book, other, "C1", {"source": "the shop"}, NOW)
+    (one,) = parts_used(tell_part(book, cleared, "C2", {"source": "", "origin": ""}, NOW))
+    assert (one.source, one.origin) == ("", "not said")
+    assert parts_view(book, donor).given == ()
+
+
+def test_what_was_told_and_taken_back_is_as_the_line_says_it(book):
+    case = said(book, brought(book), "fitted a new C12", "put the old C12 back")
+    case = tell_part(book, tell_part(book, case, "C12", {"origin": "pulled"}, NOW), "C12", {"origin": ""}, NOW)
+    assert parts_used(case)[-1].origin == "own part again"
+    case = add_part(book, case, "belt", {"source": "the shop", "words": " "}, NOW)
+    case = tell_part(book, case, "belt", {"source": ""}, NOW)
+    assert (parts_used(case)[-1].part, parts_used(case)[-1].source) == ("belt", "")
+
+
 # The swap chips game --------------------------------------------------------------------------
 
 
@@ -179,6 +205,8 @@ def test_the_command_lists_and_tells(probewright, book):
     told = probewright("parts", "--part", "C12", "--origin", "pulled", "--untested", "--old", "in the box", "--json")
     (one,) = json.loads(told.stdout)["parts"]
     assert (one["origin"], one["state"], one["was"], one["event"]) == ("pulled", "untested", "in the box", 2)
+    (one,) = json.loads(probewright("parts", "--part", "C12", "--old", "", "--json").stdout)["parts"]
+    assert (one["origin"], one["state"], one["was"]) == ("pulled", "untested", "")
     wrong = probewright("parts", "--part", "C12", "--origin", "stolen")
     assert wrong.returncode == 2 and "no origin" in wrong.stderr
 
@@ -202,8 +230,15 @@ def test_the_page_lists_and_tells(page, book):
     def post(**told: str):
         return page.post("/jobs/1/parts", data={"token": token, **told})
 
-    assert "new, from the shop" in post(do="tell", line="2", part="C12", origin="new", source="the shop").text
-    refused = post(do="tell", line="2", part="C12", origin="new", source="job 99")
+    def tell(**told: str):
+        return post(do="tell", line="2", part="C12", origin="new", **told)
+
+    assert "new, from the shop" in tell(source="the shop").text
+    shown = re.search(r'name="shown" value="([^"]*)"', page.get("/jobs/1/parts").text).group(1)
+    assert shown.split() == ["origin", "source"]
+    assert "new, from the shop" in tell().text  # a page from before it was said
+    assert "from the shop" not in tell(shown=shown).text
+    refused = tell(source="job 99")
     assert refused.status_code == 422 and 'value="job 99"' in refused.text
     assert "mains lead" in post(do="add", part="mains lead", origin="new").text
-    assert "mains lead: " not in post(do="back", line="5").text
+    assert "mains lead: " not in post(do="back", line="7").text

@@ -23,7 +23,7 @@ from conftest import Run
 from dividers import DIVIDERS
 from hidden import NOW, opened
 from probewright.errors import BadInput
-from probewright.jobs import bench, picturing, shared_jobs
+from probewright.jobs import bench, billing, handing_over, picturing, shared_jobs
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.culprits import usual_of
 from probewright.jobs.exporting import exported
@@ -398,6 +398,31 @@ def test_a_strangers_job_is_worked_out_before_the_bench_is_held(
     pages: Any = SharePages(cast("Any", SimpleNamespace(desk=desk, page=lambda *_, **shown: shown["done"], case=None)))
     done = pages.take(None, {}, (Upload("job.json", BytesIO(json.dumps(given_away).encode())),))
     assert (done.job, held) == (1, [False])
+
+
+def test_nothing_is_written_on_a_job_from_elsewhere_nor_is_it_the_one_touched_last(
+    given_away: dict[str, Any], elsewhere: Book
+) -> None:
+    own = bench.open_job(elsewhere, Intake("amplifier", key="k"), NOW)
+    own = bench.close(elsewhere, own, "returned", "", NOW)
+    taken = take(elsewhere, json.dumps(given_away).encode(), "f", False, LATER).job
+    assert bench.find_case(elsewhere, ended=True).number == own.number
+    case = bench.find_case(elsewhere, taken)
+    before = elsewhere.events(taken)
+    for write in (
+        lambda: billing.charge(elsewhere, case, "U3", "8.50", NOW),
+        lambda: billing.tell_billed(elsewhere, case, {"hours": "2"}, {}, NOW),
+        lambda: handing_over.tell_owner(elsewhere, case, {"cause": "age"}, NOW),
+        lambda: bench.was_here(elsewhere, case, 0, None, NOW),
+        lambda: bench.enter_line(elsewhere, case, "OUT 3 V", NOW),
+        lambda: bench.reopen(elsewhere, case, NOW),
+    ):
+        with pytest.raises(BadInput, match="from elsewhere"):
+            write()
+    paper = handing_over.hand_over(elsewhere, case, None, "record", NOW)  # looking at it is another matter
+    with pytest.raises(BadInput, match="from elsewhere"):
+        handing_over.hand(elsewhere, case, paper, "text", "page", NOW)
+    assert elsewhere.events(taken) == before
 
 
 def test_what_is_shared_looks_as_the_shape_says(given_away: dict[str, Any]) -> None:

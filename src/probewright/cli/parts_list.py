@@ -26,13 +26,18 @@ def parts(
     line: Annotated[int, typer.Option("--line", help="The line that fitted it; default: the last one.")] = 0,
     add: Annotated[str, typer.Option("--add", help="A part that no machine file names: a mains lead, a belt.")] = "",
     origin: Annotated[
-        str, typer.Option("--origin", help="new, old stock, pulled, donor, remake, own part again.")
-    ] = "",
-    source: Annotated[str, typer.Option("--from", help='Supplier, or donor machine or job: "job 7".')] = "",
-    tested: Annotated[str, typer.Option("--tested", help="How it was tested before it went in.")] = "",
+        str | None,
+        typer.Option("--origin", help='new, old stock, pulled, donor, remake, own part again; "" takes back.'),
+    ] = None,
+    source: Annotated[
+        str | None, typer.Option("--from", help='Supplier, or donor machine or job: "job 7"; "" takes back.')
+    ] = None,
+    tested: Annotated[str | None, typer.Option("--tested", help="How it was tested before it went in.")] = None,
     untested: Annotated[bool, typer.Option("--untested", help="It was not tested before it went in.")] = False,
-    old: Annotated[str, typer.Option("--old", help="The old one: kept for the owner, in the box, thrown away.")] = "",
-    words: Annotated[str, typer.Option("--words", help="Anything else about it.")] = "",
+    old: Annotated[
+        str | None, typer.Option("--old", help="The old one: kept for the owner, in the box, thrown away.")
+    ] = None,
+    words: Annotated[str | None, typer.Option("--words", help="Anything else about it.")] = None,
     back: Annotated[int, typer.Option("--take-back", help="Number of a part that was added by mistake.")] = 0,
     as_json: Json = False,
 ) -> None:
@@ -43,12 +48,13 @@ def parts(
         from probewright.report import parts as text
 
         state = parts_used.UNTESTED if untested and not tested else tested
-        told = {"origin": origin, "state": state, "source": source, "was": old, "words": words}
+        every = {"origin": origin, "state": state, "source": source, "was": old, "words": words}
+        told = {name: said for name, said in every.items() if said is not None}
         if back:
             case = parts_used.drop_part(book, case, back, now())
         if add:
             case = parts_used.add_part(book, case, add, told, now())
-        elif part or any(told.values()):
+        elif part or told:
             case = parts_used.tell_part(book, case, part, told, now(), line)
         return parts_used.parts_view(book, case), text.parts, DONE
 

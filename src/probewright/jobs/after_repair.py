@@ -16,17 +16,17 @@ OVER = "OL"  # as a meter shows what is beyond its range
 @dataclass(frozen=True)
 class PartTold:
     """What was told of a fitted part. line: number of the line that fitted it, or its own where no line did; a field
-    that is "" was not told; once: mark of the form it came by."""
+    that is None was not told, one that is "" was told before and is taken back; once: mark of the form it came by."""
 
     event: int
     at: str
     line: int
     part: str
-    origin: str = ""
-    state: str = ""
-    source: str = ""
-    was: str = ""
-    words: str = ""
+    origin: str | None = None
+    state: str | None = None
+    source: str | None = None
+    was: str | None = None
+    words: str | None = None
     once: str = ""
 
 

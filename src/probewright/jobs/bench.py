@@ -76,7 +76,7 @@ def open_job(book: Book, intake: Intake, now: str, before: int | None = None) ->
 def was_here(book: Book, case: Case, job: int, same: bool | None, now: str) -> Case:
     """Somebody says on which job this machine was here before, 0 for none; same: whether it is the same fault again.
     BadInput for a job that cannot be it."""
-    owned(case)
+    brought_here(case)
     if job:
         find_case(book, job)
     try:
@@ -135,7 +135,8 @@ def listed(function: str, known: Sequence[str], kind: str) -> str:
 
 
 def find_case(book: Book, number: int | None = None, ended: bool = False) -> Case:
-    """A job by its number, or the one that was touched last, practices apart. BadInput when there is none.
+    """A job by its number, or the one that was touched last, apart from practices and jobs from elsewhere. BadInput
+    when there is none.
 
     ended: a closed one too, for what is done once a job has ended.
     """
@@ -145,11 +146,16 @@ def find_case(book: Book, number: int | None = None, ended: bool = False) -> Cas
         return _here(book, fold(book.events(number)))
     closed = () if ended else book.events_of("closed", "reopened")
     gone = {event.job: event.kind == "closed" for event in closed}
-    gone |= {event.job: True for event in book.events_of("opened") if event.payload.get("practice")}
+    gone |= {event.job: True for event in book.events_of("opened") if not _is_on_bench(event)}
     open_ = [(event.at, event.job) for event in book.last_events(but=UNTOUCHED) if not gone.get(event.job)]
     if not open_:
         raise complaint("no job is on the bench", "open one: `probewright job open`")
     return _here(book, fold(book.events(max(open_)[1])))  # only this one is taken apart: a bench has hundreds
+
+
+def _is_on_bench(opened: Event) -> bool:
+    """Whether a job is of a real machine that came to this bench."""
+    return not (opened.payload.get("practice") or opened.payload.get("elsewhere"))
 
 
 def _here(book: Book, case: Case) -> Case:
@@ -440,11 +446,9 @@ def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
 
 def reopen(book: Book, case: Case, now: str) -> Case:
     """Take a closed job up again."""
-    owned(case)
+    brought_here(case)
     if case.closed is None:
         raise complaint(f"job {case.number} is still open", "nothing is to be done")
-    if case.intake.elsewhere:
-        raise complaint(f"job {case.number} is from elsewhere: its machine is not here", "open a job of your own")
     return append(book, case, "reopened", {}, now)
 
 
@@ -455,8 +459,8 @@ def append(book: Book, case: Case, kind: str, payload: Mapping[str, Any], now: s
 
 
 def still_open(case: Case) -> None:
-    """Refuse to add to a closed job, or to a practice as to an owner's machine. BadInput."""
-    owned(case)
+    """Refuse to add to a closed job, one from elsewhere, or a practice as to an owner's machine. BadInput."""
+    brought_here(case)
     if case.closed is not None:
         raise complaint(f"job {case.number} is closed", f"take it up again: `probewright job reopen {case.number}`")
 
@@ -467,6 +471,13 @@ def owned(case: Case) -> None:
         raise complaint(
             f"job {case.number} is a practice: nothing is wired, its figures are made up", "go on with it on the page"
         )
+
+
+def brought_here(case: Case) -> None:
+    """Refuse to write on a practice, or on a job from elsewhere, as on a machine that came to this bench. BadInput."""
+    owned(case)
+    if case.intake.elsewhere:
+        raise complaint(f"job {case.number} is from elsewhere: its machine is not here", "open a job of your own")
 
 
 def readable(text: str) -> None:

@@ -13,7 +13,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
 from probewright import __version__
-from probewright.jobs.bench import append, complaint, owned, readable
+from probewright.jobs.bench import append, brought_here, complaint, readable
 from probewright.jobs.cases import Case, Consent
 from probewright.jobs.deciding import MOST_MONEY, DecisionView, OptionView, booked_hours, money_of, tell_money
 from probewright.jobs.papers_said import BILLED, CHARGE, CHARGE_GONE
@@ -144,7 +144,7 @@ def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[
 
     A closed job takes them too: a bill is written when the work is done.
     """
-    owned(case)
+    brought_here(case)
     for name, most in (("hours", MOST_HOURS), ("to_come", MOST_HOURS), ("paid", None), ("stored", Decimal(MOST_DAYS))):
         if told.get(name):
             figure(told[name], name.replace("_", " "), most)
@@ -160,7 +160,7 @@ def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[
 
 def charge(book: Book, case: Case, name: str, price: str, now: str) -> Case:
     """Put a part, or anything else, on the bill, in the place of a line of that name."""
-    owned(case)
+    brought_here(case)
     readable(name)
     if not name.strip():
         raise complaint("what is charged for has no name", 'write for example "U3, new=8.50"')
@@ -170,7 +170,7 @@ def charge(book: Book, case: Case, name: str, price: str, now: str) -> Case:
 
 def drop_charge(book: Book, case: Case, name: str, now: str) -> Case:
     """A line that is none any more."""
-    owned(case)
+    brought_here(case)
     names = [one.name for one in case.papers.billed.charges]
     if name not in names:
         raise complaint(f"{name!r} is not on the bill", nearest(name, names))

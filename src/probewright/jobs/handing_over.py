@@ -14,7 +14,7 @@ from hashlib import sha256
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, symptoms
 from probewright.hypotheses.modes import PLACES
-from probewright.jobs.bench import append, complaint, machine_of, owned, readable
+from probewright.jobs.bench import append, brought_here, complaint, machine_of, owned, readable
 from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import BAD, PARTLY, Case
@@ -125,7 +125,7 @@ class HandOverView:
 
 def tell_owner(book: Book, case: Case, told: Mapping[str, str], now: str) -> Case:
     """Write for the owner: cause, what was done, weak parts, advice, use. A closed job takes it too. BadInput."""
-    owned(case)
+    brought_here(case)
     known = [one.name for one in fields(Told)]
     for name, words in told.items():
         if name not in known:
@@ -142,6 +142,7 @@ def hand(book: Book, case: Case, view: HandOverView, text: str, made: str, now: 
 
     BadInput as for `may_be_handed`.
     """
+    brought_here(case)
     may_be_handed(view)
     told = {"paper": view.paper, "form": view.ending.form, "digest": digest(text), "made": made}
     return append(book, case, HANDED, told, now)

@@ -8,10 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from probewright.jobs.after_repair import NOT_SAID, PartTold
 from probewright.jobs.bench import append, complaint, machine_of, owned, readable, still_open
-from probewright.jobs.cases import Case
+from probewright.jobs.cases import Case, fold
 from probewright.jobs.repairs import Fitting, fittings, whole
 from probewright.jobs.seats import Chip, Seats, Swap, seats_of, suspects_of
 from probewright.jobs.view import SCHEMA
@@ -128,21 +129,23 @@ def _parts(case: Case, seats: Seats) -> Iterator[UsedPart]:
         yield _used(replace(told, was=was), _where(one, seats))
     for first in case.parts_told:
         if first.event == first.line:
-            yield _used(_told(first, case), "fitted")
+            yield _used(_told(PartTold(first.event, first.at, first.line, first.part), case), "fitted")
 
 
 def _told(base: PartTold, case: Case) -> PartTold:
-    """What was told last of each thing."""
+    """What was told last of each thing; what was taken back is as the line alone says it."""
+    told: dict[str, Any] = {}
     for one in case.parts_told:
         if (one.line, one.part) == (base.line, base.part):
-            base = replace(base, **{name: said for name in TELLS if (said := getattr(one, name))})
-    return base
+            told |= {name: said for name in TELLS if (said := getattr(one, name)) is not None}
+    return replace(base, **{name: said for name, said in told.items() if said})
 
 
 def _used(told: PartTold, where: str) -> UsedPart:
     return UsedPart(
-        told.line, told.at, told.part, told.origin or NOT_SAID, told.state, told.source, told.was, where, told.words
-    )
+        told.line, told.at, told.part, told.origin or NOT_SAID, told.state or "", told.source or "", told.was or "",
+        where, told.words or "",
+    )  # fmt: skip
 
 
 def _where(one: Fitting, seats: Seats) -> str:
@@ -211,21 +214,27 @@ def say_used(parts: tuple[UsedPart, ...]) -> str:
 
 def given_away(book: Book, number: int) -> tuple[str, ...]:
     """Parts of this job's machine that other jobs say they were given, in words."""
-    found: dict[tuple[int, int, str], str] = {}
-    for event in book.events_of("part told"):
-        told = event.payload
-        if source := told.get("source", ""):
-            key = (event.job, told["line"] or event.number, told["part"])
-            named = FROM_JOB.search(source)
-            found[key] = f"{told['part']} to job {event.job}" if named and int(named[1]) == number else ""
-    return tuple(one for one in found.values() if one)
+    jobs = {event.job for event in book.events_of("part told") if _is_from(event.payload.get("source", ""), number)}
+    return tuple(
+        f"{one.part} to job {job}"
+        for job in sorted(jobs)
+        for one in parts_used(fold(book.events(job)))
+        if _is_from(one.source, number)
+    )
+
+
+def _is_from(source: str, number: int) -> bool:
+    named = FROM_JOB.search(source)
+    return named is not None and int(named[1]) == number
 
 
 # What a person says ---------------------------------------------------------------------------
 
 
 def tell_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: str, line: int = 0) -> Case:
-    """Say of a part in the list where it comes from and so on. line: number of what fitted it, 0: the last one.
+    """Say of a part in the list where it comes from and so on; a field that is "" is taken back.
+
+    line: number of what fitted it, 0: the last one.
 
     BadInput for a part that is not in the list, and for what is no origin.
     """
@@ -257,7 +266,8 @@ def add_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: st
     machine = machine_of(case)
     if machine is not None and part.strip() in machine.parts:
         raise complaint(f"{part.strip()} is in the machine file", f"enter on the bench `fitted a new {part.strip()}`")
-    return _tell(book, case, part.strip(), told, now, 0, None, once)
+    said = {name: one for name, one in told.items() if one.strip()}
+    return _tell(book, case, part.strip(), said, now, 0, None, once)
 
 
 def drop_part(book: Book, case: Case, event: int, now: str) -> Case:
@@ -275,16 +285,16 @@ def _tell(
     once: str = "",
 ) -> Case:  # fmt: skip
     """Keep what was told, once it is clear; nothing is written where nothing was."""
-    said = {name: " ".join(one.split()) for name, one in told.items() if one.strip()}
+    said = {name: " ".join(one.split()) for name, one in told.items()}
     if unknown := sorted(set(said) - set(TELLS)):
         raise complaint(f"{unknown[0]!r} is nothing that is told of a part", nearest(unknown[0], TELLS))
     for one in said.values():
         readable(one)
-    if (origin := said.get("origin", "new")) not in ORIGINS:
+    if (origin := said.get("origin") or "new") not in ORIGINS:
         raise complaint(f"{origin!r} is no origin of a part", nearest(origin, list(ORIGINS)))
-    if (was := said.get("was", KEPT)) not in FATES:
+    if (was := said.get("was") or KEPT) not in FATES:
         raise complaint(f"{was!r} is nothing that becomes of an old part", nearest(was, FATES))
-    if was == THROWN and known is not None and known.was.startswith(f"{KEPT}:") and "words" not in said:
+    if was == THROWN and known is not None and known.was.startswith(f"{KEPT}:") and not said.get("words"):
         raise complaint(f"the old {part} cannot be had again, so it is kept", "if it is gone already, say why in words")
     if named := FROM_JOB.search(said.get("source", "")):
         if int(named[1]) not in book.jobs():

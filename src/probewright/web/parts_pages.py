@@ -51,8 +51,9 @@ class PartsPages:
                     case "add":
                         parts_used.add_part(book, case, said.get("part", ""), told, now, said.get("once", ""))
                     case "tell":
-                        line = number(said.get("line", "")) or 0
-                        parts_used.tell_part(book, case, said.get("part", ""), told, now, line)
+                        line, shown = number(said.get("line", "")) or 0, said.get("shown", "").split()
+                        clear = {name: one for name, one in told.items() if one.strip() or name in shown}
+                        parts_used.tell_part(book, case, said.get("part", ""), clear, now, line)
                     case do:
                         raise unknown(do or "")
         except BadInput as bad:
