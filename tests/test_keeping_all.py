@@ -490,7 +490,7 @@ def test_words_to_be_found_again_go_even_where_their_file_cannot(book, monkeypat
     before = book.events(case.number)
     other = sqlite3.connect(index)
     other.execute("BEGIN EXCLUSIVE")
-    with pytest.raises(BadInput, match="cannot be removed.*delete it"):
+    with pytest.raises(BadInput, match="cannot be removed.*and remove it"):
         erase_owner(book, case, [], NOW)
     assert book.events(case.number) == before
     other.close()

@@ -82,11 +82,11 @@ class Index:
             return
         try:
             with closing(sqlite3.connect(self._path, timeout=PATIENCE)) as file:
-                file.execute("PRAGMA secure_delete=ON")
-                file.executescript("DROP TABLE IF EXISTS spoken; DROP TABLE IF EXISTS known")
-        except sqlite3.Error as problem:
+                file.execute("BEGIN EXCLUSIVE")  # nobody puts words into it meanwhile
+                self._path.write_bytes(b"")
+        except (sqlite3.Error, OSError) as problem:
             text = f"the words by which jobs are found cannot be removed: {problem}"
-            mend = "close what else has this file open, and delete it; nothing is lost with it"
+            mend = "close what else has this file open, and remove it; nothing is lost with it"
             raise BadInput(Complaint(str(self._path), 1, 1, text, mend)) from problem
 
     def _remove(self) -> bool:
