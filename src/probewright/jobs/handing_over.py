@@ -30,6 +30,7 @@ from probewright.machine.saying import nearest
 from probewright.planning.overload import items_of
 from probewright.readings.setups import mended_in_words
 from probewright.record import Book
+from probewright.units import percent
 
 OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
@@ -248,11 +249,6 @@ def leading(view: BenchView | None) -> SuspectView | None:
     return next((one for one in view.search.suspects if one.id not in (NOTHING_WRONG, NOT_LISTED)), None)
 
 
-def sure(chance: float) -> str:
-    """How sure, in whole per cent; never quite."""
-    return f"{min(round(100 * chance), 99)} %"
-
-
 def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | None) -> Iterator[str]:
     """What was wrong and why: the repairer's words, then what the readings say and how surely."""
     words = [case.papers.told.cause, "" if _is_worked_on(form) else _ended(case), *_guilty(case)]
@@ -267,13 +263,13 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
     others = [says[one] for one in alike.members if one != lead.id and one in says] if alike else []
     named = " or ".join([lead.says, *others])
     if chance > ALL_BUT_SURE and view.search.finding == "located":
-        yield f"The readings say: {named} ({sure(chance)} sure)."
+        yield f"The readings say: {named} ({percent(chance)} sure)."
         if bad := list(_bad(case)):
             yield f"That accounts for what did not work: {', '.join(bad)}."
     elif chance > LIKELY:
-        yield f"The readings speak most for this, but were not checked through: {named} ({sure(chance)})."
+        yield f"The readings speak most for this, but were not checked through: {named} ({percent(chance)})."
     else:
-        yield f"The cause was not found for certain. The likeliest is: {named} ({sure(chance)})."
+        yield f"The cause was not found for certain. The likeliest is: {named} ({percent(chance)})."
 
 
 def _guilty(case: Case) -> Iterator[str]:
@@ -355,14 +351,18 @@ def _functions(case: Case) -> Sequence[str]:
 
 
 def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Iterator[str]:
-    """Ways to go on with their price in all, where it was handed back unrepaired."""
+    """Ways to go on, where it was handed back unrepaired: each sum with how often it is that; of a cause that is a
+    guess, none but with searching on."""
     for one in ways_on(decision) if form in (RETURNED, OVER) else ():
         costs = estimate_for(book, case, decision, one)
-        at_worst = money(costs.high or costs.sums.gross, costs.terms)
         wait = f", {one.wait:g} days to wait" if one.wait else ""
+        most = f"in nine cases of ten no more than {money(costs.high or costs.sums.gross, costs.terms)}"
+        first = decision.right * (1.0 - one.bad) * (1.0 - one.damage)  # it is the fault, and this alone cures it
+        price = ""
+        if decision.right >= LIKELY:
+            price = f"{money(costs.sums.gross, costs.terms)} in all where that cures it, as in {percent(first)}; "
         yield (
-            f"{one.name}: {money(costs.sums.gross, costs.terms)} in all, in nine cases of ten no more than {at_worst}"
-            f"{wait}; it works afterwards in {sure(one.cured)} of such cases"
+            f"{one.name}: {price}{most}, searching on included{wait}; so it works afterwards in {percent(one.cured)}"
         )
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from probewright.jobs.billing import SURE, BillView, Terms, digits, money
 from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
-from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView, sure
+from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
 from probewright.jobs.safety_checks import FAILED, LEFT_OUT, PASSED, TO_BE_DONE, SafetyView
@@ -16,7 +16,7 @@ from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
 from probewright.report.times import day, day_in_words, local, zone
-from probewright.units import write_reading
+from probewright.units import percent, write_reading
 
 NAMES = {"owner": "Owner's page", "record": "Technician's record", ESTIMATE: "Estimate", BILL: "Bill"}
 MOST_CHANGES = 6  # chosen: more rows would not leave the owner's page on one sheet; the record has them all
@@ -212,7 +212,7 @@ def _cause(told: RecordView, cured: bool) -> Iterator[str]:
     yield f"{FINDINGS.get(told.finding, 'Not worked out yet')}, on {DEPTHS[told.depth]}."
     for one in told.suspects:
         where = f" ({one.part}, {one.mode})" if one.part else ""
-        yield f"{sure(one.chance)}: {one.says}{where}"
+        yield f"{percent(one.chance)}: {one.says}{where}"
     if told.decisive:
         decided = cured or told.finding == "located" or told.suspects[0].chance > SURE
         yield f"{'Decisive' if decided else 'Speaks most for the first'}: {told.decisive}"
@@ -287,7 +287,7 @@ def _sums(view: HandOverView, told: BillView) -> Iterator[Block]:
 def _rests_on(told: BillView) -> Iterator[str]:
     yield f"This estimate is for: {told.way}." if told.way else "No way to repair it has been named yet."
     if told.right is not None:
-        certain = f"The diagnosis is {sure(told.right)} sure."
+        certain = f"The diagnosis is {percent(told.right)} sure."
         if told.right < SURE:
             certain += " It is a guess: another fault may lie behind it, and we ask you before it costs more."
         yield certain

@@ -11,6 +11,7 @@ from probewright.jobs import bench, deciding
 from probewright.planning.deciding import sorts
 from probewright.record import stamp
 from probewright.report.bench import what
+from probewright.units import percent
 from probewright.web.sheets import Sheets, number, posted, to
 
 
@@ -34,7 +35,7 @@ class DecidePages:
         return self.page(
             request, "decision.html", 422 if wrong else 200, case=case, job=bench.view_case(case), view=view,
             money=deciding.Money(view.rate, view.currency), amount=deciding.amount, sorts=sorts(), wrong=wrong,
-            said=said or {}, what=what,
+            said=said or {}, what=what, percent=percent,
         )  # fmt: skip
 
     def told(self, request: Request, said: dict[str, str]) -> Response:
