@@ -254,7 +254,8 @@ def _says(one: Judged, money: Money) -> str:
         sure = "worth it even if this is not the fault"
     else:
         sure = f"worth it from {percent(one.sure)} sure"
-    return f"{option.name}: {_more(one.cost, money)} on average{spread}{wait}; works afterwards in {percent(one.cured)}; {sure}"
+    average = f"{option.name}: {_more(one.cost, money)} on average{spread}{wait}"
+    return f"{average}; works afterwards in {percent(one.cured)}; {sure}"
 
 
 def _advice(best: Judged, ranked: Sequence[Judged], stakes: Stakes, money: Money) -> str:
