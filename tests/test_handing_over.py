@@ -98,7 +98,7 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
     story = [
         "A bench", "Fernside DV-2 (amplifier): Repaired", "Mrs Adelaide Smith", "serial 4711",
         "Clean in 4 starts since the repair", "“it went quiet”", "It did not work: sound left", "It broke from heat.",
-        "R1 is open", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
+        "R1, a resistor", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
         "the old R1: kept for the owner", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "45 min running",
         "Safety checks", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
         "the repaired function (sound left)", "and on nothing else of this machine",
@@ -109,8 +109,9 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
 
 def test_a_cause_is_told_as_surely_as_it_is_known(book):
     case = brought(book)
-    assert "The cause is not found yet." in said(book, case)
+    assert "The cause is not searched yet." in said(book, case)
     case = bench.know(book, case, "file", "dividers", DIVIDERS, "dividers.yaml", at(1))
+    assert "The cause is not searched yet." in said(book, case) and "likeliest" not in said(book, case)
     for minute, line in enumerate(("set-up: power on, idle", "MID 0.02 V"), 2):
         case = bench.enter_line(book, case, line, at(minute))
     view = stand(book, case, NOW)
@@ -119,6 +120,19 @@ def test_a_cause_is_told_as_surely_as_it_is_known(book):
     assert "sure)" not in page and (
         "speak most for this, but were not checked through" in page or "not found for certain" in page
     )
+
+
+def test_at_most_two_suspects_are_named_and_by_their_part(book):
+    case = bench.know(book, brought(book), "file", "dividers", DIVIDERS, "dividers.yaml", at(1))
+    for minute, line in enumerate(("set-up: power on, idle", "MID 0.02 V"), 2):
+        case = bench.enter_line(book, case, line, at(minute))
+    view = stand(book, case, NOW)
+    suspects = [one for one in view.search.suspects if one.faults]
+    assert len({one.faults[0].item for one in suspects}) > 2
+    named = handing_over._plainly_named(case, suspects)
+    assert named.count(", or ") == 2 and named.endswith(" more") and " is open" not in named
+    (lead,) = (one for one in suspects if [(f.item, f.mode) for f in one.faults] == [("R1", "open")])
+    assert handing_over._plainly_named(case, [lead]) == "R1, a resistor"
 
 
 def test_what_was_not_tried_or_not_seen_since_is_listed(book):

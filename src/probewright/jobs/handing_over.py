@@ -35,6 +35,7 @@ from probewright.units import percent
 OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
 ALL_BUT_SURE, LIKELY = 0.9, 0.5  # chosen: how sure a cause is before it is told as one, and as the likeliest
+MOST_NAMED = 2  # chosen: parts on the owner's page; more are nothing to them
 ORIGINS = {
     "new": "new", "old stock": "old stock, never used", "pulled": "a used part, out of another machine",
     "donor": "a used part, out of a machine kept for its parts", "remake": "a remake",
@@ -253,15 +254,15 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
     """What was wrong and why: the repairer's words, then what the readings say and how surely."""
     words = [case.papers.told.cause, "" if _is_worked_on(form) else _ended(case), *_guilty(case)]
     yield from filter(None, words)
-    if view is None or lead is None or view.case.depth == "symptoms":
+    if view is None or lead is None or view.case.depth == "symptoms" or not case.readings:
         if not any(words):
-            yield "The cause was not found by measuring." if case.closed else "The cause is not found yet."
+            searched = "found" if case.readings else "searched"
+            yield f"The cause was not {searched} by measuring." if case.closed else f"The cause is not {searched} yet."
         return
     alike = next((one for one in view.search.classes if lead.id in one.members), None)
     chance = alike.probability if alike else lead.probability
-    says = {one.id: one.says for one in view.search.suspects}
-    others = [says[one] for one in alike.members if one != lead.id and one in says] if alike else []
-    named = " or ".join([lead.says, *others])
+    members = alike.members if alike else ()
+    named = _plainly_named(case, [lead, *(one for one in view.search.suspects if one.id in members and one != lead)])
     if chance > ALL_BUT_SURE and view.search.finding == "located":
         yield f"The readings say: {named} ({percent(chance)} sure)."
         if bad := list(_bad(case)):
@@ -270,6 +271,25 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
         yield f"The readings speak most for this, but were not checked through: {named} ({percent(chance)})."
     else:
         yield f"The cause was not found for certain. The likeliest is: {named} ({percent(chance)})."
+
+
+def _plainly_named(case: Case, suspects: Sequence[SuspectView]) -> str:
+    """Suspects as an owner reads them: the parts, whatever is wrong with them, two and how many more."""
+    machine = machine_of(case)
+    parts = machine.parts if machine is not None else {}
+
+    def part(item: str) -> str:
+        kind = parts[item].kind
+        return f"{item}, {'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+
+    def name(one: SuspectView) -> str:
+        items = [fault.item for fault in one.faults if fault.item in parts]
+        return " and ".join(map(part, items)) if items and len(items) == len(one.faults) else one.says
+
+    names = list(dict.fromkeys(map(name, suspects)))
+    more = len(names) - MOST_NAMED
+    others = [f"{more} more"] if more > 0 else []
+    return ", or ".join([*names[:MOST_NAMED], *others])
 
 
 def _guilty(case: Case) -> Iterator[str]:
