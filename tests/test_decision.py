@@ -141,7 +141,7 @@ def test_the_command_decides(probewright, book):
     brought(book)
     book.close()
     assert "What does an hour cost here?" in probewright("decide").stdout
-    probewright("decide", "--rate", "60", "--currency", "EUR", "--value", "300", "--ceiling", "40")
+    probewright("decide", "--rate", "60", "--currency", "EUR", "--value", "300,00", "--ceiling", "40,50")
     told = probewright("decide", "--option", "a new U3", "--pins", "16", "--parts", "8", "--json")
     view = json.loads(told.stdout)
     assert view["options"][0]["name"].endswith("a new U3") and "Shall I?" in view["question"]

@@ -56,6 +56,8 @@ class Terms:
 
 
 WORDS = ("currency", "name", "head")  # of the terms; all others but `inside` are figures
+MONEY_TERMS = ("rate", "deposit", "storage")  # sums; a coin may be smaller than any of them
+MONEY_SAID = ("parts", "value", "ceiling", "rate", "up_to")  # the same of `decide`
 WHOLE = ("free", "warranty")  # days
 
 
@@ -147,6 +149,8 @@ def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[
     owned(case)
     for name, most in (("hours", MOST_HOURS), ("to_come", MOST_HOURS), ("paid", None), ("stored", Decimal(MOST_DAYS))):
         if told.get(name):
+            if name == "paid":
+                sum_said(told[name], name)
             figure(told[name], name.replace("_", " "), most)
     payload: dict[str, Any] = {name: value.strip() for name, value in told.items()}
     if terms:
@@ -164,7 +168,7 @@ def charge(book: Book, case: Case, name: str, price: str, now: str) -> Case:
     readable(name)
     if not name.strip():
         raise complaint("what is charged for has no name", 'write for example "U3, new=8.50"')
-    figure(price, name)
+    sum_said(price, name)
     return append(book, case, CHARGE, {"name": name.strip(), "price": price.strip().replace(",", ".")}, now)
 
 
@@ -187,6 +191,27 @@ def figure(said: str, what: str, most: Decimal | None = None) -> Decimal:
     return found
 
 
+def sum_said(said: str, what: str) -> Decimal:
+    """A sum of money; more than two decimals are thousands as somebody writes them, or a slip. BadInput."""
+    found = figure(said, what)
+    whole, _, decimals = said.strip().replace(",", ".").partition(".")
+    if len(decimals) > 2:
+        raise complaint(f"{what}: {said.strip()} has more than two decimals",
+                        f"write {whole}{decimals} or {whole or '0'}.{decimals[:2]}")  # fmt: skip
+    return found
+
+
+def figure_said(said: str, name: str) -> float | None:
+    """A figure that `decide` is told, None for "". name: of the field; parts may be less than 0. BadInput."""
+    typed = said.strip()
+    if not typed:
+        return None
+    if name not in MONEY_SAID:
+        return float(figure(typed, name))
+    sign = -1.0 if name == "parts" and typed.startswith("-") else 1.0
+    return sign * float(sum_said(typed.removeprefix("-") if sign < 0.0 else typed, name.replace("_", " ")))
+
+
 def _clean(told: Mapping[str, str]) -> dict[str, str]:
     """Terms as the record keeps them: each checked, digits with a point."""
     known = [one.name for one in fields(Terms)]
@@ -205,7 +230,7 @@ def _clean(told: Mapping[str, str]) -> dict[str, str]:
 
 
 def _term(name: str, said: str) -> Decimal:
-    found = figure(said, name)
+    found = sum_said(said, name) if name in MONEY_TERMS else figure(said, name)
     if found < LEAST.get(name, NOUGHT):
         mend = "write 15 for quarter hours, 0.01 for the smallest sum"
         raise complaint(f"{name}: {said} is too little to be rounded to", mend)

@@ -7,7 +7,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs import bench, deciding
+from probewright.jobs import bench, billing, deciding
 from probewright.planning.deciding import sorts
 from probewright.record import stamp
 from probewright.report.bench import what
@@ -68,10 +68,4 @@ class DecidePages:
 
 def figure_said(said: dict[str, str], name: str) -> float | None:
     """A figure of a form, None where the field was left empty. BadInput for what is none."""
-    typed = said.get(name, "").strip()
-    if not typed:
-        return None
-    try:
-        return float(typed.replace(",", "."))
-    except ValueError:
-        raise bench.complaint(f"{typed!r} is no figure", "write digits, like 12.50") from None
+    return billing.figure_said(said.get(name, ""), name)
