@@ -511,19 +511,26 @@ def test_the_command_hands_over(probewright, book, tmp_path):
     book.close()
     said = ("--charge", "R1=0.85", "--tax", "20", "--paid", "5", "--cause", "It broke from heat.")
     told = probewright("hand-over", number, "--for", "bill", *said, "--to", file)
+    assert told.stdout.rstrip().endswith(f"written to {file}")
     assert told.returncode == 0 and "To be paid" in told.stdout and "0.85" in file.read_text("utf-8")
     view = json.loads(probewright("hand-over", number, "--json").stdout)
     assert "It broke from heat." in view["owners"]["found"] and len(view["digest"]) == 64
     assert [(one["paper"], one["made"]) for one in view["handed"]] == [("bill", "html")]
+    again = probewright("hand-over", number, "--for", "bill", "--paid", "7", "--to", file)
+    assert again.returncode == 2 and "there is a file" in again.stderr
+    half = probewright("hand-over", number, "--use", "gently", "--charge", "R2=0.85", "--charge", "R3=maybe")
+    assert half.returncode == 2 and "no figure" in half.stderr
+    bill = probewright("hand-over", number, "--for", "bill").stdout
+    assert "R2" not in bill and "−5.00" in bill and "gently" not in probewright("hand-over", number).stdout
     wrong = probewright("hand-over", number, "--for", "poem")
     assert wrong.returncode == 2 and "no paper" in wrong.stderr
 
 
 def test_money_is_text_in_json(book):
     billing.tell_terms(book, {"rate": "60", "tax": "20"}, at(0))
-    case = billing.charge(book, bench.enter_line(book, brought(book), "Q7 c 11.8 V", at(29)), "belt", "12.345", at(29))
+    case = billing.charge(book, bench.enter_line(book, brought(book), "Q7 c 11.8 V", at(29)), "belt", "12.34", at(29))
     sums = plain(hand_over(book, case, None, BILL, NOW))["sums"]["sums"]
-    assert (sums["net"], sums["gross"]) == ("42.35", "50.82")  # half an hour at 60, a belt at 12.35
+    assert (sums["net"], sums["gross"]) == ("42.34", "50.81")  # half an hour at 60, a belt at 12.34
     assert sum(Decimal(one["gross"]) for one in sums["lines"]) == Decimal(sums["gross"])
 
 

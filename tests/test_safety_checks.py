@@ -314,6 +314,10 @@ def test_the_command_checks_and_closes(probewright, book):
     book.close()
     refused = probewright("job", "close", "--as", "repaired")
     assert refused.returncode == 2 and "not done: parts" in refused.stderr and "--checked-by" in refused.stderr
+    half = probewright("safety", "--class", "III", "--no-tube", "--check", "parts=yes", "--check", "splashes=maybe")
+    assert half.returncode == 2 and "'maybe' is no answer" in half.stderr
+    view = json.loads(probewright("safety", "--json").stdout)
+    assert view["protection"] == "I" and not view["history"], "a refused command keeps nothing"
     said = probewright("safety", "--class", "II", "--check", "fuse=yes", "--check", "covers = no", "--json").stdout
     view = json.loads(said)
     assert {one["name"]: one["state"] for one in view["checks"]}["covers"] == "failed" and view["standing"] == "failed"

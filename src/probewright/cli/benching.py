@@ -80,6 +80,14 @@ def with_case(number: int | None, make: Callable[[Book, Case], Made], as_json: b
     answer(made, as_json)
 
 
+def keep_whole(book: Book, case: Case, tell: Callable[[Book, Case], Case]) -> Case:
+    """The job after all that a command says, or as it was where any of it is refused. BadInput."""
+    from probewright.record import Unwritten
+
+    tell(Unwritten(book), case)
+    return tell(book, case)
+
+
 def stood(book: Book, case: Case, write: Callable[[Any], str] | None = None) -> Made:
     """Where the job stands, as most commands show it."""
     from probewright.jobs.standing import stand

@@ -171,8 +171,7 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     """One paper of a job. view: where its search stands, None while that is worked out. BadInput for a practice, or a
     paper that is not known."""
     owned(case)
-    if paper not in PAPERS:
-        raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
+    named_paper(paper)
     terms = terms_of(book, case)
     decision = decide_on(book, case, view, Money(float(terms.rate), terms.currency))
     proof, checks = prove(case), safety(case)
@@ -186,6 +185,12 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
         case.opened, case.closed["at"] if case.closed else "", terms.head, form, owners, record, sums,
         (*(_missing(case, view) if paper == OWNER else ()), *(sums.open_ if sums else ())), case.papers.handed,
     )  # fmt: skip
+
+
+def named_paper(paper: str) -> None:
+    """BadInput for a paper that is not known."""
+    if paper not in PAPERS:
+        raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
 
 
 def _machine(case: Case) -> str:
