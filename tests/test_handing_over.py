@@ -23,7 +23,7 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
 from probewright.jobs.deciding import add_option, agree, option_said
-from probewright.jobs.endings import REPAIRED, TITLES, ending
+from probewright.jobs.endings import OUTSIDE, REPAIRED, TITLES, ending
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
 from probewright.jobs.proving import ProveView
@@ -178,7 +178,10 @@ def test_a_lead_that_was_it_is_named(book):
 
 
 def test_outside_without_an_exchange_that_showed_it_is_a_guess(book):
-    page = said(book, bench.close(book, brought(book), "outside", "", at(9)))
+    case = bench.close(book, brought(book), "outside", "", at(9))
+    page = said(book, case)
+    for one in (page, said(book, case, BILL)):
+        assert "taken to be outside the machine, not shown" in one and TITLES[OUTSIDE] not in one
     assert "though no exchange has shown it" in page and "We found the fault" not in page
 
 

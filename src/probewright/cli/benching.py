@@ -176,10 +176,13 @@ def show(number: WhichJob = None, as_json: Json = False) -> None:
     """Everything the record tells of a job; nothing is computed."""
 
     def made(book: Book, case: Case) -> Made:
+        from dataclasses import replace
+
         from probewright.jobs import bench
+        from probewright.jobs.culprits import say_again
         from probewright.report import bench as words
 
-        return bench.view_case(case), words.case, DONE
+        return replace(bench.view_case(case), again=say_again(book, case.number)), words.case, DONE
 
     with_case(number, made, as_json, ended=True)
 

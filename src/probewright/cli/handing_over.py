@@ -77,7 +77,7 @@ def hand_over(
     def said(some: dict[str, str | None]) -> dict[str, str]:
         return {key: value for key, value in some.items() if value is not None}
 
-    def kept(book: Book, case: Case) -> Case:
+    def tell(book: Book, case: Case) -> Case:
         from probewright.jobs import billing, handing_over
 
         if told := said(words):
@@ -108,7 +108,7 @@ def hand_over(
             printing.sort_of(to.name)
             if to.exists():
                 raise complaint(f"there is a file {to} already", "name another one, or put that away first")
-        case = keep_whole(book, case, kept)
+        case = keep_whole(book, case, tell)
         view = handing_over.hand_over(book, case, stand(book, case, now()), paper, now())
         made = papers.paper(view)
         text = sheet.text(made)

@@ -39,7 +39,7 @@ def safety(
 ) -> None:
     """Checks after a repair: what to look at and measure, with limits; what passed; what may be said by now."""
 
-    def kept(book: Book, case: Case) -> Case:
+    def tell(book: Book, case: Case) -> Case:
         from probewright.jobs import checking_safety as told
 
         if protection or tube is not None or lead:
@@ -62,7 +62,7 @@ def safety(
         from probewright.jobs.safety_checks import safety as view_of
         from probewright.report import safety as text
 
-        return view_of(keep_whole(book, case, kept)), text.safety, DONE
+        return view_of(keep_whole(book, case, tell)), text.safety, DONE
 
     with_case(number, made, as_json, ended=True)
 

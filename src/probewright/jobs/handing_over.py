@@ -7,7 +7,7 @@ computed here but what other rooms say; a paper that was handed over is put down
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
@@ -18,6 +18,7 @@ from probewright.jobs.bench import append, complaint, machine_of, owned, readabl
 from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import BAD, PARTLY, Case
+from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView, Money, decide_on
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
@@ -176,7 +177,7 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     decision = decide_on(book, case, view, Money(float(terms.rate), terms.currency))
     proof, checks = prove(case), safety(case)
     worked = bool(parts_used(case) or mended(case))
-    form = ending(case, proof, checks.standing, _costs(book, case, decision), worked)
+    form = _came_back(book, case, ending(case, proof, checks.standing, _costs(book, case, decision), worked))
     sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
     owners = _owners(book, case, view, form, proof, checks, decision, now) if paper == OWNER else None
     record = recount(case, view, proof, checks, form.form == REPAIRED) if paper == RECORD else None
@@ -185,6 +186,12 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
         case.opened, case.closed["at"] if case.closed else "", terms.head, form, owners, record, sums,
         (*(_missing(case, view) if paper == OWNER else ()), *(sums.open_ if sums else ())), case.papers.handed,
     )  # fmt: skip
+
+
+def _came_back(book: Book, case: Case, form: EndingView) -> EndingView:
+    """The form of a job whose machine was brought again with the same says so, and in its heading."""
+    said = say_again(book, case.number)
+    return replace(form, title=f"{form.title}, but it came back", says=(said, *form.says)) if said else form
 
 
 def named_paper(paper: str) -> None:
