@@ -105,7 +105,10 @@ def test_a_deposit_above_the_bill_is_paid_back(book):
 
 def test_storage_is_days_said_at_the_rate_of_the_bench(book):
     billing.tell_terms(book, {"rate": "40", "storage": "1.5", "free": "30"}, NOW)
-    case = billing.tell_billed(book, brought(book), {"stored": "12"}, {}, NOW)
+    case = brought(book)
+    with pytest.raises(BadInput, match="12 days, and it is here since a day"):
+        billing.tell_billed(book, case, {"stored": "12"}, {}, NOW)
+    case = billing.tell_billed(book, case, {"stored": "12"}, {}, "2026-12-08T13:00:00+00:00")
     assert [(one.what, one.gross) for one in billing.bill(book, case).sums.lines] == [("Storage", D("18.00"))]
 
 

@@ -288,6 +288,13 @@ def test_above_the_ceiling_it_goes_back_with_options_and_prices(book):
     assert "a new U3: in nine cases of ten" in page
 
 
+def test_an_estimate_of_nothing_is_not_signed(book):
+    case = brought(book)
+    assert "Agreed:" not in made(book, case, ESTIMATE).sign
+    case = add_option(book, case, option_said("new", "a new U3", {"parts": 12.0, "hours": 1.0}), at(2))
+    assert made(book, case, ESTIMATE).sign == ("Agreed:",)
+
+
 def test_a_price_stands_with_how_often_it_is_that(book):
     """Half sure, 0.05 of such parts bad: 0.475 at the lowest price; 0.5 x 1 + 0.5 x 0.8 work in the end."""
     billing.tell_terms(book, {"rate": "60", "currency": "EUR"}, at(0))

@@ -51,7 +51,7 @@ def safety(
         for name, result in map(_parted, check or ()):
             case = told.check(book, case, name, result, now(), by=by, tool=tool, words=words)
         for name, why in map(_parted, leave or ()):
-            case = told.check(book, case, name, "", now(), by=by, words=words, leave=why)
+            case = told.leave_out(book, case, name, why, now(), by=by, words=words)
         if checked_by:
             case = told.checked_by(book, case, checked_by, words, now())
         if unsafe or signed:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
+from datetime import datetime
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -26,6 +27,7 @@ NOUGHT = Decimal(0)
 SURE = 0.9  # chosen: a diagnosis less sure than this is called a guess in an estimate
 MOST_HOURS, MOST_DAYS = Decimal(10_000), 36_500  # chosen: more is a slip
 YES, NO = "yes", "no"
+WAY_ASKED = "which way to go on, and how long it takes: `probewright decide`, or --to-come HOURS"
 FIGURE = re.compile(r"(?a:\d+(?:[.,]\d{0,6})?|[.,]\d{1,6})")  # six decimals, chosen: no price and no hours have more
 # The least that is rounded to: a minute, and a hundredth of the smallest coin in use; chosen: less is a slip.
 LEAST = {"unit": Decimal(1), "coin": Decimal("0.0001")}
@@ -152,6 +154,8 @@ def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[
             if name == "paid":
                 sum_said(told[name], name)
             figure(told[name], name.replace("_", " "), most)
+    if told.get("stored"):
+        _refuse_more_than_here(case, figure(told["stored"], "stored"), now)
     payload: dict[str, Any] = {name: value.strip() for name, value in told.items()}
     if terms:
         payload["terms"] = _clean(terms)
@@ -160,6 +164,14 @@ def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[
         if all(before.terms.get(name, "") == value for name, value in payload.get("terms", {}).items()):
             return case
     return append(book, case, BILLED, payload, now)
+
+
+def _refuse_more_than_here(case: Case, stored: Decimal, now: str) -> None:
+    """Days of storage that the machine was not here for."""
+    here = (datetime.fromisoformat(now) - datetime.fromisoformat(case.opened)).days + 1  # each begun day
+    if stored > max(here, 1):
+        days = "a day" if here <= 1 else f"{here} days"
+        raise complaint(f"stored: {digits(stored)} days, and it is here since {days}", "write the days it was stored")
 
 
 def charge(book: Book, case: Case, name: str, price: str, now: str) -> Case:
@@ -284,7 +296,7 @@ def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView
         lines.append(line(f"Parts for {way.name}", Decimal(str(way.parts)), terms))
     open_ = _open(terms)
     if way is None and not billed.to_come and case.closed is None:
-        open_ += ("which way to go on, and how long it takes: `probewright decide`, or --to-come HOURS",)
+        open_ += (WAY_ASKED,)
     sums = add_up(lines, _paid(case))
     high = _at_worst(way, sums.gross, terms) if way else None
     view = BillView(terms, minutes, hours, bool(billed.hours), sums, way.name if way else "", decision.right, high,

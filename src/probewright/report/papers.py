@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from probewright.jobs.billing import SURE, BillView, Terms, digits, money
+from probewright.jobs.billing import SURE, WAY_ASKED, BillView, Terms, digits, money
 from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
@@ -33,7 +33,7 @@ def paper(view: HandOverView) -> Paper:
         blocks, sign = _record(view, view.record), ()
     else:
         assert view.sums is not None
-        blocks, sign = _sums(view, view.sums), ("Agreed:",) if view.paper == ESTIMATE else ()
+        blocks, sign = _sums(view, view.sums), _agree(view.paper, view.sums)
     head = tuple(view.head.splitlines()) if view.paper != "record" else ()
     about, filled = tuple(_about(view)), tuple(filter(_filled, blocks))
     return Paper(NAMES[view.paper], head, _title(view), about, filled, sign, view.paper == OWNER, day(view.at))
@@ -64,6 +64,11 @@ def _about(view: HandOverView) -> Iterator[tuple[str, str]]:
     yield "Here", f"since {came}" if not gone else came if gone == came else f"{came} to {gone}"
     if view.paper != OWNER or not view.closed:
         yield "Written", day_in_words(view.at)
+
+
+def _agree(paper: str, told: BillView) -> tuple[str, ...]:
+    """An estimate is agreed to with a name, once there is something to agree to."""
+    return ("Agreed:",) if paper == ESTIMATE and WAY_ASKED not in told.open_ else ()
 
 
 def _sign(view: HandOverView) -> tuple[str, ...]:
