@@ -31,22 +31,40 @@ def worked(book, *minutes):
 
 
 def test_a_bill_is_what_the_sum_by_hand_says(book):
-    """50 min at 60.00 an hour are four quarters: 60.00; two parts at 0.85 and 12.345; 20 % on top of each line.
+    """50 min at 60.00 an hour are four quarters: 60.00; two parts at 0.85 and 12.34; 20 % on top of each line.
 
-    60.00 + 12.00, 0.85 + 0.17, 12.35 (half a cent up) + 2.47: net 73.20, tax 14.64, in all 87.84; 40.00 were paid.
+    60.00 + 12.00, 0.85 + 0.17, 12.34 + 2.47 (2.468): net 73.19, tax 14.64, in all 87.83; 40.00 were paid.
     """
     billing.tell_terms(book, {"rate": "60", "currency": "EUR", "tax": "20", "name": "VAT"}, NOW)
     case = worked(book, 20, 50)
     case = billing.charge(book, case, "R14, new", "0,85", NOW)
-    case = billing.charge(book, case, "belt", "12.345", NOW)
+    case = billing.charge(book, case, "belt", "12.34", NOW)
     case = billing.tell_billed(book, case, {"paid": "40"}, {}, NOW)
     view = billing.bill(book, case)
     assert [(one.net, one.tax, one.gross) for one in view.sums.lines] == [
-        (D("60.00"), D("12.00"), D("72.00")), (D("0.85"), D("0.17"), D("1.02")), (D("12.35"), D("2.47"), D("14.82")),
+        (D("60.00"), D("12.00"), D("72.00")), (D("0.85"), D("0.17"), D("1.02")), (D("12.34"), D("2.47"), D("14.81")),
     ]  # fmt: skip
-    assert (view.sums.net, view.sums.tax, view.sums.gross) == (D("73.20"), D("14.64"), D("87.84"))
-    assert view.sums.due == D("47.84") and view.minutes == 50
-    assert money(view.sums.gross, view.terms) == "87.84 EUR"
+    assert (view.sums.net, view.sums.tax, view.sums.gross) == (D("73.19"), D("14.64"), D("87.83"))
+    assert view.sums.due == D("47.83") and view.minutes == 50
+    assert money(view.sums.gross, view.terms) == "87.83 EUR"
+
+
+@pytest.mark.parametrize("typed", ["1.234", "1,234", "1.500"])
+def test_thousands_are_no_decimals(book, typed):
+    whole = typed.replace(",", ".").replace(".", "")
+    mend = f"write {whole} or {typed[0]}.{whole[1:3]}"
+    case = brought(book)
+    for tell in (
+        lambda: billing.charge(book, case, "U5", typed, NOW), lambda: billing.tell_terms(book, {"rate": typed}, NOW),
+        lambda: billing.tell_billed(book, case, {"paid": typed}, {}, NOW), lambda: billing.figure_said(typed, "value"),
+    ):  # fmt: skip
+        with pytest.raises(BadInput, match="more than two decimals") as refused:
+            tell()
+        assert refused.value.complaints[0].mend == mend
+    assert billing.figure_said("80,50", "ceiling") == 80.5 and billing.figure_said("0,125", "hours") == 0.125
+    assert billing.figure_said("-12,5", "parts") == -12.5 and billing.figure_said("", "parts") is None
+    with pytest.raises(BadInput, match="no figure"):
+        billing.figure_said("-3", "value")
 
 
 @pytest.mark.parametrize(
@@ -87,7 +105,10 @@ def test_a_deposit_above_the_bill_is_paid_back(book):
 
 def test_storage_is_days_said_at_the_rate_of_the_bench(book):
     billing.tell_terms(book, {"rate": "40", "storage": "1.5", "free": "30"}, NOW)
-    case = billing.tell_billed(book, brought(book), {"stored": "12"}, {}, NOW)
+    case = brought(book)
+    with pytest.raises(BadInput, match="12 days, and it is here since a day"):
+        billing.tell_billed(book, case, {"stored": "12"}, {}, NOW)
+    case = billing.tell_billed(book, case, {"stored": "12"}, {}, "2026-12-08T13:00:00+00:00")
     assert [(one.what, one.gross) for one in billing.bill(book, case).sums.lines] == [("Storage", D("18.00"))]
 
 

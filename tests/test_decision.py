@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -11,6 +12,8 @@ from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.deciding import (
+    Money,
+    _says,
     add_option,
     agree,
     booked_hours,
@@ -21,6 +24,8 @@ from probewright.jobs.deciding import (
     option_said,
     tell_money,
 )
+from probewright.planning.deciding import Judged
+from probewright.report.decisions import decision
 
 NOW = "2026-11-26T13:00:00+00:00"
 
@@ -52,6 +57,15 @@ def test_hours_booked_come_from_the_stamps_and_count_against_the_ceiling(book):
     assert view.booked == pytest.approx(26.0)
     fresh = next(one.over for one in decide_on(book, ready(book, ceiling=100.0), None).options if one.kind == "new")
     assert next(one.over for one in view.options if one.kind == "new") >= fresh
+
+
+def test_no_certainty_is_whole(book):
+    view = decide_on(book, ready(book), None)
+    assert "sure of the diagnosis" in decision(sure := replace(view, located=True, right=0.9999))
+    assert ">99 % sure" in decision(sure) and "100" not in decision(sure)
+    kept = option_said("new", "a new U3", {"parts": 8.0, "bad": 0.0, "damage": 0.0}, 16)
+    certain = Judged(kept, 0.999, 8.0, 8.0, 8.0, 290.0, 0.0, 0.999)
+    assert _says(certain, Money(60.0, "EUR")).endswith("works afterwards in >99 %; worth it from >99 % sure")
 
 
 def test_above_the_ceiling_nothing_is_done_without_the_owners_word(book):
@@ -127,7 +141,7 @@ def test_the_command_decides(probewright, book):
     brought(book)
     book.close()
     assert "What does an hour cost here?" in probewright("decide").stdout
-    probewright("decide", "--rate", "60", "--currency", "EUR", "--value", "300", "--ceiling", "40")
+    probewright("decide", "--rate", "60", "--currency", "EUR", "--value", "300,00", "--ceiling", "40,50")
     told = probewright("decide", "--option", "a new U3", "--pins", "16", "--parts", "8", "--json")
     view = json.loads(told.stdout)
     assert view["options"][0]["name"].endswith("a new U3") and "Shall I?" in view["question"]

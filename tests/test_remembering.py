@@ -26,8 +26,10 @@ from probewright.jobs.culprits import _culprits, usual_of
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.finding import find
 from probewright.jobs.found import keep_usual, kept_usual
+from probewright.jobs.handing_over import OWNER, hand_over
 from probewright.jobs.remembering import learnt, share_held
 from probewright.jobs.standing import stand
+from probewright.jobs.teaching import learn, view_taught
 from probewright.machine import read
 from probewright.record import Book
 from probewright.report.bench import suspects as suspect_words
@@ -237,8 +239,28 @@ def test_the_same_serial_number_is_the_same_machine(book: Book) -> None:
     )
     assert usual_of(book, "").jobs == 0, "a repair that came back proves nothing"
     assert [(one.kind, one.places) for one in case.zones] == [("earlier work", ("R3",))]
-    cures = learnt(book, NOW).cures
+    told = learnt(book, NOW)
+    assert not told.healthy, "what was read on it then was no sound machine's"
+    page = hand_over(book, bench.find_case(book, first.number), None, OWNER, NOW)
+    assert page.ending.title.endswith("but it came back")
+    assert page.ending.says[0] == f"It came back with the same as job {case.number}."
+    case = bench.amend(book, case, {"model": "Model 7"}, LATER)
+    (alike,) = like(book, case).jobs
+    assert f"but it came back as job {case.number}" in alike.why and alike.was == ()
+    assert not view_taught(book, case).teachers
+    with pytest.raises(BadInput, match="teaches nothing: it came back with the same"):
+        learn(book, case, first.number, "M1", True, LATER)
+    cures = told.cures
     assert (cures.repaired, cures.back, cures.again[0].again, cures.again[0].days) == (1, 1, case.number, 10)
+
+
+def test_the_record_of_a_repair_says_as_which_job_it_came_back(probewright: Run, book: Book) -> None:
+    first = repaired(book, serial="0047", ticks={"sound left": "bad"})
+    case = comes_again(book, serial="0047", ticks={"sound left": "bad"})
+    book.close()
+    said = f"It came back with the same as job {case.number}."
+    assert said in probewright("job", "show", first.number).stdout
+    assert said not in probewright("job", "show", case.number).stdout
 
 
 def test_another_function_that_fails_is_no_failed_repair(book: Book) -> None:

@@ -122,7 +122,7 @@ def test_another_value_is_seen_in_what_works(beside):
     """8 V in the place of 5 V: the rail is no longer within a tenth of what it was."""
     view = beside("U1", "8V bears 35V TO-220 order in,com,out")
     told = verdicts(view)
-    assert told["volts"] == "too little" and told["function rail"] == "too little" and view.verdict == "too little"
+    assert told["volts"] == "another" and told["function rail"] == "too little" and view.verdict == "too little"
     assert "It will not do" in view.conclusion
     good = verdicts(beside("U1", "5V 2% bears 35V TO-220 order in,com,out"))
     assert good["volts"] == "enough" and good["function rail"] == "enough" and good["input volts"] == "enough"
@@ -130,7 +130,7 @@ def test_another_value_is_seen_in_what_works(beside):
 
 
 @pytest.mark.parametrize(
-    ("gain", "verdict"), [("gain 150..300", "enough"), ("gain 50..200", "tight"), ("gain 20..60", "too little")]
+    ("gain", "verdict"), [("gain 150..300", "enough"), ("gain 50..200", "tight"), ("gain 20..60", "another")]
 )
 def test_a_gain_is_held_beside_the_one_that_the_file_asks(book, gain: str, verdict: str):
     job = opened(book, BOARD.replace("npn small-signal", "npn small-signal gain 100..400"))
@@ -140,7 +140,31 @@ def test_a_gain_is_held_beside_the_one_that_the_file_asks(book, gain: str, verdi
 
 def test_another_kind_will_not_do_and_nothing_else_is_computed(beside):
     view = beside("Q1", "pnp gain 100..200")
-    assert view.verdict == "too little" and [one.what for one in view.lines] == ["kind"] and view.cautions == ()
+    assert view.verdict == "another" and [one.what for one in view.lines] == ["kind"] and view.cautions == ()
+
+
+def test_more_than_was_asked_is_called_another_value_and_not_too_little(beside, book):
+    """With a function that the file judges, it decides; without, the value alone."""
+    view = beside("C2", "220u 16V 0.3A")
+    row = next(one for one in view.lines if one.what == "capacitance")
+    assert (row.verdict, row.margin) == ("tight", "220u for 100u, too much; every function works with it")
+    bare = opened(book, BOARD)
+    more, less = (will_it_do(bare.case, None, "C2", f"{said} 16V 0.3A") for said in ("220u", "22u"))
+    assert more.conclusion == "It will not do for C2: another capacitance (220u for 100u, too much)."
+    assert less.conclusion == "It will not do for C2: another capacitance (22u for 100u, too little)."
+
+
+@pytest.mark.parametrize("said", ["47k", "0.01p"])
+def test_a_value_that_nothing_has_is_a_slip(said: str):
+    with pytest.raises(BadInput, match=f"{said} is no capacitance of a new part"):
+        read_spare(f"{said} 16V", read(BOARD).parts["C2"])
+
+
+def test_a_few_volts_on_a_resistor_need_no_looking_up(beside):
+    """Some 1 V of the 250 V that film resistors usually bear; without a function nothing else is asked of it."""
+    view = beside("R3", "220R 0.25W")
+    assert next(one.verdict for one in view.lines if one.what == "volts") == "enough"
+    assert "Not known" not in view.conclusion
 
 
 # Legs and polarity ---------------------------------------------------------------------------------

@@ -15,13 +15,14 @@ from follower import FOLLOWER
 from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, Intake
-from probewright.jobs.checking_safety import check, checked_by, left_unsafe, mended, take_back, tell_class
+from probewright.jobs.checking_safety import check, checked_by, leave_out, left_unsafe, mended, take_back, tell_class
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.parts_used import add_part, tell_part
 from probewright.jobs.safety_checks import safety
 from probewright.machine import read
 from probewright.planning.safety import PROTECTIONS, checks_of, earth_limit
+from probewright.report.safety import result
 
 NOW = "2026-11-26T13:00:00+00:00"
 
@@ -306,6 +307,24 @@ def test_a_battery_alone_needs_none_but_a_failed_look_holds_it_too(book):
     assert bench.close(book, repaired(book, brought(book, "battery")), "repaired", "", NOW).closed
 
 
+def test_small_m_before_ohm_is_asked_back_where_a_machine_would_fail_for_it(book):
+    case = brought(book, "III")
+    for said in ("200 mohm", "200m", "200mΩ"):
+        with pytest.raises(BadInput, match="thousandths of an ohm, or millions") as asked:
+            check(book, case, "insulation", said, NOW)
+        assert asked.value.complaints[0].mend == "write 200 Mohm, or 0.2 ohm"
+    for said in ("200 Mohm", "200M", "0.2 ohm"):
+        check(book, case, "insulation", said, NOW)
+
+
+def test_leaving_out_needs_a_reason_and_is_said_once(book):
+    case = brought(book, "I")
+    with pytest.raises(BadInput, match="why fuse is left out is missing"):
+        leave_out(book, case, "fuse", " ", NOW)
+    (one,) = (one for one in safety(leave_out(book, case, "fuse", "there is none", NOW)).checks if one.name == "fuse")
+    assert result(one) == "left out: there is none"
+
+
 # Both doors ---------------------------------------------------------------------------------------
 
 
@@ -314,6 +333,10 @@ def test_the_command_checks_and_closes(probewright, book):
     book.close()
     refused = probewright("job", "close", "--as", "repaired")
     assert refused.returncode == 2 and "not done: parts" in refused.stderr and "--checked-by" in refused.stderr
+    half = probewright("safety", "--class", "III", "--no-tube", "--check", "parts=yes", "--check", "splashes=maybe")
+    assert half.returncode == 2 and "'maybe' is no answer" in half.stderr
+    view = json.loads(probewright("safety", "--json").stdout)
+    assert view["protection"] == "I" and not view["history"], "a refused command keeps nothing"
     said = probewright("safety", "--class", "II", "--check", "fuse=yes", "--check", "covers = no", "--json").stdout
     view = json.loads(said)
     assert {one["name"]: one["state"] for one in view["checks"]}["covers"] == "failed" and view["standing"] == "failed"

@@ -24,12 +24,12 @@ from dividers import DIVIDERS
 from hidden import NOW, opened
 from probewright.errors import BadInput
 from probewright.jobs import bench, billing, handing_over, picturing, shared_jobs
-from probewright.jobs.cases import Case, Intake
+from probewright.jobs.cases import NOTE, Case, Intake, Known, Line
 from probewright.jobs.culprits import usual_of
 from probewright.jobs.exporting import exported
 from probewright.jobs.finding import find
 from probewright.jobs.remembering import learnt
-from probewright.jobs.shared_jobs import _digest, share, take, write_shared
+from probewright.jobs.shared_jobs import _digest, _line, _payload, share, take, write_shared
 from probewright.jobs.shared_shape import misfit
 from probewright.jobs.standing import stand
 from probewright.jobs.taught import healthy_readings
@@ -101,6 +101,16 @@ def test_what_was_read_and_found_comes_back_and_the_owner_does_not(book: Book, e
     assert bench.view_case(other).elsewhere and healthy_readings(other) == healthy_readings(case)
     again, _ = share(elsewhere, other)
     assert json.loads(again)["sha256"] == json.loads(text)["sha256"], "given on, it is the same file"
+
+
+@pytest.mark.parametrize("file", ["/home/anna/files/fernside.yaml", r"C:\anna\files\fernside.yaml"])
+def test_a_shared_line_names_no_folder_of_either_bench(book: Book, file: str) -> None:
+    case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
+    line = Line(3, NOW, f"tied {file}", NOTE, (f"tied {file}",), known=Known(DIVIDERS, file, "file"))
+    told = _line(case, line)
+    assert told["text"] == "tied fernside.yaml" and "anna" not in json.dumps(told)
+    taken = _payload({**told, "file": file, "text": line.text, "says": list(line.says)})  # as written before
+    assert taken["text"] == "tied fernside.yaml" and "anna" not in json.dumps(taken)
 
 
 def test_times_are_durations_from_the_beginning(given_away: dict[str, Any], elsewhere: Book) -> None:

@@ -382,3 +382,10 @@ def _short(si: float) -> float:
         return 0.0
     first = f"{abs(si):.3e}"
     return float(f"{si:.3e}") if first[0] == "1" else float(f"{si:.2e}")
+
+
+def percent(share: float) -> str:
+    """A probability in per cent; small ones are not shown as nought, nor near ones as certain."""
+    if 0.0 < share < 0.01:
+        return "<1 %"
+    return f"{100 * share:.0f} %" if share <= 0.99 else ">99 %"

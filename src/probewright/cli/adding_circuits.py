@@ -151,7 +151,7 @@ def back(
 @circuits.command()
 def option(
     name: Annotated[str, typer.Argument(help="Name of the circuit: A1.")],
-    parts: Annotated[float | None, typer.Option("--parts", help="Money for its parts.")] = None,
+    parts: Annotated[str, typer.Option("--parts", help="Money for its parts.")] = "",
     number: JobNumber = None,
     as_json: Json = False,
 ) -> None:
@@ -159,9 +159,10 @@ def option(
 
     def made(book: Book, case: Case) -> Made:
         from probewright.jobs import added_circuits
+        from probewright.jobs.billing import figure_said
         from probewright.report import added
 
-        case = added_circuits.as_option(book, case, name, parts, now())
+        case = added_circuits.as_option(book, case, name, figure_said(parts, "parts"), now())
         return case.options[-1], added.offered, DONE
 
     with_case(number, made, as_json)

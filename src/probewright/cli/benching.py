@@ -80,6 +80,14 @@ def with_case(number: int | None, make: Callable[[Book, Case], Made], as_json: b
     answer(made, as_json)
 
 
+def keep_whole(book: Book, case: Case, tell: Callable[[Book, Case], Case]) -> Case:
+    """The job after all that a command says, or as it was where any of it is refused. BadInput."""
+    from probewright.record import Unwritten
+
+    tell(Unwritten(book), case)
+    return tell(book, case)
+
+
 def stood(book: Book, case: Case, write: Callable[[Any], str] | None = None) -> Made:
     """Where the job stands, as most commands show it."""
     from probewright.jobs.standing import stand
@@ -168,10 +176,13 @@ def show(number: WhichJob = None, as_json: Json = False) -> None:
     """Everything the record tells of a job; nothing is computed."""
 
     def made(book: Book, case: Case) -> Made:
+        from dataclasses import replace
+
         from probewright.jobs import bench
+        from probewright.jobs.culprits import say_again
         from probewright.report import bench as words
 
-        return bench.view_case(case), words.case, DONE
+        return replace(bench.view_case(case), again=say_again(book, case.number)), words.case, DONE
 
     with_case(number, made, as_json, ended=True)
 

@@ -26,42 +26,48 @@ def decide(
     kind: Annotated[
         str, typer.Option("--kind", help="new, old stock, pulled, donor board, remake, added circuit, return, scrap.")
     ] = "new",
-    parts: Annotated[float | None, typer.Option("--parts", help="Money for parts; for scrap less than 0.")] = None,
+    parts: Annotated[str, typer.Option("--parts", help="Money for parts; for scrap less than 0.")] = "",
     pins: Annotated[int, typer.Option("--pins", help="Pins to desolder: hours and risk are then known.")] = 0,
-    hours: Annotated[float | None, typer.Option("--hours", help="Hours of work.")] = None,
-    wait: Annotated[float | None, typer.Option("--wait", help="Days until the part is here.")] = None,
-    bad: Annotated[float | None, typer.Option("--bad", help="Chance that the part itself is bad: 0.05.")] = None,
-    damage: Annotated[float | None, typer.Option("--damage", help="Chance that the board is harmed.")] = None,
+    hours: Annotated[str, typer.Option("--hours", help="Hours of work.")] = "",
+    wait: Annotated[str, typer.Option("--wait", help="Days until the part is here.")] = "",
+    bad: Annotated[str, typer.Option("--bad", help="Chance that the part itself is bad: 0.05.")] = "",
+    damage: Annotated[str, typer.Option("--damage", help="Chance that the board is harmed.")] = "",
     drop: Annotated[str, typer.Option("--drop", help="Name of an option that is none any more.")] = "",
-    value: Annotated[float | None, typer.Option("--value", help="What it is worth to its owner, working.")] = None,
-    ceiling: Annotated[float | None, typer.Option("--ceiling", help="What the owner wants to pay in all.")] = None,
+    value: Annotated[str, typer.Option("--value", help="What it is worth to its owner, working.")] = "",
+    ceiling: Annotated[str, typer.Option("--ceiling", help="What the owner wants to pay in all.")] = "",
     keep: Annotated[bool | None, typer.Option("--original/--any-way", help="It shall stay as it was built.")] = None,
-    rate: Annotated[float | None, typer.Option("--rate", help="What an hour costs, on this bench.")] = None,
+    rate: Annotated[str, typer.Option("--rate", help="What an hour costs, on this bench.")] = "",
     currency: Annotated[str | None, typer.Option("--currency", help="As you write it after a figure.")] = None,
     yes_to: Annotated[str, typer.Option("--yes-to", help="The option that the owner agreed to, with --words.")] = "",
     words: Annotated[str, typer.Option("--words", help="What the owner said, as it was said.")] = "",
-    up_to: Annotated[float | None, typer.Option("--up-to", help="The new ceiling that was agreed.")] = None,
+    up_to: Annotated[str, typer.Option("--up-to", help="The new ceiling that was agreed.")] = "",
     as_json: Json = False,
 ) -> None:
     """Repair, replace, hand back or scrap: what each way comes to, what to do, what to ask the owner."""
 
     def made(book: Book, case: Case) -> Made:
         from probewright.jobs import deciding
+        from probewright.jobs.billing import figure_said
         from probewright.jobs.standing import stand
         from probewright.report import decisions
 
-        if rate is not None or currency is not None:
-            deciding.tell_money(book, rate, currency, now())
-        agreed = {"value": value, "ceiling": ceiling, "keep": keep}
+        typed = {
+            "parts": parts, "hours": hours, "wait": wait, "bad": bad, "damage": damage, "value": value,
+            "ceiling": ceiling, "rate": rate, "up_to": up_to,
+        }  # fmt: skip
+        said = {name: figure_said(one, name) for name, one in typed.items()}
+        if rate or currency is not None:
+            deciding.tell_money(book, said["rate"], currency, now())
+        agreed = {"value": said["value"], "ceiling": said["ceiling"], "keep": keep}
         if told := {name: one for name, one in agreed.items() if one is not None}:
             case = deciding.agree(book, case, told, now())
         if option:
-            given = {"parts": parts, "hours": hours, "wait": wait, "bad": bad, "damage": damage}
+            given = {name: said[name] for name in ("parts", "hours", "wait", "bad", "damage")}
             case = deciding.add_option(book, case, deciding.option_said(kind, option, given, pins), now())
         if drop:
             case = deciding.drop_option(book, case, drop, now())
         if yes_to:
-            case = deciding.consent(book, case, yes_to, words, up_to, now())
+            case = deciding.consent(book, case, yes_to, words, said["up_to"], now())
         return deciding.decide_on(book, case, stand(book, case, now())), decisions.decision, DONE
 
     with_case(number, made, as_json)

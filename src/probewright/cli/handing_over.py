@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from probewright.cli.answering import DONE, Json, write_bytes
-from probewright.cli.benching import WhichJob, now, with_case
+from probewright.cli.benching import WhichJob, keep_whole, now, with_case
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -77,13 +77,8 @@ def hand_over(
     def said(some: dict[str, str | None]) -> dict[str, str]:
         return {key: value for key, value in some.items() if value is not None}
 
-    def made(book: Book, case: Case) -> Made:
-        from dataclasses import replace
-
+    def tell(book: Book, case: Case) -> Case:
         from probewright.jobs import billing, handing_over
-        from probewright.jobs.standing import stand
-        from probewright.report import paper as sheet
-        from probewright.report import papers, printing
 
         if told := said(words):
             case = handing_over.tell_owner(book, case, told, now())
@@ -97,6 +92,23 @@ def hand_over(
             case = billing.charge(book, case, what, price, now())
         if drop:
             case = billing.drop_charge(book, case, drop, now())
+        return case
+
+    def made(book: Book, case: Case) -> Made:
+        from dataclasses import replace
+
+        from probewright.jobs import handing_over
+        from probewright.jobs.bench import complaint
+        from probewright.jobs.standing import stand
+        from probewright.report import paper as sheet
+        from probewright.report import papers, printing
+
+        handing_over.named_paper(paper)
+        if to is not None:
+            printing.sort_of(to.name)
+            if to.exists():
+                raise complaint(f"there is a file {to} already", "name another one, or put that away first")
+        case = keep_whole(book, case, tell)
         view = handing_over.hand_over(book, case, stand(book, case, now()), paper, now())
         made = papers.paper(view)
         text = sheet.text(made)
@@ -105,11 +117,12 @@ def hand_over(
             handing_over.may_be_handed(view)
             write_bytes(to, printing.printed(made, sort))
             handing_over.hand(book, case, view, text, sort, now())
-        return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_), DONE
+        return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_, to), DONE
 
     with_case(number, made, as_json, ended=True)
 
 
-def _shown(text: str, open_: tuple[str, ...]) -> str:
-    """The paper, and what would make it better."""
-    return "\n".join([text.rstrip(), *(["", "Not said yet:", *(f"  {one}" for one in open_)] if open_ else [])])
+def _shown(text: str, open_: tuple[str, ...], to: Path | None) -> str:
+    """The paper, what would make it better, and the file that it stands in."""
+    better = ["", "Not said yet:", *(f"  {one}" for one in open_)] if open_ else []
+    return "\n".join([text.rstrip(), *better, *(["", f"written to {to}"] if to is not None else [])])

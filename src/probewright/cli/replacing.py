@@ -27,13 +27,14 @@ def why(
     checked: Annotated[str, typer.Option("--checked", help="A killer, or its part, that was looked into.")] = "",
     words: Annotated[str, typer.Option("--words", help="With --checked: what was found.")] = "",
     offer: Annotated[str, typer.Option("--offer", help="A sibling to be put to the ways to go on.")] = "",
-    parts: Annotated[float | None, typer.Option("--parts", help="With --offer: money for it.")] = None,
+    parts: Annotated[str, typer.Option("--parts", help="With --offer: money for it.")] = "",
     as_json: Json = False,
 ) -> None:
     """Why did it die: what it bore, what would kill the new one, what to check before power, its siblings."""
 
     def made(book: Book, case: Case) -> Made:
         from probewright.jobs import why_died
+        from probewright.jobs.billing import figure_said
         from probewright.jobs.standing import stand
         from probewright.report import why as report
 
@@ -42,7 +43,7 @@ def why(
             named = part or why_died.why(book, case, view).part
             case = why_died.say_checked(book, case, named, checked, words, now(), view)
         if offer:
-            case = why_died.offer(book, case, offer, parts, now())
+            case = why_died.offer(book, case, offer, figure_said(parts, "parts"), now())
         return why_died.why(book, case, view, part), report.why, DONE
 
     with_case(number, made, as_json)

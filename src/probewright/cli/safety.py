@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from probewright.cli.answering import DONE, Json
-from probewright.cli.benching import WhichJob, now, with_case
+from probewright.cli.benching import WhichJob, keep_whole, now, with_case
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -39,10 +39,8 @@ def safety(
 ) -> None:
     """Checks after a repair: what to look at and measure, with limits; what passed; what may be said by now."""
 
-    def made(book: Book, case: Case) -> Made:
+    def tell(book: Book, case: Case) -> Case:
         from probewright.jobs import checking_safety as told
-        from probewright.jobs.safety_checks import safety as view_of
-        from probewright.report import safety as text
 
         if protection or tube is not None or lead:
             case = told.tell_class(book, case, now(), protection, tube, lead)
@@ -53,12 +51,18 @@ def safety(
         for name, result in map(_parted, check or ()):
             case = told.check(book, case, name, result, now(), by=by, tool=tool, words=words)
         for name, why in map(_parted, leave or ()):
-            case = told.check(book, case, name, "", now(), by=by, words=words, leave=why)
+            case = told.leave_out(book, case, name, why, now(), by=by, words=words)
         if checked_by:
             case = told.checked_by(book, case, checked_by, words, now())
         if unsafe or signed:
             case = told.left_unsafe(book, case, unsafe, signed, now())
-        return view_of(case), text.safety, DONE
+        return case
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs.safety_checks import safety as view_of
+        from probewright.report import safety as text
+
+        return view_of(keep_whole(book, case, tell)), text.safety, DONE
 
     with_case(number, made, as_json, ended=True)
 

@@ -15,7 +15,7 @@ from probewright.hypotheses.suspects import made_of, suspects_of
 from probewright.hypotheses.usual import kind_of
 from probewright.jobs.bench import every_case, machine_of
 from probewright.jobs.cases import Case, complained_of
-from probewright.jobs.culprits import as_compared
+from probewright.jobs.culprits import as_compared, came_back
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book
 
@@ -58,6 +58,7 @@ def like(book: Book, case: Case) -> LikeView:
     said = {one.number: _words(one) for one in cases}
     rare = _rarity(said.values())
     rare_functions = _rarity(complained_of(one.intake) for one in cases)
+    back = came_back(book)
     mine, here = _suspected(case), said.get(case.number, _words(case))
     found = []
     for one in cases:
@@ -67,7 +68,8 @@ def like(book: Book, case: Case) -> LikeView:
         terms = list(_terms(case, one, mine, [word for word in common if rare[word] > 0.0], rare, rare_functions))
         score = sum(worth for worth, _ in terms)
         if score >= LEAST:
-            found.append(_view(one, score, tuple(says for _, says in terms)))
+            again = [f"but it came back as job {back[one.number]}"] if one.number in back else []
+            found.append(_view(one, score, (*(says for _, says in terms), *again), one.number in back))
     return LikeView(case.number, tuple(sorted(found, key=lambda one: (-one.score, -one.job))[:MOST]))
 
 
@@ -125,9 +127,10 @@ def _words(case: Case) -> frozenset[str]:
     return frozenset(WORD.findall(told.casefold()))
 
 
-def _view(case: Case, score: float, why: tuple[str, ...]) -> AlikeView:
+def _view(case: Case, score: float, why: tuple[str, ...], again: bool) -> AlikeView:
+    """again: it came back, so that the repair proved nothing."""
     told, found = case.intake, case.found
-    culprits = sorted(found.culprits if found is not None else (), key=lambda one: -one.share)
+    culprits = sorted(found.culprits if found is not None and not again else (), key=lambda one: -one.share)
     was = tuple(f"{one.item} {one.mode}" for one in culprits if one.share >= 0.5 * culprits[0].share)
     return AlikeView(
         case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),

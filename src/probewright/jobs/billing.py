@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
+from datetime import datetime
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -26,6 +27,7 @@ NOUGHT = Decimal(0)
 SURE = 0.9  # chosen: a diagnosis less sure than this is called a guess in an estimate
 MOST_HOURS, MOST_DAYS = Decimal(10_000), 36_500  # chosen: more is a slip
 YES, NO = "yes", "no"
+WAY_ASKED = "which way to go on, and how long it takes: `probewright decide`, or --to-come HOURS"
 FIGURE = re.compile(r"(?a:\d+(?:[.,]\d{0,6})?|[.,]\d{1,6})")  # six decimals, chosen: no price and no hours have more
 # The least that is rounded to: a minute, and a hundredth of the smallest coin in use; chosen: less is a slip.
 LEAST = {"unit": Decimal(1), "coin": Decimal("0.0001")}
@@ -56,6 +58,8 @@ class Terms:
 
 
 WORDS = ("currency", "name", "head")  # of the terms; all others but `inside` are figures
+MONEY_TERMS = ("rate", "deposit", "storage")  # sums; a coin may be smaller than any of them
+MONEY_SAID = ("parts", "value", "ceiling", "rate", "up_to")  # the same of `decide`
 WHOLE = ("free", "warranty")  # days
 
 
@@ -147,7 +151,11 @@ def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[
     brought_here(case)
     for name, most in (("hours", MOST_HOURS), ("to_come", MOST_HOURS), ("paid", None), ("stored", Decimal(MOST_DAYS))):
         if told.get(name):
+            if name == "paid":
+                sum_said(told[name], name)
             figure(told[name], name.replace("_", " "), most)
+    if told.get("stored"):
+        _refuse_more_than_here(case, figure(told["stored"], "stored"), now)
     payload: dict[str, Any] = {name: value.strip() for name, value in told.items()}
     if terms:
         payload["terms"] = _clean(terms)
@@ -158,13 +166,21 @@ def tell_billed(book: Book, case: Case, told: Mapping[str, str], terms: Mapping[
     return append(book, case, BILLED, payload, now)
 
 
+def _refuse_more_than_here(case: Case, stored: Decimal, now: str) -> None:
+    """Days of storage that the machine was not here for."""
+    here = (datetime.fromisoformat(now) - datetime.fromisoformat(case.opened)).days + 1  # each begun day
+    if stored > max(here, 1):
+        days = "a day" if here <= 1 else f"{here} days"
+        raise complaint(f"stored: {digits(stored)} days, and it is here since {days}", "write the days it was stored")
+
+
 def charge(book: Book, case: Case, name: str, price: str, now: str) -> Case:
     """Put a part, or anything else, on the bill, in the place of a line of that name."""
     brought_here(case)
     readable(name)
     if not name.strip():
         raise complaint("what is charged for has no name", 'write for example "U3, new=8.50"')
-    figure(price, name)
+    sum_said(price, name)
     return append(book, case, CHARGE, {"name": name.strip(), "price": price.strip().replace(",", ".")}, now)
 
 
@@ -187,6 +203,27 @@ def figure(said: str, what: str, most: Decimal | None = None) -> Decimal:
     return found
 
 
+def sum_said(said: str, what: str) -> Decimal:
+    """A sum of money; more than two decimals are thousands as somebody writes them, or a slip. BadInput."""
+    found = figure(said, what)
+    whole, _, decimals = said.strip().replace(",", ".").partition(".")
+    if len(decimals) > 2:
+        raise complaint(f"{what}: {said.strip()} has more than two decimals",
+                        f"write {whole}{decimals} or {whole or '0'}.{decimals[:2]}")  # fmt: skip
+    return found
+
+
+def figure_said(said: str, name: str) -> float | None:
+    """A figure that `decide` is told, None for "". name: of the field; parts may be less than 0. BadInput."""
+    typed = said.strip()
+    if not typed:
+        return None
+    if name not in MONEY_SAID:
+        return float(figure(typed, name))
+    sign = -1.0 if name == "parts" and typed.startswith("-") else 1.0
+    return sign * float(sum_said(typed.removeprefix("-") if sign < 0.0 else typed, name.replace("_", " ")))
+
+
 def _clean(told: Mapping[str, str]) -> dict[str, str]:
     """Terms as the record keeps them: each checked, digits with a point."""
     known = [one.name for one in fields(Terms)]
@@ -205,7 +242,7 @@ def _clean(told: Mapping[str, str]) -> dict[str, str]:
 
 
 def _term(name: str, said: str) -> Decimal:
-    found = figure(said, name)
+    found = sum_said(said, name) if name in MONEY_TERMS else figure(said, name)
     if found < LEAST.get(name, NOUGHT):
         mend = "write 15 for quarter hours, 0.01 for the smallest sum"
         raise complaint(f"{name}: {said} is too little to be rounded to", mend)
@@ -259,7 +296,7 @@ def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView
         lines.append(line(f"Parts for {way.name}", Decimal(str(way.parts)), terms))
     open_ = _open(terms)
     if way is None and not billed.to_come and case.closed is None:
-        open_ += ("which way to go on, and how long it takes: `probewright decide`, or --to-come HOURS",)
+        open_ += (WAY_ASKED,)
     sums = add_up(lines, _paid(case))
     high = _at_worst(way, sums.gross, terms) if way else None
     view = BillView(terms, minutes, hours, bool(billed.hours), sums, way.name if way else "", decision.right, high,

@@ -167,7 +167,7 @@ class CaseView:
 
     depth: what the search rests on: "symptoms", "chain", "shelf" or "file"; erased: when the owner's data
     was taken out; practice: its machine is made up; before: where it was here before; elsewhere: a job of another
-    bench.
+    bench; again: that it came back with the same, and as which job, where the whole book was looked at.
     """
 
     job: int
@@ -184,6 +184,7 @@ class CaseView:
     owner: tuple[OwnerView, ...] = ()
     before: BeforeView | None = None
     elsewhere: bool = False
+    again: str = ""
     schema: str = SCHEMA
 
 

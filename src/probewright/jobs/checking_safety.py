@@ -19,6 +19,7 @@ from probewright.units import read_value
 
 YES, NO = ("yes", "ok", "y", "passed", "good"), ("no", "n", "failed", "bad")
 OVER_LIMIT = ("ol", "over", "over limit", "over range", "infinite", "inf")
+THOUSANDTHS = re.compile(r"([\d.,]+) ?m")  # of an ohm: no insulation is measured in them
 LONGEST_LEAD = 100.0  # m, chosen: more is a slip
 EXAMPLES: Mapping[str, str] = {"ohm": "0.18 ohm or 200M", "A": "0.2 mA", "V": "12 V"}
 
@@ -78,6 +79,12 @@ def check(
     payload = {"check": found.name, "said": said.strip(), "by": by.strip(), "tool": tool.strip(),
                "words": words.strip(), **result}  # fmt: skip
     return append(book, case, "safety check", payload, now)
+
+
+def leave_out(book: Book, case: Case, name: str, why: str, now: str, *, by: str = "", words: str = "") -> Case:
+    """Leave a check out, with its reason. BadInput without one, and for what is never left out."""
+    why = _needed(why, f"why {name.strip()} is left out")
+    return check(book, case, name, "", now, by=by, words=words, leave=why)
 
 
 def checked_by(book: Book, case: Case, by: str, words: str, now: str) -> Case:
@@ -144,6 +151,8 @@ def _figure(one: Check, said: str) -> float:
         raise complaint(wrong.text, wrong.mend) from None
     if value.unknown or value.low is not None or value.si < 0.0:
         raise complaint(f"{text!r} is not one figure", mend)
+    if one.side == "at least" and one.unit == "ohm" and (small := THOUSANDTHS.match(bare)):
+        raise complaint(f"{text!r}: thousandths of an ohm, or millions?", f"write {small[1]} Mohm, or {value.si:g} ohm")
     return value.si
 
 

@@ -113,7 +113,7 @@ def keep_culprits(book: Book, case: Case, machine: Machine | None, now: str) -> 
 def proved(book: Book) -> dict[int, Found]:
     """What each job proves that is closed as repaired and did not come back."""
     found = {event.job: kept_found(event.payload) for event in book.events_of(FOUND)}
-    holds = repaired(book) - came_back(book)
+    holds = repaired(book) - set(came_back(book))
     return {job: one for job, one in found.items() if job in holds and one.counts and one.culprits}
 
 
@@ -125,11 +125,18 @@ def repaired(book: Book) -> set[int]:
     return {job for job, ending in ended.items() if ending == REPAIRED}
 
 
-def came_back(book: Book) -> set[int]:
-    """The jobs whose machine was brought again with the same."""
+def came_back(book: Book) -> dict[int, int]:
+    """The jobs whose machine was brought again with the same, each with the first job on which it was."""
     linked = dict.fromkeys(event.job for event in book.events_of(BEFORE))
     cases = (fold(book.events(job)) for job in linked)
-    return {case.earlier.job for case in cases if case.earlier is not None and has_come_back(case)}
+    again = [(case.earlier.job, case.number) for case in cases if case.earlier is not None and has_come_back(case)]
+    return dict(sorted(again, reverse=True))
+
+
+def say_again(book: Book, job: int) -> str:
+    """ "It came back with the same as job 2."; "" where it did not."""
+    again = came_back(book).get(job)
+    return f"It came back with the same as job {again}." if again else ""
 
 
 def has_come_back(case: Case) -> bool:

@@ -21,6 +21,7 @@ from probewright.machine.saying import nearest
 from probewright.planning.deciding import RETURN, SCRAP, Judged, Option, Stakes, about_equal, advise, removal, sorts
 from probewright.readings.owner import to_wish
 from probewright.record import Book
+from probewright.units import percent
 
 MONEY = "money"  # kind of the bench's own event that tells rate and currency
 AGAIN = 2.0  # h, chosen: searching on and repairing, where the diagnosis was wrong
@@ -252,10 +253,9 @@ def _says(one: Judged, money: Money) -> str:
     elif one.sure <= 0.0:
         sure = "worth it even if this is not the fault"
     else:
-        sure = f"worth it from {one.sure:.0%} sure"
-    return (
-        f"{option.name}: {_more(one.cost, money)} on average{spread}{wait}; works afterwards in {one.cured:.0%}; {sure}"
-    )
+        sure = f"worth it from {percent(one.sure)} sure"
+    average = f"{option.name}: {_more(one.cost, money)} on average{spread}{wait}"
+    return f"{average}; works afterwards in {percent(one.cured)}; {sure}"
 
 
 def _advice(best: Judged, ranked: Sequence[Judged], stakes: Stakes, money: Money) -> str:

@@ -21,6 +21,7 @@ TITLES = {
     OVER: "Returned unrepaired: above what was agreed", RETURNED: "Returned unrepaired",
     SCRAPPED: "Not repaired: scrapped", PARKED: "Waiting", IN_WORK: "Still in work",
 }  # fmt: skip
+TAKEN_TO_BE_OUTSIDE = "The fault is taken to be outside the machine, not shown"
 SIGNED = (UNSAFE, UNCHECKED)  # the owner signs that they know
 
 
@@ -37,7 +38,8 @@ def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, wor
     """The form that follows from the record. safety: standing of the checks; costs: of the repair that was possible,
     in all, None where nobody knows; worked: something was fitted or mended."""
     form = _form(case, proof, safety, costs)
-    return EndingView(form, TITLES[form], tuple(_says(case, form, proof, safety, worked)))
+    title = TAKEN_TO_BE_OUTSIDE if form == OUTSIDE and not was_outside(case) else TITLES[form]
+    return EndingView(form, title, tuple(_says(case, form, proof, safety, worked)))
 
 
 def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:

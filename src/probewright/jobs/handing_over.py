@@ -7,7 +7,7 @@ computed here but what other rooms say; a paper that was handed over is put down
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
@@ -18,6 +18,7 @@ from probewright.jobs.bench import append, brought_here, complaint, machine_of, 
 from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import BAD, PARTLY, Case
+from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView, Money, decide_on
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
@@ -30,10 +31,12 @@ from probewright.machine.saying import nearest
 from probewright.planning.overload import items_of
 from probewright.readings.setups import mended_in_words
 from probewright.record import Book
+from probewright.units import percent
 
 OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
 ALL_BUT_SURE, LIKELY = 0.9, 0.5  # chosen: how sure a cause is before it is told as one, and as the likeliest
+MOST_NAMED = 2  # chosen: parts on the owner's page; more are nothing to them
 ORIGINS = {
     "new": "new", "old stock": "old stock, never used", "pulled": "a used part, out of another machine",
     "donor": "a used part, out of a machine kept for its parts", "remake": "a remake",
@@ -170,13 +173,12 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     """One paper of a job. view: where its search stands, None while that is worked out. BadInput for a practice, or a
     paper that is not known."""
     owned(case)
-    if paper not in PAPERS:
-        raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
+    named_paper(paper)
     terms = terms_of(book, case)
     decision = decide_on(book, case, view, Money(float(terms.rate), terms.currency))
     proof, checks = prove(case), safety(case)
     worked = bool(parts_used(case) or mended(case))
-    form = ending(case, proof, checks.standing, _costs(book, case, decision), worked)
+    form = _came_back(book, case, ending(case, proof, checks.standing, _costs(book, case, decision), worked))
     sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
     owners = _owners(book, case, view, form, proof, checks, decision, now) if paper == OWNER else None
     record = recount(case, view, proof, checks, form.form == REPAIRED) if paper == RECORD else None
@@ -185,6 +187,18 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
         case.opened, case.closed["at"] if case.closed else "", terms.head, form, owners, record, sums,
         (*(_missing(case, view) if paper == OWNER else ()), *(sums.open_ if sums else ())), case.papers.handed,
     )  # fmt: skip
+
+
+def _came_back(book: Book, case: Case, form: EndingView) -> EndingView:
+    """The form of a job whose machine was brought again with the same says so, and in its heading."""
+    said = say_again(book, case.number)
+    return replace(form, title=f"{form.title}, but it came back", says=(said, *form.says)) if said else form
+
+
+def named_paper(paper: str) -> None:
+    """BadInput for a paper that is not known."""
+    if paper not in PAPERS:
+        raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
 
 
 def _machine(case: Case) -> str:
@@ -249,32 +263,46 @@ def leading(view: BenchView | None) -> SuspectView | None:
     return next((one for one in view.search.suspects if one.id not in (NOTHING_WRONG, NOT_LISTED)), None)
 
 
-def sure(chance: float) -> str:
-    """How sure, in whole per cent; never quite."""
-    return f"{min(round(100 * chance), 99)} %"
-
-
 def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | None) -> Iterator[str]:
     """What was wrong and why: the repairer's words, then what the readings say and how surely."""
     words = [case.papers.told.cause, "" if _is_worked_on(form) else _ended(case), *_guilty(case)]
     yield from filter(None, words)
-    if view is None or lead is None or view.case.depth == "symptoms":
+    if view is None or lead is None or view.case.depth == "symptoms" or not case.readings:
         if not any(words):
-            yield "The cause was not found by measuring." if case.closed else "The cause is not found yet."
+            searched = "found" if case.readings else "searched"
+            yield f"The cause was not {searched} by measuring." if case.closed else f"The cause is not {searched} yet."
         return
     alike = next((one for one in view.search.classes if lead.id in one.members), None)
     chance = alike.probability if alike else lead.probability
-    says = {one.id: one.says for one in view.search.suspects}
-    others = [says[one] for one in alike.members if one != lead.id and one in says] if alike else []
-    named = " or ".join([lead.says, *others])
+    members = alike.members if alike else ()
+    named = _plainly_named(case, [lead, *(one for one in view.search.suspects if one.id in members and one != lead)])
     if chance > ALL_BUT_SURE and view.search.finding == "located":
-        yield f"The readings say: {named} ({sure(chance)} sure)."
+        yield f"The readings say: {named} ({percent(chance)} sure)."
         if bad := list(_bad(case)):
             yield f"That accounts for what did not work: {', '.join(bad)}."
     elif chance > LIKELY:
-        yield f"The readings speak most for this, but were not checked through: {named} ({sure(chance)})."
+        yield f"The readings speak most for this, but were not checked through: {named} ({percent(chance)})."
     else:
-        yield f"The cause was not found for certain. The likeliest is: {named} ({sure(chance)})."
+        yield f"The cause was not found for certain. The likeliest is: {named} ({percent(chance)})."
+
+
+def _plainly_named(case: Case, suspects: Sequence[SuspectView]) -> str:
+    """Suspects as an owner reads them: the parts, whatever is wrong with them, two and how many more."""
+    machine = machine_of(case)
+    parts = machine.parts if machine is not None else {}
+
+    def part(item: str) -> str:
+        kind = parts[item].kind
+        return f"{item}, {'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+
+    def name(one: SuspectView) -> str:
+        items = [fault.item for fault in one.faults if fault.item in parts]
+        return " and ".join(map(part, items)) if items and len(items) == len(one.faults) else one.says
+
+    names = list(dict.fromkeys(map(name, suspects)))
+    more = len(names) - MOST_NAMED
+    others = [f"{more} more"] if more > 0 else []
+    return ", or ".join([*names[:MOST_NAMED], *others])
 
 
 def _guilty(case: Case) -> Iterator[str]:
@@ -356,14 +384,18 @@ def _functions(case: Case) -> Sequence[str]:
 
 
 def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Iterator[str]:
-    """Ways to go on with their price in all, where it was handed back unrepaired."""
+    """Ways to go on, where it was handed back unrepaired: each sum with how often it is that; of a cause that is a
+    guess, none but with searching on."""
     for one in ways_on(decision) if form in (RETURNED, OVER) else ():
         costs = estimate_for(book, case, decision, one)
-        at_worst = money(costs.high or costs.sums.gross, costs.terms)
         wait = f", {one.wait:g} days to wait" if one.wait else ""
+        most = f"in nine cases of ten no more than {money(costs.high or costs.sums.gross, costs.terms)}"
+        first = decision.right * (1.0 - one.bad) * (1.0 - one.damage)  # it is the fault, and this alone cures it
+        price = ""
+        if decision.right >= LIKELY:
+            price = f"{money(costs.sums.gross, costs.terms)} in all where that cures it, as in {percent(first)}; "
         yield (
-            f"{one.name}: {money(costs.sums.gross, costs.terms)} in all, in nine cases of ten no more than {at_worst}"
-            f"{wait}; it works afterwards in {sure(one.cured)} of such cases"
+            f"{one.name}: {price}{most}, searching on included{wait}; so it works afterwards in {percent(one.cured)}"
         )
 
 

@@ -158,9 +158,10 @@ def _teaching(cases: Sequence[Case]) -> Iterator[TeachingView]:
     """Models of which sound machines were read."""
     names: dict[str, str] = {}
     values: defaultdict[str, dict[int, int]] = defaultdict(dict)
+    back = {one.job for one in cures(cases).again}
     for case in cases:
         key = as_compared(case.intake.model)
-        if key and (count := len(healthy_readings(case))):
+        if key and case.number not in back and (count := len(healthy_readings(case))):
             names[key] = case.intake.model.strip()
             values[key][case.number] = count
     for key, by_job in sorted(values.items()):

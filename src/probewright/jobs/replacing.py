@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.jobs.bench import complaint, machine_of, owned, readable
@@ -27,18 +27,22 @@ from probewright.readings import Setup
 from probewright.readings.setups import parts_called
 from probewright.units import write_range, write_value
 
-ENOUGH, TIGHT, TOO_LITTLE, NOT_KNOWN = "enough", "tight", "too little", "not known"
+ENOUGH, TIGHT, TOO_LITTLE, ANOTHER, NOT_KNOWN = "enough", "tight", "too little", "another", "not known"
 WORSE = 0.02  # chosen: so many sound machines in all that may fail with the new part and did not with the old one
 MANY = 0.1  # chosen: more than that are too many
+LITTLE = 0.1  # chosen: fewer volts than a tenth of what such parts usually bear need not be looked up
 APART = 2.0  # chosen: a value off by more than twice the tolerance of the old one is another value
 NOTHING = 1e-3  # V, A or W, chosen: what is asked no more of than this is not asked
+FUNCTION = "function "
+FOR = " for "  # in the margin of a kind or a value: the new one for the old one
 MILLIMETRE = 0.3e-3  # m, chosen: a pitch that differs by less fits without bending
 
 
 @dataclass(frozen=True)
 class LineView:
     """One thing that is asked of the new part. asks, has, margin: in words, "" where there is none; source: of the
-    margin rule; verdict: "enough", "tight", "too little" or "not known"."""
+    margin rule; verdict: "enough", "tight", "too little", "another" (kind or
+    value) or "not known"."""
 
     what: str
     asks: str
@@ -78,11 +82,8 @@ def will_it_do(case: Case, view: BenchView | None, part: str, text: str) -> Repl
     lines = [_kind(old, spare.part)]
     if lines[0].verdict == ENOUGH:
         listed = frozenset(one.id for one in view.search.suspects if one.probability >= LISTED) if view else frozenset()
-        lines += [
-            *_values(old, spare),
-            *_computed(model_of(machine, case), name, spare, listed),
-            *_body(machine, name, old, spare),
-        ]
+        values, computed = list(_values(old, spare)), list(_computed(model_of(machine, case), name, spare, listed))
+        lines += [*_beside_what_works(values, computed), *computed, *_body(machine, name, old, spare)]
     told = tuple(lines)
     return ReplaceView(
         case.number, name, text.strip(), _verdict(told), _conclusion(name, told), told, tuple(_cautions(old, spare))
@@ -90,18 +91,26 @@ def will_it_do(case: Case, view: BenchView | None, part: str, text: str) -> Repl
 
 
 def _verdict(lines: tuple[LineView, ...]) -> str:
-    return next((one for one in (TOO_LITTLE, NOT_KNOWN, TIGHT) if any(line.verdict == one for line in lines)), ENOUGH)
+    return next(
+        (one for one in (TOO_LITTLE, ANOTHER, NOT_KNOWN, TIGHT) if any(line.verdict == one for line in lines)), ENOUGH
+    )
 
 
 def _conclusion(part: str, lines: tuple[LineView, ...]) -> str:
     def of(verdict: str) -> str:
-        return ", ".join(line.what for line in lines if line.verdict == verdict)
+        return ", ".join(_called(line) for line in lines if line.verdict == verdict)
 
-    if little := of(TOO_LITTLE):
-        return f"It will not do for {part}: too little {little}."
+    against = [f"{said} {of(one)}" for one, said in ((ANOTHER, "another"), (TOO_LITTLE, "too little")) if of(one)]
+    if against:
+        return f"It will not do for {part}: {'; '.join(against)}."
     tight, unknown = of(TIGHT), of(NOT_KNOWN)
     said = f"Nothing speaks against it for {part}" + (f", but it is tight: {tight}" if tight else "")
     return f"{said}. Not known, look it up: {unknown}." if unknown else f"{said}."
+
+
+def _called(line: LineView) -> str:
+    """What a line is of; of another kind or value, which for which."""
+    return f"{line.what} ({line.margin})" if FOR in line.margin else line.what
 
 
 def _line(what: str, asks: str, has: str, verdict: str, margin_: str = "", source: str = "") -> LineView:
@@ -113,7 +122,8 @@ def _line(what: str, asks: str, has: str, verdict: str, margin_: str = "", sourc
 
 
 def _kind(old: Part, new: Part) -> LineView:
-    return _line("kind", old.kind, new.kind, ENOUGH if old.kind == new.kind else TOO_LITTLE)
+    same = old.kind == new.kind
+    return _line("kind", old.kind, new.kind, ENOUGH if same else ANOTHER, "" if same else f"{new.kind}{FOR}{old.kind}")
 
 
 def _values(old: Part, spare: Spare) -> Iterator[LineView]:
@@ -128,7 +138,8 @@ def _values(old: Part, spare: Spare) -> Iterator[LineView]:
             yield _line(named_, _written(asked), "not said", NOT_KNOWN)
             continue
         has = spare.part.figures[parameter.name]
-        yield _line(named_, _written(asked), _written(has), _fits(asked, has))
+        verdict = _fits(asked, has)
+        yield _line(named_, _written(asked), _written(has), verdict, _off(asked, has) if verdict == ANOTHER else "")
 
 
 def _fits(asked: Figure, has: Figure) -> str:
@@ -141,12 +152,27 @@ def _fits(asked: Figure, has: Figure) -> str:
     if low - slack <= least and most <= high + slack:
         return ENOUGH
     if asked.law == "range" or has.law == "range":
-        return TIGHT if least <= high and most >= low else TOO_LITTLE
-    return (
-        TIGHT
-        if abs(has.nominal - asked.nominal) <= max(APART * asked.spread * abs(asked.nominal), slack)
-        else TOO_LITTLE
-    )
+        return TIGHT if least <= high and most >= low else ANOTHER
+    apart = abs(has.nominal - asked.nominal)
+    return TIGHT if apart <= max(APART * asked.spread * abs(asked.nominal), slack) else ANOTHER
+
+
+def _off(asked: Figure, has: Figure) -> str:
+    """Which value for which, and on which side."""
+    new, old = (write_range(*_ends(one), one.unit) if one.law == "range" else write_value(one.nominal, one.unit)
+                for one in (has, asked))  # fmt: skip
+    return f"{new}{FOR}{old}, too {'much' if sum(_ends(has)) > sum(_ends(asked)) else 'little'}"
+
+
+def _beside_what_works(values: Sequence[LineView], computed: Sequence[LineView]) -> Iterator[LineView]:
+    """The same, but that another value is a thing to look at, no more, where every function works with it."""
+    works = [one.verdict for one in computed if one.what.startswith(FUNCTION)]
+    serves = bool(works) and set(works) == {ENOUGH}
+    for one in values:
+        if one.verdict == ANOTHER and serves:
+            yield _line(one.what, one.asks, one.has, TIGHT, f"{one.margin}; every function works with it", one.source)
+        else:
+            yield one
 
 
 def _ends(one: Figure) -> tuple[float, float]:
@@ -204,6 +230,8 @@ def _strain(model: Model, part: str, spare: Spare, one: Bearing, listed: frozens
     )
     if known is None:
         usual = "" if rating is None else f"such parts usually bear {figure_of(rating.value, one.unit)}"
+        if rating is not None and one.unit == "V" and max(one.most, worst or 0.0) < LITTLE * rating.value:
+            return _line(one.what, asks, f"usually {figure_of(rating.value, one.unit)}", ENOUGH, "", rating.source)
         return _line(one.what, asks, "not said", NOT_KNOWN, usual, "" if rating is None else rating.source)
     has, let = figure_of(known.value, one.unit), rule.share * known.value
     said = f"let to bear {figure_of(let, one.unit)}" if rule.share < 1.0 else ""
@@ -221,11 +249,11 @@ def _functions(model: Model, fitted: Model) -> Iterator[LineView]:
     for works in model.machine.works:
         shares = [_share(bank, works) for bank in (old, new)]
         if None in shares:
-            yield _line(f"function {works.name}", "to work", "no answer was found", NOT_KNOWN)
+            yield _line(FUNCTION + works.name, "to work", "no answer was found", NOT_KNOWN)
             continue
         was, now = (float(one) for one in shares if one is not None)
         verdict = ENOUGH if now >= was - WORSE else TIGHT if now >= was - MANY else TOO_LITTLE
-        yield _line(f"function {works.name}", f"{was:.0%} of sound machines work", f"{now:.0%} with it in", verdict)
+        yield _line(FUNCTION + works.name, f"{was:.0%} of sound machines work", f"{now:.0%} with it in", verdict)
 
 
 def _share(bank: Bank, works: Works) -> float | None:

@@ -179,6 +179,9 @@ def _line(case: Case, line: Line) -> dict[str, Any]:
         }
     if (known := line.known) is not None:
         told |= {
+            "text": _bare_text(line.text, known.file), "says": [_bare_text(one, known.file) for one in line.says],
+        }  # fmt: skip
+        told |= {
             "machine": known.text, "file": _base(known.file), "names": dict(known.names),
             "functions": dict(known.functions),
         }  # fmt: skip
@@ -192,6 +195,11 @@ def _kind(line: Line) -> str:
 def _base(name: str) -> str:
     """A file's name without the folders: those name a person's computer."""
     return PureWindowsPath(PurePosixPath(name).name).name
+
+
+def _bare_text(text: str, file: str) -> str:
+    """A line that names a file, without the folders."""
+    return text.replace(file, _base(file)) if file else text
 
 
 def _minutes(since: str, at: str) -> float:
@@ -410,8 +418,10 @@ def _payload(line: Mapping[str, Any]) -> dict[str, Any]:
         }  # fmt: skip
     if line["kind"] == "note":
         return told
+    file = line.get("file", "")
+    told = {"text": _bare_text(line["text"], file), "says": [_bare_text(one, file) for one in line["says"]]}
     return {
-        **told, "machine": line.get("machine", ""), "file": _base(line.get("file", "")),
+        **told, "machine": line.get("machine", ""), "file": _base(file),
         "names": line.get("names") or {}, "functions": line.get("functions") or {},
     }  # fmt: skip
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from probewright.jobs.bench import append, complaint, every_case, find_case, is_entered, machine_of, still_open
 from probewright.jobs.case_view import LessonView, TaughtView, TeacherView
 from probewright.jobs.cases import Case, Lesson
+from probewright.jobs.culprits import came_back, say_again
 from probewright.jobs.good_channel import of_good_channel
 from probewright.jobs.keeping import keep_reading
 from probewright.jobs.taught import healthy_readings, say_rows
@@ -27,6 +28,9 @@ def learn(book: Book, case: Case, other: int, meter: str, same_meter: bool, now:
     if not _same_model(case, teacher):
         mend = "say the model of both: at the intake, where it can also be mended later"
         raise complaint(f"job {other} is of {theirs or 'no model anyone named'}, this one of {mine or 'none'}", mend)
+    if said := say_again(book, other):
+        raise complaint(f"job {other} teaches nothing: {said[:1].lower()}{said[1:].rstrip('.')}",
+                        "learn from a machine that held")  # fmt: skip
     readings = healthy_readings(teacher)
     if not readings:
         mend = "read on the sister, or close it as `repaired` or `nothing wrong` after a last round of readings"
@@ -57,7 +61,8 @@ def view_taught(book: Book, case: Case) -> TaughtView:
         if (lesson := line.lesson) is not None:
             found.append(LessonView(lesson.source, line.event, say_rows(lesson.readings, machine, lesson)))
     learnt = {lesson.job for lesson in case.lessons}
-    others = [one for one in every_case(book) if one.number not in (case.number, *learnt) and _same_model(case, one)]
+    learnt_or_back = {case.number, *learnt, *came_back(book)}
+    others = [one for one in every_case(book) if one.number not in learnt_or_back and _same_model(case, one)]
     counted = [(one, len(healthy_readings(one))) for one in others]
     teachers = tuple(TeacherView(one.number, _ended(one), count) for one, count in counted if count)
     return TaughtView(case.number, case.intake.model.strip(), tuple(found), teachers)

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from probewright.errors import BadInput, Complaint
 from probewright.machine.building import Assumed, part_from
-from probewright.machine.kinds import KINDS
+from probewright.machine.kinds import KINDS, Kind
 from probewright.machine.model import Part
 from probewright.machine.packages import packages
 from probewright.machine.part_lines import PartLine, known_kind
-from probewright.machine.part_words import Word, read_items, split_words
+from probewright.machine.part_words import Item, Word, read_items, split_words
 from probewright.machine.saying import Refused
+from probewright.units import write_value
 
 EXAMPLE = "write it as a part line without nets: `electrolytic 47u 63V`, `npn medium gain 60..250 60V 1A order ECB`"
+
+
+FAR = 10.0  # chosen: a new part this many times beyond what its kind usually has is a slip of the prefix
 
 
 @dataclass(frozen=True)
@@ -46,6 +51,19 @@ def _read(text: str, old: Part) -> Spare:
     if kind.name == old.kind and not any(word.text.lower() in kind.classes for word in body):
         body = [*(Word(one, 0) for one in old.classes if one in kind.classes), *body]  # as the old one
     items = tuple(read_items(body, kind))
+    _refuse_far_off(items, kind, words)
     part = part_from(PartLine(kind.name, items, dict(old.pins)), old.name, old.family, None, Assumed())
     kept = {name: getattr(old, name) for name in ("section", "channel", "role", "board", "package", "off", "spot")}
     return Spare(replace(part, known_good=True, **kept), package, tuple(i.name for i in items if i.what == "figure"))
+
+
+def _refuse_far_off(items: Sequence[Item], kind: Kind, words: Sequence[Word]) -> None:
+    """A value of its own that nothing at the counter has: 47k of a capacitor is 47 000 F."""
+    for item in items:
+        if item.what != "figure" or item.value is None or item.value.unknown:
+            continue
+        one = kind.parameter(item.name)
+        if not one.word and one.low > 0.0 and not one.low / FAR <= item.value.si <= one.high * FAR:
+            offset = next((word.offset for word in words if item.typed.startswith(word.text)), 0)
+            usual = f"usual is {write_value(one.low, one.unit)} to {write_value(one.high, one.unit)}"
+            raise Refused(f"{item.typed} is no {item.name} of a new part", f"write its prefix anew; {usual}", offset)

@@ -202,6 +202,8 @@ def _head(view: CaseView) -> Iterator[str]:
         yield f"closed {local(view.closed.at)} as {view.closed.ending}" + (
             f": {view.closed.words}" if view.closed.words else ""
         )
+    if view.again:
+        yield view.again
 
 
 def was_before(view: CaseView) -> list[str]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from probewright.jobs.deciding import DecisionView, Money, amount
 from probewright.report.times import local
+from probewright.units import percent
 
 
 def decision(view: DecisionView) -> str:
@@ -24,9 +25,9 @@ def _lines(view: DecisionView) -> Iterator[str]:
         left = max(view.ceiling - view.booked, 0.0)
         said += f"; of the ceiling of {amount(view.ceiling, money)} {amount(left, money)} are left"
     sure = (
-        f"{view.right:.0%} sure of the diagnosis"
+        f"{percent(view.right)} sure of the diagnosis"
         if view.located
-        else f"not located yet, the best guess is {view.right:.0%} sure"
+        else f"not located yet, the best guess is {percent(view.right)} sure"
     )
     yield f"{said}; {sure}" + ("; it shall stay original" if view.keep else "")
     yield from (f"  {one.says}" for one in view.options)

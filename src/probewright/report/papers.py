@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from probewright.jobs.billing import SURE, BillView, Terms, digits, money
+from probewright.jobs.billing import SURE, WAY_ASKED, BillView, Terms, digits, money
 from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
-from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView, sure
+from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
 from probewright.jobs.safety_checks import FAILED, LEFT_OUT, PASSED, TO_BE_DONE, SafetyView
@@ -16,7 +16,7 @@ from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
 from probewright.report.times import day, day_in_words, local, zone
-from probewright.units import write_reading
+from probewright.units import percent, write_reading
 
 NAMES = {"owner": "Owner's page", "record": "Technician's record", ESTIMATE: "Estimate", BILL: "Bill"}
 MOST_CHANGES = 6  # chosen: more rows would not leave the owner's page on one sheet; the record has them all
@@ -33,7 +33,7 @@ def paper(view: HandOverView) -> Paper:
         blocks, sign = _record(view, view.record), ()
     else:
         assert view.sums is not None
-        blocks, sign = _sums(view, view.sums), ("Agreed:",) if view.paper == ESTIMATE else ()
+        blocks, sign = _sums(view, view.sums), _agree(view.paper, view.sums)
     head = tuple(view.head.splitlines()) if view.paper != "record" else ()
     about, filled = tuple(_about(view)), tuple(filter(_filled, blocks))
     return Paper(NAMES[view.paper], head, _title(view), about, filled, sign, view.paper == OWNER, day(view.at))
@@ -64,6 +64,11 @@ def _about(view: HandOverView) -> Iterator[tuple[str, str]]:
     yield "Here", f"since {came}" if not gone else came if gone == came else f"{came} to {gone}"
     if view.paper != OWNER or not view.closed:
         yield "Written", day_in_words(view.at)
+
+
+def _agree(paper: str, told: BillView) -> tuple[str, ...]:
+    """An estimate is agreed to with a name, once there is something to agree to."""
+    return ("Agreed:",) if paper == ESTIMATE and WAY_ASKED not in told.open_ else ()
 
 
 def _sign(view: HandOverView) -> tuple[str, ...]:
@@ -212,7 +217,7 @@ def _cause(told: RecordView, cured: bool) -> Iterator[str]:
     yield f"{FINDINGS.get(told.finding, 'Not worked out yet')}, on {DEPTHS[told.depth]}."
     for one in told.suspects:
         where = f" ({one.part}, {one.mode})" if one.part else ""
-        yield f"{sure(one.chance)}: {one.says}{where}"
+        yield f"{percent(one.chance)}: {one.says}{where}"
     if told.decisive:
         decided = cured or told.finding == "located" or told.suspects[0].chance > SURE
         yield f"{'Decisive' if decided else 'Speaks most for the first'}: {told.decisive}"
@@ -287,7 +292,7 @@ def _sums(view: HandOverView, told: BillView) -> Iterator[Block]:
 def _rests_on(told: BillView) -> Iterator[str]:
     yield f"This estimate is for: {told.way}." if told.way else "No way to repair it has been named yet."
     if told.right is not None:
-        certain = f"The diagnosis is {sure(told.right)} sure."
+        certain = f"The diagnosis is {percent(told.right)} sure."
         if told.right < SURE:
             certain += " It is a guess: another fault may lie behind it, and we ask you before it costs more."
         yield certain

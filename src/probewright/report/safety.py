@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from probewright.jobs.safety_checks import TO_BE_DONE, CheckView, SafetyView, say_class
+from probewright.jobs.safety_checks import LEFT_OUT, TO_BE_DONE, CheckView, SafetyView, say_class
 from probewright.report.times import local
 
 
@@ -37,7 +37,8 @@ def result(one: CheckView) -> str:
     if one.state == TO_BE_DONE:
         return f"to be done by {one.who}" + (f", with {one.instrument}" if one.instrument else "")
     near = "; close to the limit: the instrument's own error may hide that it is beyond" if one.near else ""
-    return f"{one.state}: {one.result}{near}" + (f", by {one.by}" if one.by else "")
+    said = one.result if one.state == LEFT_OUT else f"{one.state}: {one.result}"  # which says itself that it is
+    return f"{said}{near}" + (f", by {one.by}" if one.by else "")
 
 
 def how(one: CheckView) -> Iterator[str]:

@@ -15,6 +15,7 @@ from probewright.jobs.view import (
     RangeView,
     SuspectView,
 )
+from probewright.units import percent as percent
 from probewright.units import write_reading
 
 FINDINGS = {
@@ -238,13 +239,6 @@ def checked(view: RangeView) -> str:
 def minutes(figure: float) -> str:
     """Minutes as shown beside a step."""
     return f"[{figure:.1f} min]".replace(".0", "")
-
-
-def percent(share: float) -> str:
-    """A probability in per cent; small ones are not shown as nought."""
-    if 0.0 < share < 0.01:
-        return "<1 %"
-    return f"{100 * share:.0f} %" if share <= 0.99 else ">99 %"
 
 
 def check(view: CheckView) -> str:

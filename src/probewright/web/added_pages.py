@@ -15,6 +15,7 @@ from probewright.jobs import added_circuits, bench
 from probewright.jobs.added_circuits import AddedListView, AddedView
 from probewright.jobs.added_values import SUMS, values_for
 from probewright.jobs.added_verdict import ANY, WANTED
+from probewright.jobs.billing import figure_said
 from probewright.jobs.cases import Case
 from probewright.jobs.placed_circuits import Placing
 from probewright.machine import Machine, shelf
@@ -88,7 +89,9 @@ class AddedPages:
                     case "back":
                         added_circuits.take_back(book, case, said.get("name", ""), now)
                     case "option":
-                        added_circuits.as_option(book, case, said.get("name", ""), _money(said.get("parts", "")), now)
+                        added_circuits.as_option(
+                            book, case, said.get("name", ""), figure_said(said.get("parts", ""), "parts"), now
+                        )
                         return to(f"/jobs/{case.number}/decision")
                     case "keep" if placing is not None:
                         if case.mark != mark:
@@ -143,13 +146,3 @@ def _placing(case: Case, said: Mapping[str, str]) -> Placing:
 
 def _usual(name: str) -> str:
     return "E24" if name == "series" else ""
-
-
-def _money(typed: str) -> float | None:
-    """A figure, None where the field was left empty. BadInput for what is none."""
-    if not typed.strip():
-        return None
-    try:
-        return float(typed.strip().replace(",", "."))
-    except ValueError:
-        raise bench.complaint(f"{typed!r} is no figure", "write digits, like 2.50") from None

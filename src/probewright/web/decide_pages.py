@@ -7,10 +7,11 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs import bench, deciding
+from probewright.jobs import bench, billing, deciding
 from probewright.planning.deciding import sorts
 from probewright.record import stamp
 from probewright.report.bench import what
+from probewright.units import percent
 from probewright.web.sheets import Sheets, number, posted, to
 
 
@@ -34,7 +35,7 @@ class DecidePages:
         return self.page(
             request, "decision.html", 422 if wrong else 200, case=case, job=bench.view_case(case), view=view,
             money=deciding.Money(view.rate, view.currency), amount=deciding.amount, sorts=sorts(), wrong=wrong,
-            said=said or {}, what=what,
+            said=said or {}, what=what, percent=percent,
         )  # fmt: skip
 
     def told(self, request: Request, said: dict[str, str]) -> Response:
@@ -67,10 +68,4 @@ class DecidePages:
 
 def figure_said(said: dict[str, str], name: str) -> float | None:
     """A figure of a form, None where the field was left empty. BadInput for what is none."""
-    typed = said.get(name, "").strip()
-    if not typed:
-        return None
-    try:
-        return float(typed.replace(",", "."))
-    except ValueError:
-        raise bench.complaint(f"{typed!r} is no figure", "write digits, like 12.50") from None
+    return billing.figure_said(said.get(name, ""), name)

@@ -19,7 +19,7 @@ from probewright.web.decide_pages import figure_said
 from probewright.web.sheets import Sheets, posted, stale, to, unknown
 
 AT_ONCE, PATIENCE = 2.0, 20.0  # s, chosen: how long a browser is kept waiting at first, and when it asks again
-WORDS = {"enough": "✓", "tight": "~", "too little": "✗", "not known": "?"}
+WORDS = {"enough": "✓", "tight": "~", "too little": "✗", "another": "✗", "not known": "?"}
 
 
 class WhyPages:
