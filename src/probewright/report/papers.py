@@ -11,7 +11,7 @@ from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView, sure
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
-from probewright.jobs.safety_checks import FAILED, LEFT_OUT, PASSED, TO_BE_DONE, SafetyView
+from probewright.jobs.safety_checks import FAILED, LEFT_OUT, NOT_NEEDED, PASSED, TO_BE_DONE, SafetyView
 from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
@@ -137,6 +137,9 @@ def _safety(view: SafetyView) -> Block:
     if of[PASSED]:
         by = ", ".join(dict.fromkeys(one.by for one in of[PASSED] if one.by))
         points.append(f"Passed: {', '.join(one.name for one in of[PASSED])}" + (f"; done by {by}" if by else ""))
+    if view.standing == NOT_NEEDED and of[TO_BE_DONE]:
+        what = "The rest" if of[PASSED] else "Its safety"
+        points.append(f"{what} was not checked ({view.protection}, {view.whence})")
     points += [f"{one.name}: {one.result}" for one in of[LEFT_OUT]]
     points += [f"Handed back marked unsafe: {view.unsafe.words}"] if view.unsafe else []
     return Block("Safety checks", points=tuple(points), weighty=view.standing in (FAILED, TO_BE_DONE))
