@@ -65,6 +65,21 @@ def test_it_came_back_whatever_else_was_clean(book):
     assert view.standing == "came back" and view.claim == "Not cured: it showed 1 time since the repair."
 
 
+@pytest.mark.parametrize("word", ["bad", "half"])
+def test_what_is_heard_not_to_work_since_the_repair_is_not_cured_until_it_works(book, word):
+    case = checked(book, repaired(book, brought(book, "always")))
+    case = bench.enter_line(book, case, "power on: sound left ok", NOW)
+    case = bench.enter_line(book, case, f"sound left {word}", NOW)
+    view = prove(starts(book, case, 5, under=""))
+    assert view.standing == "came back" and view.claim.startswith("Not cured: sound left: the last word since")
+    with pytest.raises(BadInput, match="sound left does not work; repair it further"):
+        bench.close(book, case, "repaired", "", NOW)
+    assert bench.close(book, case, "returned", "", NOW).closed
+    case = heard(book, bench.reopen(book, bench.find_case(book, case.number), NOW))
+    assert prove(case).standing == "to be tried"
+    assert bench.close(book, case, "repaired", "", NOW).closed
+
+
 def test_tries_before_the_last_repair_speak_of_the_machine_as_it_was(book):
     case = repaired(book, starts(book, brought(book), 10, 3))
     case = starts(book, case, 20, 2)  # the first repair was in vain

@@ -33,7 +33,8 @@ from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace
 from probewright.jobs.paths import say_path
-from probewright.jobs.safety_checks import held_back
+from probewright.jobs.heard_again import still_bad
+from probewright.jobs.safety_checks import REPAIRED, held_back
 from probewright.jobs.strips import still_apart
 from probewright.jobs.taught import beside_learnt
 from probewright.machine import Machine
@@ -433,6 +434,9 @@ def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
     if ending in HANDED_BACK and (apart := still_apart(case.strip)):
         mend = 'put it back, or say what became of it: `probewright strip --explain "..."`'
         found.append((f"job {case.number} is not together: {'; '.join(apart)}", mend, "strip"))
+    if ending == REPAIRED and (bad := still_bad(case)):
+        mend = f"repair it further, or enter that it works (`{bad[0]} ok`); else end it as returned"
+        found.append((f"the last word since the repair is that {', '.join(bad)} does not work", mend, "prove"))
     if unsafe := held_back(case, ending):
         found.append((*unsafe, "safety"))
     return found
