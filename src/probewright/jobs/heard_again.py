@@ -40,9 +40,10 @@ def still_bad(case: Case) -> tuple[str, ...]:
 
 
 def to_hear(case: Case) -> ActionView | None:
-    """The step that comes before every other after a repair: does it work now? None where that was told."""
+    """The step that comes before every other after a repair: does all work now? None where that was told, or one of
+    them is known not to."""
     waiting = not_since(case) if repaired_at(case) and not case.practice else ()
-    if not waiting or waiting != complained(case):
+    if not waiting or still_bad(case):  # what is known not to work is searched on
         return None
     one, rest = waiting[0], f", then {', '.join(waiting[1:])}" if waiting[1:] else ""
     typed = f"{one} ok" if case.bench.setup.power == "on" else f"power on: {one} ok"

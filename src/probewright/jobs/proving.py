@@ -190,18 +190,33 @@ def prove(case: Case) -> ProveView:
     """What was tried, what is still to be tried, what may be claimed. BadInput for a practice."""
     owned(case)
     mended = repaired_at(case)
-    since = [one for one in case.tried if mended and one.event > mended]
-    before = [one for one in case.tried if not (mended and one.event > mended)]
+    before, since = _tries(case, mended)
     steps, unseen = tuple(_steps(case, before, since)) if mended else (), not_since(case, ("ok",))
-    bad = still_bad(case)
+    bad, running = still_bad(case), case.running.at if case.running else ""
     standing = "came back" if bad else _standing(bool(mended), since, steps, unseen)
     return ProveView(
-        case.number, standing, _claim(standing, before, since, steps, bad), case.running.at if case.running else "", steps,
+        case.number, standing, _claim(standing, before, since, steps, bad), running, steps,
         tuple(TriedView(one.event, one.at, _says(one), one in since) for one in case.tried),
         tuple(_changes(case, mended)) if mended else (),
         tuple(AdjustedView(one.what, one.at, one.before, one.after) for one in case.adjusted),
         unseen,
     )  # fmt: skip
+
+
+def to_try(case: Case) -> tuple[str, ...] | None:
+    """What is still to be tried, all of it in one sentence or none; None where a try has shown the fault since."""
+    before, since = _tries(case, repaired_at(case))
+    if any(one.shown for one in since):
+        return None
+    left = [_todo(one.what, one.needed, one.done, one.under) for one in _steps(case, before, since)
+            if one.done < one.needed]  # fmt: skip
+    return (f"prove it (`probewright prove`): {', '.join(left)}",) if left else ()
+
+
+def _tries(case: Case, mended: int) -> tuple[list[Tried], list[Tried]]:
+    """Tries before the last repair, and since."""
+    since = [one for one in case.tried if mended and one.event > mended]
+    return [one for one in case.tried if one not in since], since
 
 
 def comes_and_goes(case: Case) -> bool:
