@@ -244,6 +244,23 @@ def test_a_warranty_names_what_was_done_and_no_function_that_nobody_saw_work(boo
     assert "on the repaired function (sound left) and what was done (C4)" in page
 
 
+def test_a_machine_that_needs_no_check_is_not_passed_over_in_silence(book):
+    case = bench.enter_line(book, brought(book), "fitted a new C4", at(2))
+    case = checking_safety.tell_class(book, case, at(3), "battery", tube=False)
+    case = bench.close(book, case, "repaired", "", at(11))
+    assert "Its safety was not checked (battery, said for this job)" in said(book, case)
+
+
+def test_nobody_is_named_for_a_check_of_somebody_else(book):
+    case = bench.enter_line(book, brought(book), "fitted a new C4", at(2))
+    case = checking_safety.tell_class(book, case, at(3), "II", tube=False)
+    for name in ("parts", "covers"):
+        case = checking_safety.check(book, case, name, "yes", at(4))
+    case = checking_safety.check(book, case, "insulation", "200M", at(5), by="B. Volta")
+    points = next(one.points for one in made(book, case).blocks if one.heading == "Safety checks")
+    assert "Passed: insulation; done by B. Volta" in points and "Passed: parts, covers" in points
+
+
 def test_what_failed_a_safety_check_goes_back_with_a_line_to_sign(book):
     case = bench.enter_line(book, brought(book), "fitted a new C4", at(3))
     case = checking_safety.check(book, case, "earth", "0.9 ohm", at(4))

@@ -13,10 +13,14 @@ from hidden import opened as hidden_job
 from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.cases import BAD, Intake, Tried
+from probewright.jobs.finishing import FINISH, to_finish
 from probewright.jobs.heard_again import LISTEN, to_hear
 from probewright.jobs.proving import RUN, STARTS, adjusted, begin_run, end_run, hours_said, prove, take_back, tried
+from probewright.jobs.standing import stand
+from probewright.jobs.stripping import put_back, take_off
 from probewright.jobs.view import is_powered
 from probewright.planning.proof import tries_needed
+from probewright.report import bench as report
 
 NOW = "2026-11-26T13:00:00+00:00"
 
@@ -63,6 +67,21 @@ def test_it_came_back_whatever_else_was_clean(book):
     case = heard(book, repaired(book, starts(book, brought(book), 10, 3)))
     view = prove(starts(book, starts(book, case, 100), 2, 1, "warm"))
     assert view.standing == "came back" and view.claim == "Not cured: it showed 1 time since the repair."
+
+
+@pytest.mark.parametrize("word", ["bad", "half"])
+def test_what_is_heard_not_to_work_since_the_repair_is_not_cured_until_it_works(book, word):
+    case = checked(book, repaired(book, brought(book, "always")))
+    case = bench.enter_line(book, case, "power on: sound left ok", NOW)
+    case = bench.enter_line(book, case, f"sound left {word}", NOW)
+    view = prove(starts(book, case, 5, under=""))
+    assert view.standing == "came back" and view.claim.startswith("Not cured: sound left: the last word since")
+    with pytest.raises(BadInput, match="sound left does not work; repair it further"):
+        bench.close(book, case, "repaired", "", NOW)
+    assert bench.close(book, case, "returned", "", NOW).closed
+    case = heard(book, bench.reopen(book, bench.find_case(book, case.number), NOW))
+    assert prove(case).standing == "to be tried"
+    assert bench.close(book, case, "repaired", "", NOW).closed
 
 
 def test_tries_before_the_last_repair_speak_of_the_machine_as_it_was(book):
@@ -233,6 +252,27 @@ def test_after_a_repair_it_is_heard_first_whether_it_cured(book):
     again = bench.enter_line(book, mended, "power on: sound left bad", NOW)
     assert to_hear(again) is None  # it was told, and the search goes on
     assert to_hear(repaired(book, again)) is not None
+
+
+def test_each_function_is_heard_after_a_repair_then_the_job_is_finished_in_order(book):
+    ticks = {"sound left": BAD, "sound right": BAD}
+    case = bench.open_job(book, Intake("amplifier", ticks=ticks, when="always", key="k"), NOW)
+    case = put_back(book, take_off(book, case, "lid: earth wire", NOW), "1", NOW)
+    case = bench.enter_line(book, repaired(book, case), "power on: sound right ok", NOW)
+    step = to_hear(case)
+    assert step is not None and "does sound left work now?" in step.do and "right" not in step.do
+    assert to_finish(case) is None
+    case = heard(book, case)
+    card = stand(book, case, NOW).card
+    assert to_hear(case) is None and card is not None and card.kind == FINISH and "3 starts" in card.do
+    places = [f"{card.do} {card.why}".index(f"`probewright {one}") for one in ("prove", "strip", "safety", "job close")]
+    assert places == sorted(places)
+    case = tried(book, starts(book, case, 3, under=""), Tried(0, later(1), RUN, 0.5, 0), later(1))
+    card = stand(book, case, NOW).card  # what was worked out for these lines is kept; the step is not
+    assert card is not None and card.do.startswith("Put it together")
+    said = report.standing(stand(book, case, NOW))
+    assert "Next: Put it together" in said and "\nOr:" not in said
+    assert to_finish(starts(book, case, 2, 1)) is None, "it came back: the search goes on"
 
 
 def test_what_was_heard_to_be_bad_before_the_repair_has_to_be_heard_after_it(book):

@@ -112,6 +112,29 @@ def test_what_nobody_said_counts_as_class_one(book):
     assert "earth" in {one.name for one in view.checks}
 
 
+MAINS_FED = """machine: Window sign WS-3
+parts:
+  TR1: source mains 7.5V rms 50Hz 5% series 0.8R  W1 > GND
+  D1: diode rectifier  W1 > RAW
+  R1: resistor 1k  RAW > GND
+"""
+
+
+@pytest.mark.parametrize("protection", ["battery", "III"])
+def test_no_machine_with_mains_in_its_file_goes_without_its_checks(book, protection):
+    case = brought(book, "")
+    early = tell_class(book, case, NOW, protection, tube=False)
+    late = repaired(book, bench.know(book, early, "file", "the file", MAINS_FED, "", NOW))  # said before the file came
+    view = safety(late)
+    assert (view.protection, view.standing) == ("I", "to be done") and "TR1" in view.whence
+    with pytest.raises(BadInput, match="safety checks are not done"):
+        bench.close(book, late, "repaired", "", NOW)
+    with pytest.raises(BadInput, match="TR1 on the mains; say I or II"):
+        tell_class(book, tell_class(book, late, NOW, "II"), NOW, protection)
+    adaptor = MAINS_FED.replace("parts:", "class: III\nparts:", 1)  # an adaptor with alternating volts, says its author
+    assert safety(bench.know(book, late, "file", "the file", adaptor, "", NOW)).protection == "III"
+
+
 def test_the_kind_of_machine_says_whether_there_is_a_tube(book):
     case = bench.open_job(book, Intake("display", key="k"), NOW)
     assert safety(case).tube and "plug volts" in {one.name for one in safety(case).checks}

@@ -12,6 +12,7 @@ from checked import checked
 from probewright.errors import BadInput
 from probewright.jobs import bench, picturing
 from probewright.jobs.cases import BAD, Intake
+from probewright.jobs.handing_over import OWNER, RECORD, hand_over
 from probewright.jobs.stripping import (
     explain,
     follow,
@@ -26,7 +27,8 @@ from probewright.jobs.stripping import (
     tie_photo,
 )
 from probewright.jobs.view import plain
-from probewright.report import layers
+from probewright.report import layers, papers
+from probewright.report.paper import text as in_text
 from test_photos import file, scene
 
 NOW = "2026-11-26T13:00:00+00:00"
@@ -193,6 +195,25 @@ def test_something_looked_at_and_not_well_keeps_it_from_being_done(book):
     assert refit(case).done and "(13:00, 0.2 ohm, filed bare, entry" in layers.refit(refit(case))
     with pytest.raises(BadInput, match="nothing to look at"):
         looked_at(book, case, "1.1", "bad", "", NOW)
+
+
+@pytest.mark.parametrize("layer", ["lid: 6 screws M3x6, earth wire", "screen, screen of U1"])
+def test_no_machine_goes_back_with_a_bad_or_unseen_earth_until_that_is_explained(book, layer):
+    case = bench.enter_line(book, opened(book, layer), "fitted a new C7", NOW)
+    case = checked(book, all_back(book, case, well=False))
+    for ending in bench.HANDED_BACK:
+        with pytest.raises(BadInput, match="not looked at"):
+            bench.close(book, case, ending, "", NOW)
+    bad = next(one.number for one in refit(case).layers[0].items if one.check and "chassis" in one.says)
+    case = looked_at(book, all_back(book, case), bad, "bad", "OL, no beep", NOW)
+    for ending in bench.HANDED_BACK:
+        with pytest.raises(BadInput, match=r"not well \(OL, no beep\); put it back"):
+            bench.close(book, case, ending, "", NOW)
+    case = explain(book, case, "the owner has it earthed elsewhere", NOW)
+    page = in_text(papers.paper(hand_over(book, case, None, OWNER, NOW)))
+    assert "not well (OL, no beep)" in page and "the owner has it earthed elsewhere" in page
+    assert "not well (OL, no beep)" in in_text(papers.paper(hand_over(book, case, None, RECORD, NOW)))
+    assert bench.close(book, case, "returned", "", NOW).closed
 
 
 def test_a_heatsink_is_proposed_off_and_on_and_never_said_silently(book):

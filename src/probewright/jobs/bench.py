@@ -28,12 +28,13 @@ from probewright.jobs.cases import UNTOUCHED, Case, Intake, Line, after, fold, k
 from probewright.jobs.coming_back import link_if_known, said_before, view_before
 from probewright.jobs.comparing import compare
 from probewright.jobs.culprits import has_come_back, keep_culprits, pin_usual
+from probewright.jobs.heard_again import still_bad
 from probewright.jobs.keeping import keep_reading, keep_zone
 from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace
 from probewright.jobs.paths import say_path
-from probewright.jobs.safety_checks import held_back
+from probewright.jobs.safety_checks import REPAIRED, held_back
 from probewright.jobs.strips import still_apart
 from probewright.jobs.taught import beside_learnt
 from probewright.machine import Machine
@@ -436,9 +437,12 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
 def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
     """Why the job cannot end so: what is wrong, what to do, and the page for it; none where it can."""
     found = []
-    if ending in HANDED_BACK and (apart := still_apart(case.strip)):
-        mend = 'put it back, or say what became of it: `probewright strip --explain "..."`'
+    if ending in HANDED_BACK and (apart := still_apart(case.strip, machine_of(case))):
+        mend = 'put it back and see that it is well, or say what became of it: `probewright strip --explain "..."`'
         found.append((f"job {case.number} is not together: {'; '.join(apart)}", mend, "strip"))
+    if ending == REPAIRED and (bad := still_bad(case)):
+        mend = f"repair it further, or enter that it works (`{bad[0]} ok`); else end it as returned"
+        found.append((f"the last word since the repair is that {', '.join(bad)} does not work", mend, "prove"))
     if unsafe := held_back(case, ending):
         found.append((*unsafe, "safety"))
     return found

@@ -11,7 +11,7 @@ from probewright.errors import NotAValue
 from probewright.jobs.after_repair import OVER
 from probewright.jobs.bench import append, complaint, readable, still_open
 from probewright.jobs.cases import Case
-from probewright.jobs.safety_checks import FAILED, QUALIFIED, safety
+from probewright.jobs.safety_checks import FAILED, QUALIFIED, mains_against, safety
 from probewright.machine.saying import nearest
 from probewright.planning.safety import PROTECTIONS, Check, checks_of
 from probewright.record import Book
@@ -37,6 +37,11 @@ def tell_class(
     protection = known.get(protection.casefold(), told.protection)
     if protection and view.whence == "the machine file" and protection != view.protection:
         raise complaint(f"the machine file says class {view.protection}", "mend it there: `class: II`")
+    if sources := mains_against(case, protection):
+        raise complaint(
+            f"{protection} is said, but the machine file has {sources} on the mains",
+            f"say I or II; where {sources} is an adaptor outside the machine, say so in the file: `class: III`",
+        )
     if not 0.0 <= lead <= LONGEST_LEAD:
         raise complaint(f"{lead:g} m is no length of a mains lead", "write metres, like 2")
     new = {"protection": protection, "tube": told.tube if tube is None else tube, "lead": lead or told.lead}

@@ -26,6 +26,7 @@ from probewright.jobs.parts_used import BACK, OUT_AGAIN, UsedPart, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
 from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
+from probewright.jobs.strips import explained, troubles
 from probewright.jobs.view import SCHEMA, SuspectView
 from probewright.machine.saying import nearest
 from probewright.planning.overload import items_of
@@ -102,7 +103,8 @@ class OwnersView:
 class HandOverView:
     """One paper of a job. paper: "owner", "record", "estimate" or "bill"; at: UTC, ISO, when it was made; ending: the
     form it follows; owners, record, sums: what that paper says, the others None; open_: what is not known yet; handed:
-    what was handed over before; digest: SHA-256 of its text, "" before it has one."""
+    what was handed over before; digest: SHA-256 of its text, "" before it has one; apart: what of what was taken apart
+    is not as it was, and what was said of it."""
 
     job: int
     paper: str
@@ -120,6 +122,7 @@ class HandOverView:
     open_: tuple[str, ...]
     handed: tuple[Handed, ...]
     digest: str = ""
+    apart: tuple[str, ...] = ()
     schema: str = SCHEMA
 
 
@@ -186,6 +189,7 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
         case.number, paper, now, _machine(case), case.intake.serial, case.intake.owner,
         case.opened, case.closed["at"] if case.closed else "", terms.head, form, owners, record, sums,
         (*(_missing(case, view) if paper == OWNER else ()), *(sums.open_ if sums else ())), case.papers.handed,
+        apart=tuple(_apart(case)),
     )  # fmt: skip
 
 
@@ -199,6 +203,14 @@ def named_paper(paper: str) -> None:
     """BadInput for a paper that is not known."""
     if paper not in PAPERS:
         raise complaint(f"{paper!r} is no paper that is handed over", nearest(paper, PAPERS))
+
+
+def _apart(case: Case) -> Iterator[str]:
+    """What is not as it was before it was taken apart, each a sentence, with what somebody said of it."""
+    found = troubles(case.strip, machine_of(case))
+    yield from (f"{one[:1].upper()}{one[1:]}." for one in found)
+    if found and (said := explained(case.strip)):
+        yield f"Said of it: {said}"
 
 
 def _machine(case: Case) -> str:

@@ -31,10 +31,19 @@ def not_since(case: Case, answers: Collection[str] | None = None) -> tuple[str, 
     return tuple(one for one in complained(case) if not {one.casefold(), names.get(one, one).casefold()} & since)
 
 
+def still_bad(case: Case) -> tuple[str, ...]:
+    """Those of them of which the last word since the last repair is that they do not work."""
+    mended, names = repaired_at(case), case.known.functions if case.known else {}
+    said = {one.question.red.casefold(): one.answer for one in _heard(case, since=mended)} if mended else {}
+    words = ((one, said.get(names.get(one, one).casefold()) or said.get(one.casefold())) for one in complained(case))
+    return tuple(one for one, word in words if word not in (None, "ok"))
+
+
 def to_hear(case: Case) -> ActionView | None:
-    """The step that comes before every other after a repair: does it work now? None where that was told."""
+    """The step that comes before every other after a repair: does all work now? None where that was told, or one of
+    them is known not to."""
     waiting = not_since(case) if repaired_at(case) and not case.practice else ()
-    if not waiting or waiting != complained(case):
+    if not waiting or still_bad(case):  # what is known not to work is searched on
         return None
     one, rest = waiting[0], f", then {', '.join(waiting[1:])}" if waiting[1:] else ""
     typed = f"{one} ok" if case.bench.setup.power == "on" else f"power on: {one} ok"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from probewright.jobs.bench import append, complaint, is_place, machine_of, owned, readable, still_open
 from probewright.jobs.cases import Case, Tried
 from probewright.jobs.files import healthy_laws
-from probewright.jobs.heard_again import not_since
+from probewright.jobs.heard_again import not_since, still_bad
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.view import SCHEMA, RangeView
 from probewright.jobs.warming import seconds_of
@@ -190,17 +190,33 @@ def prove(case: Case) -> ProveView:
     """What was tried, what is still to be tried, what may be claimed. BadInput for a practice."""
     owned(case)
     mended = repaired_at(case)
-    since = [one for one in case.tried if mended and one.event > mended]
-    before = [one for one in case.tried if not (mended and one.event > mended)]
+    before, since = _tries(case, mended)
     steps, unseen = tuple(_steps(case, before, since)) if mended else (), not_since(case, ("ok",))
-    standing = _standing(bool(mended), since, steps, unseen)
+    bad, running = still_bad(case), case.running.at if case.running else ""
+    standing = "came back" if bad else _standing(bool(mended), since, steps, unseen)
     return ProveView(
-        case.number, standing, _claim(standing, before, since, steps), case.running.at if case.running else "", steps,
+        case.number, standing, _claim(standing, before, since, steps, bad), running, steps,
         tuple(TriedView(one.event, one.at, _says(one), one in since) for one in case.tried),
         tuple(_changes(case, mended)) if mended else (),
         tuple(AdjustedView(one.what, one.at, one.before, one.after) for one in case.adjusted),
         unseen,
     )  # fmt: skip
+
+
+def to_try(case: Case) -> tuple[str, ...] | None:
+    """What is still to be tried, all of it in one sentence or none; None where a try has shown the fault since."""
+    before, since = _tries(case, repaired_at(case))
+    if any(one.shown for one in since):
+        return None
+    left = [_todo(one.what, one.needed, one.done, one.under) for one in _steps(case, before, since)
+            if one.done < one.needed]  # fmt: skip
+    return (f"prove it (`probewright prove`): {', '.join(left)}",) if left else ()
+
+
+def _tries(case: Case, mended: int) -> tuple[list[Tried], list[Tried]]:
+    """Tries before the last repair, and since."""
+    since = [one for one in case.tried if mended and one.event > mended]
+    return [one for one in case.tried if one not in since], since
 
 
 def comes_and_goes(case: Case) -> bool:
@@ -240,13 +256,17 @@ def _standing(mended: bool, since: Sequence[Tried], steps: Sequence[StepView], u
     return "proven" if not unseen and all(one.done >= one.needed for one in steps) else "to be tried"
 
 
-def _claim(standing: str, before: Sequence[Tried], since: Sequence[Tried], steps: Sequence[StepView]) -> str:
+def _claim(
+    standing: str, before: Sequence[Tried], since: Sequence[Tried], steps: Sequence[StepView], bad: Sequence[str]
+) -> str:
     """As strong as the evidence and no stronger."""
     if standing == "not repaired":
         return "Count how often it shows now: that says how long the repair has to hold."
     if standing == "came back":
         times = sum(one.shown for one in since)
-        return f"Not cured: it showed {_count(times, 'time')} since the repair."
+        showed = [f"it showed {_count(times, 'time')} since the repair"] if times else []
+        heard = [f"{', '.join(bad)}: the last word since the repair is that it does not work"] if bad else []
+        return f"Not cured: {'; '.join((*showed, *heard))}."
     if not since:
         return "Nothing is claimed: no try since the repair."
     return " ".join(_claimed(one) for one in steps if one.done) or "Nothing is claimed: no try under what showed it."

@@ -15,7 +15,20 @@ from probewright.jobs.cases import Case
 from probewright.jobs.known_files import file_of
 from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
-from probewright.planning.safety import EARTH, EARTHED, PARTS, PROTECTIONS, TUBE, Check, are_needed, checks_of, named
+from probewright.planning.danger import fed_by_mains
+from probewright.planning.safety import (
+    BATTERY,
+    EARTH,
+    EARTHED,
+    LOW,
+    PARTS,
+    PROTECTIONS,
+    TUBE,
+    Check,
+    are_needed,
+    checks_of,
+    named,
+)
 from probewright.units import write_reading, write_value
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
@@ -120,12 +133,20 @@ def safety(case: Case) -> SafetyView:
 
 def protection_of(case: Case) -> tuple[str, str]:
     """Class of the machine, and who says so; what nobody said counts as class I."""
-    machine = file_of(case)
+    machine, told = file_of(case), case.safety_told.protection
     if machine is not None and machine.protection:
         return machine.protection, "the machine file"
-    if case.safety_told.protection:
-        return case.safety_told.protection, "said for this job"
-    return EARTHED, NOBODY_SAID
+    if sources := mains_against(case, told):
+        return EARTHED, f"{told} was said, but the machine file has {sources} on the mains: taken as class I"
+    return (told, "said for this job") if told else (EARTHED, NOBODY_SAID)
+
+
+def mains_against(case: Case, protection: str) -> str:
+    """Sources of the file that play the mains, where this class has none; "" where nothing speaks against it."""
+    machine = file_of(case)
+    if machine is None or machine.protection or protection not in (LOW, BATTERY):
+        return ""
+    return ", ".join(part.name for part in fed_by_mains(machine))
 
 
 def has_tube(case: Case) -> bool:

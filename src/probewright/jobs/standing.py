@@ -14,6 +14,7 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.jobs.bench import view_case
 from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
 from probewright.jobs.cases import Case, fold
+from probewright.jobs.finishing import REVERSE, by_now
 from probewright.jobs.heard_again import to_hear
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
@@ -21,7 +22,7 @@ from probewright.jobs.powering import first_power_view
 from probewright.jobs.searching import Search, look
 from probewright.jobs.taught import say_learnt
 from probewright.jobs.view import ActionView, JobView, WordView, plain
-from probewright.jobs.warming import with_heat, with_past
+from probewright.jobs.warming import with_past
 from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case, weighed_of
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
@@ -38,7 +39,7 @@ def stand(book: Book, case: Case, now: str) -> BenchView:
     The answer is kept beside the book and used again while nothing changes; it can be thrown away.
     """
     if kept := kept_view(book, case):
-        return _told(book, case, with_heat(kept, case, now), now, fold(book.events(case.number)))
+        return _told(book, case, by_now(kept, case, now), now, fold(book.events(case.number)))
     return stand_on(book, case, work_out(case), now)
 
 
@@ -61,7 +62,7 @@ def stand_on(book: Book, case: Case, view: BenchView, now: str) -> BenchView:
     latest = fold(book.events(case.number))
     if latest.erased == case.erased:  # else it may hold what is to be forgotten
         book.keep(case.number, _key(case), data)
-    return _told(book, case, with_heat(view, case, now), now, latest)
+    return _told(book, case, by_now(view, case, now), now, latest)
 
 
 def _told(book: Book, case: Case, view: BenchView, now: str, latest: Case) -> BenchView:
@@ -171,7 +172,7 @@ def _card(case: Case, view: JobView) -> ActionView | None:
     if waiting := unreversed(case.readings):
         extra = waiting[-1].question.red
         return ActionView(
-            "reverse", 0, f"Put the old {extra} back and see whether the fault returns.", extra, "swap back", "", 2.0,
+            REVERSE, 0, f"Put the old {extra} back and see whether the fault returns.", extra, "swap back", "", 2.0,
             False, WordView("stays away"),
             f"A plug that was moved cures as often as a new {extra}: "
             "the swap counts once the fault came back with the old one.",

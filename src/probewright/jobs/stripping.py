@@ -259,8 +259,8 @@ def explain(book: Book, case: Case, words: str, now: str) -> Case:
     readable(words)
     if not words.strip():
         raise complaint("the words are missing", 'write what became of it, like "one screw was missing when it came"')
-    if not strips.still_apart(case.strip):
-        raise complaint("nothing is left over", "nothing is to be said")
+    if not strips.still_apart(case.strip, machine_of(case)):
+        raise complaint("nothing is left over or not well", "nothing is to be said")
     return append(book, case, "left over", {"words": words.strip()}, now)
 
 

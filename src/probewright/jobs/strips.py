@@ -6,12 +6,16 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from probewright.machine import Machine
 from probewright.machine.layers import COUNTED, Layer, Loose
 from probewright.machine.opening import read_layer
+from probewright.planning.refitting import retests
 from probewright.record import Event
 
 OK, BAD = "ok", "bad"
 COOLING = ("heatsink", "screen")  # sorts that are a layer by themselves
+TO_LOOK = ("earth earth", "screen", "heatsink tab")  # checks of `planning.refitting` for what can hurt or short
+RAIL = "board rails "
 ITSELF = "layer"  # key of the layer itself among what goes back
 
 
@@ -136,14 +140,41 @@ def counts(strip: Strip) -> tuple[Count, ...]:
     return tuple(sums.values())
 
 
-def still_apart(strip: Strip) -> tuple[str, ...]:
-    """What is not as it was, in words: layers that are off, fixings too few or too many; empty once somebody said what
-    became of them, until something else changes."""
-    if explained(strip):
-        return ()
+def still_apart(strip: Strip, machine: Machine | None) -> tuple[str, ...]:
+    """As `troubles`; empty once somebody said what became of them, until something else changes."""
+    return () if explained(strip) else troubles(strip, machine)
+
+
+def troubles(strip: Strip, machine: Machine | None) -> tuple[str, ...]:
+    """What is not as it was, in words: layers that are off, fixings too few or too many, what was looked at and is not
+    well, an earth or a short that nobody looked for."""
     off = [said(one) for one in reversed(strip.taken) if not is_back(strip, one)]
     told = (f"{' and '.join(off)} {'is' if len(off) == 1 else 'are'} not wholly back",) if off else ()
-    return (*told, *left_over(strip))
+    return (*told, *left_over(strip), *dict.fromkeys(_not_well(strip, machine)))
+
+
+def _not_well(strip: Strip, machine: Machine | None) -> Iterator[str]:
+    for taken in (one for one in strip.taken if is_back(strip, one)):
+        for check in retests(taken.layer, machine, {}):
+            what, last = check.says.partition(":")[0], strip.last_back(taken.event, check.key)
+            if last is None and check.key.startswith(TO_LOOK):
+                yield f"{what}: not looked at"
+        for one in (last for last in _last_looks(strip, taken) if last.answer == BAD):
+            yield f"{_looked(one, taken, machine)}: not well" + (f" ({one.words})" if one.words else "")
+
+
+def _last_looks(strip: Strip, taken: Taken) -> Iterator[Back]:
+    """The last word on each thing of a layer, as they were first named."""
+    keys = dict.fromkeys(one.item for one in strip.back if one.layer == taken.event)
+    yield from (last for key in keys if (last := strip.last_back(taken.event, key)))
+
+
+def _looked(one: Back, taken: Taken, machine: Machine | None) -> str:
+    """What was looked at, in few words; of a rail its net."""
+    rail = one.item.removeprefix(RAIL)
+    rails = {rail: ""} if rail != one.item else {}
+    says = (check.says for check in retests(taken.layer, machine, rails) if check.key == one.item)
+    return next((words.partition(":")[0] for words in says), said(taken))
 
 
 def explained(strip: Strip) -> str:

@@ -197,8 +197,8 @@ class NeedsYesView:
 
 @dataclasses.dataclass(frozen=True)
 class ActionView:
-    """Something to do: kind "reading", "swap", "repair", "ask owner", "listen" or "cool"; group: actions of one number
-    share a set-up.
+    """Something to do: kind "reading", "swap", "repair", "ask owner", "listen", "finish" or "cool"; group:
+    actions of one number share a set-up.
 
     ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes;
     needs_yes: what the owner is asked, and nothing is done before the answer; None where nobody need be asked, or

@@ -14,6 +14,7 @@ from probewright.machine.edits import SetFigure
 from probewright.machine.following import brought_by
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
+from probewright.machine.waves import Sine
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import bare_volts
@@ -27,6 +28,7 @@ TOUCH_DC, TOUCH_RMS = 60.0, 30.0
 ES2_DC, ES2_RMS = 120.0, 50.0
 RATINGS = (150, 300, 600, 1000)  # V to earth that meters and leads are rated for, IEC 61010-2-030:2010
 MAINS_RMS = 90.0  # V, chosen: below any mains, above what a transformer inside a machine usually leaves
+MAINS_HERTZ = (50.0, 60.0)  # of public supplies
 AMPLE = 1.3  # chosen: how far above its figure a source may stand
 PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
 HARMFUL = 1.0  # share of the ES1 limits from which on a caution is shown
@@ -144,6 +146,13 @@ def mains_of(machine: Machine) -> tuple[Part, ...]:
     """Sources that bring the mains itself into the machine."""
     sources = (part for part in machine.parts.values() if KINDS[part.kind].feeds and part.plays)
     return tuple(part for part in sources if brought_by(part) > MAINS_RMS * math.sqrt(2.0))
+
+
+def fed_by_mains(machine: Machine) -> tuple[Part, ...]:
+    """Sources that play a sine of the mains' frequency, whatever its volts: behind a transformer the mains is near."""
+    sources = (part for part in machine.parts.values() if KINDS[part.kind].feeds and part.plays)
+    waves = ((part, part.plays.swing) for part in sources if part.plays)
+    return tuple(part for part, wave in waves if isinstance(wave, Sine) and wave.hertz in MAINS_HERTZ)
 
 
 def nets_reached(machine: Machine, ask: Question) -> set[str]:

@@ -19,6 +19,7 @@ from probewright.jobs.case_view import (
     TieView,
     ZonesView,
 )
+from probewright.jobs.finishing import FINISH
 from probewright.jobs.heard_again import LISTEN
 from probewright.jobs.view import is_powered
 from probewright.report import text
@@ -107,7 +108,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
         yield ""
         yield f"After that: {view.card.do}"
         rest = [one for one in view.search.actions if not is_powered(one)][:3] if others else []
-        rest = [] if view.card.kind == LISTEN else rest
+        rest = [] if view.card.kind in (LISTEN, FINISH) else rest
         if rest:
             yield "Or, with the power off:"
             yield from (line for one in rest for line in text.other(one))
@@ -125,7 +126,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
         yield f"  {view.measure_first}"
     yield from text.in_one_go(view.search) if view.card in view.search.actions[:1] else ()
     rest = [one for one in view.search.actions if one != view.card][:3]
-    if others and rest and view.card.kind != LISTEN:
+    if others and rest and view.card.kind not in (LISTEN, FINISH):
         yield "Or:"
         yield from (line for one in rest for line in text.other(one))
         if view.first_power and not is_powered(view.card) and any(is_powered(one) for one in rest):

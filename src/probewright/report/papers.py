@@ -11,7 +11,7 @@ from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
-from probewright.jobs.safety_checks import FAILED, LEFT_OUT, PASSED, TO_BE_DONE, SafetyView
+from probewright.jobs.safety_checks import FAILED, LEFT_OUT, NOT_NEEDED, PASSED, TO_BE_DONE, SafetyView
 from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
@@ -92,6 +92,7 @@ def _owners(view: HandOverView, told: OwnersView) -> Iterator[Block]:
     yield Block("How it was tried", (*told.tried, *((told.claim,) if unsaid else ())))
     if told.safety:
         yield _safety(told.safety)
+    yield Block("Not put together as it was", points=view.apart, weighty=True)
     yield Block("Not touched, not tested", points=told.untested)
     yield Block("What could be done", points=told.options)
     yield Block("Weak parts, and advice", points=(*_each(told.weak), *_each(told.advice)))
@@ -139,9 +140,12 @@ def _safety(view: SafetyView) -> Block:
     of = {state: [one for one in view.checks if one.state == state] for state in (FAILED, TO_BE_DONE, PASSED, LEFT_OUT)}
     points = [f"Failed: {one.title} ({one.result})" for one in of[FAILED]]
     points += [f"Not done: {one.title}" for one in of[TO_BE_DONE] if view.standing == TO_BE_DONE]
-    if of[PASSED]:
-        by = ", ".join(dict.fromkeys(one.by for one in of[PASSED] if one.by))
-        points.append(f"Passed: {', '.join(one.name for one in of[PASSED])}" + (f"; done by {by}" if by else ""))
+    for by in dict.fromkeys(one.by for one in of[PASSED]):
+        names = ", ".join(one.name for one in of[PASSED] if one.by == by)
+        points.append(f"Passed: {names}" + (f"; done by {by}" if by else ""))
+    if view.standing == NOT_NEEDED and of[TO_BE_DONE]:
+        what = "The rest" if of[PASSED] else "Its safety"
+        points.append(f"{what} was not checked ({view.protection}, {view.whence})")
     points += [f"{one.name}: {one.result}" for one in of[LEFT_OUT]]
     points += [f"Handed back marked unsafe: {view.unsafe.words}"] if view.unsafe else []
     return Block("Safety checks", points=tuple(points), weighty=view.standing in (FAILED, TO_BE_DONE))
@@ -183,6 +187,7 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
         f"{local(one.at)}  {'since' if one.since else 'before'} the repair, {one.says}" for one in told.tries
     ))  # fmt: skip
     yield Block("Safety checks", (told.safety.says,), table=_checks(told.safety))
+    yield Block("Not put together as it was", points=view.apart, weighty=True)
     yield Block("Dead ends", points=told.dead_ends)
     yield Block(f"Readings, {len(told.readings)}, times of {zone(view.at)}", table=_readings(told))
     yield Block("Remarks", points=tuple(f"{local(one.at)}  {one.says}" for one in told.remarks))

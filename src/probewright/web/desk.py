@@ -12,12 +12,12 @@ from typing import Any, TypeVar
 from probewright.jobs.bench import find_case, machine_of
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
+from probewright.jobs.finishing import by_now
 from probewright.jobs.searching import Search, glance, look, prepare, refine_anew, weigh_anew
 from probewright.jobs.standing import kept_view, stand_on, view_of
 from probewright.jobs.tracing import Shows, would_show
 from probewright.jobs.two_paths import PathsView, Trail, caution, keep_paths, kept_paths, may_hurt, two_paths
 from probewright.jobs.view import SuspectView
-from probewright.jobs.warming import with_heat
 from probewright.jobs.weighing import begin, weighed_of
 from probewright.readings import Question
 from probewright.record import Book, stamp
@@ -77,12 +77,12 @@ class Desk:
             rough = replace(weigh_anew(warm.search, weighed.readings, weighed.bare), owner=case.owner)
             view = view_of(case, rough, weighed, glance(rough, warm.search))
         self._begin(case)  # only now: two that compute at once are both slow
-        return with_heat(view, case, stamp())
+        return by_now(view, case, stamp())
 
     def _kept(self, case: Case) -> BenchView | None:
         """The refined view with what heat leaves of it now; None where it is not there."""
         kept = kept_view(self.book, case)
-        return kept and with_heat(kept, case, stamp())
+        return kept and by_now(kept, case, stamp())
 
     def refined(self, case: Case, seconds: float = 0.0) -> BenchView | None:
         """The refined view; waited for at most that long, None where it is not there."""

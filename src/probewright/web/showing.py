@@ -13,6 +13,7 @@ from probewright.jobs.asking_first import ASK_OWNER
 from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Case
+from probewright.jobs.finishing import FINISH
 from probewright.jobs.ticking import noted
 from probewright.jobs.view import (
     ActionView,
@@ -42,6 +43,7 @@ RULER = 430  # px, chosen: the ruler as drawn on a laptop
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
     "repair": "Repair", "ask owner": "Ask the owner", "stop": "Switch off now", "cool": "Keep it cool first",
+    FINISH: "Finish the job",
 }  # fmt: skip
 
 
@@ -89,7 +91,8 @@ class Card:
     """The step to take now. black, red: where the probes go, "" where there are none; first: what
     to do before it, one by one; setting: the line that says it is done, "" when nothing is; done: what that is called;
     urgent: power, heat or charge: each of these is ticked before the entry box comes back; needs_yes: what the owner
-    is asked first; mends: a part of the machine file is exchanged or mended."""
+    is asked first; mends: a part of the machine file is exchanged or mended;
+    finishes: all works again, and the job is finished."""
 
     title: str
     do: str
@@ -112,6 +115,7 @@ class Card:
     asked: str
     needs_yes: NeedsYesView | None = None
     mends: bool = False
+    finishes: bool = False
 
 
 def finding(view: BenchView) -> str:
@@ -235,12 +239,13 @@ def card(
         json.dumps(plain(action.ask)),
         action.needs_yes,
         action.kind == "repair" and view.case.depth != "symptoms",
+        action.kind == FINISH,
     )  # fmt: skip
 
 
 def _risk(action: ActionView) -> str:
     """How the power stands for a step; nothing is touched while the owner is asked."""
-    return "" if action.kind == ASK_OWNER else "power on" if action.live else "power off or outside"
+    return "" if action.kind in (ASK_OWNER, FINISH) else "power on" if action.live else "power off or outside"
 
 
 def first_power(view: BenchView | None, choice: int) -> FirstPowerView | None:
@@ -285,7 +290,7 @@ def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[
 
 
 def _healthy(action: ActionView) -> str:
-    if action.kind in ("repair", ASK_OWNER):
+    if action.kind in ("repair", ASK_OWNER, FINISH):
         return ""
     return healthy_words(action.healthy)
 
