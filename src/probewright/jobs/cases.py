@@ -470,7 +470,8 @@ def _closed(case: Case, event: Event) -> Case:
 
 def _reopened(case: Case, event: Event) -> Case:
     was = case.closed or {}
-    return replace(case, closed=None, last_words=case.last_words if was.get("ending") == "parked" else was.get("words", ""))
+    words = case.last_words if was.get("ending") == "parked" else was.get("words", "")
+    return replace(case, closed=None, last_words=words)
 
 
 def _tried(case: Case, event: Event) -> Case:
