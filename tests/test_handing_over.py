@@ -23,7 +23,7 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
 from probewright.jobs.deciding import add_option, agree, option_said
-from probewright.jobs.endings import OUTSIDE, REPAIRED, TITLES, ending
+from probewright.jobs.endings import OUTSIDE, REPAIRED, TAKEN_TO_BE_OUTSIDE, TITLES, ending
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
 from probewright.jobs.proving import ProveView
@@ -61,7 +61,7 @@ def repaired(book) -> Case:
         book, case, "R1", {"origin": "pulled", "source": "an HA-2", "was": parts_used.KEPT}, at(30)
     )
     case = proving.tried(book, case, Tried(0, at(31), "starts", 4, 0), at(31))
-    case = proving.tried(book, case, Tried(0, at(32), "run", 0.75, 0), at(32))
+    case = proving.tried(book, case, Tried(0, at(58), "run", 0.5, 0), at(58))
     case = proving.adjusted(book, case, "RV1, bias", "4 mV", "5 mV", at(33))
     return bench.close(book, checked(book, case, at(34)), "repaired", "R1 renewed", at(35))
 
@@ -99,7 +99,7 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
         "A bench", "Fernside DV-2 (amplifier): Repaired", "Mrs Adelaide Smith", "serial 4711",
         "Clean in 4 starts since the repair", "“it went quiet”", "It did not work: sound left", "It broke from heat.",
         "R1, a resistor", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
-        "the old R1: kept for the owner", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "45 min running",
+        "the old R1: kept for the owner", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "30 min running",
         "Safety checks", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
         "the repaired function (sound left)", "and on nothing else of this machine",
     ]  # fmt: skip
@@ -198,7 +198,7 @@ def test_repaired_is_said_only_where_the_record_bears_it_out():
         view = ending(case, ProveView(1, stands, "the claim", "", (), (), (), (), ()), safe, None, True)
         bears_out = how == "repaired" and stands == "proven" and safe in ("not needed", "passed")
         assert (view.form == REPAIRED) == bears_out == any("It was repaired" in one for one in view.says)
-        assert view.title == TITLES[view.form] and (view.title == "Repaired") == bears_out
+        assert view.title in (TITLES[view.form], TAKEN_TO_BE_OUTSIDE) and (view.title == "Repaired") == bears_out
         if safe == "failed" and how != "scrapped":
             assert view.form == "unsafe" and "Do not plug it in" in view.says[0]
         elif stands == "came back" and how in ("repaired", "returned"):
@@ -259,6 +259,29 @@ def test_nobody_is_named_for_a_check_of_somebody_else(book):
     case = checking_safety.check(book, case, "insulation", "200M", at(5), by="B. Volta")
     points = next(one.points for one in made(book, case).blocks if one.heading == "Safety checks")
     assert "Passed: insulation; done by B. Volta" in points and "Passed: parts, covers" in points
+
+
+def test_the_words_at_the_end_stay_unless_new_ones_are_given(book):
+    case = bench.close(book, brought(book), "parked", "waits for a part", at(2))
+    case = bench.close(book, bench.reopen(book, case, at(3)), "returned", "", at(4))
+    assert case.closed["words"] == "", "why it was parked is no word for its end"
+    case = bench.close(book, bench.reopen(book, case, at(5)), "returned", "no board to be had", at(6))
+    case = bench.close(book, bench.reopen(book, case, at(7)), "returned", "", at(8))
+    assert case.closed["words"] == "no board to be had" and "no board to be had" in said(book, case)
+    case = bench.close(book, bench.reopen(book, case, at(9)), "returned", "none wanted", at(10))
+    assert case.closed["words"] == "none wanted"
+
+
+def test_what_the_owner_asked_of_it_needs_no_function_in_the_file(book):
+    case = bench.know(book, brought(book), "file", "dividers", DIVIDERS, "dividers.yaml", at(1))
+    case = bench.enter_line(book, bench.enter_line(book, case, "sound left ok", at(2)), "lamp ok", at(3))
+    left = stand(book, case, NOW).left_out
+    assert not any("sound left" in one for one in left) and any("lamp" in one for one in left)
+
+
+def test_where_a_part_comes_from_is_told_of_a_closed_job_too(book):
+    case = parts_used.tell_part(book, repaired(book), "R1", {"source": "another HA-2"}, at(59))
+    assert parts_used.parts_used(case)[0].source == "another HA-2"
 
 
 def test_what_failed_a_safety_check_goes_back_with_a_line_to_sign(book):

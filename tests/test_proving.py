@@ -103,9 +103,23 @@ def test_what_always_showed_needs_a_few_starts_and_a_warm_run(book):
     assert [(one.what, one.needed, one.passes) for one in prove(case).steps] == [(STARTS, 3, None), (RUN, 0.5, None)]
     case = starts(book, case, 3, under="")
     assert prove(case).standing == "to be tried"
-    case = tried(book, case, Tried(0, NOW, RUN, 0.5, 0), NOW)
+    case = tried(book, case, Tried(0, later(0.5), RUN, 0.5, 0), later(0.5))
     view = prove(case)
     assert view.standing == "proven" and "before, it always showed" in view.claim
+
+
+def test_it_cannot_run_longer_than_the_clock_allows_unless_somebody_insists(book):
+    case = heard(book, repaired(book, brought(book, "always")))
+    with pytest.raises(BadInput, match="repaired 12 min ago"):
+        tried(book, case, Tried(0, NOW, RUN, 0.5, 0), later(0.2))
+    case = tried(book, case, Tried(0, NOW, RUN, 0.2, 0), later(0.2))
+    with pytest.raises(BadInput, match="repaired 24 min ago"):  # both together
+        tried(book, case, Tried(0, NOW, RUN, 0.4, 0), later(0.4))
+    assert "clock allows" not in prove(case).claim
+    case = tried(book, case, Tried(0, NOW, RUN, 0.4, 0), later(0.4), insist=True)
+    assert "as said, longer than the clock allows" in prove(case).claim
+    case = heard(book, bench.enter_line(book, case, "fitted a new C13", later(0.5)))
+    assert "clock allows" not in prove(tried(book, case, Tried(0, NOW, RUN, 0.5, 0), later(1))).claim
 
 
 def test_it_is_not_proven_while_what_did_not_work_was_not_heard(book):

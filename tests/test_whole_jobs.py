@@ -102,7 +102,7 @@ def test_a_job_from_intake_to_the_papers_on_the_page(page: TestClient) -> None:
          was="kept for the owner")  # fmt: skip
     enter(page, "power on: output ok")
     send(page, "/jobs/1/proof", do="tried", starts="3")
-    assert "Clean in 40 min" in send(page, "/jobs/1/proof", do="tried", ran="40min")
+    assert "Clean in 40 min" in send(page, "/jobs/1/proof", do="tried", ran="40min", insist="yes")
     refused = page.post(
         "/jobs/1/close", data={"token": hidden(page.get("/jobs/1").text, "token"), "ending": "repaired"}
     )

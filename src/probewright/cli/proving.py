@@ -33,6 +33,7 @@ def prove(
     adjusted: Annotated[str, typer.Option("--adjusted", help="What was set anew, with --from and --to.")] = "",
     before: Annotated[str, typer.Option("--from", help="Its figure before.")] = "",
     after: Annotated[str, typer.Option("--to", help="Its figure now.")] = "",
+    insist: Annotated[bool, typer.Option("--insist", help="It ran so long, whatever the clock says.")] = False,
     back: Annotated[int, typer.Option("--take-back", help="Number of tries entered by mistake.")] = 0,
     as_json: Json = False,
 ) -> None:
@@ -48,7 +49,7 @@ def prove(
         if starts or ran:
             what, amount = (proving.STARTS, float(starts)) if starts else (proving.RUN, proving.hours_said(ran))
             one = Tried(0, now(), what, amount, shown, under, interrupted, words)
-            case = proving.tried(book, case, one, now())
+            case = proving.tried(book, case, one, now(), insist=insist)
         if end:
             case = proving.end_run(book, case, shown > 0, interrupted, words, now())
         if begin:

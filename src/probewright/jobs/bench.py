@@ -423,7 +423,8 @@ def know(
 
 
 def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
-    """End a job; it can be taken up again. BadInput while it is not wholly together, or its safety checks forbid it."""
+    """End a job; it can be taken up again. Without words those stay with which it was ended before. BadInput while it
+    is not wholly together, still does not work, or its safety checks forbid it."""
     if ending not in WAYS_TO_END:
         raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
@@ -431,7 +432,7 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
         raise complaint(text, mend)
     learn_pace(book, case, now)
     case = keep_culprits(book, case, machine_of(case), now)
-    return append(book, case, "closed", {"ending": ending, "words": words}, now)
+    return append(book, case, "closed", {"ending": ending, "words": words.strip() or case.last_words}, now)
 
 
 def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
@@ -442,7 +443,7 @@ def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
         found.append((f"job {case.number} is not together: {'; '.join(apart)}", mend, "strip"))
     if ending == REPAIRED and (bad := still_bad(case)):
         mend = f"repair it further, or enter that it works (`{bad[0]} ok`); else end it as returned"
-        found.append((f"the last word since the repair is that {', '.join(bad)} does not work", mend, "prove"))
+        found.append((f"the last word since the repair is that {', '.join(bad)} does not work", mend, "proof"))
     if unsafe := held_back(case, ending):
         found.append((*unsafe, "safety"))
     return found

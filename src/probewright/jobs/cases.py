@@ -240,6 +240,7 @@ class Case:
     touched: str
     lines: tuple[Line, ...] = ()
     closed: Mapping[str, Any] | None = None
+    last_words: str = ""  # with which it was ended before it was taken up again, but for being parked
     shown: Mapping[str, Any] | None = None
     mark: int = 1
     photos: tuple[Picture, ...] = ()
@@ -468,7 +469,9 @@ def _closed(case: Case, event: Event) -> Case:
 
 
 def _reopened(case: Case, event: Event) -> Case:
-    return replace(case, closed=None)
+    was = case.closed or {}
+    words = case.last_words if was.get("ending") == "parked" else was.get("words", "")
+    return replace(case, closed=None, last_words=words)
 
 
 def _tried(case: Case, event: Event) -> Case:

@@ -77,7 +77,7 @@ def due(case: Case) -> tuple[str, bool]:
                 because, said = "the last time too much flowed: the plan names what can be read with power off", False
             elif _is_answer(reading):
                 because, said = "", True
-            elif _was_on(reading) or _was_heard(reading, line):
+            elif _was_on(reading):
                 because = ""
         before = line
     return because, said
@@ -110,15 +110,10 @@ def _is_bad(reading: Reading) -> bool:
 
 
 def _was_on(reading: Reading) -> bool:
-    """A reading of this very machine with power on, not one that a bench supply fed with a limit of its own."""
+    """A reading of this very machine with power on, or a function heard so, not one that a bench supply fed with a
+    limit of its own."""
     ask = reading.question
-    return ask.instrument in LIVE and is_live(ask.setup) and not ask.setup.sister
-
-
-def _was_heard(reading: Reading, line: Line) -> bool:
-    """A function that was heard or seen on this very machine while the power was said to be on."""
-    said, setup = line.bench is not None and line.bench.power_said, reading.question.setup
-    return reading.question.instrument == "works" and said and is_live(setup) and not setup.sister
+    return ask.instrument in (*LIVE, "works") and is_live(ask.setup) and not ask.setup.sister
 
 
 def _suspected(found: FirstPower, population: DrawnPopulation) -> str:

@@ -40,6 +40,7 @@ ALWAYS_STARTS, ALWAYS_HOURS = (
 UNCOUNTED = (1, 10)  # chosen: what comes and goes and nobody counted is taken to show once in ten tries
 MOST_TRIES, MOST_HOURS = 10_000, 1000.0  # chosen: more in one line is a slip
 SPAN = re.compile(r"(?:(\d+(?:[.,]\d+)?)\s*h(?:ours?)?)?\s*(?:(\d+(?:[.,]\d+)?)\s*min(?:utes?)?)?", re.IGNORECASE)
+SLACK = 0.1  # h, chosen: a repair is put down some minutes after it was made
 STAY = (
     "Stay with it: never leave a machine that was just repaired running alone. Have the switch at hand, and a way to "
     "put out a fire; at smoke, smell or a growing noise switch off."
@@ -114,8 +115,9 @@ class ProveView:
 # What a person says --------------------------------------------------------------------------
 
 
-def tried(book: Book, case: Case, one: Tried, now: str, once: str = "") -> Case:
-    """Enter tries: starts, or time it ran, with how often the fault showed. BadInput for what cannot be."""
+def tried(book: Book, case: Case, one: Tried, now: str, once: str = "", insist: bool = False) -> Case:
+    """Enter tries: starts, or time it ran, with how often the fault showed. insist: also where it ran longer than there
+    was time since the repair; the claim says so then. BadInput for what cannot be."""
     still_open(case)
     if once and any(other.once == once for other in case.tried):
         return case
@@ -126,6 +128,15 @@ def tried(book: Book, case: Case, one: Tried, now: str, once: str = "") -> Case:
     if one.shown < 0 or (one.what == STARTS and one.shown > one.amount):
         raise complaint(
             f"it cannot show {one.shown} times in {one.amount:g} starts", "count the starts in which it showed"
+        )
+    mended = repaired_at(case)
+    _, since = _tries(case, mended)
+    if mended and one.what == RUN and not insist and _too_long(case, [*since, replace(one, at=now)]):
+        line = next(line for line in case.live if line.event == mended)
+        minutes = max(seconds_of(now) - seconds_of(line.at), 0.0) / 60.0
+        raise complaint(
+            f"it was repaired {minutes:.0f} min ago, too short for all that it ran since",
+            "enter what it ran since; or insist (`--insist`): then the claim says that no clock bears it out",
         )
     payload = {"what": one.what, "amount": one.amount, "shown": one.shown, "under": one.under.strip(),
                "interrupted": one.interrupted, "words": one.words.strip(), "once": once}  # fmt: skip
@@ -152,7 +163,8 @@ def end_run(book: Book, case: Case, shown: bool, interrupted: bool, words: str, 
     hours = (seconds_of(now) - max(seconds_of(case.running.at), seconds_of(mended))) / 3600.0  # since the repair alone
     if not 0.0 < hours <= MOST_HOURS:
         raise complaint("the clock says that it did not run", "enter the time by hand: --ran 40min")
-    return tried(book, case, Tried(0, now, RUN, hours, int(shown), case.running.under, interrupted, words), now)
+    return tried(book, case, Tried(0, now, RUN, hours, int(shown), case.running.under, interrupted, words), now,
+                 insist=True)  # fmt: skip
 
 
 def adjusted(book: Book, case: Case, what: str, before: str, after: str, now: str) -> Case:
@@ -194,8 +206,11 @@ def prove(case: Case) -> ProveView:
     steps, unseen = tuple(_steps(case, before, since)) if mended else (), not_since(case, ("ok",))
     bad, running = still_bad(case), case.running.at if case.running else ""
     standing = "came back" if bad else _standing(bool(mended), since, steps, unseen)
+    claim = _claim(standing, before, since, steps, bad)
+    if _too_long(case, since):
+        claim += " How long it ran is as said, longer than the clock allows."
     return ProveView(
-        case.number, standing, _claim(standing, before, since, steps, bad), running, steps,
+        case.number, standing, claim, running, steps,
         tuple(TriedView(one.event, one.at, _says(one), one in since) for one in case.tried),
         tuple(_changes(case, mended)) if mended else (),
         tuple(AdjustedView(one.what, one.at, one.before, one.after) for one in case.adjusted),
@@ -217,6 +232,15 @@ def _tries(case: Case, mended: int) -> tuple[list[Tried], list[Tried]]:
     """Tries before the last repair, and since."""
     since = [one for one in case.tried if mended and one.event > mended]
     return [one for one in case.tried if one not in since], since
+
+
+def _too_long(case: Case, since: Sequence[Tried]) -> bool:
+    """Whether it is said to have run longer since the repair than the clock allows."""
+    runs, repair = [one for one in since if one.what == RUN], repaired_at(case)
+    mended = next((line.at for line in case.live if line.event == repair), "")
+    if not runs or not mended:
+        return False
+    return sum(one.amount for one in runs) > (seconds_of(runs[-1].at) - seconds_of(mended)) / 3600.0 + SLACK
 
 
 def comes_and_goes(case: Case) -> bool:

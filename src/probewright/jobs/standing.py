@@ -15,7 +15,7 @@ from probewright.jobs.bench import view_case
 from probewright.jobs.case_view import BenchView, ReadsView, StepView, typed
 from probewright.jobs.cases import Case, fold
 from probewright.jobs.finishing import REVERSE, by_now
-from probewright.jobs.heard_again import to_hear
+from probewright.jobs.heard_again import complained, to_hear
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
 from probewright.jobs.powering import first_power_view
@@ -95,7 +95,8 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     if card is not None and card.ask is not None and (taught := say_learnt(case, card.ask)):
         learnt = " ".join(filter(None, [learnt, f"Here {taught}."]))
     return BenchView(
-        view_case(case), first_steps(case), card, learnt, _loading(search, card), first_unknown, _left_out(weighed),
+        view_case(case), first_steps(case), card, learnt, _loading(search, card), first_unknown,
+        _left_out(case, weighed),
         _counted_before(case, weighed), _said_by(case, weighed), would_read(search, view, card), view,
         None if case.practice else first_power_view(case, search, view, card),  # nothing is wired
     )  # fmt: skip
@@ -183,8 +184,13 @@ def _card(case: Case, view: JobView) -> ActionView | None:
     return view.actions[0] if view.actions else None
 
 
-def _left_out(weighed: Weighed) -> tuple[str, ...]:
-    return tuple(f"{echo.where(reading.question)}: {why}" for reading, why in weighed.left_out)
+def _left_out(case: Case, weighed: Weighed) -> tuple[str, ...]:
+    """What is kept and not weighed, and why; not what did not work when it came: a machine file need not know that."""
+    owners = {name.casefold() for name in complained(case)}
+    return tuple(
+        f"{echo.where(reading.question)}: {why}" for reading, why in weighed.left_out
+        if reading.question.instrument != "works" or reading.question.red.casefold() not in owners
+    )  # fmt: skip
 
 
 def summary(view: BenchView) -> dict[str, Any]:

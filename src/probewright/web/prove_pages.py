@@ -53,7 +53,7 @@ class ProvePages:
                     case "back":
                         proving.take_back(book, case, number(said.get("event", "")) or 0, now)
                     case _:
-                        proving.tried(book, case, _tried(said, now), now, said.get("once", ""))
+                        proving.tried(book, case, _tried(said, now), now, said.get("once", ""), "insist" in said)
         except BadInput as bad:
             return self.proof(request, bad.complaints, said)
         return to(f"/jobs/{case.number}/proof")
