@@ -198,7 +198,9 @@ def test_repaired_is_said_only_where_the_record_bears_it_out():
         view = ending(case, ProveView(1, stands, "the claim", "", (), (), (), (), ()), safe, None, True)
         bears_out = how == "repaired" and stands == "proven" and safe in ("not needed", "passed")
         assert (view.form == REPAIRED) == bears_out == any("It was repaired" in one for one in view.says)
-        assert view.title == TITLES[view.form] and (view.title == "Repaired") == bears_out
+        if view.form != OUTSIDE:  # no exchange has shown it here
+            assert view.title == TITLES[view.form]
+        assert (view.title == "Repaired") == bears_out
         if safe == "failed" and how != "scrapped":
             assert view.form == "unsafe" and "Do not plug it in" in view.says[0]
         elif stands == "came back" and how in ("repaired", "returned"):
