@@ -23,7 +23,7 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
 from probewright.jobs.deciding import add_option, agree, option_said
-from probewright.jobs.endings import OUTSIDE, REPAIRED, TAKEN_TO_BE_OUTSIDE, TITLES, ending
+from probewright.jobs.endings import OUTSIDE, REPAIRED, TITLES, ending
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
 from probewright.jobs.proving import ProveView
@@ -198,7 +198,9 @@ def test_repaired_is_said_only_where_the_record_bears_it_out():
         view = ending(case, ProveView(1, stands, "the claim", "", (), (), (), (), ()), safe, None, True)
         bears_out = how == "repaired" and stands == "proven" and safe in ("not needed", "passed")
         assert (view.form == REPAIRED) == bears_out == any("It was repaired" in one for one in view.says)
-        assert view.title in (TITLES[view.form], TAKEN_TO_BE_OUTSIDE) and (view.title == "Repaired") == bears_out
+        if view.form != OUTSIDE:  # no exchange has shown it here
+            assert view.title == TITLES[view.form]
+        assert (view.title == "Repaired") == bears_out
         if safe == "failed" and how != "scrapped":
             assert view.form == "unsafe" and "Do not plug it in" in view.says[0]
         elif stands == "came back" and how in ("repaired", "returned"):

@@ -205,7 +205,7 @@ def prove(case: Case) -> ProveView:
     before, since = _tries(case, mended)
     steps, unseen = tuple(_steps(case, before, since)) if mended else (), not_since(case, ("ok",))
     bad, running = still_bad(case), case.running.at if case.running else ""
-    standing = "came back" if bad else _standing(bool(mended), since, steps, unseen)
+    standing = standing_of(case)
     claim = _claim(standing, before, since, steps, bad)
     if _too_long(case, since):
         claim += " How long it ran is as said, longer than the clock allows."
@@ -216,6 +216,16 @@ def prove(case: Case) -> ProveView:
         tuple(AdjustedView(one.what, one.at, one.before, one.after) for one in case.adjusted),
         unseen,
     )  # fmt: skip
+
+
+def standing_of(case: Case) -> str:
+    """How well a repair is proven, as in `ProveView`, without reckoning any circuit."""
+    if still_bad(case):
+        return "came back"
+    mended = repaired_at(case)
+    before, since = _tries(case, mended)
+    steps = tuple(_steps(case, before, since)) if mended else ()
+    return _standing(bool(mended), since, steps, not_since(case, ("ok",)))
 
 
 def to_try(case: Case) -> tuple[str, ...] | None:

@@ -16,6 +16,7 @@ from probewright.jobs.case_view import PaceView
 from probewright.jobs.cases import Case
 from probewright.jobs.culprits import REPAIRED, as_compared, has_come_back, keep_culprits, proved, usual_of
 from probewright.jobs.equipping import view_kit
+from probewright.jobs.proving import standing_of
 from probewright.jobs.taught import healthy_readings
 from probewright.jobs.view import SCHEMA
 from probewright.planning.proof import highest_chance
@@ -73,9 +74,12 @@ class BackView:
 
 @dataclass(frozen=True)
 class CureView:
-    """Repairs that held so far. low, high: between which the share that hold lies, 95 % sure; 0 and 1 without any."""
+    """Repairs that held so far. repaired: proven ones, and those that came back; unproven: others that ended as
+    repaired, which count for nothing; low, high: between which the share that hold lies, 95 % sure; 0 and 1 without
+    any."""
 
     repaired: int
+    unproven: int
     back: int
     low: float
     high: float
@@ -169,7 +173,7 @@ def _teaching(cases: Sequence[Case]) -> Iterator[TeachingView]:
 
 
 def cures(cases: Sequence[Case]) -> CureView:
-    """How many repairs held so far, and between what the share lies that hold: Clopper and Pearson."""
+    """How many proven repairs held so far, and between what the share lies that hold: Clopper and Pearson."""
     own = [case for case in cases if not case.intake.elsewhere]
     mended = {case.number: case for case in own if (case.closed or {}).get("ending") == REPAIRED}
     back: Mapping[int, BackView] = {
@@ -177,8 +181,10 @@ def cures(cases: Sequence[Case]) -> CureView:
         for case in reversed(own)
         if case.earlier is not None and case.earlier.job in mended and has_come_back(case)
     }
-    low, high = share_held(len(mended), len(back))
-    return CureView(len(mended), len(back), low, high, tuple(back[job] for job in sorted(back)))
+    proven = [job for job, case in mended.items() if job in back or standing_of(case) == "proven"]
+    low, high = share_held(len(proven), len(back))
+    again = tuple(back[job] for job in sorted(back))
+    return CureView(len(proven), len(mended) - len(proven), len(back), low, high, again)
 
 
 def share_held(repaired: int, back: int) -> tuple[float, float]:

@@ -49,10 +49,11 @@ def _lines(view: LearntView) -> Iterator[str]:
 
 def cures(view: CureView) -> str:
     """Repairs that held so far."""
+    others = f" {_count(view.unproven, 'other')} ended unproven and count for nothing." if view.unproven else ""
     if not view.repaired:
-        return "Repairs: none closed yet."
-    held = f"{view.repaired - view.back} of {view.repaired} hold so far, those of yesterday among them"
-    return f"Repairs: {held}; {view.low:.0%} to {view.high:.0%} of such repairs do (95% sure)."
+        return f"Repairs: none proven yet.{others}"
+    held = f"{view.repaired - view.back} of {view.repaired} proven ones hold so far, those of yesterday among them"
+    return f"Repairs: {held}; {view.low:.0%} to {view.high:.0%} of such repairs do (95% sure).{others}"
 
 
 def found(view: FoundView) -> str:
