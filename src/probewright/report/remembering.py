@@ -49,7 +49,7 @@ def _lines(view: LearntView) -> Iterator[str]:
 
 def cures(view: CureView) -> str:
     """Repairs that held so far."""
-    others = f" {_count(view.unproven, 'other')} ended unproven and count for nothing." if view.unproven else ""
+    others = f" {_count(view.unproven, 'other')} ended unproven, and tell nothing." if view.unproven else ""
     if not view.repaired:
         return f"Repairs: none proven yet.{others}"
     held = f"{view.repaired - view.back} of {view.repaired} proven ones hold so far, those of yesterday among them"
