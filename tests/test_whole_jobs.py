@@ -49,7 +49,7 @@ def test_a_job_from_intake_to_the_papers_by_the_command(probewright: Run, own_bo
          "kept for the owner")  # fmt: skip
     told(probewright, "reading", "add", "power on: output ok")
     told(probewright, "prove", "--starts", "3")
-    assert "proven" in told(probewright, "prove", "--ran", "40min")
+    assert "proven" in told(probewright, "prove", "--ran", "40min", "--insist")
     assert "not together" in told(probewright, "job", "close", "--as", "repaired", code=2)
     told(probewright, "strip", "--back", "1")
     assert "safety" in told(probewright, "job", "close", "--as", "repaired", code=2)

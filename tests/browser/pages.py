@@ -105,6 +105,7 @@ SHEETS = (
     Sheet("safety", "/jobs/{asked}/safety"),
     Sheet("strip", "/jobs/{zoned}/strip?back=no"),
     Sheet("refit", "/jobs/{zoned}/strip?back=yes"),
+    Sheet("fit-parts", "/jobs/{zoned}/fit-list"),
     Sheet("fit-list", "/jobs/{zoned}/fit-list/U3"),
     Sheet("papers", "/jobs/{closed}/papers"),
     Sheet("paper-of-an-owner", "/jobs/{closed}/papers/owner"),

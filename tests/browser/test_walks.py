@@ -59,12 +59,15 @@ def test_the_whole_demo_job_by_keyboard_alone(window, served: Served):
     page.wait_for_url("**/jobs/1?choice=*")
     tab_to(page, ".ending summary")
     page.keyboard.press("Enter")
+    tab_to(page, ".ending input[name=ending]")
+    for _ in range(3):  # repaired, outside, nothing wrong, returned: nothing was mended or checked here
+        page.keyboard.press("ArrowDown")
     tab_to(page, "#words")
-    page.keyboard.type("R14L replaced")
+    page.keyboard.type("R14L it is")
     tab_to(page, ".ending button")
     page.keyboard.press("Enter")
-    page.wait_for_selector("text=Closed as repaired")
-    assert served.case().closed["words"] == "R14L replaced"
+    page.wait_for_selector("text=Closed as returned")
+    assert served.case().closed["words"] == "R14L it is"
 
 
 def test_the_whole_demo_job_on_a_phone_by_taps(window, served: Served):

@@ -12,10 +12,10 @@ from probewright.jobs.proving import to_try
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.safety_checks import TO_BE_DONE, safety
 from probewright.jobs.stripping import refit
-from probewright.jobs.view import ActionView, WordView
+from probewright.jobs.view import FINISH, ActionView, WordView
 from probewright.jobs.warming import STOP, with_heat
 
-FINISH, REVERSE = "finish", "reverse"  # kinds of steps: this one, and putting the old extra back
+REVERSE = "reverse"  # kind of the step that puts the old extra back
 WHY = "All that did not work works since the repair: the search is over while that holds."
 
 

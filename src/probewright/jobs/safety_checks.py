@@ -15,7 +15,6 @@ from probewright.jobs.cases import Case
 from probewright.jobs.known_files import file_of
 from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
-from probewright.planning.danger import fed_by_mains
 from probewright.planning.safety import (
     BATTERY,
     EARTH,
@@ -146,6 +145,8 @@ def mains_against(case: Case, protection: str) -> str:
     machine = file_of(case)
     if machine is None or machine.protection or protection not in (LOW, BATTERY):
         return ""
+    from probewright.planning.danger import fed_by_mains  # loads what computes: an old job opens without
+
     return ", ".join(part.name for part in fed_by_mains(machine))
 
 

@@ -195,6 +195,9 @@ class NeedsYesView:
     no: tuple[str, ...]
 
 
+FINISH = "finish"  # kind of the step that finishes a job once all works again
+
+
 @dataclasses.dataclass(frozen=True)
 class ActionView:
     """Something to do: kind "reading", "swap", "repair", "ask owner", "listen", "finish" or "cool"; group:

@@ -19,9 +19,8 @@ from probewright.jobs.case_view import (
     TieView,
     ZonesView,
 )
-from probewright.jobs.finishing import FINISH
 from probewright.jobs.heard_again import LISTEN
-from probewright.jobs.view import is_powered
+from probewright.jobs.view import FINISH, is_powered
 from probewright.report import text
 from probewright.report.times import day, local
 

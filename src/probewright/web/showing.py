@@ -13,9 +13,9 @@ from probewright.jobs.asking_first import ASK_OWNER
 from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Case
-from probewright.jobs.finishing import FINISH
 from probewright.jobs.ticking import noted
 from probewright.jobs.view import (
+    FINISH,
     ActionView,
     ClassView,
     NeedsYesView,
