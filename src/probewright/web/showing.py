@@ -43,7 +43,7 @@ RULER = 430  # px, chosen: the ruler as drawn on a laptop
 TITLES = {
     "reading": "Next reading", "swap": "Swap", "reverse": "Put it back", "provoke": "Provoke and see",
     "repair": "Repair", "ask owner": "Ask the owner", "stop": "Switch off now", "cool": "Keep it cool first",
-    FINISH: "Finish the job",
+    "listen": "Does it work now?", FINISH: "Finish the job",
 }  # fmt: skip
 
 
