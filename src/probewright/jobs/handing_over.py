@@ -17,7 +17,7 @@ from probewright.hypotheses.modes import PLACES
 from probewright.jobs.bench import append, brought_here, complaint, machine_of, owned, readable
 from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
-from probewright.jobs.cases import BAD, PARTLY, Case
+from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView, Money, decide_on
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
@@ -233,7 +233,7 @@ def _owners(
     return OwnersView(
         told=case.intake.words,
         when=case.intake.when,
-        bad=tuple(_bad(case)),
+        bad=complained_of(case.intake),
         found=tuple(_found(case, form.form, view, lead)),
         did=tuple(_did(case, form.form)),
         fitted=fitted,
@@ -251,11 +251,6 @@ def _owners(
         warranty=_warranty(book, case, form.form, proof, fitted, now),
         sign=form.form in SIGNED and case.closed is not None,
     )
-
-
-def _bad(case: Case) -> Iterator[str]:
-    """Functions that did not work, or worked badly, when it came."""
-    return (name for name, tick in case.intake.ticks.items() if tick in (BAD, PARTLY))
 
 
 def _missing(case: Case, view: BenchView | None) -> Iterator[str]:
@@ -290,7 +285,7 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
     named = _plainly_named(case, [lead, *(one for one in view.search.suspects if one.id in members and one != lead)])
     if chance > ALL_BUT_SURE and view.search.finding == "located":
         yield f"The readings say: {named} ({percent(chance)} sure)."
-        if bad := list(_bad(case)):
+        if bad := complained_of(case.intake):
             yield f"That accounts for what did not work: {', '.join(bad)}."
     elif chance > LIKELY:
         yield f"The readings speak most for this, but were not checked through: {named} ({percent(chance)})."
@@ -425,7 +420,7 @@ def _warranty(
     days = int(terms_of(book, case).warranty)
     if not days:
         return None
-    works = tuple(name for name in _bad(case) if name not in proof.unseen)
+    works = tuple(name for name in complained_of(case.intake) if name not in proof.unseen)
     work = (*(one.part for one in fitted), *mended(case))
     if form not in MENDED or not (works or work):
         return WarrantyView(0, "", (), ())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 
-from probewright.jobs.cases import BAD, PARTLY, Case
+from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.view import ActionView, WordView
 from probewright.readings import Reading
@@ -16,7 +16,7 @@ MINUTES = 2.0  # chosen: power on, the stimulus, one function after the other
 def complained(case: Case) -> tuple[str, ...]:
     """Functions that did not work, by the ticks and by what was heard before the last repair, on their first names."""
     names = case.known.functions if case.known else {}
-    ticked = [name for name, tick in case.intake.ticks.items() if tick in (BAD, PARTLY)]
+    ticked = complained_of(case.intake)
     known = {names.get(name, name).casefold() for name in ticked}
     heard = [one.question.red for one in _heard(case, until=repaired_at(case)) if one.answer != "ok"]
     return tuple(dict.fromkeys((*ticked, *(name for name in heard if name.casefold() not in known))))

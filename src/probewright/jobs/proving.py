@@ -201,31 +201,43 @@ def hours_said(text: str) -> float:
 def prove(case: Case) -> ProveView:
     """What was tried, what is still to be tried, what may be claimed. BadInput for a practice."""
     owned(case)
-    mended = repaired_at(case)
-    before, since = _tries(case, mended)
-    steps, unseen = tuple(_steps(case, before, since)) if mended else (), not_since(case, ("ok",))
-    bad, running = still_bad(case), case.running.at if case.running else ""
-    standing = standing_of(case)
-    claim = _claim(standing, before, since, steps, bad)
-    if _too_long(case, since):
+    mended, stands = repaired_at(case), _stands(case)
+    claim = _claim(stands.standing, stands.before, stands.since, stands.steps, stands.bad)
+    if _too_long(case, stands.since):
         claim += " How long it ran is as said, longer than the clock allows."
     return ProveView(
-        case.number, standing, claim, running, steps,
-        tuple(TriedView(one.event, one.at, _says(one), one in since) for one in case.tried),
+        case.number, stands.standing, claim, case.running.at if case.running else "", stands.steps,
+        tuple(TriedView(one.event, one.at, _says(one), one in stands.since) for one in case.tried),
         tuple(_changes(case, mended)) if mended else (),
         tuple(AdjustedView(one.what, one.at, one.before, one.after) for one in case.adjusted),
-        unseen,
+        stands.unseen,
     )  # fmt: skip
 
 
 def standing_of(case: Case) -> str:
     """How well a repair is proven, as in `ProveView`, without reckoning any circuit."""
-    if still_bad(case):
-        return "came back"
-    mended = repaired_at(case)
+    return _stands(case).standing
+
+
+@dataclass(frozen=True)
+class _Stands:
+    """What the proof rests on: tries before the last repair and since, what is to be tried, what was not heard well
+    since, what was heard to be bad; standing as in `ProveView`."""
+
+    before: Sequence[Tried]
+    since: Sequence[Tried]
+    steps: tuple[StepView, ...]
+    unseen: tuple[str, ...]
+    bad: tuple[str, ...]
+    standing: str
+
+
+def _stands(case: Case) -> _Stands:
+    mended, unseen, bad = repaired_at(case), not_since(case, ("ok",)), still_bad(case)
     before, since = _tries(case, mended)
     steps = tuple(_steps(case, before, since)) if mended else ()
-    return _standing(bool(mended), since, steps, not_since(case, ("ok",)))
+    standing = "came back" if bad else _standing(bool(mended), since, steps, unseen)
+    return _Stands(before, since, steps, unseen, bad, standing)
 
 
 def to_try(case: Case) -> tuple[str, ...] | None:

@@ -7,11 +7,11 @@ goes on; the board was harmed. Nothing here knows a circuit.
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
+
+from probewright.planning.tables import rows
 
 RETURN, SCRAP = "return", "scrap"
 REFIT = 0.3  # h, chosen: closing up what is handed back unrepaired
@@ -39,7 +39,7 @@ class Sort:
 @cache
 def sorts() -> dict[str, Sort]:
     """Kinds of option by name."""
-    return {row["kind"]: Sort(float(row["bad"]), row["original"] == "yes", row["says"]) for row in _rows("options")}
+    return {row["kind"]: Sort(float(row["bad"]), row["original"] == "yes", row["says"]) for row in rows("options")}
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def removal(pins: int, heatings: int = 1) -> tuple[float, float]:
 
     heatings: times that these pads were or will be hot, this time counted.
     """
-    row = next(row for row in _rows("removal") if pins <= int(row["pins"]))
+    row = next(row for row in rows("removal") if pins <= int(row["pins"]))
     chance = float(row["damage"]) * WORSE ** max(heatings - VISITS, 0)
     return float(row["minutes"]) / 60.0, min(chance, 1.0)
 
@@ -215,9 +215,3 @@ def _barred(one: Judged, stakes: Stakes, granted: Collection[str]) -> str:
 def about_equal(one: Judged, other: Judged, stakes: Stakes) -> bool:
     """Whether the worth of two options differs by too little to tell them apart."""
     return abs(one.worth - other.worth) <= CLOSE * stakes.value
-
-
-@cache
-def _rows(name: str) -> tuple[dict[str, str], ...]:
-    text = (files("probewright.planning") / "data" / f"{name}.csv").read_text("utf-8")
-    return tuple(csv.DictReader(text.splitlines()))

@@ -7,18 +7,16 @@ them, and pins side by side on two nets do not beep.
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 from probewright.hypotheses.zones import beside
 from probewright.machine import Machine
 from probewright.machine.model import Part
 from probewright.machine.packages import usual_package
 from probewright.planning.deciding import VISITS, removal
+from probewright.planning.tables import rows
 
 BEEPS = 50.0  # ohm, chosen: a meter's beeper sounds below 20 to 70, common practice, no source
 NEXT_PARTS = 3  # chosen: as many next parts of a pin as a hand tries
@@ -83,7 +81,7 @@ def package(said: str, pins: int = 0) -> Package | None:
     """The package of a name: "DIP-16", "dil 16", "TO-220", "0805"; None for one that no table has. pins: where the name
     has none."""
     words = " ".join(said.casefold().replace("_", " ").split())
-    for row in _rows("fit_packages"):
+    for row in rows("fit_packages"):
         for name in (row["package"].casefold(), *row["also"].split("|")):
             found = re.fullmatch(rf"{re.escape(name)}[ -]?(\d{{1,3}})?(?:[ -]?pins?)?", words)
             if words == name or found:
@@ -98,18 +96,18 @@ def package(said: str, pins: int = 0) -> Package | None:
 
 def packages() -> tuple[str, ...]:
     """Names of the packages, one with an example of its pins where it has several sizes."""
-    return tuple(row["package"] if row["pins"] else f"{row['package']}-16" for row in _rows("fit_packages"))
+    return tuple(row["package"] if row["pins"] else f"{row['package']}-16" for row in rows("fit_packages"))
 
 
 def board(said: str) -> str:
     """The kind of board meant; "" for one that no table has."""
     words = " ".join(said.casefold().split())
-    return next((r["board"] for r in _rows("fit_boards") if words in (r["board"], *r["also"].split("|"))), "")
+    return next((r["board"] for r in rows("fit_boards") if words in (r["board"], *r["also"].split("|"))), "")
 
 
 def boards() -> tuple[str, ...]:
     """Kinds of board."""
-    return tuple(row["board"] for row in _rows("fit_boards"))
+    return tuple(row["board"] for row in rows("fit_boards"))
 
 
 def usual(parts: Sequence[Part]) -> Package:
@@ -140,15 +138,15 @@ def steps(case: Package, on: str, condemned: bool) -> tuple[FitStep, ...]:
     """The steps in their order. on: kind of board; condemned: the part is given up, so its legs may be cut."""
     part = "condemned" if condemned else "kept"
     return tuple(
-        FitStep(row["key"], row["phase"], row["says"].format(round=case.round)) for row in _rows("fit_steps")
+        FitStep(row["key"], row["phase"], row["says"].format(round=case.round)) for row in rows("fit_steps")
         if _meant(row["where"], case) and _among(row["board"], on) and _among(row["part"], part)
     )  # fmt: skip
 
 
 def cares(case: Package, on: str) -> tuple[str, ...]:
     """What to mind all the while, the board's own first."""
-    own = [row["says"] for row in _rows("fit_boards") if row["board"] == on]
-    return (*own, *(row["says"] for row in _rows("fit_cares") if _meant(row["where"], case)))
+    own = [row["says"] for row in rows("fit_boards") if row["board"] == on]
+    return (*own, *(row["says"] for row in rows("fit_cares") if _meant(row["where"], case)))
 
 
 def risk(pins: int, heatings: int) -> Risk:
@@ -247,9 +245,3 @@ def _ohms(part: Part) -> float:
     return (
         ohms.nominal if part.kind in ("resistor", "loudspeaker", "load") and ohms and not ohms.unknown else float("inf")
     )
-
-
-@cache
-def _rows(name: str) -> tuple[dict[str, str], ...]:
-    text = (files("probewright.planning") / "data" / f"{name}.csv").read_text("utf-8")
-    return tuple(csv.DictReader(text.splitlines()))

@@ -3,12 +3,10 @@ sources."""
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 from probewright.machine.model import Part
+from probewright.planning.tables import rows
 
 
 @dataclass(frozen=True)
@@ -21,7 +19,7 @@ class Margin:
 
 def margin(part: Part, what: str) -> Margin:
     """The rule for one thing that a part bears: the first row that speaks of it, the most particular first."""
-    for row in _rows("margins"):
+    for row in rows("margins"):
         kind, of_class = row["kind"] in ("", part.kind), row["class"] in ("", *part.classes)
         if kind and of_class and row["what"] in ("", what):
             return Margin(float(row["share"]), row["source"])
@@ -30,10 +28,4 @@ def margin(part: Part, what: str) -> Margin:
 
 def legs_of(kind: str) -> str:
     """What is to be known of the legs of such a part; "" for nothing."""
-    return next((f"{row['says']} ({row['source']})" for row in _rows("pinouts") if row["kind"] == kind), "")
-
-
-@cache
-def _rows(name: str) -> tuple[dict[str, str], ...]:
-    text = (files("probewright.planning") / "data" / f"{name}.csv").read_text("utf-8")
-    return tuple(csv.DictReader(text.splitlines()))
+    return next((f"{row['says']} ({row['source']})" for row in rows("pinouts") if row["kind"] == kind), "")

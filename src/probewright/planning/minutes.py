@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterator, Mapping
 from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING
 
+from probewright.planning import tables
 from probewright.readings import SCOPED, Setup
 from probewright.readings.kit import UNTOLD, Kit
 
@@ -26,8 +25,7 @@ LEAST, MOST = 0.5, 2.0  # chosen: how far the minutes of another bench may be fr
 
 @cache
 def _rows() -> dict[str, dict[str, str]]:
-    text = files(__package__).joinpath("data/minutes.csv").read_text("utf-8")
-    return {row["what"]: row for row in csv.DictReader(text.splitlines())}
+    return {row["what"]: row for row in tables.rows("minutes")}
 
 
 def rows() -> Mapping[str, str]:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 from probewright.machine import Machine
 from probewright.machine.layers import Layer, Loose
 from probewright.machine.model import GROUND, SINKS, Part
 from probewright.machine.opening import cooled
+from probewright.planning.tables import rows
 
 BOARD = re.compile(r"\b(?:board|pcb|module|card)s?\b", re.IGNORECASE)
 CASE = re.compile(r"\b(?:lid|cover|case|back|top|bottom|cabinet|shell|half|halves|panel)s?\b", re.IGNORECASE)
@@ -122,7 +120,5 @@ def _retest(row: Mapping[str, str], about: str = "", **words: str) -> Retest:
     return Retest(f"{row['after']} {row['key']} {about}".rstrip(), row["says"].format(**words), row["power"])
 
 
-@cache
 def _rows(after: str) -> tuple[dict[str, str], ...]:
-    text = (files("probewright.planning") / "data" / "retests.csv").read_text("utf-8")
-    return tuple(row for row in csv.DictReader(text.splitlines()) if row["after"] == after)
+    return tuple(row for row in rows("retests") if row["after"] == after)

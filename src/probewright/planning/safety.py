@@ -5,13 +5,13 @@ The rows of `data/safety_checks.csv`, in the order in which they are done. They 
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
+
+from probewright.planning.tables import rows
 
 EARTHED, DOUBLE, LOW, BATTERY = "I", "II", "III", "battery"
 PROTECTIONS: Mapping[str, str] = MappingProxyType({
@@ -80,7 +80,6 @@ def earth_limit(lead: float) -> float:
 @cache
 def _table() -> tuple[tuple[tuple[str, ...], Check], ...]:
     """Classes and check of each row."""
-    text = (files("probewright.planning") / "data" / "safety_checks.csv").read_text("utf-8")
     return tuple(
         (
             tuple(row["classes"].split()),
@@ -90,5 +89,5 @@ def _table() -> tuple[tuple[tuple[str, ...], Check], ...]:
                 f"{row['source']} ({row['reliability']})",
             ),
         )
-        for row in csv.DictReader(text.splitlines())
+        for row in rows("safety_checks")
     )  # fmt: skip
