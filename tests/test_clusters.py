@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from typing import Any
@@ -87,6 +88,32 @@ def test_where_nobody_answers_it_is_said_within_the_time(dask: None) -> None:
 def test_what_is_no_address_is_refused(dask: None, nonsense: str) -> None:
     with pytest.raises(BadInput, match="no scheduler answers"), clusters.cluster_at(nonsense, wait=1.0):
         pass
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("says", [b"", b"HTTP/1.1 400 Bad Request\r\n\r\n" * 9])
+def test_who_answers_and_is_no_scheduler_is_told_and_no_client_is_left(
+    dask: None, monkeypatch: pytest.MonkeyPatch, says: bytes
+) -> None:
+    from distributed import Client
+
+    def no_client(*_: object, **__: object) -> None:
+        pytest.fail("a client that never connects waits for itself when it is thrown away")
+
+    def answer() -> None:
+        with stranger.accept()[0] as caller:
+            caller.sendall(says)
+            caller.recv(4096)
+
+    monkeypatch.setattr(Client, "__init__", no_client)
+    monkeypatch.setattr(Client, "__del__", lambda self: None)
+    with socket.create_server(("127.0.0.1", 0)) as stranger:
+        answering = threading.Thread(target=answer, daemon=True)
+        answering.start()
+        at = f"tcp://127.0.0.1:{stranger.getsockname()[1]}"
+        with pytest.raises(BadInput, match="no scheduler answers"), clusters.cluster_at(at, wait=1.0):
+            pass
+        answering.join(10.0)
 
 
 @pytest.mark.slow

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 from collections.abc import Iterator
 from concurrent.futures import Executor
@@ -31,8 +32,10 @@ def cluster_at(address: str, wait: float = WAIT) -> Iterator[Executor]:
             "install it, for example: pip install 'probewright[cluster]'; or leave --cluster out",
         ) from problem
     try:
+        # Asked before there is a client: one that never connects waits for itself when it is thrown away.
+        asyncio.run(asyncio.wait_for(_who_is_there(address, wait), wait))
         client = Client(address, timeout=wait, set_as_default=False)
-    except (OSError, ValueError) as problem:
+    except (OSError, ValueError, MemoryError) as problem:  # a stranger's answer may read as a huge length
         raise _wrong(
             f"no scheduler answers at {address!r} within {wait:g} s",
             "start one with `dask scheduler` and name the address it prints, for example tcp://192.168.1.5:8786",
@@ -40,6 +43,15 @@ def cluster_at(address: str, wait: float = WAIT) -> Iterator[Executor]:
     with client:
         _look_at_workers(client, address, wait)
         yield client.get_executor(pure=False)
+
+
+async def _who_is_there(address: str, wait: float) -> None:
+    """OSError, ValueError or MemoryError where this is no address, nobody answers, or who does is no scheduler."""
+    from distributed import rpc
+
+    async with rpc(address, timeout=wait) as there:
+        if (await there.identity())["type"] != "Scheduler":
+            raise ValueError(f"{address} is not a scheduler")
 
 
 def _look_at_workers(client: Any, address: str, wait: float) -> None:
