@@ -8,6 +8,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from dataclasses import replace
 from math import log
@@ -291,6 +292,12 @@ def test_results_of_another_file_or_key_are_refused(tmp_path: Path, text: str, t
         campaign.rehearse(text, "small.yaml", terms, 1, keep, 1)
     assert names in bad.value.complaints[0].text
     assert "--keep" in bad.value.complaints[0].mend
+
+
+@pytest.mark.slow
+def test_a_campaign_that_is_done_leaves_nothing_running():
+    campaign.rehearse(SMALL, "small.yaml", TERMS, 2, None, 2)
+    assert [one for one in threading.enumerate() if "Executor" in type(one).__name__] == []
 
 
 def test_results_of_another_version_are_refused(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import asdict
 from hashlib import blake2b
@@ -109,7 +109,7 @@ def _run_here(processes: int) -> Runner:
         many, asked = min(processes, len(wanted)), (text, name, terms)
         with _one_thread(), ProcessPoolExecutor(many, get_context("spawn"), _begin, asked) as pool:
             best = pool.submit(_best).result() if _needs_best(wanted) else ()
-            yield from _as_they_end(pool, [pool.submit(_one, number, order, best) for number, order in wanted])
+            yield from _as_they_end([pool.submit(_one, number, order, best) for number, order in wanted])
 
     return run
 
@@ -120,10 +120,13 @@ def _run_afar(address: str) -> Runner:
     def run(text: str, name: str, terms: Terms, wanted: list[Wanted]) -> Iterator[Rehearsed]:
         asked = text, name, terms
         with cluster_at(address) as pool:
-            best = pool.submit(_afar, asked, _best).result() if _needs_best(wanted) else ()
-            yield from _as_they_end(
-                pool, [pool.submit(_afar, asked, _one, number, order, best) for number, order in wanted]
-            )
+            try:
+                best = pool.submit(_afar, asked, _best).result() if _needs_best(wanted) else ()
+                yield from _as_they_end(
+                    [pool.submit(_afar, asked, _one, number, order, best) for number, order in wanted]
+                )
+            finally:
+                pool.shutdown(wait=False)  # what runs there after a failure here is given up as well
 
     return run
 
@@ -132,7 +135,7 @@ def _needs_best(wanted: list[Wanted]) -> bool:
     return any(order == "best_fixed" for _, order in wanted)
 
 
-def _as_they_end(pool: Executor, ahead: list[Future[Rehearsed]]) -> Iterator[Rehearsed]:
+def _as_they_end(ahead: list[Future[Rehearsed]]) -> Iterator[Rehearsed]:
     """Each rehearsal once it is done; what was not begun is given up with the first that fails."""
     try:
         for future in as_completed(ahead):
@@ -140,7 +143,6 @@ def _as_they_end(pool: Executor, ahead: list[Future[Rehearsed]]) -> Iterator[Reh
     finally:
         for future in ahead:
             future.cancel()
-        pool.shutdown(wait=False)
 
 
 @contextmanager
