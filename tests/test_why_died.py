@@ -18,16 +18,11 @@ from probewright.machine import read
 from probewright.prediction.cells import build_model
 from probewright.report.bench import standing
 from probewright.report.why import why as written
+from rail import RAIL
 
-BOARD = """
-machine: Smaller rail
-extras:
-  ADAPTOR: source 12V 5% series 0.5R limit 1A  RAW > GND
-  LOAD: load 47R  V5 > GND
-parts:
-  C1: capacitor 470u 20% 16V electrolytic  RAW > GND
-  U1: regulator fixed 5V 4%  in=RAW out=V5 com=GND
-  C2: capacitor 100u 20% 6.3V electrolytic  V5 > GND
+BOARD = (
+    RAIL.format(name="Smaller rail")
+    + """\
   R1: resistor 1k 1W  V5 > A
   C3: capacitor 47u 20% 25V electrolytic  A > GND
 works:
@@ -35,6 +30,7 @@ works:
 stimuli:
   run: {}
 """
+)
 PAIR = """
 machine: Two amplifiers in one case
 extras:

@@ -256,7 +256,7 @@ class Case:
     papers: papers_said.Said = papers_said.Said()
     parts_told: tuple[after_repair.PartTold, ...] = ()
     safety_told: after_repair.SafetyTold = after_repair.SafetyTold()
-    checked: tuple[killers_checked.Checked, ...] = ()
+    checked: tuple[killers_checked.LookedInto, ...] = ()
     added: tuple[placed_circuits.Placed, ...] = ()
     strip: strips.Strip = strips.Strip()
     fits: fitted.Fits = fitted.Fits()
