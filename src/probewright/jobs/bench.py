@@ -45,7 +45,7 @@ from probewright.machine.tables import TableSection
 from probewright.readings import Question, Reading, owner
 from probewright.readings.doubts import Unsure
 from probewright.readings.hearing import Context, Heard, hear
-from probewright.readings.setups import find
+from probewright.readings.setups import find, part_meant, part_names
 from probewright.readings.sums import reckon
 from probewright.readings.zoning import place_in, say
 from probewright.record import Book, Event
@@ -133,6 +133,13 @@ def listed(function: str, known: Sequence[str], kind: str) -> str:
     if not found:
         raise complaint(f"{function!r} is not on the list of this kind ({kind})", nearest(function, known))
     return found[0]
+
+
+def named_part(machine: Machine, said: str) -> str:
+    """The part or case of the machine file that is meant. BadInput with the nearest where there is none."""
+    if part := part_meant(said.strip(), machine):
+        return part
+    raise complaint(f"the machine file has no part {said!r}", nearest(said, part_names(machine)))
 
 
 def find_case(book: Book, number: int | None = None, ended: bool = False) -> Case:

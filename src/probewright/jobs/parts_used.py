@@ -13,11 +13,11 @@ from typing import Any
 from probewright.jobs.after_repair import NOT_SAID, PartTold
 from probewright.jobs.bench import append, complaint, machine_of, owned, readable, still_open
 from probewright.jobs.cases import Case, fold
-from probewright.jobs.repairs import Fitting, fittings, whole
+from probewright.jobs.repairs import Fitting, fittings
 from probewright.jobs.seats import Chip, Seats, Swap, seats_of, suspects_of
 from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
-from probewright.readings.setups import find
+from probewright.readings.setups import find, whole
 from probewright.record import Book
 
 BACK = "own part again"
