@@ -12,6 +12,7 @@ from hidden import NOW, opened
 from probewright.errors import BadInput
 from probewright.hypotheses.usual import Tally, Usual
 from probewright.jobs import bench, practice
+from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.deciding import add_option, option_said, tell_money
 from probewright.jobs.why_died import _is_a_joint, before_power, offer, related, say_checked, why
 from probewright.machine import read
@@ -235,3 +236,12 @@ def test_the_page_says_why_and_takes_what_was_checked(page, book):
     shown = page.get("/jobs/1/why?part=C2&with=100u+16V+0.3A&wait=yes").text
     assert "Nothing speaks against it for C2" in shown and "enough" in shown
     assert "means nothing" in page.get("/jobs/1/why?part=C2&with=teapot&wait=yes").text
+
+
+def test_the_part_that_is_meant_is_found_whatever_its_capitals_and_only_in_a_file(book):
+    assert bench.named_part(read(PAIR), " u2 ") == "U2" and bench.named_part(read(PAIR), "oal") == "OAL"
+    with pytest.raises(BadInput, match="no part 'Q7'"):
+        bench.named_part(read(PAIR), "Q7")
+    case = bench.open_job(book, Intake("amplifier", ticks={"sound left": BAD}, key="k"), NOW)
+    with pytest.raises(BadInput, match="no machine file"):
+        say_checked(book, case, "C2", "U1", "520 ohm", NOW)

@@ -37,7 +37,7 @@ class WhyPages(JobPage):
             key = ("why", case.number, case.touched, part, with_)
             found = self.desk.worked(key, lambda: self._made(case, part, with_), seconds)
         except BadInput as bad:
-            wrong = (*wrong, *bad.complaints)
+            wrong = tuple(dict.fromkeys((*wrong, *bad.complaints)))  # refused and not drawn for one reason
         view, new = found or (None, None)
         return self.drawn(
             request, case, bool(said), view=view, new=new, parts=why_died.parts_to_ask(case), coming=found is None,
