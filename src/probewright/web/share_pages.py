@@ -9,8 +9,9 @@ from starlette.routing import Route
 from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench
 from probewright.jobs.bench import complaint
-from probewright.jobs.shared_jobs import keep_tried, share, try_out
+from probewright.jobs.shared_jobs import share
 from probewright.jobs.shared_shape import MOST_BYTES
+from probewright.jobs.taken_jobs import keep_tried, try_out
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.web.sheets import Sheets, posted
