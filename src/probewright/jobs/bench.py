@@ -24,12 +24,12 @@ from probewright.jobs.case_view import (
     ZoneView,
     view_photos,
 )
-from probewright.jobs.cases import UNTOUCHED, Case, Intake, Line, after, fold, keep_bench
+from probewright.jobs.cases import UNTOUCHED, Case, Intake, Line, after, fold
 from probewright.jobs.coming_back import link_if_known, said_before, view_before
 from probewright.jobs.comparing import compare
 from probewright.jobs.culprits import has_come_back, keep_culprits, pin_usual
 from probewright.jobs.heard_again import still_bad
-from probewright.jobs.keeping import keep_reading, keep_zone
+from probewright.jobs.keeping import keep_bench, keep_reading, keep_zone
 from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace

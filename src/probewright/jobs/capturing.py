@@ -32,8 +32,8 @@ from probewright.jobs.bench import (
     view_line,
 )
 from probewright.jobs.case_view import CaptureShown
-from probewright.jobs.cases import Captured, Case, Line, keep_bench
-from probewright.jobs.keeping import keep_reading
+from probewright.jobs.cases import Captured, Case, Line
+from probewright.jobs.keeping import keep_bench, keep_reading
 from probewright.machine import Machine
 from probewright.photos.shelf import keep_once
 from probewright.readings import NEVER, SCOPED, Look, Question, Reading, echo

@@ -18,9 +18,9 @@ from typing import Any
 
 from probewright import __version__
 from probewright.jobs.bench import complaint, owned
-from probewright.jobs.cases import COUNTS, NOTE, Case, Line, keep_bench
+from probewright.jobs.cases import COUNTS, NOTE, Case, Line
 from probewright.jobs.erasing import LEAST_LETTERS, PART_LETTERS, STANDS_FOR, anywhere, owners_of
-from probewright.jobs.keeping import keep_reading, keep_zone
+from probewright.jobs.keeping import keep_bench, keep_reading, keep_zone
 from probewright.jobs.picturing import shelf_of
 from probewright.jobs.shared_shape import FORMAT, VERSION, JobShape, bare_name, bare_text, digest_of, misfit
 from probewright.jobs.taken_jobs import events_of, refused
