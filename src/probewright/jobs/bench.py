@@ -13,6 +13,7 @@ from typing import Any
 
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint as complaint
 from probewright.hypotheses import symptoms
 from probewright.jobs.case_view import (
     CaptureView,
@@ -517,8 +518,3 @@ def is_place(place: str, machine: Machine) -> bool:
 def is_spot(name: str, machine: Machine) -> bool:
     """Whether the file knows this place, part or case: what can be tapped."""
     return name in machine.parts or any(p.package == name for p in machine.parts.values()) or is_place(name, machine)
-
-
-def complaint(text: str, mend: str) -> BadInput:
-    """A complaint about something typed outside any file."""
-    return BadInput(Complaint("", 1, 1, text, mend))

@@ -23,9 +23,10 @@ from probewright.jobs.erasing import LEAST_LETTERS, PART_LETTERS, STANDS_FOR, an
 from probewright.jobs.keeping import keep_bench, keep_reading, keep_zone
 from probewright.jobs.picturing import shelf_of
 from probewright.jobs.shared_shape import FORMAT, VERSION, JobShape, bare_name, bare_text, digest_of, misfit
-from probewright.jobs.taken_jobs import events_of, refused
+from probewright.jobs.taken_jobs import events_of
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book
+from probewright.units import counted
 
 MAIL = re.compile(r"[^\s@]+@[^\s@]+\.[^\W\d_]{2,}")
 PHONE = re.compile(r"\+?\d[\d /()-]{6,}\d")
@@ -77,10 +78,10 @@ def write_shared(path: Path, text: str) -> None:
         with path.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError as problem:
-        raise refused(str(path), "there is a file of this name", "name another one") from problem
+        raise complaint("there is a file of this name", "name another one", path) from problem
     except OSError as problem:
-        raise refused(
-            str(path), f"it cannot be written: {problem.strerror or problem}", "name another folder"
+        raise complaint(
+            f"it cannot be written: {problem.strerror or problem}", "name another folder", path
         ) from problem
 
 
@@ -210,7 +211,7 @@ def _texts(value: Any) -> Iterator[str]:
 def _left_out(case: Case, pictures: bool) -> Iterator[str]:
     yield "the owner's name, the serial number, what was left with it, and every date: times count from the beginning"
     if case.photos and not pictures:
-        yield f"{len(case.photos)} picture{'' if len(case.photos) == 1 else 's'}; --pictures puts them in"
+        yield f"{counted(len(case.photos), 'picture')}; --pictures puts them in"
     if any(line.capture is not None for line in case.live):
         yield "files of waveforms; what was read of them is in it"
     if any(not _is_shared(line) for line in case.live):

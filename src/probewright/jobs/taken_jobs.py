@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from probewright import __version__
-from probewright.errors import BadInput, Complaint
+from probewright.errors import BadInput
 from probewright.hypotheses import symptoms
 from probewright.hypotheses.suspects import suspects_of
 from probewright.hypotheses.usual import expected, kind_of
@@ -104,7 +104,7 @@ def keep_tried(book: Book, tried: TriedOut) -> TakenView:
     """Put a shared job that was tried into the book. BadInput for one that is here already."""
     for event in book.events_of("opened"):
         if event.payload.get("elsewhere") == tried.digest:
-            raise refused(tried.file, f"this file is job {event.job} already", "nothing is to be done")
+            raise complaint(f"this file is job {event.job} already", "nothing is to be done", tried.file)
     *told, closed = tried.told
     told += [(kind, one, closed[2]) for kind, one in _photos(book, tried)]
     number = book.take_in([*told, closed], __version__)
@@ -119,21 +119,24 @@ def keep_tried(book: Book, tried: TriedOut) -> TakenView:
 def _read(data: bytes, file: str) -> dict[str, Any]:
     """What a file holds, once it is known to be whole and to look as it should."""
     if len(data) > MOST_BYTES:
-        raise refused(file, f"this file is larger than {MOST_BYTES // 2**20} MB", "ask for it without its pictures")
+        raise complaint(f"this file is larger than {MOST_BYTES // 2**20} MB", "ask for it without its pictures", file)
     try:
         told = json.loads(data.decode("utf-8"), parse_constant=_no_number)
     except (ValueError, RecursionError) as problem:
-        raise refused(file, "this is no shared job", ANEW) from problem
+        raise complaint("this is no shared job", ANEW, file) from problem
     if not isinstance(told, dict) or told.get("format") != FORMAT:
-        raise refused(file, "this is no shared job", ANEW)
+        raise complaint("this is no shared job", ANEW, file)
     if told.get("version") != VERSION:
-        raise refused(file, f"this job is of version {str(told.get('version'))[:20]}, not {VERSION}",
-                     "install the newest probewright")  # fmt: skip
+        raise complaint(
+            f"this job is of version {str(told.get('version'))[:20]}, not {VERSION}",
+            "install the newest probewright",
+            file,
+        )
     job: Any = told.get("job")
     if wrong := misfit(JobShape, job, "job"):
-        raise refused(file, f"this job is not as it should be: {wrong}", ANEW)
+        raise complaint(f"this job is not as it should be: {wrong}", ANEW, file)
     if told.get("sha256") != digest_of(job):
-        raise refused(file, "this file was changed or damaged on its way: its digest is another", ANEW)
+        raise complaint("this file was changed or damaged on its way: its digest is another", ANEW, file)
     found: dict[str, Any] = job
     return found
 
@@ -149,9 +152,9 @@ def events_of(job: Mapping[str, Any], digest: str, counts: bool, file: str, now:
     """
     times = [0.0, *(line["after"] for line in job["lines"]), job["after"]]
     if times != sorted(times) or times[-1] > LONGEST:
-        raise refused(file, "its times do not run from its beginning to its end", ANEW)
+        raise complaint("its times do not run from its beginning to its end", ANEW, file)
     if job["ending"] not in WAYS_TO_END:
-        raise refused(file, f"{job['ending'][:40]!r} is no way to end a job", ANEW)
+        raise complaint(f"{job['ending'][:40]!r} is no way to end a job", ANEW, file)
     begun = datetime.fromisoformat(now) - timedelta(minutes=float(job["after"]))
 
     def at(minutes: float) -> str:
@@ -165,9 +168,9 @@ def events_of(job: Mapping[str, Any], digest: str, counts: bool, file: str, now:
         return [*told[:-1], (FOUND, keep_found(found), told[-1][2]), told[-1]] if found.culprits else told
     except BadInput as bad:
         said = bad.complaints[0]
-        raise refused(file, f"this job cannot be read here: {said.text}", said.mend) from bad
+        raise complaint(f"this job cannot be read here: {said.text}", said.mend, file) from bad
     except UNFIT as problem:
-        raise refused(file, f"this job is not what it seems ({type(problem).__name__})", ANEW) from problem
+        raise complaint(f"this job is not what it seems ({type(problem).__name__})", ANEW, file) from problem
 
 
 def _intake(job: Mapping[str, Any], digest: str) -> Intake:
@@ -231,9 +234,9 @@ def _photo(one: Mapping[str, Any], file: str) -> Photo:
     try:
         photo = accept(base64.b64decode(one["data"], validate=True), sheet=one["sheet"])
     except (BadInput, binascii.Error) as problem:
-        raise refused(file, "a picture in it is no picture", ANEW) from problem
+        raise complaint("a picture in it is no picture", ANEW, file) from problem
     if not all(0.0 <= spot["x"] <= 1.0 and 0.0 <= spot["y"] <= 1.0 for spot in one.get("spots", ())):
-        raise refused(file, "a mark lies outside its picture", ANEW)
+        raise complaint("a mark lies outside its picture", ANEW, file)
     return photo
 
 
@@ -273,8 +276,3 @@ def _found(case: Case, job: Mapping[str, Any], counts: bool) -> Found:
     text = job.get("decided_by", "")
     line = next((one.event for one in case.live if one.text == text and text), 0)
     return Found(tuple(culprits), share, line, text if line else "", counts)
-
-
-def refused(file: str, text: str, mend: str) -> BadInput:
-    """What is wrong with a file as a whole."""
-    return BadInput(Complaint(file, 1, 1, text, mend))
