@@ -65,11 +65,11 @@ class AddedPages(JobPage):
             stimuli=tuple(machine.stimuli) if machine else (), known=machine is not None, **told,
         )  # fmt: skip
 
-    def take(self, request: Request, said: dict[str, str]) -> Response:
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
         """A circuit that is filled in is made out, and judged, before others are kept from writing."""
         do = said.get("do", "")
         if do not in ("try", "keep"):
-            return super().take(request, said)
+            return super().kept(request, said)
         case = self.case(request)
         placing = _placing(case, said)
         if do == "try":

@@ -28,7 +28,7 @@ class FitPartsPage(JobPage):
         begun = tuple(dict.fromkeys(one.part for some in (fits.said, fits.ticks, fits.heated) for one in some))
         return {"begun": begun, "parts": fitting_lists.parts_listed(case)}
 
-    def take(self, request: Request, said: dict[str, str]) -> Response:
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
         """Go to the list of a part that was typed."""
         case = self.case(request)
         part = fitting_lists.fit_list(case, said.get("part", "")).part

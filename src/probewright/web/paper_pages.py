@@ -50,10 +50,10 @@ class PaperPages(JobPage):
         named = {"Content-Disposition": f'inline; filename="job-{view.job}-{view.paper}.pdf"'}
         return Response(printing.pdf(self._made(view)), media_type=printing.SORTS[printing.PDF], headers=named)
 
-    def take(self, request: Request, said: dict[str, str]) -> Response:
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
         """That a paper was handed over, or what is said for one."""
         if said.get("do") != "hand":
-            return super().take(request, said)
+            return super().kept(request, said)
         case = self.case(request)
         self._hand(request, case, said.get("paper", ""))
         return to(self.address(request, case, said))

@@ -106,11 +106,11 @@ class JobPage:
     def told(self, request: Request, said: dict[str, str]) -> Response:
         """A form: kept, or shown again."""
         try:
-            return self.take(request, said)
+            return self.kept(request, said)
         except BadInput as bad:
             return self.shown(request, bad.complaints, said)
 
-    def take(self, request: Request, said: dict[str, str]) -> Response:
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
         """A form, kept while no other is. BadInput for one that is refused."""
         with self.desk.writing:
             case = self.case(request)

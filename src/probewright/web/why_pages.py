@@ -50,10 +50,10 @@ class WhyPages(JobPage):
         view = why_died.why(self.desk.book, case, seen, part)
         return view, replacing.will_it_do(case, seen, view.part, with_) if with_ else None
 
-    def take(self, request: Request, said: dict[str, str]) -> Response:
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
         """A killer that was looked into is worked out before others are kept from writing."""
         if said.get("do") != "checked":
-            return super().take(request, said)
+            return super().kept(request, said)
         book, now, case = self.desk.book, stamp(), self.case(request)
         told = said.get("part", ""), said.get("killer", ""), said.get("words", "")
         payload = why_died.checked_said(book, case, *told, self.desk.view(case))
