@@ -490,3 +490,14 @@ def test_a_whole_set_up_may_stand_before_a_colon() -> None:
     setup = one.question.setup
     assert (one.question.red, one.answer, setup.power, setup.stimulus) == ("MID", 5.6, "on", "idle")
     assert one.showing == "no" and heard.bench.setup.power == "off"
+
+
+@pytest.mark.parametrize("file", [machine.read(DIVIDERS), None])
+@pytest.mark.parametrize("power", ["on", "off"])
+def test_power_alone_before_a_colon_leaves_the_rest_as_it_stands(file: machine.Machine | None, power: str) -> None:
+    """A leg that is lifted stays so, with a machine file as without one; the bench keeps its own power."""
+    bench = Bench(Setup(power="on", lifted=("R3.2",)))
+    heard = hear(f"power {power}: {'R1 10k' if power == 'off' else 'R1.1 5 V'}", Context(machine=file, bench=bench))
+    (one,) = heard.readings
+    assert (one.question.setup.power, one.question.setup.lifted) == (power, ("R3.2",))
+    assert heard.bench.setup == bench.setup and heard.bench.power_said == (power == "on")

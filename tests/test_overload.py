@@ -22,22 +22,18 @@ from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.stress import borne, every_fault
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.kit import UNTOLD
+from rail import RAIL
 
-BOARD = """
-machine: Small rail
-extras:
-  ADAPTOR: source 12V 5% series 0.5R limit 1A  RAW > GND
-  LOAD: load 47R  V5 > GND
-parts:
-  C1: capacitor 470u 20% 16V electrolytic  RAW > GND
-  U1: regulator fixed 5V 4%  in=RAW out=V5 com=GND
-  C2: capacitor 100u 20% 6.3V electrolytic  V5 > GND
+BOARD = (
+    RAIL.format(name="Small rail")
+    + """\
   R1: resistor 47R 0.25W  V5 > A
   C3: capacitor 47u 20% electrolytic  A > GND
   R2: resistor 1k  A > B
   Q1: npn small-signal  c=V5 b=B e=E
   R3: resistor 220R  E > GND
 """
+)
 MODEL = build_model(read(BOARD), "k")
 LAWS = draw_laws(MODEL, 1)
 

@@ -24,8 +24,9 @@ from starlette.testclient import TestClient
 
 from checked import checked
 from probewright.jobs import adding, bench, picturing
-from probewright.jobs.cases import Case, Intake, Picture, Spot
+from probewright.jobs.cases import Case, Intake
 from probewright.jobs.finding import find_jobs
+from probewright.jobs.pictures import Picture, Spot
 from probewright.readings import Question, Setup
 from probewright.record import Book, open_book
 from probewright.web import waiting

@@ -24,7 +24,8 @@ from checked import checked
 from probewright.errors import BadInput
 from probewright.jobs import bench, picturing, standing
 from probewright.jobs.case_view import CaseView, typed
-from probewright.jobs.cases import Case, Intake, Picture, Spot, fold, same_place
+from probewright.jobs.cases import Case, Intake, fold
+from probewright.jobs.pictures import Picture, Spot, same_place
 from probewright.jobs.view import plain
 from probewright.machine import read as read_machine
 from probewright.photos import Photo, PhotoShelf, accept

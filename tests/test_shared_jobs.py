@@ -23,15 +23,16 @@ from conftest import Run
 from dividers import DIVIDERS
 from hidden import NOW, opened
 from probewright.errors import BadInput
-from probewright.jobs import bench, billing, handing_over, picturing, shared_jobs
+from probewright.jobs import bench, billing, handing_over, picturing, taken_jobs
 from probewright.jobs.cases import NOTE, Case, Intake, Known, Line
 from probewright.jobs.culprits import usual_of
 from probewright.jobs.exporting import exported
 from probewright.jobs.finding import find
 from probewright.jobs.remembering import learnt
-from probewright.jobs.shared_jobs import _digest, _line, _payload, share, take, write_shared
-from probewright.jobs.shared_shape import misfit
+from probewright.jobs.shared_jobs import _line, share, write_shared
+from probewright.jobs.shared_shape import digest_of, misfit
 from probewright.jobs.standing import stand
+from probewright.jobs.taken_jobs import _payload, take
 from probewright.jobs.taught import healthy_readings
 from probewright.jobs.teaching import learn
 from probewright.record import Book, open_book
@@ -72,7 +73,7 @@ def given_away(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
 
 def sealed(told: dict[str, Any]) -> bytes:
     """A file with a digest that fits, as somebody who means harm would make it."""
-    return json.dumps({**told, "sha256": _digest(told["job"])}).encode()
+    return json.dumps({**told, "sha256": digest_of(told["job"])}).encode()
 
 
 # There and back ------------------------------------------------------------------------------------
@@ -311,7 +312,7 @@ def test_a_changed_file_and_one_too_large_are_refused(
     text = json.dumps(given_away)
     with pytest.raises(BadInput, match="changed or damaged"):
         take(elsewhere, text.replace("left is quiet", "left is louder").encode(), "f", False, NOW)
-    monkeypatch.setattr("probewright.jobs.shared_jobs.MOST_BYTES", len(text) - 1)
+    monkeypatch.setattr("probewright.jobs.taken_jobs.MOST_BYTES", len(text) - 1)
     with pytest.raises(BadInput, match="larger than"):
         take(elsewhere, text.encode(), "f", False, NOW)
 
@@ -398,13 +399,13 @@ def test_a_strangers_job_is_worked_out_before_the_bench_is_held(
     given_away: dict[str, Any], elsewhere: Book, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     desk, held = SimpleNamespace(book=elsewhere, writing=threading.Lock()), []
-    worked_out = shared_jobs.work_out
+    worked_out = taken_jobs.work_out
 
     def watched(case: Case) -> object:
         held.append(desk.writing.locked())
         return worked_out(case)
 
-    monkeypatch.setattr(shared_jobs, "work_out", watched)
+    monkeypatch.setattr(taken_jobs, "work_out", watched)
     pages: Any = SharePages(cast("Any", SimpleNamespace(desk=desk, page=lambda *_, **shown: shown["done"], case=None)))
     done = pages.take(None, {}, (Upload("job.json", BytesIO(json.dumps(given_away).encode())),))
     assert (done.job, held) == (1, [False])

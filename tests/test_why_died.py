@@ -12,22 +12,18 @@ from hidden import NOW, opened
 from probewright.errors import BadInput
 from probewright.hypotheses.usual import Tally, Usual
 from probewright.jobs import bench, practice
+from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.deciding import add_option, option_said, tell_money
 from probewright.jobs.why_died import _is_a_joint, before_power, offer, related, say_checked, why
 from probewright.machine import read
 from probewright.prediction.cells import build_model
 from probewright.report.bench import standing
 from probewright.report.why import why as written
+from rail import RAIL
 
-BOARD = """
-machine: Smaller rail
-extras:
-  ADAPTOR: source 12V 5% series 0.5R limit 1A  RAW > GND
-  LOAD: load 47R  V5 > GND
-parts:
-  C1: capacitor 470u 20% 16V electrolytic  RAW > GND
-  U1: regulator fixed 5V 4%  in=RAW out=V5 com=GND
-  C2: capacitor 100u 20% 6.3V electrolytic  V5 > GND
+BOARD = (
+    RAIL.format(name="Smaller rail")
+    + """\
   R1: resistor 1k 1W  V5 > A
   C3: capacitor 47u 20% 25V electrolytic  A > GND
 works:
@@ -35,6 +31,7 @@ works:
 stimuli:
   run: {}
 """
+)
 PAIR = """
 machine: Two amplifiers in one case
 extras:
@@ -239,3 +236,12 @@ def test_the_page_says_why_and_takes_what_was_checked(page, book):
     shown = page.get("/jobs/1/why?part=C2&with=100u+16V+0.3A&wait=yes").text
     assert "Nothing speaks against it for C2" in shown and "enough" in shown
     assert "means nothing" in page.get("/jobs/1/why?part=C2&with=teapot&wait=yes").text
+
+
+def test_the_part_that_is_meant_is_found_whatever_its_capitals_and_only_in_a_file(book):
+    assert bench.named_part(read(PAIR), " u2 ") == "U2" and bench.named_part(read(PAIR), "oal") == "OAL"
+    with pytest.raises(BadInput, match="no part 'Q7'"):
+        bench.named_part(read(PAIR), "Q7")
+    case = bench.open_job(book, Intake("amplifier", ticks={"sound left": BAD}, key="k"), NOW)
+    with pytest.raises(BadInput, match="no machine file"):
+        say_checked(book, case, "C2", "U1", "520 ohm", NOW)

@@ -37,6 +37,11 @@ class BadInput(Exception):
         self.complaints = complaints
 
 
+def complaint(text: str, mend: str, file: object = "") -> BadInput:
+    """One complaint, ready to raise, about something typed or about a file as a whole."""
+    return BadInput(Complaint(str(file), 1, 1, text, mend))
+
+
 class NotAValue(ValueError):
     """A text that is not a value of the unit asked for; carries the mend."""
 

@@ -389,3 +389,12 @@ def percent(share: float) -> str:
     if 0.0 < share < 0.01:
         return "<1 %"
     return f"{100 * share:.0f} %" if share <= 0.99 else ">99 %"
+
+
+def counted(number: int, one: str) -> str:
+    """How many of a thing there are.
+
+    >>> counted(1, "start"), counted(2, "start")
+    ('1 start', '2 starts')
+    """
+    return f"{number} {one}{'' if number == 1 else 's'}"

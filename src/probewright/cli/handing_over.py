@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -57,69 +58,77 @@ def hand_over(
     as_json: Json = False,
 ) -> None:
     """Hand it over: what the owner reads, what the next repairer reads, an estimate, a bill. With --to it is kept."""
-    words = {
-        "cause": cause,
-        "did": did,
-        "weak": weak,
-        "advice": advice,
-        "use": use,
-        "untouched": untouched,
-        "kept": kept,
-    }
-    billed = {"hours": hours, "to_come": to_come, "paid": paid, "stored": stored}
-    terms = {
-        "rate": rate, "currency": currency, "minimum": minimum, "unit": unit, "deposit": deposit, "storage": storage,
-        "free": free, "tax": tax, "name": name, "coin": coin, "warranty": warranty,
-        "head": None if head is None else head.replace("\\n", "\n"),
-        "inside": None if inside is None else ("yes" if inside else "no"),
-    }  # fmt: skip
+    said = Said(
+        _given(cause=cause, did=did, weak=weak, advice=advice, use=use, untouched=untouched, kept=kept),
+        _given(hours=hours, to_come=to_come, paid=paid, stored=stored),
+        _given(
+            rate=rate, currency=currency, minimum=minimum, unit=unit, deposit=deposit, storage=storage, free=free,
+            tax=tax, name=name, coin=coin, warranty=warranty,
+            head=None if head is None else head.replace("\\n", "\n"),
+            inside=None if inside is None else ("yes" if inside else "no"),
+        ),
+        this_job, tuple(charge or ()), drop,
+    )  # fmt: skip
+    with_case(number, lambda book, case: _handed(book, case, said, paper, to), as_json, ended=True)
 
-    def said(some: dict[str, str | None]) -> dict[str, str]:
-        return {key: value for key, value in some.items() if value is not None}
 
-    def tell(book: Book, case: Case) -> Case:
+def _given(**fields: str | None) -> dict[str, str]:
+    """The fields that were said."""
+    return {name: text for name, text in fields.items() if text is not None}
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a command says for the papers. words: for the owner; billed: of this job; terms: of the bench, or of this
+    job alone; charges: lines of the bill, "U3, new=8.50"; drop: one that is none any more."""
+
+    words: dict[str, str]
+    billed: dict[str, str]
+    terms: dict[str, str]
+    this_job: bool
+    charges: tuple[str, ...]
+    drop: str
+
+    def tell(self, book: Book, case: Case) -> Case:
+        """The job with all of it. BadInput."""
         from probewright.jobs import billing, handing_over
 
-        if told := said(words):
-            case = handing_over.tell_owner(book, case, told, now())
-        if said(terms) and not this_job:
-            billing.tell_terms(book, said(terms), now())
-        own = said(terms) if this_job else {}
-        if said(billed) or own:
-            case = billing.tell_billed(book, case, said(billed), own, now())
-        for one in charge or ():
+        if self.words:
+            case = handing_over.tell_owner(book, case, self.words, now())
+        if self.terms and not self.this_job:
+            billing.tell_terms(book, self.terms, now())
+        own = self.terms if self.this_job else {}
+        if self.billed or own:
+            case = billing.tell_billed(book, case, self.billed, own, now())
+        for one in self.charges:
             what, _, price = one.rpartition("=")
             case = billing.charge(book, case, what, price, now())
-        if drop:
-            case = billing.drop_charge(book, case, drop, now())
-        return case
+        return billing.drop_charge(book, case, self.drop, now()) if self.drop else case
 
-    def made(book: Book, case: Case) -> Made:
-        from dataclasses import replace
 
-        from probewright.jobs import handing_over
-        from probewright.jobs.bench import complaint
-        from probewright.jobs.standing import stand
-        from probewright.report import paper as sheet
-        from probewright.report import papers, printing
+def _handed(book: Book, case: Case, said: Said, paper: str, to: Path | None) -> Made:
+    """The paper, and the file of it that was handed over."""
+    from probewright.jobs import handing_over
+    from probewright.jobs.bench import complaint
+    from probewright.jobs.standing import stand
+    from probewright.report import paper as sheet
+    from probewright.report import papers, printing
 
-        handing_over.named_paper(paper)
-        if to is not None:
-            printing.sort_of(to.name)
-            if to.exists():
-                raise complaint(f"there is a file {to} already", "name another one, or put that away first")
-        case = keep_whole(book, case, tell)
-        view = handing_over.hand_over(book, case, stand(book, case, now()), paper, now())
-        made = papers.paper(view)
-        text = sheet.text(made)
-        if to is not None:
-            sort = printing.sort_of(to.name)
-            handing_over.may_be_handed(view)
-            write_bytes(to, printing.printed(made, sort))
-            handing_over.hand(book, case, view, text, sort, now())
-        return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_, to), DONE
-
-    with_case(number, made, as_json, ended=True)
+    handing_over.named_paper(paper)
+    if to is not None:
+        printing.sort_of(to.name)
+        if to.exists():
+            raise complaint(f"there is a file {to} already", "name another one, or put that away first")
+    case = keep_whole(book, case, said.tell)
+    view = handing_over.hand_over(book, case, stand(book, case, now()), paper, now())
+    made = papers.paper(view)
+    text = sheet.text(made)
+    if to is not None:
+        sort = printing.sort_of(to.name)
+        handing_over.may_be_handed(view)
+        write_bytes(to, printing.printed(made, sort))
+        handing_over.hand(book, case, view, text, sort, now())
+    return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_, to), DONE
 
 
 def _shown(text: str, open_: tuple[str, ...], to: Path | None) -> str:

@@ -67,14 +67,14 @@ def take_job(
     """Take in a job of another bench, closed: it is found, and can teach healthy values."""
 
     def made() -> Made:
-        from probewright.jobs import shared_jobs
+        from probewright.jobs import taken_jobs
         from probewright.jobs.shared_shape import MOST_BYTES
         from probewright.record import open_book
         from probewright.report import remembering as words
 
         data = read_bytes(file, MOST_BYTES)
         with open_book(book_path()) as opened:
-            return shared_jobs.take(opened, data, str(file), counts, now()), words.taken, DONE
+            return taken_jobs.take(opened, data, str(file), counts, now()), words.taken, DONE
 
     answer(made, as_json)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.hypotheses.priors import rows
 from probewright.machine.saying import nearest, short
 
@@ -160,7 +160,7 @@ def find_kind(said: str) -> Kind:
         if plain in (kind.name, *kind.also):
             return kind
     known = {**dict.fromkeys(every_kind(), ""), **{also: "" for kind in every_kind().values() for also in kind.also}}
-    raise _bad(f"{short(said)!r} is not a kind of machine known here", nearest(said, known, _one_of(every_kind())))
+    raise complaint(f"{short(said)!r} is not a kind of machine known here", nearest(said, known, _one_of(every_kind())))
 
 
 def _function(kind: Kind, said: str) -> Function:
@@ -169,23 +169,21 @@ def _function(kind: Kind, said: str) -> Function:
     if found is None:
         names = [one.name for one in kind.functions]
         article = "an" if kind.name[0] in "aeiou" else "a"
-        raise _bad(f"{short(said)!r} is not on the list of {article} {kind.name}", nearest(said, names, _one_of(names)))
+        raise complaint(
+            f"{short(said)!r} is not on the list of {article} {kind.name}", nearest(said, names, _one_of(names))
+        )
     return found
 
 
 def _tick(function: str, said: str) -> str:
     plain = said.lower().strip()
     if plain not in TICKS:
-        raise _bad(f"{short(said)!r} says nothing about {function!r}", nearest(said, TICKS, _one_of(TICKS)))
+        raise complaint(f"{short(said)!r} says nothing about {function!r}", nearest(said, TICKS, _one_of(TICKS)))
     return plain
 
 
 def _one_of(names: Iterable[str]) -> str:
     return "write one of: " + ", ".join(names)
-
-
-def _bad(text: str, mend: str) -> BadInput:
-    return BadInput(Complaint("", 1, 1, text, mend))
 
 
 # Words of the complaint -----------------------------------------------------------------------

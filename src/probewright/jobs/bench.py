@@ -13,6 +13,7 @@ from typing import Any
 
 from probewright import __version__
 from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint as complaint
 from probewright.hypotheses import symptoms
 from probewright.jobs.case_view import (
     CaptureView,
@@ -24,12 +25,12 @@ from probewright.jobs.case_view import (
     ZoneView,
     view_photos,
 )
-from probewright.jobs.cases import UNTOUCHED, Case, Intake, Line, after, fold, keep_bench
+from probewright.jobs.cases import UNTOUCHED, Case, Intake, Line, after, fold
 from probewright.jobs.coming_back import link_if_known, said_before, view_before
 from probewright.jobs.comparing import compare
 from probewright.jobs.culprits import has_come_back, keep_culprits, pin_usual
 from probewright.jobs.heard_again import still_bad
-from probewright.jobs.keeping import keep_reading, keep_zone
+from probewright.jobs.keeping import keep_bench, keep_reading, keep_zone
 from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace
@@ -45,7 +46,7 @@ from probewright.machine.tables import TableSection
 from probewright.readings import Question, Reading, owner
 from probewright.readings.doubts import Unsure
 from probewright.readings.hearing import Context, Heard, hear
-from probewright.readings.setups import find
+from probewright.readings.setups import find, part_meant, part_names
 from probewright.readings.sums import reckon
 from probewright.readings.zoning import place_in, say
 from probewright.record import Book, Event
@@ -133,6 +134,13 @@ def listed(function: str, known: Sequence[str], kind: str) -> str:
     if not found:
         raise complaint(f"{function!r} is not on the list of this kind ({kind})", nearest(function, known))
     return found[0]
+
+
+def named_part(machine: Machine, said: str) -> str:
+    """The part or case of the machine file that is meant. BadInput with the nearest where there is none."""
+    if part := part_meant(said.strip(), machine):
+        return part
+    raise complaint(f"the machine file has no part {said!r}", nearest(said, part_names(machine)))
 
 
 def find_case(book: Book, number: int | None = None, ended: bool = False) -> Case:
@@ -510,8 +518,3 @@ def is_place(place: str, machine: Machine) -> bool:
 def is_spot(name: str, machine: Machine) -> bool:
     """Whether the file knows this place, part or case: what can be tapped."""
     return name in machine.parts or any(p.package == name for p in machine.parts.values()) or is_place(name, machine)
-
-
-def complaint(text: str, mend: str) -> BadInput:
-    """A complaint about something typed outside any file."""
-    return BadInput(Complaint("", 1, 1, text, mend))

@@ -15,7 +15,7 @@ from threading import Lock, Thread
 from typing import Any, TypeVar
 
 from probewright import __version__
-from probewright.errors import BadInput, Complaint
+from probewright.errors import BadInput, complaint
 from probewright.hypotheses import NOTHING_WRONG
 from probewright.jobs.clusters import ONE_THREAD, cluster_at
 from probewright.jobs.orders import OURS
@@ -48,11 +48,11 @@ def rehearse(
     machine = read_machine(text, name)
     if count < 1 or terms.most < 1 or terms.tolerance_x <= 0.0:
         wrong = "numbers of rehearsals, of readings and the factor on tolerances must be above nought"
-        raise BadInput(Complaint("", 1, 1, wrong, "write for example --campaign 100"))
+        raise complaint(wrong, "write for example --campaign 100")
     if terms.felt and not terms.pairs:
-        raise BadInput(Complaint("", 1, 1, "--felt is for two faults", "write --pairs beside it"))
+        raise complaint("--felt is for two faults", "write --pairs beside it")
     if terms.pairs and set(orders) != {OURS}:
-        raise BadInput(Complaint("", 1, 1, "other orders are for one fault", "leave out --orders or --pairs"))
+        raise complaint("other orders are for one fault", "leave out --orders or --pairs")
     Rehearsals(machine, terms)  # complains here, before any process is started
     kept = Kept(keep, heading(text, terms))
     wanted = [(n, order) for n in range(count) for order in orders]
@@ -248,7 +248,7 @@ class Kept:
             raise self._wrong(f"cannot use the file of results: {problem}") from problem
 
     def _wrong(self, text: str) -> BadInput:
-        return BadInput(Complaint(str(self.path), 1, 1, text, "name another file with --keep, or move this one away"))
+        return complaint(text, "name another file with --keep, or move this one away", self.path)
 
     def add(self, one: Rehearsed) -> None:
         """One more result, on the disk before the next is begun."""

@@ -18,7 +18,6 @@ from probewright.captures import Capture, Measured, measure, read_capture, thinn
 from probewright.captures import video as picture_signal
 from probewright.captures.reading import FEWEST_POINTS
 from probewright.drawing.traces import CAPTURED, Trace, draw_traces, level_line
-from probewright.errors import BadInput, Complaint
 from probewright.jobs.bench import (
     Understood,
     complaint,
@@ -32,8 +31,8 @@ from probewright.jobs.bench import (
     view_line,
 )
 from probewright.jobs.case_view import CaptureShown
-from probewright.jobs.cases import Captured, Case, Line, keep_bench
-from probewright.jobs.keeping import keep_reading
+from probewright.jobs.cases import Captured, Case, Line
+from probewright.jobs.keeping import keep_bench, keep_reading
 from probewright.machine import Machine
 from probewright.photos.shelf import keep_once
 from probewright.readings import NEVER, SCOPED, Look, Question, Reading, echo
@@ -174,9 +173,7 @@ def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured,
     steady = hear_line(case, machine, f"{place} {mean.value:.6f} V dc{stimulus}", sure=sure)
     for doubt in (*signal.doubts, *(() if asked.coupled else steady.doubts)):
         if doubt.can_insist:
-            raise BadInput(
-                Complaint("", 1, 1, doubt.text, f"{doubt.mend}; is the factor of the probe set on the scope?")
-            )
+            raise complaint(doubt.text, f"{doubt.mend}; is the factor of the probe set on the scope?")
     if not signal.doubts and len(signal.readings) == 1:
         return signal.bench, ""
     if steady.doubts or len(steady.readings) != 1:
@@ -184,7 +181,7 @@ def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured,
         says, mend = (
             (doubts[0].text, doubts[0].mend) if doubts else (f"{asked.at!r} is not one place", "name one place")
         )
-        raise BadInput(Complaint("", 1, 1, f"where was it taken? {says}", mend))
+        raise complaint(f"where was it taken? {says}", mend)
     return steady.bench, f"{signal.doubts[0].text}; {signal.doubts[0].mend}" if signal.doubts else "several readings"
 
 

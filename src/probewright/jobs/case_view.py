@@ -8,8 +8,8 @@ import typing
 from collections.abc import Mapping
 from typing import Any
 
-from probewright.jobs.cases import Picture
 from probewright.jobs.coming_back import BeforeView
+from probewright.jobs.pictures import Picture
 from probewright.jobs.view import SCHEMA, ActionView, ClockView, JobView, RangeView
 
 

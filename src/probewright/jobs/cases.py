@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from probewright.hypotheses.usual import NOTHING_FOUND, Usual
-from probewright.jobs import after_repair, killers_checked, papers_said, placed_circuits, strips, undoing
+from probewright.jobs import after_repair, killers_checked, papers_said, pictures, placed_circuits, strips, undoing
 from probewright.jobs import fits as fitted
 from probewright.jobs.found import BEFORE, FOUND, USUAL, Before, Found, kept_before, kept_found, kept_usual
-from probewright.jobs.keeping import keep_setup, kept_reading, kept_setup, kept_zone
+from probewright.jobs.keeping import kept_bench, kept_reading, kept_zone
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
 from probewright.readings import Reading
@@ -24,6 +23,7 @@ GOOD, BAD, PARTLY = "good", "bad", "partly"
 COUNTS, ASKED, NOTE, UNDONE = "counts", "asked", "note", "undone"
 # What stands beside the search, each folded in a file of its own: field of the case -> kinds of its events, its fold.
 BESIDE: Mapping[str, tuple[Sequence[str], Callable[[Any, Event], Any]]] = {
+    "photos": (tuple(pictures.FOLDS), pictures.after),
     "papers": (papers_said.KINDS, papers_said.after),
     "parts_told": (after_repair.PART_EVENTS, after_repair.part_told),
     "safety_told": (after_repair.SAFETY_EVENTS, after_repair.safety_told),
@@ -34,8 +34,8 @@ BESIDE: Mapping[str, tuple[Sequence[str], Callable[[Any, Event], Any]]] = {
 }
 # events from which nothing is computed
 ASIDE = (
-    "shown", "photo", "photo says", "photo gone", "spot", "spot gone", "erased", "tried", "tries undone", "run begun",
-    "adjusted", "agreed", "option", "option gone", "consent", FOUND,
+    "shown", "photo", "erased", "tried", "tries undone", "run begun", "adjusted", "agreed", "option", "option gone",
+    "consent", FOUND,
     *(kind for kinds, _ in BESIDE.values() for kind in kinds),
 )  # fmt: skip
 UNTOUCHED = ("erased", FOUND)  # events after which nobody means this job by "the one touched last"
@@ -145,31 +145,6 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Spot:
-    """A place marked on a picture. x, y: shares of its width and height, 0..1 from the upper left corner."""
-
-    place: str
-    x: float
-    y: float
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A photograph or scanned sheet of the job.
-
-    name: of its file; width, height: in dots; says: its caption; sheet: whether it is a sheet and no
-    photograph.
-    """
-
-    name: str
-    width: int
-    height: int
-    says: str
-    sheet: bool
-    spots: tuple[Spot, ...] = ()
-
-
-@dataclass(frozen=True)
 class Tried:
     """Tries of whether the fault shows. what: "starts" or "run"; amount: starts, or hours; shown: how often it showed;
     under: the provocation, "" for none; once: mark of the form it came by."""
@@ -243,7 +218,7 @@ class Case:
     last_words: str = ""  # with which it was ended before it was taken up again, but for being parked
     shown: Mapping[str, Any] | None = None
     mark: int = 1
-    photos: tuple[Picture, ...] = ()
+    photos: tuple[pictures.Picture, ...] = ()
     sent: frozenset[str] = frozenset()
     kit: Kit = UNTOLD
     erased: str = ""
@@ -256,7 +231,7 @@ class Case:
     papers: papers_said.Said = papers_said.Said()
     parts_told: tuple[after_repair.PartTold, ...] = ()
     safety_told: after_repair.SafetyTold = after_repair.SafetyTold()
-    checked: tuple[killers_checked.Checked, ...] = ()
+    checked: tuple[killers_checked.LookedInto, ...] = ()
     added: tuple[placed_circuits.Placed, ...] = ()
     strip: strips.Strip = strips.Strip()
     fits: fitted.Fits = fitted.Fits()
@@ -367,7 +342,7 @@ def after(case: Case, event: Event) -> Case:
 def _said(case: Case, event: Event) -> Case:
     told = event.payload
     readings = tuple(kept_reading(one) for one in told["readings"])
-    kept = _kept_bench(told["bench"], readings[-1] if readings else case.bench.last)
+    kept = kept_bench(told["bench"], readings[-1] if readings else case.bench.last)
     marked = {name: (value, unit) for name, (value, unit) in told["marked"].items()}
     change = undoing.change(_worked_out_from(case, event), kept)
     line = Line(event.number, event.at, told["text"], COUNTS, tuple(told["says"]), readings, kept, marked)
@@ -539,51 +514,7 @@ def _photo(case: Case, event: Event) -> Case:
     told = event.payload
     if told["once"] in case.sent:
         return case
-    case = replace(case, sent=case.sent | ({told["once"]} - {""}))
-    if any(one.name == told["name"] for one in case.photos):
-        return _with_says(case, event) if told["says"] else case
-    new = Picture(told["name"], told["width"], told["height"], told["says"], told["sheet"])
-    return replace(case, photos=(*case.photos, new))
-
-
-def _with_says(case: Case, event: Event) -> Case:
-    return _on_photo(case, event, lambda one: replace(one, says=event.payload["says"]))
-
-
-def _photo_gone(case: Case, event: Event) -> Case:
-    return replace(case, photos=tuple(one for one in case.photos if one.name != event.payload["name"]))
-
-
-def _spot(case: Case, event: Event) -> Case:
-    told = event.payload
-    new = Spot(told["place"], told["x"], told["y"])
-
-    def put(photo: Picture) -> Picture:
-        spots = tuple(new if same_place(one.place, new.place) else one for one in photo.spots)
-        return replace(photo, spots=spots if new in spots else (*spots, new))
-
-    return _on_photo(case, event, put)
-
-
-def _spot_gone(case: Case, event: Event) -> Case:
-    gone = event.payload["place"]
-    return _on_photo(
-        case, event, lambda one: replace(one, spots=tuple(s for s in one.spots if not same_place(s.place, gone)))
-    )
-
-
-def _on_photo(case: Case, event: Event, change: Callable[[Picture], Picture]) -> Case:
-    name = event.payload["name"]
-    return replace(case, photos=tuple(change(one) if one.name == name else one for one in case.photos))
-
-
-def same_place(one: str, other: str) -> bool:
-    """Whether two names, as said, are one place: capitals, and blank or dot, make no difference."""
-    return _bare(one) == _bare(other)
-
-
-def _bare(place: str) -> str:
-    return re.sub(r"[\s.]+", " ", place.casefold()).strip()
+    return replace(case, sent=case.sent | ({told["once"]} - {""}), photos=pictures.put(case.photos, event))
 
 
 def _beside(name: str, fold: Callable[[Any, Event], Any]) -> Callable[[Case, Event], Case]:
@@ -594,33 +525,9 @@ STEPS: Mapping[str, Callable[[Case, Event], Case]] = {
     "said": _said, "asked": _asked, "note": _note, "undone": _undone, "chain": _known, "shelf": _known,
     "learned": _learned, "owner": _owner,
     "file": _known, "shown": _shown, "amended": _amended, "closed": _closed, "reopened": _reopened,
-    "photo": _photo, "photo says": _with_says, "photo gone": _photo_gone, "spot": _spot, "spot gone": _spot_gone,
+    "photo": _photo,
     "erased": _erased, "tried": _tried, "tries undone": _tries_undone, "run begun": _run_begun, "adjusted": _adjusted,
     "agreed": _agreed, "option": _option, "option gone": _option_gone, "consent": _consent,
     USUAL: _usual, FOUND: _found, BEFORE: _before,
     **{kind: _beside(name, fold) for name, (kinds, fold) in BESIDE.items() for kind in kinds},
 }  # fmt: skip
-
-
-def keep_bench(bench: Bench) -> dict[str, Any]:
-    """How the bench stands, without its last reading, which the lines hold."""
-    return {
-        "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
-        "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
-        "fitted": list(bench.fitted), "mended": list(bench.mended),
-    }  # fmt: skip
-
-
-def _kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
-    setup = kept_setup(plain["setup"])
-    return Bench(
-        setup,
-        plain["sitting"],
-        plain["taken"],
-        plain["disturbed"],
-        last,
-        plain["hookups"],
-        plain.get("power_said", False),
-        tuple(plain.get("fitted", ())),
-        tuple(plain.get("mended", ())),
-    )

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from probewright import __version__
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 
 WAIT = 15.0  # s, chosen: a scheduler that has not answered by then, or has no worker by then, is not there
 # One thread of linear algebra in each process: the cores are shared by rehearsals, and sums come out alike everywhere.
@@ -27,7 +27,7 @@ def cluster_at(address: str, wait: float = WAIT) -> Iterator[Executor]:
     try:
         from distributed import Client
     except ImportError as problem:
-        raise _wrong(
+        raise complaint(
             "--cluster needs what the extra `cluster` brings, and it is not installed",
             "install it, for example: pip install 'probewright[cluster]'; or leave --cluster out",
         ) from problem
@@ -36,7 +36,7 @@ def cluster_at(address: str, wait: float = WAIT) -> Iterator[Executor]:
         asyncio.run(asyncio.wait_for(_who_is_there(address, wait), wait))
         client = Client(address, timeout=wait, set_as_default=False)
     except (OSError, ValueError, MemoryError) as problem:  # a stranger's answer may read as a huge length
-        raise _wrong(
+        raise complaint(
             f"no scheduler answers at {address!r} within {wait:g} s",
             "start one with `dask scheduler` and name the address it prints, for example tcp://192.168.1.5:8786",
         ) from problem
@@ -59,26 +59,24 @@ def _look_at_workers(client: Any, address: str, wait: float) -> None:
     try:
         client.wait_for_workers(1, timeout=wait)
     except TimeoutError as problem:
-        raise _wrong(
+        raise complaint(
             f"the scheduler at {address!r} has no workers", f"start some with `dask worker {address}`"
         ) from problem
     try:
         told = client.run(_about_me)
     except ImportError as problem:
-        raise _wrong("a worker has no probewright", f"install probewright {__version__} on every worker") from problem
+        raise complaint(
+            "a worker has no probewright", f"install probewright {__version__} on every worker"
+        ) from problem
     for worker, (version, threads) in told.items():
         if version != __version__:
             wrong = f"the worker {worker} has probewright {version}, this is {__version__}"
-            raise _wrong(wrong, "install the same on every worker")
+            raise complaint(wrong, "install the same on every worker")
         if threads != ["1"] * len(ONE_THREAD):
             wrong = f"the worker {worker} does linear algebra on several threads, so its figures may differ"
-            raise _wrong(wrong, f"start it with {' '.join(f'{name}=1' for name in ONE_THREAD)}")
+            raise complaint(wrong, f"start it with {' '.join(f'{name}=1' for name in ONE_THREAD)}")
 
 
 def _about_me() -> tuple[str, list[str | None]]:
     """What a worker is: its version, and its threads of linear algebra."""
     return __version__, [os.environ.get(name) for name in ONE_THREAD]
-
-
-def _wrong(text: str, mend: str) -> BadInput:
-    return BadInput(Complaint("", 1, 1, text, mend))

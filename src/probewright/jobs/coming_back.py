@@ -16,6 +16,7 @@ from probewright.jobs.culprits import as_compared, has_come_back
 from probewright.jobs.found import BEFORE, Before
 from probewright.readings.setups import CONTACTS
 from probewright.record import Book
+from probewright.units import counted
 
 SAID, SERIAL, OWNER = "as said", "same serial number", "same owner and model"
 NOT_FOUND = Before(0, "")  # what had been found matches no more
@@ -101,7 +102,7 @@ def view_before(case: Case) -> BeforeView | None:
     again = has_come_back(case)
     done = f"mended {', '.join(before.touched)}, " if before.touched else ""
     ended = f"closed as {before.ending}" if before.ending else "not closed"
-    said = f"Job {before.job}, {days} day{'' if days == 1 else 's'} ago: {done}{ended}; {_fault(case, again)}"
+    said = f"Job {before.job}, {counted(days, 'day')} ago: {done}{ended}; {_fault(case, again)}"
     return BeforeView(before.job, before.why, days, before.ending, before.touched, again, said)
 
 

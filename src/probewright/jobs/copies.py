@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from probewright import __version__
-from probewright.errors import BadInput, Complaint
+from probewright.errors import BadInput, complaint
 from probewright.jobs.capturing import folder_of
 from probewright.jobs.picturing import shelf_of
 from probewright.jobs.view import SCHEMA
@@ -50,7 +50,7 @@ def copy_bench(book: Book, path: Path, now: str) -> CopyView:
     BadInput where there is a file of this name already, or the disk refuses: then there is no half of one either.
     """
     if path.exists():
-        raise _wrong(path, "there is a file of this name already", "name another one: a copy replaces nothing")
+        raise complaint("there is a file of this name already", "name another one: a copy replaces nothing", path)
     try:
         with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".", suffix=".part", delete=False) as half:
             try:
@@ -61,8 +61,9 @@ def copy_bench(book: Book, path: Path, now: str) -> CopyView:
             finally:
                 os.unlink(half.name)
     except OSError as problem:
-        raise _wrong(path, f"the copy cannot be written: {problem.strerror or problem}",
-                     "make room, or name another folder") from problem  # fmt: skip
+        raise complaint(
+            f"the copy cannot be written: {problem.strerror or problem}", "make room, or name another folder", path
+        ) from problem
     return view
 
 
@@ -119,7 +120,7 @@ def _counted(digests: dict[str, str]) -> tuple[int, int]:
 
 def _unpack(path: Path, room: Path) -> dict[str, str]:
     """What is in a copy, put into a folder, each file as its digest says."""
-    damaged = _wrong(path, "this copy is damaged", "take an older one")
+    damaged = complaint("this copy is damaged", "take an older one", path)
     try:
         with zipfile.ZipFile(path) as archive:
             digests = _contents(path, archive)
@@ -132,17 +133,17 @@ def _unpack(path: Path, room: Path) -> dict[str, str]:
                     raise damaged
     except zipfile.BadZipFile as problem:
         text = "this is no copy of a bench, or what is left of one"
-        raise _wrong(path, text, "name a file that `probewright book copy` wrote") from problem
+        raise complaint(text, "name a file that `probewright book copy` wrote", path) from problem
     except (KeyError, EOFError, NotImplementedError, zipfile.LargeZipFile) as problem:
         raise damaged from problem
     except OSError as problem:
-        raise _wrong(path, f"the copy cannot be read: {problem.strerror or problem}", "check its name") from problem
+        raise complaint(f"the copy cannot be read: {problem.strerror or problem}", "check its name", path) from problem
     return digests
 
 
 def _contents(path: Path, archive: zipfile.ZipFile) -> dict[str, str]:
     """Name -> SHA-256 of all that the copy says it holds."""
-    stranger = _wrong(path, "this is no copy of a bench", "name a file that `probewright book copy` wrote")
+    stranger = complaint("this is no copy of a bench", "name a file that `probewright book copy` wrote", path)
     try:
         told: Any = json.loads(archive.read(CONTENTS))
         digests = told["sha256"]
@@ -164,7 +165,7 @@ def _closed(path: Path) -> None:
             raise
         return  # damaged: what a copy is for; it is moved aside as it is
     if path.with_name(f"{path.name}-wal").exists():
-        raise _wrong(path, "another program has this book open", "end `probewright serve`, then say it again")
+        raise complaint("another program has this book open", "end `probewright serve`, then say it again", path)
 
 
 def _move_aside(path: Path, now: str) -> str:
@@ -198,7 +199,3 @@ def _folder(path: Path) -> Path:
 def _digest(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _wrong(path: Path, text: str, mend: str) -> BadInput:
-    return BadInput(Complaint(str(path), 1, 1, text, mend))

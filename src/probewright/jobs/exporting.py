@@ -11,7 +11,7 @@ from io import StringIO
 from pathlib import Path
 from typing import Any
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.jobs.bench import every_case, every_practice, view_case
 from probewright.jobs.cases import Case
 from probewright.jobs.view import SCHEMA, plain
@@ -38,12 +38,12 @@ def export(book: Book, folder: Path, now: str) -> ExportView:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if any(folder.iterdir()):
-            raise _wrong(folder, "this folder is not empty", "name a new one")
+            raise complaint("this folder is not empty", "name a new one", folder)
         written = dict(exported(book, now))  # all of it, before the first is written
         for name, text in written.items():
             (folder / name).write_text(text, "utf-8", newline="")
     except OSError as problem:
-        raise _wrong(folder, f"cannot write here: {problem.strerror or problem}", "name another folder") from problem
+        raise complaint(f"cannot write here: {problem.strerror or problem}", "name another folder", folder) from problem
     return ExportView(str(folder), tuple(written), len(book.jobs()))
 
 
@@ -119,7 +119,3 @@ def _table(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
 
 def _cell(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and FORMULA.match(value) else value
-
-
-def _wrong(folder: Path, text: str, mend: str) -> BadInput:
-    return BadInput(Complaint(str(folder), 1, 1, text, mend))

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from probewright.jobs.bench import append, complaint, enter_line, machine_of, owned, readable, still_open
+from probewright.jobs.bench import append, complaint, enter_line, machine_of, named_part, owned, readable, still_open
 from probewright.jobs.cases import Case
 from probewright.jobs.fits import FitSaid, Heated, heatings, how_often
 from probewright.jobs.view import SCHEMA
@@ -16,7 +16,7 @@ from probewright.machine.model import Part
 from probewright.machine.saying import nearest
 from probewright.planning import fitting
 from probewright.planning.fitting import DOUBLE, Package, Risk
-from probewright.readings.setups import find, parts_called
+from probewright.readings.setups import parts_called, whole
 from probewright.record import Book
 
 OK, BAD = "ok", "bad"
@@ -183,12 +183,7 @@ def _meant(case: Case, said: str) -> tuple[str, tuple[Part, ...]]:
         if not DESIGNATOR.fullmatch(word):
             raise complaint(f"{word!r} is no name of a part", "write it as printed on the board, like U3")
         return word.upper(), ()
-    cases = [one.package for one in machine.parts.values() if one.package]
-    names = tuple(dict.fromkeys((*machine.parts, *cases)))
-    found = find(word, names)
-    if len(found) != 1:
-        raise complaint(f"the machine file has no part {word!r}", nearest(word, names))
-    name = found[0] if found[0] not in machine.parts else machine.parts[found[0]].package or found[0]
+    name = whole(named_part(machine, word), machine)
     return name, tuple(machine.parts[one] for one in parts_called(machine, name))
 
 

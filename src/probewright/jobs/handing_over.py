@@ -22,7 +22,7 @@ from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView, Money, decide_on
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
-from probewright.jobs.parts_used import BACK, OUT_AGAIN, UsedPart, parts_used
+from probewright.jobs.parts_used import BACK, ORIGINS, OUT_AGAIN, UsedPart, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
 from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
@@ -38,10 +38,6 @@ OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
 ALL_BUT_SURE, LIKELY = 0.9, 0.5  # chosen: how sure a cause is before it is told as one, and as the likeliest
 MOST_NAMED = 2  # chosen: parts on the owner's page; more are nothing to them
-ORIGINS = {
-    "new": "new", "old stock": "old stock, never used", "pulled": "a used part, out of another machine",
-    "donor": "a used part, out of a machine kept for its parts", "remake": "a remake",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from probewright.jobs.view import BurstView, HeatView
 from probewright.machine.model import Heat, Machine
 from probewright.machine.packages import band
 from probewright.planning.bursts import ASKS, Allowance, Burst, Hot, heat_of
-from probewright.planning.heat import AIR, BURN, FOREVER, MARGIN, PAIN, TOUCH, Body, Warmth, clipped
+from probewright.planning.heat import BURN, FOREVER, MARGIN, PAIN, TOUCH, Body, Warmth, clipped, settled
 from probewright.units import write_reading, write_value
 
 SUPPLY_LIMIT = 0.5  # A, chosen: where a bench supply behind a regulator is set to begin with
@@ -68,7 +68,7 @@ def _refitted(hot: Hot, told: Heat | None) -> str:
     said = f"fasten the {what} to {hot.part} again, outside the case, and say `heatsink of {hot.part} refitted`"
     if told is None or told.with_heatsink is None or not hot.known:
         return said
-    return f"{said}: then the junction settles at {AIR + told.with_heatsink * hot.worst:.0f} °C"
+    return f"{said}: then the junction settles at {settled(hot.worst, told.with_heatsink):.0f} °C"
 
 
 def _supplied(hot: Hot, machine: Machine | None) -> Iterator[str]:

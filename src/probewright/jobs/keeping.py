@@ -9,6 +9,7 @@ from typing import Any
 
 from probewright.machine.model import Zone
 from probewright.readings import Look, Question, Reading, Setup
+from probewright.readings.bench import Bench
 
 OVER = "over limit"  # stands for an infinite figure, which JSON does not know
 
@@ -109,3 +110,28 @@ def keep_zone(zone: Zone) -> dict[str, Any]:
 def kept_zone(plain: Mapping[str, Any]) -> Zone:
     """The zone that was kept."""
     return Zone(plain["kind"], tuple(plain["places"]), plain["around"])
+
+
+def keep_bench(bench: Bench) -> dict[str, Any]:
+    """How the bench stands, without its last reading, which the lines hold."""
+    return {
+        "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
+        "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
+        "fitted": list(bench.fitted), "mended": list(bench.mended),
+    }  # fmt: skip
+
+
+def kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
+    """What `keep_bench` wrote; last: its last reading."""
+    setup = kept_setup(plain["setup"])
+    return Bench(
+        setup,
+        plain["sitting"],
+        plain["taken"],
+        plain["disturbed"],
+        last,
+        plain["hookups"],
+        plain.get("power_said", False),
+        tuple(plain.get("fitted", ())),
+        tuple(plain.get("mended", ())),
+    )

@@ -10,7 +10,7 @@ KINDS = ("killer checked",)
 
 
 @dataclass(frozen=True)
-class Checked:
+class LookedInto:
     """A killer that somebody looked into. part: that died; killer: in words; words: what was found, as it was said."""
 
     at: str
@@ -19,6 +19,6 @@ class Checked:
     words: str
 
 
-def after(checked: tuple[Checked, ...], event: Event) -> tuple[Checked, ...]:
+def after(checked: tuple[LookedInto, ...], event: Event) -> tuple[LookedInto, ...]:
     """What was checked after one more event."""
-    return (*checked, Checked(event.at, **event.payload))
+    return (*checked, LookedInto(event.at, **event.payload))

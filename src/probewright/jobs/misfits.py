@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.hypotheses.strangers import suspected
 from probewright.machine import Machine
 from probewright.machine.model import Figure, Part
@@ -32,10 +32,10 @@ def with_misfit(machine: Machine, what: str, stream: np.random.Generator) -> Mac
         return machine
     if what not in MISFITS:
         mend = nearest(what, tuple(MISFITS), "write value, gain or net")
-        raise BadInput(Complaint("", 1, 1, f"no file can be wrong by {what!r}", mend))
+        raise complaint(f"no file can be wrong by {what!r}", mend)
     found = list(MISFITS[what](machine))
     if not found:
-        raise BadInput(Complaint("", 1, 1, f"nothing in this file can have another {what}", "rehearse another misfit"))
+        raise complaint(f"nothing in this file can have another {what}", "rehearse another misfit")
     part = found[int(stream.integers(len(found)))]
     return replace(machine, parts={**machine.parts, part.name: part})
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.inference.answers import Population
 from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import Verdict
@@ -210,7 +210,7 @@ def named(said: str) -> tuple[str, ...]:
     for name in names:
         if name not in ORDERS:
             mend = nearest(name, tuple(ORDERS), f"write all, or some of {', '.join(ORDERS)}")
-            raise BadInput(Complaint("", 1, 1, f"{name!r} is no order of readings", mend))
+            raise complaint(f"{name!r} is no order of readings", mend)
     return tuple(one for one in ORDERS if one == OURS or one in names)
 
 

@@ -13,18 +13,18 @@ from typing import Any
 from probewright.jobs.after_repair import NOT_SAID, PartTold
 from probewright.jobs.bench import append, complaint, machine_of, owned, readable, still_open
 from probewright.jobs.cases import Case, fold
-from probewright.jobs.repairs import Fitting, fittings, whole
+from probewright.jobs.repairs import Fitting, fittings
 from probewright.jobs.seats import Chip, Seats, Swap, seats_of, suspects_of
 from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
-from probewright.readings.setups import find
+from probewright.readings.setups import find, whole
 from probewright.record import Book
 
 BACK = "own part again"
+# Where a part comes from -> as its owner is told.
 ORIGINS: Mapping[str, str] = {
-    "new": "a new part of the maker's type, or its listed equivalent", "old stock": "never fitted, long on a shelf",
-    "pulled": "taken out of another machine", "donor": "from a machine that is kept for its parts",
-    "remake": "made anew, as an adapter or a small board", BACK: "the part that was in it before",
+    "new": "new", "old stock": "old stock, never used", "pulled": "a used part, out of another machine",
+    "donor": "a used part, out of a machine kept for its parts", "remake": "a remake", BACK: "its own part again",
 }  # fmt: skip
 USED = ("pulled", "donor")
 KEPT, BOX, THROWN = "kept for the owner", "in the box", "thrown away"

@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from probewright.jobs.bench import append, complaint, readable, still_open
-from probewright.jobs.cases import Case, Picture, Spot, same_place
+from probewright.jobs.cases import Case
+from probewright.jobs.pictures import Picture, Spot, same_place
 from probewright.machine import Machine
 from probewright.machine.saying import nearest
 from probewright.photos import PhotoShelf, accept

@@ -19,8 +19,8 @@ from probewright.errors import BadInput, Complaint
 from probewright.hypotheses import NOT_LISTED, Suspect
 from probewright.jobs.bench import Understood, append, complaint, find_case, machine_of, readable, understand
 from probewright.jobs.blanks import ABOUT_FAULT, as_typed, filled, questions
-from probewright.jobs.cases import COUNTS, Case, Intake, Line, keep_bench
-from probewright.jobs.keeping import keep_reading
+from probewright.jobs.cases import COUNTS, Case, Intake, Line
+from probewright.jobs.keeping import keep_bench, keep_reading
 from probewright.jobs.pretend_bench import PretendBench
 from probewright.jobs.rehearsing import Rehearsals, Terms
 from probewright.jobs.spending import OWNER

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, Suspect
 from probewright.hypotheses.classes import kind_name
 from probewright.hypotheses.mending import repair_item
@@ -105,7 +105,7 @@ def withheld(model: Model, what: str) -> tuple[str, ...]:
     known = kinds_and_modes(model)
     if what and what not in known:
         mend = nearest(what, tuple(known), f"this file has {', '.join(sorted(known))}")
-        raise BadInput(Complaint("", 1, 1, f"nothing in this file can break as {what!r}", mend))
+        raise complaint(f"nothing in this file can break as {what!r}", mend)
     return tuple(known[what]) if what else ()
 
 
@@ -153,9 +153,7 @@ class Rehearsals:
             if brought and (bench.felt or not self.terms.felt):
                 return bench
         wrong = f"none of {TRIES} such machines makes its owner complain"
-        raise BadInput(
-            Complaint("", 1, 1, wrong, "rehearse without --brought, or state more of what works in the file")
-        )
+        raise complaint(wrong, "rehearse without --brought, or state more of what works in the file")
 
     def made_up(self, key: str) -> PretendBench:
         """The machine that this key makes, complained of or not."""

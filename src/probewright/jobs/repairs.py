@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from probewright.jobs.cases import Case, Line
 from probewright.jobs.known_files import file_of
 from probewright.machine import Machine
+from probewright.readings.setups import whole
 
 
 @dataclass(frozen=True)
@@ -36,12 +37,6 @@ def fittings(case: Case) -> Iterator[Fitting]:
 def _of(line: Line, parts: Counter[str], machine: Machine | None, back: bool) -> Iterator[Fitting]:
     for part in sorted({whole(part, machine) for part in parts}):  # the old one put back ends every new one before it
         yield Fitting(line.event, line.at, line.text, part, back)
-
-
-def whole(part: str, machine: Machine | None) -> str:
-    """What comes out of the board with a part: the case, where it is a unit of one."""
-    found = machine.parts.get(part) if machine is not None else None
-    return (found.package or part) if found is not None else part
 
 
 def repair_lines(case: Case) -> Iterator[Line]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from probewright.jobs.bench import complaint, machine_of, owned, readable
+from probewright.jobs.bench import named_part, owned, readable
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.view import SCHEMA
-from probewright.jobs.why_died import FILE_ASKED, LISTED, figure_of, model_of, named_part, worst_of
+from probewright.jobs.why_died import LISTED, figure_of, file_of_it, model_of, worst_of
 from probewright.machine import Machine
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import Figure, Part, Works
@@ -73,9 +73,7 @@ def will_it_do(case: Case, view: BenchView | None, part: str, text: str) -> Repl
     file."""
     owned(case)
     readable(text)
-    machine = machine_of(case)
-    if machine is None:
-        raise complaint("no machine file is known, so nothing can be computed of a part", FILE_ASKED)
+    machine = file_of_it(case)
     name = named_part(machine, part)
     old = machine.parts[parts_called(machine, name)[0]]
     spare = read_spare(text, old)

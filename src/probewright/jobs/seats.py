@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from probewright.jobs.cases import Case, Line
 from probewright.jobs.known_files import file_of
-from probewright.jobs.repairs import Fitting, fittings, whole
+from probewright.jobs.repairs import Fitting, fittings
 from probewright.readings import EXCHANGE
+from probewright.readings.setups import whole
 
 FOLLOWED, STAYED = "followed", "stayed"  # answers to an exchange; the third is "gone"
 

@@ -6,11 +6,14 @@ The file is plain JSON; docs/jobs.md shows one. A field without a default must b
 from __future__ import annotations
 
 import dataclasses
+import hashlib
+import json
 import math
 import types
 import typing
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import PurePosixPath, PureWindowsPath
 from typing import Any
 
 from probewright.readings import Look, Setup
@@ -206,3 +209,19 @@ def _is_finite(value: float) -> bool:
 
 def _called(kind: Any) -> str:
     return {str: "a text", float: "a number", int: "a whole number", bool: "true or false"}.get(kind, "as described")
+
+
+def digest_of(job: Mapping[str, Any]) -> str:
+    """What tells whether a file is as it was written."""
+    text = json.dumps(job, sort_keys=True, ensure_ascii=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def bare_name(name: str) -> str:
+    """A file's name without the folders: those name a person's computer."""
+    return PureWindowsPath(PurePosixPath(name).name).name
+
+
+def bare_text(text: str, file: str) -> str:
+    """A line that names a file, without the folders."""
+    return text.replace(file, bare_name(file)) if file else text

@@ -10,6 +10,7 @@ from probewright.jobs.good_channel import of_good_channel
 from probewright.jobs.keeping import keep_reading
 from probewright.jobs.taught import healthy_readings, say_rows
 from probewright.record import Book
+from probewright.units import counted
 
 
 def learn(book: Book, case: Case, other: int, meter: str, same_meter: bool, now: str, once: str = "") -> Case:
@@ -40,7 +41,7 @@ def learn(book: Book, case: Case, other: int, meter: str, same_meter: bool, now:
         "text": f"learn from job {other}", "job": other, "meter": meter.strip(), "same_meter": same_meter,
         "readings": [keep_reading(one) for one in readings],
         **({"once": once} if once else {}),
-        "says": [f"{len(readings)} healthy value{'' if len(readings) == 1 else 's'} {source}"],
+        "says": [f"{counted(len(readings), 'healthy value')} {source}"],
     }  # fmt: skip
     return append(book, case, "learned", payload, now)
 

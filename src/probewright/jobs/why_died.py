@@ -16,7 +16,7 @@ import numpy as np
 from probewright import __version__
 from probewright.hypotheses import Suspect
 from probewright.hypotheses.modes import PLACES
-from probewright.jobs.bench import append, complaint, machine_of, owned, readable, still_open
+from probewright.jobs.bench import append, complaint, machine_of, named_part, owned, readable, still_open
 from probewright.jobs.case_view import BenchView, typed
 from probewright.jobs.cases import Case
 from probewright.jobs.deciding import Money, add_option, amount, money_of, option_said
@@ -199,6 +199,7 @@ def checked_said(
         readable(one)
     if not words.strip():
         raise complaint("what was found is missing", 'write it: --words "47 k, out of circuit"')
+    part = named_part(file_of_it(case), part)
     found = worked_out(book, case, part, None if view is None else view.search)
     known = {one.item: one for one in reversed(found.killers)} | {one.killer: one for one in found.killers}
     if killer not in known:
@@ -216,9 +217,7 @@ def keep_checked(book: Book, case: Case, told: Mapping[str, str], now: str) -> C
 
 def offer(book: Book, case: Case, part: str, parts: float | None, now: str) -> Case:
     """Put a sibling to the ways to go on, as one more option of the job; nothing is fitted."""
-    machine = machine_of(case)
-    if machine is None:
-        raise complaint("no machine file is known", FILE_ASKED)
+    machine = file_of_it(case)
     named = named_part(machine, part)
     option = option_said("new", f"a new {named}", {"parts": parts}, _pins(machine, named))
     return add_option(book, case, option, now)
@@ -231,9 +230,7 @@ def why(book: Book, case: Case, view: BenchView | None, part: str = "") -> WhyVi
     """Why a part of this job died: the one that is located, or named. BadInput for a practice, without a file, or where
     nothing is suspected yet."""
     owned(case)
-    machine = machine_of(case)
-    if machine is None:
-        raise complaint("no machine file is known, so nothing can be computed of a part", FILE_ASKED)
+    machine = file_of_it(case)
     seen = None if view is None else view.search
     named, died, located = _which(case, machine, seen, part)
     found = worked_out(book, case, named, seen)
@@ -265,6 +262,14 @@ def before_power(case: Case, view: JobView) -> tuple[str, ...]:
     return tuple(_first([_said(case, fitted[-1], one) for one in faults]))
 
 
+def file_of_it(case: Case) -> Machine:
+    """The machine file of the job. BadInput without one."""
+    machine = machine_of(case)
+    if machine is None:
+        raise complaint("no machine file is known, so nothing can be computed of a part", FILE_ASKED)
+    return machine
+
+
 def parts_to_ask(case: Case) -> tuple[str, ...]:
     """Parts and cases that can be asked about."""
     machine = machine_of(case)
@@ -292,14 +297,6 @@ def _which(case: Case, machine: Machine, view: JobView | None, part: str) -> tup
         if named := _part_of(machine, one.faults[0].item):
             return named, known.get(one.id), located
     raise complaint("no part is suspected yet", "name one: `probewright why --part Q1`")
-
-
-def named_part(machine: Machine, part: str) -> str:
-    """A part or case of the file by its name. BadInput where there is none."""
-    names = {one.name for one in machine.parts.values()} | {one.package for one in machine.parts.values()} - {""}
-    if part in names:
-        return part
-    raise complaint(f"the machine file has no part {part!r}", nearest(part, sorted(names)))
 
 
 def _part_of(machine: Machine, item: str) -> str:

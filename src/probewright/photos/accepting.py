@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from io import BytesIO
 from typing import TYPE_CHECKING
 
+from probewright.errors import complaint
 from probewright.photos.decoding import guarded, one_at_a_time, opened, scaled, turn_of, turned
-from probewright.photos.sorts import AS_JPEG, refused, sort_of
+from probewright.photos.sorts import AS_JPEG, sort_of
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -45,7 +46,7 @@ def accept(data: bytes, *, sheet: bool = False) -> Photo:
     PHOTO_SIDE, a sheet to SHEET_SIDE on the longest side.
     """
     if len(data) > MOST_BYTES:
-        raise refused(f"this file is larger than {MEGABYTES} MB", "let the phone send a smaller picture, or save one")
+        raise complaint(f"this file is larger than {MEGABYTES} MB", "let the phone send a smaller picture, or save one")
     sort = sort_of(data)
     with one_at_a_time:
         return _made(data, sort, SHEET_SIDE if sheet else PHOTO_SIDE)
@@ -57,7 +58,7 @@ def _made(data: bytes, sort: str, side: int) -> Photo:
     with guarded():
         shades = in_shades(found)
     if shades is None:
-        raise refused(f"the dots of this picture are kept in an unusual way ({found.mode})", AS_JPEG)
+        raise complaint(f"the dots of this picture are kept in an unusual way ({found.mode})", AS_JPEG)
     drawn = sort in DRAWN or shades.getcolors(FEW_COLOURS) is not None
     small = shades.resize(scaled(shades.size, side)) if max(shades.size) > side else shades
     bare = on_white(in_srgb(small, found.info.get("icc_profile")))

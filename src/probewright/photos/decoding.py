@@ -11,8 +11,7 @@ from contextlib import contextmanager
 from io import BytesIO
 from typing import TYPE_CHECKING
 
-from probewright.errors import BadInput
-from probewright.photos.sorts import refused
+from probewright.errors import BadInput, complaint
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -41,7 +40,7 @@ def guarded() -> Iterator[None]:
     try:
         from PIL.Image import DecompressionBombError
     except ImportError as missing:
-        raise refused(
+        raise complaint(
             "this install cannot open photographs", "add what is needed: pip install 'probewright[pictures]'"
         ) from missing
 
@@ -115,11 +114,11 @@ def scaled(size: tuple[int, int], longest: int) -> tuple[int, int]:
 
 def too_large() -> BadInput:
     """The complaint about a picture with too many dots."""
-    return refused(
+    return complaint(
         f"this picture has more than {MEGAPIXELS} megapixels or a side above {LONGEST} dots",
         "save it smaller, 3000 dots on the longest side are enough",
     )
 
 
 def _damaged() -> BadInput:
-    return refused("this picture is damaged or cut short", "send it again, or take it anew")
+    return complaint("this picture is damaged or cut short", "send it again, or take it anew")

@@ -9,10 +9,9 @@ import tempfile
 from io import BytesIO
 from pathlib import Path
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.photos.accepting import QUALITY, Photo
 from probewright.photos.decoding import guarded, opened
-from probewright.photos.sorts import refused
 
 NAME = re.compile(r"[0-9a-f]{64}\.(jpg|png)")
 SORTS = {".jpg": "JPEG", ".png": "PNG"}
@@ -37,7 +36,7 @@ class PhotoShelf:
     def path(self, name: str) -> Path:
         """Where a picture of this name stands, or would. BadInput for what is no name of a picture."""
         if not NAME.fullmatch(name):
-            raise refused(f"{name[:80]!r} is not the name of a picture", "take the name from the job")
+            raise complaint(f"{name[:80]!r} is not the name of a picture", "take the name from the job")
         return self.folder / name
 
     def thumbnail(self, name: str, side: int) -> bytes:
@@ -47,14 +46,14 @@ class PhotoShelf:
         """
         path = self.path(name)
         if side not in SIDES:
-            raise refused(f"{side} dots are no size of a small picture", f"write {SIDES.start} to {SIDES.stop - 1}")
+            raise complaint(f"{side} dots are no size of a small picture", f"write {SIDES.start} to {SIDES.stop - 1}")
         small = self.folder / SMALL / f"{path.stem}-{side}{path.suffix}"
         try:
             if small.exists():
                 return small.read_bytes()
             data = path.read_bytes()
         except OSError as problem:
-            raise refused("this picture is not in the folder of pictures", "send it again") from problem
+            raise complaint("this picture is not in the folder of pictures", "send it again") from problem
         made = _made_small(data, SORTS[path.suffix], side)
         try:
             write_whole(small, made)
@@ -83,7 +82,7 @@ def keep_once(path: Path, data: bytes, digest: str, what: str) -> None:
     except OSError as problem:
         text = f"the {what} cannot be kept here: {problem.strerror or problem}"
         mend = "make room on the disk and the folder writable, then send it again"
-        raise BadInput(Complaint(str(path.parent), 1, 1, text, mend)) from problem
+        raise complaint(text, mend, path.parent) from problem
 
 
 def write_whole(path: Path, data: bytes) -> None:

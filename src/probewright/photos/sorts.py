@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 
 # First bytes, with "?" for any byte -> what Pillow calls it.
 TAKEN = (
@@ -34,23 +34,18 @@ NOT_TAKEN = (
 def sort_of(data: bytes) -> str:
     """What this picture is, in Pillow's word. BadInput with what it is instead, and what to do."""
     if not data:
-        raise refused("this file is empty", "send the picture again")
+        raise complaint("this file is empty", "send the picture again")
     for start, sort in TAKEN:
         if _begins(data, start):
             return sort
     for start, what, mend in NOT_TAKEN:
         if _begins(data, start):
-            raise refused(f"this is {what}", mend)
+            raise complaint(f"this is {what}", mend)
     head = data[:4096].removeprefix(b"\xef\xbb\xbf").replace(b"\0", b"").lstrip(b"\xff\xfe \t\r\n").lower()
     if head.startswith(b"<"):
         drawn = b"<svg" in head
-        raise refused("this is an SVG drawing" if drawn else "this is a web page", AS_PICTURE)
-    raise refused("this is not a picture that can be kept", AS_JPEG)
-
-
-def refused(text: str, mend: str) -> BadInput:
-    """A complaint about a picture, ready to raise."""
-    return BadInput(Complaint("", 1, 1, text, mend))
+        raise complaint("this is an SVG drawing" if drawn else "this is a web page", AS_PICTURE)
+    raise complaint("this is not a picture that can be kept", AS_JPEG)
 
 
 def _begins(data: bytes, start: bytes) -> bool:

@@ -59,6 +59,11 @@ class Path:
         rates, shapes = np.linalg.eigh(siemens / np.outer(root, root))
         return rates, shapes
 
+    @property
+    def whole(self) -> float:
+        """K/W from the junction to the air."""
+        return self.to_case + sum(self.ohms)
+
     def steady(self, watts: float) -> np.ndarray:
         """(stage,) K above the air, where it settles."""
         return watts * np.cumsum(self.ohms[::-1])[::-1]
@@ -101,6 +106,11 @@ def _first(at: Callable[[float], float], upto: float) -> float:
         middle = 0.5 * (low + high)
         low, high = (low, middle) if at(middle) >= 0.0 else (middle, high)
     return low
+
+
+def settled(watts: float, whole: float) -> float:
+    """°C that a junction settles at; whole: K/W from it to the air."""
+    return AIR + whole * watts
 
 
 @dataclass(frozen=True)
@@ -156,11 +166,11 @@ class Body:
 
     def settles(self, watts: float) -> float:
         """°C that the junction settles at, at the worst."""
-        return AIR + max(float(path.steady(watts)[0]) + watts * path.to_case for path in self.corners)
+        return max(settled(watts, path.whole) for path in self.corners)
 
     def about(self, watts: float) -> float:
         """°C that the junction settles at, with figures in the middle."""
-        return AIR + float(self.usual.steady(watts)[0]) + watts * self.usual.to_case
+        return settled(watts, self.usual.whole)
 
     def seconds(self, warmth: Warmth, watts: float) -> float:
         """How long so many watts may run from here, at the worst; inf for ever."""

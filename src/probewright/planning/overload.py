@@ -18,7 +18,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import Machine, Stimulus
 from probewright.machine.packages import band, usual_package
 from probewright.machine.ratings import CELSIUS, WATTS, Rated, next_step, rated, unit_of
-from probewright.planning.heat import AIR, MARGIN
+from probewright.planning.heat import MARGIN, bare, settled
 from probewright.prediction.bank import Bank
 from probewright.prediction.cells import Model
 from probewright.prediction.stress import borne, every_fault, middling, sound_ones
@@ -184,7 +184,7 @@ class HeatPath:
 
     def celsius(self, watts: float) -> float:
         """°C of the junction in a warm room."""
-        return AIR + MARGIN + self.kelvin * watts
+        return settled(watts, self.kelvin) + MARGIN
 
 
 def heat_path(machine: Machine, part: str, package: str = "") -> HeatPath | None:
@@ -194,16 +194,14 @@ def heat_path(machine: Machine, part: str, package: str = "") -> HeatPath | None
         return None
     usual = usual_package(machine.parts[parts_called(machine, part)[0]])
     case = package or (told.package if told is not None and told.package else usual)
-    limit, to_air = band(case, "limit"), band(case, "junction to air")
-    if told is None:
-        bare = "" if case == NO_SINK else ", without a heatsink, of which the file tells nothing"
-        return HeatPath(to_air.usual, limit.usual, case == NO_SINK, case, f"{case}{bare}: {limit.source}")
-    celsius = told.limit if told.limit is not None and not package else limit.usual
-    source = "as the file says" if told.limit is not None and not package else f"{case}: {limit.source}"
-    if told.with_heatsink is not None:
-        return HeatPath(told.with_heatsink, celsius, True, case, source)
-    kelvin = told.bare if told.bare is not None and not package else to_air.usual
-    return HeatPath(kelvin, celsius, case == NO_SINK, case, source)
+    own = told if not package else None  # what the file says holds for its own case
+    body = bare(case, own)
+    untold = "" if told is not None or case == NO_SINK else ", without a heatsink, of which the file tells nothing"
+    typed = own is not None and own.limit is not None
+    source = "as the file says" if typed else f"{case}{untold}: {band(case, 'limit').source}"
+    sunk = told.with_heatsink if told is not None else None
+    kelvin = body.usual.whole if sunk is None else sunk
+    return HeatPath(kelvin, body.limit + MARGIN, sunk is not None or case == NO_SINK, case, source)
 
 
 def is_cased(machine: Machine, part: str) -> bool:

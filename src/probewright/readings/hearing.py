@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from probewright.errors import BadInput
-from probewright.machine.model import Machine
 from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
 from probewright.readings.claims import pair
@@ -129,18 +128,26 @@ BEHIND = re.compile(r"(?i)[,;]\s*(?P<setup>power (?:on|off)\b(?!:).*)$")
 
 
 def with_set_up(text: str, context: Context) -> Heard | None:
-    """A reading with its whole set-up behind it, as an echo has it: "Q7.c 11.8 V, power on, tone, R9.1 lifted"."""
-    found = BEHIND.search(text)
+    """A reading with its whole set-up behind it, as an echo has it, "Q7.c 11.8 V, power on, tone, R9.1 lifted", or
+    before a colon. Power alone before a colon leaves the rest as it stands."""
+    before, behind = BEFORE.fullmatch(text), BEHIND.search(text)
+    found = before or behind
     if not found or len(text) > LONGEST_LINE:
         return None
     said, *tails = Piece(found["setup"]).split(";")
-    setup, complaints = setups.understand(said, context.machine, context.bench.setup.bare)
+    stands, told = context.bench, context.bench.power_said
+    setup, complaints = setups.understand(said, context.machine, stands.setup.bare)
     if complaints:
         return None
     body = "; ".join([text[: found.start()], *(one.text for one in tails)])
-    heard = one_line(body, replace(context, bench=replace(context.bench, setup=setup, power_said=True)))
-    bench = replace(heard.bench, setup=context.bench.setup, power_said=context.bench.power_said)
-    return replace(heard, bench=bench if heard.readings else context.bench)
+    if before:
+        body = " " * before.start("said") + before["said"]  # what is wrong with it is told at its column
+    if before and "," not in before["setup"]:
+        setup = replace(stands.setup, power=setup.power)
+        told = told or setup == stands.setup
+    heard = one_line(body, replace(context, bench=replace(stands, setup=setup, power_said=True)))
+    bench = replace(heard.bench, setup=stands.setup, power_said=told)
+    return replace(heard, bench=bench if heard.readings else stands)
 
 
 def off_a_trace(text: str, context: Context) -> Heard | None:
@@ -272,25 +279,17 @@ def moved(setup: Setup, context: Context) -> Heard:
 
 
 def graded(text: str, context: Context) -> str:
-    """ "speech is weak" with the colon of a readings file, where the file has the word weak for its speech; a set-up
-    before a colon put behind, where an echo has it."""
+    """ "speech is weak" with the colon of a readings file, where the file has the word weak for its speech."""
     if context.machine is None or len(text) > LONGEST_LINE:
         return text
     body, semicolon, tails = text.partition(";")
-    before = BEFORE.fullmatch(body)
-    if before and not setups.understand(Piece(before["setup"]), context.machine, context.bench.setup.bare)[1]:
-        return f"{_with_colon(before['said'], context.machine)}, {before['setup']}{semicolon}{tails}"
-    return f"{_with_colon(body, context.machine)}{semicolon}{tails}"
-
-
-def _with_colon(said: str, machine: Machine) -> str:
-    line = " ".join(said.split()).casefold()
-    for works in machine.works:
+    line = " ".join(body.split()).casefold()
+    for works in context.machine.works:
         for word in (limit.words for limit in works.limits if limit.words):
             name, end = works.name.casefold(), word.casefold()
             if line in (f"{name} {end}", f"{name} is {end}", f"the {name} is {end}"):
-                return f"{works.name}: {word}"
-    return said
+                return f"{works.name}: {word}{semicolon}{tails}"
+    return text
 
 
 def formally(text: str, context: Context) -> Heard | None:

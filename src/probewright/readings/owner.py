@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from probewright.machine.model import Machine
 from probewright.readings.doubts import Unsure
-from probewright.readings.setups import find
+from probewright.readings.setups import part_meant, whole
 
 YES, NO = "yes", "no"
 SAID = re.compile(
@@ -89,12 +89,9 @@ def _item(said: str, machine: Machine | None) -> str:
     """The part or case that is meant, by the file's name."""
     if machine is None:
         return said
-    names = {name: name for one in machine.parts.values() for name in (one.name, one.package) if name}
-    found = find(said, tuple(names))
-    if not found:
-        raise Unsure("place", f"the machine file has no part {said!r}", MEND)
-    unit = machine.parts.get(found[0])
-    return (unit.package or unit.name) if unit is not None else found[0]
+    if part := part_meant(said, machine):
+        return whole(part, machine)
+    raise Unsure("place", f"the machine file has no part {said!r}", MEND)
 
 
 def line(wish: str, answer: str, words: str) -> str:

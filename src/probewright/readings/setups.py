@@ -334,10 +334,25 @@ def cooled_by(piece: Piece, draft: Draft) -> tuple[str, ...]:
         if not found:
             raise piece.wrong(f"nobody knows what the {every} cools", "name the part: `heatsink of U1 off`")
         return found
-    if machine is None:
-        return (piece.text,)
-    cases = [one.package for one in machine.parts.values() if one.package]
-    return (known(piece, (*machine.parts, *cases), "parts"),)
+    return (piece.text,) if machine is None else (known(piece, part_names(machine), "parts"),)
+
+
+def part_names(machine: Machine) -> tuple[str, ...]:
+    """Names of its parts, then of the cases that hold several."""
+    cases = (one.package for one in machine.parts.values() if one.package)
+    return tuple(dict.fromkeys((*machine.parts, *cases)))
+
+
+def part_meant(said: str, machine: Machine) -> str:
+    """The part or case of the file that is meant, whatever its capitals; "" for none, or not one alone."""
+    found = find(said, part_names(machine))
+    return found[0] if len(found) == 1 else ""
+
+
+def whole(part: str, machine: Machine | None) -> str:
+    """What comes out of the board with a part: the case, where it is a unit of one."""
+    found = machine.parts.get(part) if machine is not None else None
+    return (found.package or part) if found is not None else part
 
 
 def parts_called(machine: Machine, name: str) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from probewright.errors import BadInput, Complaint, NotAValue
+from probewright.errors import BadInput, Complaint, NotAValue, complaint
 from probewright.units import read_value, write_reading, write_value
 
 # Bare TO-220 regulator upright in still air: junction to air 54, junction to case 4 K/W, work up to
@@ -329,7 +329,7 @@ def _missing(says: str, mend: str) -> Callable[[_Line], _Answer | None]:
     """A line that is half a sum: what is missing."""
 
     def complain(line: _Line) -> _Answer | None:
-        raise BadInput(Complaint("", 1, 1, says, mend))
+        raise complaint(says, mend)
 
     return complain
 

@@ -18,7 +18,7 @@ from probewright.readings.context import Context
 from probewright.readings.doubts import Unsure
 from probewright.readings.items import DESIGNATOR
 from probewright.readings.naming import known_place
-from probewright.readings.setups import find
+from probewright.readings.setups import part_meant, part_names
 
 MEND = "name the parts, pins or nets: `leak around C14 C15`, `liquid near J3`, `resoldered: U4 U5`"
 BOARD = ("board", "the board", "pcb", "everything", "everywhere", "the pcb")
@@ -65,20 +65,13 @@ def _place(said: str, machine: Machine | None, start: int) -> str:
     if place := place_in(said, machine):
         return place
     raise Unsure(
-        "place", f"the machine file has no place {said!r}", nearest(said, (*_whole(machine), *machine.nets)), start
+        "place", f"the machine file has no place {said!r}", nearest(said, (*part_names(machine), *machine.nets)), start
     )
 
 
 def place_in(said: str, machine: Machine) -> str:
     """The part, case, net or pin of the file that is meant; "" when there is none."""
-    whole = find(said, _whole(machine))
-    return whole[0] if len(whole) == 1 else known_place(said, machine)
-
-
-def _whole(machine: Machine) -> tuple[str, ...]:
-    """Names of parts and of cases."""
-    cases = (part.package for part in machine.parts.values() if part.package)
-    return tuple(dict.fromkeys((*machine.parts, *cases)))
+    return part_meant(said, machine) or known_place(said, machine)
 
 
 def say(zone: Zone) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import BadInput, complaint
 from probewright.record.cache import Cache
 from probewright.record.events import OPENED, Event, NoSuchJob, OwnEvent, check_stamp, read_payload, write_payload
 from probewright.record.index import Hit, Index, joined
@@ -193,7 +193,7 @@ class Book:
 
     def _damaged(self, what: str) -> BadInput:
         mend = "keep this file as it is, and go on with your last copy of it"
-        return BadInput(Complaint(str(self.path), 1, 1, f"this book is damaged: {what}", mend))
+        return complaint(f"this book is damaged: {what}", mend, self.path)
 
 
 def _said(value: Any) -> list[str]:

@@ -12,7 +12,7 @@ from sqlalchemy import URL, Connection, Engine, Select, create_engine, func, ins
 from sqlalchemy import event as hook
 from sqlalchemy.exc import DBAPIError
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.record.erasing import Change, write_over
 from probewright.record.schema import MARK, STEPS, event, mark, own
 
@@ -197,10 +197,10 @@ def _step(path: Path, connection: Connection) -> str | None:
     if not tables:
         return None
     if not {MARK, event.name} <= tables:
-        raise _refused(path, "this is a database, but not a book of jobs", "name another file")
+        raise complaint("this is a database, but not a book of jobs", "name another file", path)
     step = connection.scalar(select(mark.c.version_num))
     if step not in STEPS:
-        raise _refused(path, f"this book was written by a newer probewright (step {step})", "install the newest one")
+        raise complaint(f"this book was written by a newer probewright (step {step})", "install the newest one", path)
     return str(step)
 
 
@@ -232,8 +232,8 @@ def _make_folders(path: Path) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
-        raise _refused(
-            path, f"the folder of this book cannot be made: {problem.strerror}", "name another place"
+        raise complaint(
+            f"the folder of this book cannot be made: {problem.strerror}", "name another place", path
         ) from problem
 
 
@@ -245,9 +245,5 @@ def _told(path: Path) -> Iterator[None]:
     except DBAPIError as problem:
         for said, text, mend in TROUBLES:
             if said in str(problem.orig):
-                raise _refused(path, text, mend) from problem
+                raise complaint(text, mend, path) from problem
         raise
-
-
-def _refused(path: Path, text: str, mend: str) -> BadInput:
-    return BadInput(Complaint(str(path), 1, 1, text, mend))

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from probewright.jobs.stripping import BackView, RefitView, StripView
 from probewright.jobs.strips import many
 from probewright.report.times import hour
+from probewright.units import counted
 
 
 def strip(view: StripView) -> str:
@@ -42,7 +43,7 @@ def _strip(view: StripView) -> Iterator[str]:
 
 
 def _photos(count: int) -> str:
-    return f", {count} picture{'' if count == 1 else 's'}" if count else ""
+    return f", {counted(count, 'picture')}" if count else ""
 
 
 def _refit(view: RefitView) -> Iterator[str]:

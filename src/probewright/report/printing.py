@@ -6,7 +6,7 @@ import json
 from dataclasses import asdict
 from importlib.resources import as_file, files
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.report.paper import Paper
 from probewright.report.paper_html import html
 
@@ -18,7 +18,7 @@ def sort_of(name: str) -> str:
     """ "html" or "pdf", by how a file's name ends. BadInput for any other."""
     ending = name.rpartition(".")[2].casefold()
     if ending not in SORTS:
-        raise BadInput(Complaint(name, 1, 1, "a paper is a file of HTML or PDF", "name it FILE.html or FILE.pdf"))
+        raise complaint("a paper is a file of HTML or PDF", "name it FILE.html or FILE.pdf", name)
     return ending
 
 
@@ -44,10 +44,10 @@ def pdf(paper: Paper) -> bytes:
     try:
         import typst
     except ImportError as missing:
-        raise BadInput(
-            Complaint("", 1, 1, "this install makes no PDF", "add what is needed: pip install 'probewright[pdf]'; "
-                      "or hand over FILE.html and print that")
-        ) from missing  # fmt: skip
+        raise complaint(
+            "this install makes no PDF",
+            "add what is needed: pip install 'probewright[pdf]'; or hand over FILE.html and print that",
+        ) from missing
     told = {"paper": json.dumps(asdict(paper), ensure_ascii=False)}
     try:
         with as_file(files("probewright.report") / "paper.typ") as layout:
@@ -56,9 +56,9 @@ def pdf(paper: Paper) -> bytes:
         if "could not be displayed" not in str(problem):
             raise
         letter = str(problem).partition('"')[2].partition('"')[0]
-        raise BadInput(
-            Complaint("", 1, 1, f"no font here has the letter {letter!r}", "add one that has it to this computer (Noto "
-                      "has most); or hand over FILE.html and print that")
-        ) from problem  # fmt: skip
+        raise complaint(
+            f"no font here has the letter {letter!r}",
+            "add one that has it to this computer (Noto has most); or hand over FILE.html and print that",
+        ) from problem
     assert isinstance(made, bytes)
     return made

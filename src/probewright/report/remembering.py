@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from probewright.jobs.alike import AlikeView, LikeView
 from probewright.jobs.finding import FoundJobView, FoundView, WhereView
 from probewright.jobs.remembering import CureView, LearntView, told_of
-from probewright.jobs.shared_jobs import SharedView, TakenView
+from probewright.jobs.shared_jobs import SharedView
+from probewright.jobs.taken_jobs import TakenView
 
 
 def learnt(view: LearntView) -> str:

@@ -11,53 +11,43 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs import added_circuits, bench
+from probewright.jobs import added_circuits
 from probewright.jobs.added_circuits import AddedListView, AddedView
 from probewright.jobs.added_values import SUMS, values_for
 from probewright.jobs.added_verdict import ANY, WANTED
-from probewright.jobs.billing import figure_said
 from probewright.jobs.cases import Case
 from probewright.jobs.placed_circuits import Placing
 from probewright.machine import Machine, shelf
 from probewright.machine.shelf import Stage
 from probewright.planning.preferred import SERIES
 from probewright.record import stamp
-from probewright.report.bench import what
-from probewright.web.sheets import Sheets, posted, stale, to, unknown
+from probewright.web.decide_pages import figure_said
+from probewright.web.sheets import JobPage, stale, to, unknown
 
 # sign and word of a verdict
 SIGNS = {"fits": "✓", "off": "✗", "too hot": "⚠", "told": "", "not judged": "?"}
 OF_A_SUM = ("kind", "target", "series", "tolerance", "with", "share")
 
 
-class AddedPages:
+class AddedPages(JobPage):
     """The added circuits of a job."""
 
-    def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+    name, template = "added", "added.html"
 
     def routes(self) -> list[Route]:
         """Where this page is."""
-        at = "/jobs/{job:int}/added"
-        return [
-            Route(at, self.added),
-            Route(at, posted(self.told), methods=["POST"]),
-            Route(f"{at}.yaml", self.download),
-        ]
+        return [*super().routes(), Route("/jobs/{job:int}/added.yaml", self.download)]
 
-    def added(self, request: Request) -> Response:
-        """What is placed, the library, and values for a target."""
-        return self._shown(request, dict(request.query_params))
-
-    def _shown(
+    def shown(
         self,
         request: Request,
-        said: Mapping[str, str],
         wrong: tuple[Complaint, ...] = (),
+        said: dict[str, str] | None = None,
         tried: AddedView | None = None,
     ) -> Response:
-        """The page. said: an address or a form, as typed; wrong: why it was refused; tried: what was judged."""
-        case = self.case(request)
+        """What is placed, the library, and values for a target. said: an address or a form, as typed; wrong: why it was
+        refused; tried: what was judged."""
+        case, said = self.case(request), dict(request.query_params) if said is None else said
         placed, machine, problems = _of_job(case)
         stage, form = _chosen(said, case)
         told: dict[str, Any] = {"sums": None}
@@ -66,42 +56,45 @@ class AddedPages:
                 told["sums"] = values_for(*(said.get(name, "") or _usual(name) for name in OF_A_SUM))
             except BadInput as bad:
                 wrong = bad.complaints
-        return self.page(
-            request, "added.html", 422 if wrong else 200, case=case, job=bench.view_case(case), what=what, said=said,
-            wrong=(*wrong, *problems), placed=placed.placed, tried=tried, circuits=shelf.added_circuits(), stage=stage,
-            form=form, body=stage and stage.forms[form], wants=stage and WANTED.get(stage.name, ANY), signs=SIGNS,
-            kinds=SUMS, series=SERIES,
+        return self.drawn(
+            request, case, bool(wrong), said=said, wrong=(*wrong, *problems), placed=placed.placed, tried=tried,
+            circuits=shelf.added_circuits(), stage=stage, form=form, body=stage and stage.forms[form],
+            wants=stage and WANTED.get(stage.name, ANY), signs=SIGNS, kinds=SUMS, series=SERIES,
             nets=[net for net in machine.nets if not net.startswith("nc:")] if machine else (),
             legs=[f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins] if machine else (),
             stimuli=tuple(machine.stimuli) if machine else (), known=machine is not None, **told,
         )  # fmt: skip
 
-    def told(self, request: Request, said: dict[str, str]) -> Response:
-        """A circuit judged or kept, one taken back, one put to the ways to go on."""
-        book, now, case, do = self.desk.book, stamp(), self.case(request), said.get("do", "")
-        try:
-            placing = _placing(case, said) if do in ("try", "keep") else None  # before others are kept from writing
-            if placing is not None and do == "try":
-                return self._shown(request, said, tried=added_circuits.try_out(case, placing))
-            with self.desk.writing:
-                mark, case = case.mark, self.case(request)
-                match do:
-                    case "back":
-                        added_circuits.take_back(book, case, said.get("name", ""), now)
-                    case "option":
-                        added_circuits.as_option(
-                            book, case, said.get("name", ""), figure_said(said.get("parts", ""), "parts"), now
-                        )
-                        return to(f"/jobs/{case.number}/decision")
-                    case "keep" if placing is not None:
-                        if case.mark != mark:
-                            raise stale()
-                        added_circuits.place(book, case, placing, now)
-                    case _:
-                        raise unknown(do)
-        except BadInput as bad:
-            return self._shown(request, said, bad.complaints)
-        return to(f"/jobs/{case.number}/added")
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
+        """A circuit that is filled in is made out, and judged, before others are kept from writing."""
+        do = said.get("do", "")
+        if do not in ("try", "keep"):
+            return super().kept(request, said)
+        case = self.case(request)
+        placing = _placing(case, said)
+        if do == "try":
+            return self.shown(request, said=said, tried=added_circuits.try_out(case, placing))
+        with self.desk.writing:
+            mark, case = case.mark, self.case(request)
+            if case.mark != mark:
+                raise stale()
+            added_circuits.place(self.desk.book, case, placing, stamp())
+        return to(self.address(request, case, said))
+
+    def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
+        """One taken back, one put to the ways to go on."""
+        book, name = self.desk.book, said.get("name", "")
+        match said.get("do", ""):
+            case "back":
+                added_circuits.take_back(book, case, name, stamp())
+            case "option":
+                added_circuits.as_option(book, case, name, figure_said(said, "parts"), stamp())
+            case do:
+                raise unknown(do)
+
+    def address(self, request: Request, case: Case, said: dict[str, str]) -> str:
+        """This page, or the ways to go on."""
+        return f"/jobs/{case.number}/{'decision' if said.get('do') == 'option' else self.name}"
 
     def download(self, request: Request) -> Response:
         """The machine file with every placed circuit in it. BadInput when the job has no file."""

@@ -21,10 +21,10 @@ from probewright.errors import BadInput
 from probewright.record import Book
 from probewright.web.added_pages import AddedPages
 from probewright.web.bench_pages import BenchPages
-from probewright.web.book_pages import BookPages
+from probewright.web.book_pages import BookPages, ForgetPage
 from probewright.web.decide_pages import DecidePages
 from probewright.web.desk import Desk
-from probewright.web.fit_pages import FitPages
+from probewright.web.fit_pages import FitListPage, FitPartsPage
 from probewright.web.guarding import HEADERS, Guard, Refused
 from probewright.web.healthy_pages import HealthyPages
 from probewright.web.help_pages import HelpPages
@@ -51,7 +51,7 @@ from probewright.web.why_pages import WhyPages
 PAGES = (
     JobPages, BenchPages, PicturePages, PairingPages, HelpPages, PhotoPages, MachinePages, HealthyPages, WaveformPages,
     KitPages, BookPages, ProvePages, DecidePages, PartsPages, SafetyPages, PaperPages, WhyPages, AddedPages, StripPages,
-    FitPages, RememberPages, SharePages, PracticePages,
+    FitPartsPage, FitListPage, RememberPages, SharePages, ForgetPage, PracticePages,
 )  # fmt: skip
 UNSAID = ("token", "once", "mark", "asked", "seen", "kept")  # fields of a form that nobody typed
 LOG = logging.getLogger("probewright.web")

@@ -6,37 +6,32 @@ import re
 import tempfile
 import zipfile
 from pathlib import Path
+from typing import Any
 
 from starlette.background import BackgroundTask
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from probewright.errors import BadInput, Complaint
 from probewright.jobs.bench import complaint, every_case
+from probewright.jobs.cases import Case
 from probewright.jobs.copies import write_copy
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.exporting import exported
 from probewright.record import stamp
 from probewright.report import books
-from probewright.web.sheets import Sheets, posted
+from probewright.web.sheets import JobPage, Sheets
 
 
 class BookPages:
     """What concerns the book and no single machine."""
 
     def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+        self.desk, self.page = sheets.desk, sheets.page
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
-        return [
-            Route("/book", self.book),
-            Route("/book/copy", self.copy),
-            Route("/book/export", self.export),
-            Route("/jobs/{job:int}/forget", self.asked),
-            Route("/jobs/{job:int}/forget", posted(self.forget), methods=["POST"]),
-        ]
+        return [Route("/book", self.book), Route("/book/copy", self.copy), Route("/book/export", self.export)]
 
     def book(self, request: Request) -> Response:
         """What can be done with the book."""
@@ -60,24 +55,24 @@ class BookPages:
                 archive.writestr(name, text)
         return _download(path, f"bench-export-{_date(at)}.zip")
 
-    def asked(self, request: Request, wrong: tuple[Complaint, ...] = (), also: str = "") -> Response:
-        """What would be erased."""
-        case = self.case(request)
-        return self.page(request, "forget.html", 422 if wrong else 200, case=case, wrong=wrong, also=also, done=None)
 
-    def forget(self, request: Request, said: dict[str, str]) -> Response:
+class ForgetPage(JobPage):
+    """The owner of a job, to be forgotten."""
+
+    name, template = "forget", "forget.html"
+
+    def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
+        """What would be erased."""
+        return {"done": None}
+
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
         """Erase it, for good."""
-        case, also = self.case(request), said.get("also", "")
-        try:
-            if said.get("meant") != "yes":
-                raise complaint("nothing was erased", "tick that it is meant, then press again")
-            words = [one.strip() for one in also.splitlines() if one.strip()]
-            with self.desk.writing:
-                view = erase_owner(self.desk.book, case, words, stamp())
-        except BadInput as bad:
-            return self.asked(request, bad.complaints, also)
-        return self.page(request, "forget.html", case=self.case(request), wrong=(), also="", done=view,
-                         left=books.left(view))  # fmt: skip
+        if said.get("meant") != "yes":
+            raise complaint("nothing was erased", "tick that it is meant, then press again")
+        words = [one.strip() for one in said.get("also", "").splitlines() if one.strip()]
+        with self.desk.writing:
+            view = erase_owner(self.desk.book, self.case(request), words, stamp())
+        return self.drawn(request, self.case(request), False, done=view, left=books.left(view))
 
 
 def _new_file() -> Path:

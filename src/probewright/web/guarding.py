@@ -25,7 +25,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from probewright.drawing import STYLE
 from probewright.drawing.traces import STYLE as TRACES
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.report.paper_html import STYLE as PAPER
 from probewright.web import pairing
 from probewright.web.pairing import Pairing, is_here
@@ -238,5 +238,5 @@ def secret_beside(book: Path) -> str:
     found = path.read_text("utf-8", "replace")
     if not re.fullmatch(r"[0-9a-f]{64}", found):
         mend = "delete it; open pages then ask to be loaded anew, and paired devices must pair again"
-        raise BadInput(Complaint(str(path), 1, 1, "this is no secret of a bench", mend))
+        raise complaint("this is no secret of a bench", mend, path)
     return found

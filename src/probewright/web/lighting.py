@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from probewright.jobs.cases import Case, Picture, Spot
+from probewright.jobs.cases import Case
+from probewright.jobs.pictures import Picture, Spot
 from probewright.jobs.picturing import spots_of
 from probewright.machine import Machine
 from probewright.readings import Question, echo

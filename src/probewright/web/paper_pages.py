@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 from starlette.routing import Route
 
-from probewright.errors import BadInput, Complaint
-from probewright.jobs import bench, billing, handing_over
+from probewright.jobs import billing, handing_over
 from probewright.jobs.cases import Case
 from probewright.jobs.handing_over import PAPERS, HandOverView
 from probewright.record import stamp
 from probewright.report import paper as sheet
 from probewright.report import papers, printing
-from probewright.report.bench import what
 from probewright.report.paper import Paper
-from probewright.web.sheets import Sheets, posted, stale, to, unknown
+from probewright.web.sheets import JobPage, stale, to, unknown
 
 PATIENCE = 20.0  # s, chosen: a paper waits for the refined answer, which most jobs have by then
 WORDS = ("cause", "did", "weak", "advice", "use", "untouched", "kept")
@@ -23,35 +23,22 @@ BILLED = ("hours", "to_come", "paid", "stored")
 TERMS = ("rate", "currency", "minimum", "unit", "deposit", "storage", "free", "tax", "name", "coin", "warranty", "head")
 
 
-class PaperPages:
+class PaperPages(JobPage):
     """What a job is handed over with."""
 
-    def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+    name, template = "papers", "papers.html"
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
-        at = "/jobs/{job:int}/papers"
-        return [
-            Route(at, self.papers),
-            Route(at, posted(self.told), methods=["POST"]),
-            Route(f"{at}/{{paper}}", self.paper),
-            Route(f"{at}/{{paper}}/pdf", self.pdf),
-        ]
+        at = "/jobs/{job:int}/papers/{paper}"
+        return [*super().routes(), Route(at, self.paper), Route(f"{at}/pdf", self.pdf)]
 
-    def papers(
-        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
-    ) -> Response:
-        """The four papers, what was handed over, and the forms; said: a form that was refused, as it was typed."""
-        case = self.case(request)
+    def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
+        """The four papers, what was handed over, and the forms."""
         views = {name: self._view(case, name, 0.0) for name in PAPERS}
-        terms = billing.terms_of(self.desk.book, case)
-        return self.page(
-            request, "papers.html", 422 if wrong else 200, case=case, job=bench.view_case(case), views=views,
-            names=papers.NAMES, missing=[papers.plainly(one) for one in views["owner"].open_], wrong=wrong,
-            said=said or {}, what=what, money=billing.money, terms=terms, digits=billing.digits,
-            can_pdf=printing.can_pdf(),
-        )  # fmt: skip
+        missing = [papers.plainly(one) for one in views["owner"].open_]
+        said_so = {"money": billing.money, "digits": billing.digits, "terms": billing.terms_of(self.desk.book, case)}
+        return {"views": views, "names": papers.NAMES, "missing": missing, "can_pdf": printing.can_pdf(), **said_so}
 
     def paper(self, request: Request) -> Response:
         """One paper, as it is printed."""
@@ -63,18 +50,13 @@ class PaperPages:
         named = {"Content-Disposition": f'inline; filename="job-{view.job}-{view.paper}.pdf"'}
         return Response(printing.pdf(self._made(view)), media_type=printing.SORTS[printing.PDF], headers=named)
 
-    def told(self, request: Request, said: dict[str, str]) -> Response:
-        """Words for the owner, sums, terms, or that a paper was handed over."""
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
+        """That a paper was handed over, or what is said for one."""
+        if said.get("do") != "hand":
+            return super().kept(request, said)
         case = self.case(request)
-        try:
-            if said.get("do") == "hand":
-                self._hand(request, case, said.get("paper", ""))
-            else:
-                with self.desk.writing:
-                    self._keep(self.case(request), said, stamp())
-        except BadInput as bad:
-            return self.papers(request, bad.complaints, said)
-        return to(f"/jobs/{case.number}/papers")
+        self._hand(request, case, said.get("paper", ""))
+        return to(self.address(request, case, said))
 
     def _hand(self, request: Request, case: Case, paper: str) -> None:
         """A paper of the job as it stands, made before others are kept from writing: it may wait for the answer."""
@@ -86,8 +68,9 @@ class PaperPages:
                 raise stale()
             handing_over.hand(self.desk.book, now, view, text, "page", stamp())
 
-    def _keep(self, case: Case, said: dict[str, str], now: str) -> None:
-        book = self.desk.book
+    def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
+        """Words for the owner, sums, terms."""
+        book, now = self.desk.book, stamp()
         match said.get("do"):
             case "words":
                 handing_over.tell_owner(book, case, _of(said, WORDS), now)

@@ -12,7 +12,8 @@ from starlette.routing import Route
 
 from probewright.errors import BadInput
 from probewright.jobs import bench, picturing
-from probewright.jobs.cases import Case, Picture, Spot, same_place
+from probewright.jobs.cases import Case
+from probewright.jobs.pictures import Picture, Spot, same_place
 from probewright.jobs.soundness import healthy_or_off
 from probewright.machine import Machine
 from probewright.readings import echo

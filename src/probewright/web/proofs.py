@@ -21,7 +21,7 @@ from probewright.machine import read as read_machine
 from probewright.prediction.circuit_laws import Laws
 from probewright.readings import Setup, setups
 from probewright.report.text import healthy
-from probewright.units import write_reading
+from probewright.units import counted, write_reading
 from probewright.web.showing import kept_together
 
 POWER_OFF = "power off"
@@ -174,7 +174,7 @@ def look(text: str, at: str = "", go_on: Callable[[], bool] = lambda: True) -> P
         return None
     ways = (*machine.stimuli, POWER_OFF)
     at = at if at in ways else next((one.name for one in machine.stimuli.values() if one.frequency), "")
-    summary = f"{_many(len(machine.parts), 'part')}, {_many(len(machine.nets), 'net')}"
+    summary = f"{counted(len(machine.parts), 'part')}, {counted(len(machine.nets), 'net')}"
     found = Found(summary, drawings, ways, at, "", (), (), (), machine.assumed, "", 0.0)
     if len(machine.parts) > MOST_COMPUTED:
         note = f"{len(machine.parts)} parts are too many to compute while you write"
@@ -190,10 +190,6 @@ def look(text: str, at: str = "", go_on: Callable[[], bool] = lambda: True) -> P
             functions=tuple(_function(one) for one in functions),
         )  # fmt: skip
     return replace(proof, remarks=remarks, found=replace(found, took=perf_counter() - start))
-
-
-def _many(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def read(text: str) -> tuple[Proof, Machine | None]:

@@ -2,61 +2,41 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from starlette.requests import Request
-from starlette.responses import Response
-from starlette.routing import Route
 
-from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench, proving
-from probewright.jobs.cases import Tried
+from probewright.jobs.cases import Case, Tried
 from probewright.record import stamp
-from probewright.report.bench import what
 from probewright.report.proofs import changed
-from probewright.web.sheets import Sheets, number, posted, to
+from probewright.web.sheets import JobPage, number
 
 
-class ProvePages:
+class ProvePages(JobPage):
     """The proof of a job."""
 
-    def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+    name, template = "proof", "proof.html"
 
-    def routes(self) -> list[Route]:
-        """Where this page is."""
-        at = "/jobs/{job:int}/proof"
-        return [Route(at, self.proof), Route(at, posted(self.told), methods=["POST"])]
+    def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
+        """Where it stands."""
+        return {"view": proving.prove(case), "changed": changed}
 
-    def proof(
-        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
-    ) -> Response:
-        """Where it stands; said: a form that was refused, as it was typed."""
-        case = self.case(request)
-        return self.page(
-            request, "proof.html", 422 if wrong else 200, case=case, job=bench.view_case(case),
-            view=proving.prove(case), wrong=wrong, said=said or {}, what=what, changed=changed,
-        )  # fmt: skip
-
-    def told(self, request: Request, said: dict[str, str]) -> Response:
+    def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
         """Tries, a run begun or ended, an adjustment, tries taken back."""
         book, now = self.desk.book, stamp()
-        try:
-            with self.desk.writing:
-                case = self.case(request)
-                match said.get("do"):
-                    case "begin":
-                        proving.begin_run(book, case, said.get("under", ""), now)
-                    case "end" | "came" | "broken off" as ended:
-                        proving.end_run(book, case, ended == "came", ended == "broken off", said.get("words", ""), now)
-                    case "adjusted":
-                        set_ = said.get("what", "")
-                        proving.adjusted(book, case, set_, said.get("before", ""), said.get("after", ""), now)
-                    case "back":
-                        proving.take_back(book, case, number(said.get("event", "")) or 0, now)
-                    case _:
-                        proving.tried(book, case, _tried(said, now), now, said.get("once", ""), "insist" in said)
-        except BadInput as bad:
-            return self.proof(request, bad.complaints, said)
-        return to(f"/jobs/{case.number}/proof")
+        match said.get("do"):
+            case "begin":
+                proving.begin_run(book, case, said.get("under", ""), now)
+            case "end" | "came" | "broken off" as ended:
+                proving.end_run(book, case, ended == "came", ended == "broken off", said.get("words", ""), now)
+            case "adjusted":
+                set_ = said.get("what", "")
+                proving.adjusted(book, case, set_, said.get("before", ""), said.get("after", ""), now)
+            case "back":
+                proving.take_back(book, case, number(said.get("event", "")) or 0, now)
+            case _:
+                proving.tried(book, case, _tried(said, now), now, said.get("once", ""), "insist" in said)
 
 
 def _tried(said: dict[str, str], now: str) -> Tried:

@@ -2,56 +2,47 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs import bench
 from probewright.jobs.bench import complaint
-from probewright.jobs.shared_jobs import keep_tried, share, try_out
+from probewright.jobs.cases import Case
+from probewright.jobs.shared_jobs import share
 from probewright.jobs.shared_shape import MOST_BYTES
+from probewright.jobs.taken_jobs import keep_tried, try_out
 from probewright.record import stamp
-from probewright.report.bench import what
-from probewright.web.sheets import Sheets, posted
+from probewright.web.sheets import JobPage
 from probewright.web.uploads import Upload, sent, short_name
 
 
-class SharePages:
+class SharePages(JobPage):
     """Jobs that go and come as files."""
 
-    def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+    name, template = "share", "share.html"
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
         return [
-            Route("/jobs/{job:int}/share", self.asked),
-            Route("/jobs/{job:int}/share", posted(self.share), methods=["POST"]),
+            *super().routes(),
             Route("/book/take", self.empty),
             Route("/book/take", sent(self.take, "file"), methods=["POST"]),
         ]
 
-    def asked(
-        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
-    ) -> Response:
-        """What would go into the file; said: a form that was refused, as it was typed."""
-        case = self.case(request)
-        return self.page(
-            request, "share.html", 422 if wrong else 200, case=case, job=bench.view_case(case), what=what, wrong=wrong,
-            said=said or {},
-        )  # fmt: skip
+    def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
+        """What would go into the file stands in the job itself."""
+        return {}
 
-    def share(self, request: Request, said: dict[str, str]) -> Response:
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
         """The file."""
         case = self.case(request)
         also, keep = (
             [one.strip() for one in said.get(name, "").splitlines() if one.strip()] for name in ("also", "keep")
         )
-        try:
-            text, _ = share(self.desk.book, case, also, keep, said.get("pictures") == "yes")
-        except BadInput as bad:
-            return self.asked(request, bad.complaints, said)
+        text, _ = share(self.desk.book, case, also, keep, said.get("pictures") == "yes")
         held = {"Content-Disposition": f'attachment; filename="job-{case.number}.json"'}
         return Response(text, media_type="application/json", headers=held)
 

@@ -8,17 +8,19 @@ from collections.abc import Callable
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
-from typing import Any
+from typing import Any, ClassVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
 from starlette.templating import Jinja2Templates
 
-from probewright.errors import BadInput
-from probewright.jobs.bench import complaint
+from probewright.errors import BadInput, Complaint
+from probewright.jobs.bench import complaint, view_case
 from probewright.jobs.cases import Case
 from probewright.report import times
+from probewright.report.bench import what
 from probewright.units import write_reading
 from probewright.web.desk import Desk
 
@@ -65,6 +67,63 @@ class Sheets:
     def case(self, request: Request) -> Case:
         """The job that the address names. BadInput when there is none."""
         return self.desk.case(request.path_params["job"])
+
+
+class JobPage:
+    """A page of one job and its forms: one that is kept leads to the page anew, one that is refused is shown as it was
+    typed, with what is wrong.
+
+    name: last words of its address; template: what draws it. A page says what it `shows` and how it `keep`s a form.
+    """
+
+    name: ClassVar[str]
+    template: ClassVar[str]
+
+    def __init__(self, sheets: Sheets) -> None:
+        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+
+    def routes(self) -> list[Route]:
+        """Where it is."""
+        at = f"/jobs/{{job:int}}/{self.name}"
+        return [Route(at, self.shown), Route(at, posted(self.told), methods=["POST"])]
+
+    def shown(
+        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
+    ) -> Response:
+        """The page; said: a form that was refused, as it was typed."""
+        case, typed = self.case(request), said or {}
+        return self.drawn(request, case, bool(wrong), wrong=wrong, said=typed, **self.shows(request, case, typed))
+
+    def drawn(self, request: Request, case: Case, refused: bool, **told: Any) -> Response:
+        """The template, filled in."""
+        code = 422 if refused else 200
+        return self.page(request, self.template, code, case=case, job=view_case(case), what=what, **told)
+
+    def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
+        """What the template is told. said: a form that was refused."""
+        raise NotImplementedError
+
+    def told(self, request: Request, said: dict[str, str]) -> Response:
+        """A form: kept, or shown again."""
+        try:
+            return self.kept(request, said)
+        except BadInput as bad:
+            return self.shown(request, bad.complaints, said)
+
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
+        """A form, kept while no other is. BadInput for one that is refused."""
+        with self.desk.writing:
+            case = self.case(request)
+            self.keep(request, case, said)
+        return to(self.address(request, case, said))
+
+    def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
+        """Put down what a form says. BadInput likewise."""
+        raise NotImplementedError
+
+    def address(self, request: Request, case: Case, said: dict[str, str]) -> str:
+        """Where to look once a form was kept."""
+        return f"/jobs/{case.number}/{self.name}"
 
 
 def posted(do: Callable[[Request, dict[str, str]], Response]) -> Callable[[Request], Any]:

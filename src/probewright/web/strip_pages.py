@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -14,58 +15,42 @@ from probewright.jobs.cases import Case
 from probewright.jobs.stripping import BackView, ProposalView, RefitView
 from probewright.jobs.strips import many
 from probewright.record import stamp
-from probewright.report.bench import what
-from probewright.web.sheets import Sheets, here, number, posted, stale, to, unknown
+from probewright.web.sheets import JobPage, here, number, stale, to, unknown
 from probewright.web.uploads import Upload, keep_all, sent
 
 BACK_TOO = ("back", "bad", "explain")  # what is said while the machine goes together
 
 
-class StripPages:
+class StripPages(JobPage):
     """The opening and the refit of a job's machine."""
 
-    def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+    name, template = "strip", "strip.html"
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
-        at = "/jobs/{job:int}/strip"
-        return [
-            Route(at, self.strip),
-            Route(at, posted(self.told), methods=["POST"]),
-            Route(f"{at}/photos", sent(self.photos), methods=["POST"]),
-        ]
+        return [*super().routes(), Route("/jobs/{job:int}/strip/photos", sent(self.photos), methods=["POST"])]
 
-    def strip(
-        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
-    ) -> Response:
-        """What came off, or what goes back; said: a form that was refused, as it was typed."""
-        case = self.case(request)
+    def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
+        """What came off, or what goes back."""
         view = stripping.strip_down(self.desk.book, case)
         told = request.query_params.get("back") or ("yes" if case.strip.back else "no")
-        back = (said or {}).get("do") in BACK_TOO or (told == "yes" and not (said or {}).get("do"))
-        return self.page(
-            request, "strip.html", 422 if wrong else 200, case=case, job=bench.view_case(case), view=view, back=back,
-            next=next_back(view.refit), wrong=wrong, said=said or {}, what=what, many=many, lines_of=lines_of,
-        )  # fmt: skip
+        back = said.get("do") in BACK_TOO or (told == "yes" and not said.get("do"))
+        return {"view": view, "back": back, "next": next_back(view.refit), "many": many, "lines_of": lines_of}
 
-    def told(self, request: Request, said: dict[str, str]) -> Response:
-        """A layer that came off, a thing that is back or was looked at, something taken back."""
-        do = said.get("do", "")
-        try:
-            with self.desk.writing:
-                case = self.case(request)
-                self._keep(case, do, said, stamp())
-        except BadInput as bad:
-            return self.strip(request, bad.complaints, said)
-        back = "yes" if said.get("back") == "yes" or do in BACK_TOO else "no"
-        return to(f"/jobs/{case.number}/strip?back={back}{here(said)}")
+    def address(self, request: Request, case: Case, said: dict[str, str]) -> str:
+        """The same way, in or out, at the same piece."""
+        back = "yes" if said.get("back") == "yes" or said.get("do") in BACK_TOO else "no"
+        return f"{super().address(request, case, said)}?back={back}{here(said)}"
 
-    def _keep(self, case: Case, do: str, said: dict[str, str], now: str) -> None:
-        """One form. entry: event of the layer, or of what is taken back; item: key of a thing of that layer. Numbers of
-        layers move when one is put in before another, so no form sends them."""
-        book, words, entry = self.desk.book, said.get("words", ""), number(said.get("entry", "")) or 0
-        match do:
+    def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
+        """A layer that came off, a thing that is back or was looked at, something taken back.
+
+        entry: event of the layer, or of what is taken back; item: key of a thing of that layer. Numbers of layers move
+        when one is put in before another, so no form sends them.
+        """
+        book, now, words = self.desk.book, stamp(), said.get("words", "")
+        entry = number(said.get("entry", "")) or 0
+        match said.get("do", ""):
             case "off":
                 later = number(said.get("before", "")) or 0
                 before = stripping.number_of(case, later) if later else 0
@@ -90,7 +75,7 @@ class StripPages:
                 stripping.tie_photo(book, case, stripping.number_of(case, entry), said.get("photo", ""), now)
             case "gone":
                 stripping.take_back(book, case, entry, now)
-            case _:
+            case do:
                 raise unknown(do)
 
     def _planned(self, case: Case, entry: int, said: dict[str, str], now: str) -> None:
@@ -115,11 +100,11 @@ class StripPages:
                         layer = stripping.number_of(case, entry)
                         case = stripping.tie_photo(self.desk.book, case, layer, one.name, stamp())
         except BadInput as bad:
-            return self.strip(request, bad.complaints, {"do": "photo"})
+            return self.shown(request, bad.complaints, {"do": "photo"})
         if refused or not files:
             told = refused or ("no picture was chosen",)
             wrong = tuple(Complaint("", 1, 1, one.rstrip("."), "choose one and send it") for one in told)
-            return self.strip(request, wrong, {"do": "photo"})
+            return self.shown(request, wrong, {"do": "photo"})
         return to(f"/jobs/{case.number}/strip?back=no")
 
 

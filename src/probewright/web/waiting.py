@@ -10,6 +10,7 @@ from probewright.jobs.case_view import CaseView
 from probewright.jobs.cases import ASKED, Case
 from probewright.report.text import FINDINGS, percent
 from probewright.report.times import here
+from probewright.units import counted
 
 # key -> its sign, what is waited for; in the order shown.
 GROUPS = {
@@ -88,10 +89,6 @@ def age(since: str, now: str) -> str:
         return "today"
     for size, word, up_to in ((1, "day", DAYS), (7, "week", WEEKS)):
         if days < up_to * size:
-            return _many(days // size, word)
+            return counted(days // size, word)
     months = round(days / 30.4)  # days of a month, on average
-    return _many(months, "month") if months < 24 else _many(round(days / 365.25), "year")
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}{'' if count == 1 else 's'}"
+    return counted(months, "month") if months < 24 else counted(round(days / 365.25), "year")

@@ -6,34 +6,28 @@ from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs import bench, replacing, why_died
+from probewright.jobs import replacing, why_died
 from probewright.jobs.cases import Case
 from probewright.jobs.replacing import ReplaceView
 from probewright.jobs.why_died import WhyView
 from probewright.record import stamp
-from probewright.report.bench import what
 from probewright.web.decide_pages import figure_said
-from probewright.web.sheets import Sheets, posted, stale, to, unknown
+from probewright.web.sheets import JobPage, stale, to, unknown
 
 AT_ONCE, PATIENCE = 2.0, 20.0  # s, chosen: how long a browser is kept waiting at first, and when it asks again
 WORDS = {"enough": "✓", "tight": "~", "too little": "✗", "another": "✗", "not known": "?"}
 
 
-class WhyPages:
+class WhyPages(JobPage):
     """Why a part of a job died."""
 
-    def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+    name, template = "why", "why.html"
 
-    def routes(self) -> list[Route]:
-        """Where this page is."""
-        at = "/jobs/{job:int}/why"
-        return [Route(at, self.why), Route(at, posted(self.told), methods=["POST"])]
-
-    def why(self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None) -> Response:
+    def shown(
+        self, request: Request, wrong: tuple[Complaint, ...] = (), said: dict[str, str] | None = None
+    ) -> Response:
         """What it bore and what killed it; said: a form that was refused, as it was typed."""
         case, asked = self.case(request), said or dict(request.query_params)
         part, with_ = asked.get("part", ""), asked.get("with", "").strip()
@@ -43,11 +37,11 @@ class WhyPages:
             key = ("why", case.number, case.touched, part, with_)
             found = self.desk.worked(key, lambda: self._made(case, part, with_), seconds)
         except BadInput as bad:
-            wrong = (*wrong, *bad.complaints)
+            wrong = tuple(dict.fromkeys((*wrong, *bad.complaints)))  # refused and not drawn for one reason
         view, new = found or (None, None)
-        return self.page(
-            request, "why.html", 422 if said else 200, case=case, job=bench.view_case(case), view=view, new=new,
-            parts=why_died.parts_to_ask(case), coming=found is None, wrong=wrong, said=asked, what=what, signs=WORDS,
+        return self.drawn(
+            request, case, bool(said), view=view, new=new, parts=why_died.parts_to_ask(case), coming=found is None,
+            wrong=wrong, said=asked, signs=WORDS,
             again=urlencode({"part": part, "with": with_, "wait": "yes"}), stands=why_died.STANDS,
         )  # fmt: skip
 
@@ -56,26 +50,26 @@ class WhyPages:
         view = why_died.why(self.desk.book, case, seen, part)
         return view, replacing.will_it_do(case, seen, view.part, with_) if with_ else None
 
-    def told(self, request: Request, said: dict[str, str]) -> Response:
-        """A killer that was looked into, or a sibling put to the ways to go on."""
-        book, now, part = self.desk.book, stamp(), said.get("part", "")
-        try:
-            case = self.case(request)
-            match said.get("do"):
-                case "offer":
-                    with self.desk.writing:
-                        case = self.case(request)
-                        why_died.offer(book, case, said.get("sibling", ""), figure_said(said, "parts"), now)
-                case "checked":
-                    told = part, said.get("killer", ""), said.get("words", "")
-                    payload = why_died.checked_said(book, case, *told, self.desk.view(case))
-                    with self.desk.writing:
-                        mark, case = case.mark, self.case(request)
-                        if case.mark != mark:
-                            raise stale()
-                        why_died.keep_checked(book, case, payload, now)
-                case do:
-                    raise unknown(do or "")
-        except BadInput as bad:
-            return self.why(request, bad.complaints, said)
-        return to(f"/jobs/{case.number}/why?{urlencode({'part': part})}")
+    def kept(self, request: Request, said: dict[str, str]) -> Response:
+        """A killer that was looked into is worked out before others are kept from writing."""
+        if said.get("do") != "checked":
+            return super().kept(request, said)
+        book, now, case = self.desk.book, stamp(), self.case(request)
+        told = said.get("part", ""), said.get("killer", ""), said.get("words", "")
+        payload = why_died.checked_said(book, case, *told, self.desk.view(case))
+        with self.desk.writing:
+            mark, case = case.mark, self.case(request)
+            if case.mark != mark:
+                raise stale()
+            why_died.keep_checked(book, case, payload, now)
+        return to(self.address(request, case, said))
+
+    def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
+        """A sibling put to the ways to go on."""
+        if said.get("do") != "offer":
+            raise unknown(said.get("do", ""))
+        why_died.offer(self.desk.book, case, said.get("sibling", ""), figure_said(said, "parts"), stamp())
+
+    def address(self, request: Request, case: Case, said: dict[str, str]) -> str:
+        """The same part."""
+        return f"{super().address(request, case, said)}?{urlencode({'part': said.get('part', '')})}"

@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cache
 from importlib import resources
 
-from probewright.errors import BadInput, Complaint
+from probewright.errors import complaint
 from probewright.machine.saying import Notes, nearest
 from probewright.machine.shelf.stage import IN_SECTION, ON_TOP, Ask, Body, Line, Stage
 from probewright.machine.yaml_text import Listing, Piece, Table, Text, parse
@@ -39,7 +39,7 @@ def stage(name: str, folder: str = STAGES) -> Stage:
     if wanted not in known:
         mend = nearest(wanted, known) if wanted else "write one of: " + ", ".join(known)
         what = "stage on the shelf" if folder == STAGES else "added circuit"
-        raise BadInput(Complaint("", 1, 1, f"no {what} is called {name!r}", mend))
+        raise complaint(f"no {what} is called {name!r}", mend)
     return known[wanted]
 
 
