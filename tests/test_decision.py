@@ -151,6 +151,22 @@ def test_the_command_decides(probewright, book):
     assert wrong.returncode == 2 and "no kind of option" in wrong.stderr
 
 
+def test_a_command_that_is_refused_leaves_nothing_behind(probewright, book):
+    number = brought(book).number
+    refused = ("--rate", "60", "--value", "300", "--option", "a new U3", "--yes-to", "a new U4", "--words", "go ahead")
+    wrong = probewright("decide", *refused)
+    assert wrong.returncode == 2 and "no option" in wrong.stderr
+    case = bench.find_case(book, number)
+    assert (case.options, case.agreed.value, money_of(book)) == ((), None, Money())
+
+
+def test_a_form_that_is_refused_leaves_nothing_behind(page, book):
+    brought(book)
+    token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/1/decision").text).group(1)
+    wrong = page.post("/jobs/1/decision", data={"token": token, "do": "money", "rate": "60", "value": "-300"})
+    assert wrong.status_code == 422 and money_of(book) == Money()
+
+
 def test_the_page_decides(page, book):
     brought(book)
     token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/1/decision").text).group(1)

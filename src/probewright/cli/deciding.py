@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from probewright.cli.answering import DONE, Json
-from probewright.cli.benching import WhichJob, now, with_case
+from probewright.cli.benching import WhichJob, keep_whole, now, with_case
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -45,11 +45,9 @@ def decide(
 ) -> None:
     """Repair, replace, hand back or scrap: what each way comes to, what to do, what to ask the owner."""
 
-    def made(book: Book, case: Case) -> Made:
+    def tell(book: Book, case: Case) -> Case:
         from probewright.jobs import deciding
         from probewright.jobs.billing import figure_said
-        from probewright.jobs.standing import stand
-        from probewright.report import decisions
 
         typed = {
             "parts": parts, "hours": hours, "wait": wait, "bad": bad, "damage": damage, "value": value,
@@ -68,6 +66,14 @@ def decide(
             case = deciding.drop_option(book, case, drop, now())
         if yes_to:
             case = deciding.consent(book, case, yes_to, words, said["up_to"], now())
+        return case
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import deciding
+        from probewright.jobs.standing import stand
+        from probewright.report import decisions
+
+        case = keep_whole(book, case, tell)
         return deciding.decide_on(book, case, stand(book, case, now())), decisions.decision, DONE
 
     with_case(number, made, as_json)

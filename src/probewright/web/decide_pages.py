@@ -9,7 +9,7 @@ from starlette.routing import Route
 from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench, billing, deciding
 from probewright.planning.deciding import sorts
-from probewright.record import stamp
+from probewright.record import Unwritten, stamp
 from probewright.report.bench import what
 from probewright.units import percent
 from probewright.web.sheets import Sheets, number, posted, to
@@ -46,9 +46,13 @@ class DecidePages:
                 case = self.case(request)
                 match said.get("do"):
                     case "money":
-                        deciding.tell_money(book, figure_said(said, "rate"), said.get("currency"), now)
-                        told = {"value": figure_said(said, "value"), "ceiling": figure_said(said, "ceiling")}
-                        deciding.agree(book, case, {**told, "keep": said.get("keep") == "yes"}, now)
+                        told: dict[str, float | bool | None] = {
+                            name: figure_said(said, name) for name in ("value", "ceiling")
+                        }
+                        rate, told["keep"] = figure_said(said, "rate"), said.get("keep") == "yes"
+                        for kept in (Unwritten(book), book):  # all of it is looked at before any of it is kept
+                            deciding.tell_money(kept, rate, said.get("currency"), now)
+                            deciding.agree(kept, case, told, now)
                     case "drop":
                         deciding.drop_option(book, case, said.get("name", ""), now)
                     case "consent":
