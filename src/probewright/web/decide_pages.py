@@ -9,7 +9,7 @@ from starlette.routing import Route
 from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench, billing, deciding
 from probewright.planning.deciding import sorts
-from probewright.record import Unwritten, stamp
+from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.units import percent
 from probewright.web.sheets import Sheets, number, posted, to
@@ -46,13 +46,9 @@ class DecidePages:
                 case = self.case(request)
                 match said.get("do"):
                     case "money":
-                        told: dict[str, float | bool | None] = {
-                            name: figure_said(said, name) for name in ("value", "ceiling")
-                        }
-                        rate, told["keep"] = figure_said(said, "rate"), said.get("keep") == "yes"
-                        for kept in (Unwritten(book), book):  # all of it is looked at before any of it is kept
-                            deciding.tell_money(kept, rate, said.get("currency"), now)
-                            deciding.agree(kept, case, told, now)
+                        told = {"value": figure_said(said, "value"), "ceiling": figure_said(said, "ceiling")}
+                        rate, keep = figure_said(said, "rate"), said.get("keep") == "yes"
+                        deciding.settle_money(book, case, rate, said.get("currency"), {**told, "keep": keep}, now)
                     case "drop":
                         deciding.drop_option(book, case, said.get("name", ""), now)
                     case "consent":
@@ -63,7 +59,12 @@ class DecidePages:
                         pins = number(said.get("pins", "").strip() or "0")
                         if pins is None:
                             raise bench.complaint(f"{said['pins']!r} is no number of pins", "write for example 16")
-                        option = deciding.option_said(said.get("kind", ""), said.get("name", ""), given, pins)
+                        hot = number(
+                            said.get("hot", "").strip() or str(deciding.hot_before(case, said.get("name", "")))
+                        )
+                        if hot is None:
+                            raise bench.complaint(f"{said['hot']!r} is no number of times", "write for example 2")
+                        option = deciding.option_said(said.get("kind", ""), said.get("name", ""), given, pins, hot)
                         deciding.add_option(book, case, option, now)
         except BadInput as bad:
             return self.decision(request, bad.complaints, said)
