@@ -828,6 +828,16 @@ def test_a_part_is_known_behind_the_word_that_says_what_it_is(typed, fitted, men
     assert (heard.bench.fitted, heard.bench.mended) == (fitted, mended)
 
 
+def test_a_part_of_which_every_joint_was_resoldered_is_said_once():
+    whole = hear("resoldered R9 and Q7", Context(machine=M))
+    assert whole.echo[0].startswith("resoldered R9, resoldered Q7 from here on")
+    assert whole.echo[1].endswith("resoldered Q7, resoldered R9")
+    again = read_readings(f"set-up: {setups.say(whole.bench.setup, M)}\nOUT 2", M)
+    assert again[0].question.setup.mended == whole.bench.setup.mended
+    one = hear("resoldered R9.2", Context(machine=M, bench=whole.bench))
+    assert one.echo[1].endswith("resoldered Q7, resoldered R9.1, resoldered R9.2 twice")
+
+
 def test_a_new_part_without_a_name_is_asked_back():
     (doubt,) = hear("replaced the capacitor", Context(machine=M)).doubts
     assert doubt.text == "which capacitor is it?" and "`fitted a new C5`" in doubt.mend

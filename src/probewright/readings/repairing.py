@@ -97,7 +97,7 @@ def _in_place(line: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench
             for one in [what] if take is take_cleared else _named(what):
                 take(one, draft)
             after = replace(bench, mended=tuple(sorted((*bench.mended, *draft.mended))), disturbed=True)
-            said = ", ".join(mended_in_words(draft.mended))
+            said = ", ".join(mended_in_words(draft.mended, machine))
             return move(after, bench.setup), (f"{said} from here on; readings taken before stay as they were taken",)
     return None
 
