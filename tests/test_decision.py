@@ -20,6 +20,7 @@ from probewright.jobs.deciding import (
     consent,
     decide_on,
     drop_option,
+    hot_before,
     money_of,
     option_said,
     tell_money,
@@ -28,6 +29,12 @@ from probewright.planning.deciding import Judged
 from probewright.report.decisions import decision
 
 NOW = "2026-11-26T13:00:00+00:00"
+FILE = """machine: Porch lamp PL-4
+parts:
+  ADAPTOR: source 12V 5% series 0R3  SUP > GND
+  R1: resistor 1k  SUP > MID
+  R2: resistor 1k  MID > GND
+"""
 
 
 def brought(book):
@@ -103,6 +110,25 @@ def test_pins_say_hours_and_risk_and_a_person_says_otherwise():
     assert option_said("return", "back", {}, 16).damage == 0.0
 
 
+def test_pads_that_were_hot_before_are_harmed_sooner(book):
+    """Each heating beyond the third doubles the chance: 2 % for 16 pins, the fifth time four times that."""
+    damage = [option_said("new", "a new U3", {}, 16, hot).damage for hot in (0, 2, 3, 4)]
+    assert damage == pytest.approx([0.02, 0.02, 0.04, 0.08])
+    with pytest.raises(BadInput, match="cannot have been hot"):
+        option_said("new", "a new U3", {}, 16, -1)
+    case = bench.know(book, brought(book), "file", "the file", FILE, "", NOW)
+    for line in ("fitted a new R1", "fitted a new R1", "resoldered R2.1", "fitted a new R1"):
+        case = bench.enter_line(book, case, line, NOW)
+    assert [hot_before(case, name) for name in ("a new R1", "r2, old stock", "a new heart")] == [3, 1, 0]
+
+
+def test_an_option_says_what_it_was_reckoned_from(book):
+    view = decide_on(book, ready(book), None)
+    takes = {one.name: one.takes for one in view.options}
+    assert takes["a new U3"] == "new: parts 8 EUR, 18 min of work; part itself bad: 1 %; board harmed: 2 %"
+    assert takes["hand it back unrepaired"] == "" and takes["a new U3"] in decision(view)
+
+
 @pytest.mark.parametrize(
     "kind, name, told, says",
     [("nwe", "a", {}, "no kind of option"), ("new", " ", {}, "needs a name"), ("new", "a", {"bad": 1.2}, "no chance"),
@@ -149,6 +175,22 @@ def test_the_command_decides(probewright, book):
     assert "go ahead" in said.stdout and "Ask the owner" not in said.stdout
     wrong = probewright("decide", "--option", "b", "--kind", "nwe")
     assert wrong.returncode == 2 and "no kind of option" in wrong.stderr
+
+
+def test_a_command_that_is_refused_leaves_nothing_behind(probewright, book):
+    number = brought(book).number
+    refused = ("--rate", "60", "--value", "300", "--option", "a new U3", "--yes-to", "a new U4", "--words", "go ahead")
+    wrong = probewright("decide", *refused)
+    assert wrong.returncode == 2 and "no option" in wrong.stderr
+    case = bench.find_case(book, number)
+    assert (case.options, case.agreed.value, money_of(book)) == ((), None, Money())
+
+
+def test_a_form_that_is_refused_leaves_nothing_behind(page, book):
+    brought(book)
+    token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/1/decision").text).group(1)
+    wrong = page.post("/jobs/1/decision", data={"token": token, "do": "money", "rate": "60", "value": "-300"})
+    assert wrong.status_code == 422 and money_of(book) == Money()
 
 
 def test_the_page_decides(page, book):

@@ -15,6 +15,7 @@ from probewright.errors import BadInput, Complaint
 from probewright.machine.edits import AddPath, FreePin, ReplacePart, SetFigure, Unplug
 from probewright.machine.model import GROUND
 from probewright.readings import Question, Reading, Setup, echo, instruments, lines, setups
+from probewright.readings.hearing import Context, hear
 from probewright.readings.lines import Bench, continue_readings, read_readings, step_of
 
 BOARD = """\
@@ -811,6 +812,37 @@ def test_every_new_part_on_the_page_is_understood(root):
         assert [one.question.setup.replaced for one in said] == [(), ("C5", "R1") if "R1" in form else ("C5",)]
     for form in back:
         assert lines.read_readings(f"replaced C5\n{form}\nOUT 2", M)[0].question.setup == Setup()
+
+
+@pytest.mark.parametrize(
+    ("typed", "fitted", "mended"),
+    [
+        ("fitted a new resistor R1", ("R1",), ()),
+        ("replaced the capacitors C5, R1 and the transistor Q7", ("C5", "Q7", "R1"), ()),
+        ("the resistor R1 was replaced", ("R1",), ()),
+        ("resoldered the resistor R1", (), ("R1.1", "R1.2")),
+    ],
+)
+def test_a_part_is_known_behind_the_word_that_says_what_it_is(typed, fitted, mended):
+    heard = hear(typed, Context(machine=M))
+    assert (heard.bench.fitted, heard.bench.mended) == (fitted, mended)
+
+
+def test_a_part_of_which_every_joint_was_resoldered_is_said_once():
+    whole = hear("resoldered R9 and Q7", Context(machine=M))
+    assert whole.echo[0].startswith("resoldered R9, resoldered Q7 from here on")
+    assert whole.echo[1].endswith("resoldered Q7, resoldered R9")
+    again = read_readings(f"set-up: {setups.say(whole.bench.setup, M)}\nOUT 2", M)
+    assert again[0].question.setup.mended == whole.bench.setup.mended
+    one = hear("resoldered R9.2", Context(machine=M, bench=whole.bench))
+    assert one.echo[1].endswith("resoldered Q7, resoldered R9.1, resoldered R9.2 twice")
+
+
+def test_a_new_part_without_a_name_is_asked_back():
+    (doubt,) = hear("replaced the capacitor", Context(machine=M)).doubts
+    assert doubt.text == "which capacitor is it?" and "`fitted a new C5`" in doubt.mend
+    assert "F1" in hear("fitted a new fuse F1", Context(machine=M)).doubts[0].text  # this machine has none
+    assert hear("fitted a new fuse F1", Context()).bench.fitted == ("F1",)
 
 
 def test_everything_mended_in_place_on_the_page_is_understood(root):

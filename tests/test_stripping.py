@@ -292,6 +292,30 @@ def test_a_line_nobody_understands_is_a_layer_with_a_note(book):
         take_off(book, case, " ; ", NOW)
 
 
+def test_a_number_of_what_is_not_understood_is_asked_back(book):
+    case = brought(book)
+    for line in ("4 skrews 12mm", "lid: two thingies, tray A", "lid off, 2,5 turns"):
+        with pytest.raises(BadInput, match="would not be counted; .*4 screws 12 mm.*`note "):
+            take_off(book, case, line, NOW)
+    case = take_off(book, case, "lid off, note 4 skrews were odd, that fiddly thing", NOW)
+    assert not refit(bench.find_case(book, case.number)).counts and len(case.strip.taken) == 1
+
+
+def test_what_is_refused_names_what_will_work(book):
+    case = opened(book, "lid: 2 screws M3x6, check the hinge")
+    with pytest.raises(BadInput, match=r"`--back 1\.2 --count 2`"):
+        put_back(book, case, "1.1", NOW, count=2)
+    assert refit(put_back(book, case, "1.2", NOW, count=2)).counts[0].back == 2
+    with pytest.raises(BadInput, match=r"like 1\.3"):
+        looked_at(book, case, "1.2", "bad", "", NOW)
+    other = brought(book)
+    with pytest.raises(BadInput, match=f"`probewright strip --follow {case.number}`"):
+        follow(book, other, other.number, NOW)
+    assert follow(book, other, case.number, NOW).strip.followed
+    with pytest.raises(BadInput, match="type what came off"):
+        follow(book, brought(book, model="another"), other.number, NOW)
+
+
 def test_on_the_command_line(probewright, book):
     opened(book, "board out, 3 screws 10 mm")
     book.close()

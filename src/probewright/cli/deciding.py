@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from probewright.cli.answering import DONE, Json
-from probewright.cli.benching import WhichJob, now, with_case
+from probewright.cli.benching import WhichJob, keep_whole, now, with_case
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -28,6 +28,9 @@ def decide(
     ] = "new",
     parts: Annotated[str, typer.Option("--parts", help="Money for parts; for scrap less than 0.")] = "",
     pins: Annotated[int, typer.Option("--pins", help="Pins to desolder: hours and risk are then known.")] = 0,
+    hot: Annotated[
+        int | None, typer.Option("--hot", help="How often its pads were hot before; else as the job counted.")
+    ] = None,
     hours: Annotated[str, typer.Option("--hours", help="Hours of work.")] = "",
     wait: Annotated[str, typer.Option("--wait", help="Days until the part is here.")] = "",
     bad: Annotated[str, typer.Option("--bad", help="Chance that the part itself is bad: 0.05.")] = "",
@@ -45,11 +48,9 @@ def decide(
 ) -> None:
     """Repair, replace, hand back or scrap: what each way comes to, what to do, what to ask the owner."""
 
-    def made(book: Book, case: Case) -> Made:
+    def tell(book: Book, case: Case) -> Case:
         from probewright.jobs import deciding
         from probewright.jobs.billing import figure_said
-        from probewright.jobs.standing import stand
-        from probewright.report import decisions
 
         typed = {
             "parts": parts, "hours": hours, "wait": wait, "bad": bad, "damage": damage, "value": value,
@@ -63,11 +64,20 @@ def decide(
             case = deciding.agree(book, case, told, now())
         if option:
             given = {name: said[name] for name in ("parts", "hours", "wait", "bad", "damage")}
-            case = deciding.add_option(book, case, deciding.option_said(kind, option, given, pins), now())
+            before = deciding.hot_before(case, option) if hot is None else hot
+            case = deciding.add_option(book, case, deciding.option_said(kind, option, given, pins, before), now())
         if drop:
             case = deciding.drop_option(book, case, drop, now())
         if yes_to:
             case = deciding.consent(book, case, yes_to, words, said["up_to"], now())
+        return case
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import deciding
+        from probewright.jobs.standing import stand
+        from probewright.report import decisions
+
+        case = keep_whole(book, case, tell)
         return deciding.decide_on(book, case, stand(book, case, now())), decisions.decision, DONE
 
     with_case(number, made, as_json)

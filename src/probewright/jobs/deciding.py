@@ -15,12 +15,14 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.jobs.bench import append, complaint, owned, readable, still_open
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Agreed, Case, Consent
+from probewright.jobs.fitting_lists import parts_listed, times_hot
 from probewright.jobs.pacing import AWAY
 from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import RETURN, SCRAP, Judged, Option, Stakes, about_equal, advise, removal, sorts
 from probewright.readings.owner import to_wish
-from probewright.record import Book
+from probewright.readings.setups import find
+from probewright.record import Book, Unwritten
 from probewright.units import percent
 
 MONEY = "money"  # kind of the bench's own event that tells rate and currency
@@ -29,6 +31,7 @@ UNSURE = 0.5  # chosen: how sure a diagnosis is before there is any
 RATE_ASKED = "What does an hour cost here? `probewright decide --rate 60`"
 VALUE_ASKED = "What is the machine worth to its owner, working? `probewright decide --value 150`"
 OPTIONS_ASKED = 'Which ways are there? `probewright decide --option "a new U3" --kind new --pins 16 --parts 8`'
+MOST_HOT = 20  # chosen: more is a slip
 LONGEST_WAIT, MOST_MONEY = 3650.0, 1e7  # chosen: more is a slip
 
 
@@ -42,7 +45,7 @@ class Money:
 
 @dataclass(frozen=True)
 class OptionView:
-    """One way to go on, judged: see `planning.deciding.Judged`; says: in words."""
+    """One way to go on, judged: see `planning.deciding.Judged`; says: in words; takes: what it was reckoned from."""
 
     name: str
     kind: str
@@ -60,6 +63,7 @@ class OptionView:
     over: float
     sure: float | None
     says: str
+    takes: str
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,7 @@ class DecisionView:
 
     job: int
     located: bool
+    searched: bool
     right: float
     booked_hours: float
     booked: float
@@ -119,14 +124,34 @@ def agree(book: Book, case: Case, told: Mapping[str, Any], now: str) -> Case:
     return append(book, case, "agreed", asdict(new), now) if new != case.agreed else case
 
 
-def option_said(kind: str, name: str, told: Mapping[str, float | bool | None], pins: int = 0) -> Option:
-    """An option as a person tells it; what is not told is the kind's, or that of a part of so many pins. BadInput."""
+def settle_money(
+    book: Book, case: Case, rate: float | None, currency: str | None, told: Mapping[str, Any], now: str
+) -> Case:
+    """What this bench charges and what the owner says of money: all of it, or none where any is refused. BadInput."""
+    for kept in (Unwritten(book), book):
+        tell_money(kept, rate, currency, now)
+        after = agree(kept, case, told, now)
+    return after
+
+
+def hot_before(case: Case, name: str) -> int:
+    """How often pads were hot of the part that the name of an option names ("a new U3"); 0 where it names none."""
+    parts = parts_listed(case)
+    named = (found for word in name.split() for found in find(word.strip(",;:."), parts))
+    return max((times_hot(case, one) for one in named), default=0)
+
+
+def option_said(kind: str, name: str, told: Mapping[str, float | bool | None], pins: int = 0, hot: int = 0) -> Option:
+    """An option as a person tells it; what is not told is the kind's, or that of a part of so many pins. hot: how often
+    its pads were hot before. BadInput."""
     known = sorts()
     if kind not in known:
         raise complaint(f"{kind!r} is no kind of option", nearest(kind, list(known)))
     if pins < 0 or pins > 999:
         raise complaint(f"a part of {pins} pins is not known", "write 1 to 999")
-    hours, damage = removal(pins) if pins and kind not in (RETURN, SCRAP) else (0.0, 0.0)
+    if hot < 0 or hot > MOST_HOT:
+        raise complaint(f"pads cannot have been hot {hot} times", f"write 0 to {MOST_HOT}")
+    hours, damage = removal(pins, hot + 1) if pins and kind not in (RETURN, SCRAP) else (0.0, 0.0)
     usual = Option(name.strip(), kind, hours=hours, damage=damage, bad=known[kind].bad, original=known[kind].original)
     found = replace(usual, **{key: value for key, value in told.items() if value is not None})  # type: ignore[arg-type]
     readable(found.name)
@@ -198,8 +223,8 @@ def decide_on(book: Book, case: Case, view: BenchView | None, money: Money | Non
     question = _question(told.asks, told.why, stakes, money) if ready and told.asks is not None else ""
     located = view is not None and view.search.finding in ("located", "outside")
     return DecisionView(
-        case.number, located, right, hours, spent, agreed.value, agreed.ceiling, agreed.keep, money.currency,
-        money.rate,
+        case.number, located, view is not None, right, hours, spent, agreed.value, agreed.ceiling, agreed.keep,
+        money.currency, money.rate,
         tuple(_view(one, money) for one in _shown(told.ranked)), advice, question, unknown, case.consents,
     )  # fmt: skip
 
@@ -236,7 +261,7 @@ def _shown(ranked: Sequence[Judged]) -> Iterator[Judged]:
 
 def _view(one: Judged, money: Money) -> OptionView:
     return OptionView(**asdict(one.option), cured=one.cured, cost=one.cost, low=one.low, high=one.high, worth=one.worth,
-                      over=one.over, sure=one.sure, says=_says(one, money))  # fmt: skip
+                      over=one.over, sure=one.sure, says=_says(one, money), takes=_takes(one, money))  # fmt: skip
 
 
 def _says(one: Judged, money: Money) -> str:
@@ -256,6 +281,16 @@ def _says(one: Judged, money: Money) -> str:
         sure = f"worth it from {percent(one.sure)} sure"
     average = f"{option.name}: {_more(one.cost, money)} on average{spread}{wait}"
     return f"{average}; works afterwards in {percent(one.cured)}; {sure}"
+
+
+def _takes(one: Judged, money: Money) -> str:
+    """What an option was reckoned from, in words."""
+    option = one.option
+    if option.kind in (RETURN, SCRAP):
+        return ""
+    work = f"{60.0 * option.hours:.0f} min of work" if option.hours < 1.0 else f"{option.hours:.1f} h of work"
+    bad, harmed = (f"{100.0 * chance:.2g} %" if chance else "never" for chance in (option.bad, option.damage))
+    return f"{option.kind}: parts {amount(option.parts, money)}, {work}; part itself bad: {bad}; board harmed: {harmed}"
 
 
 def _advice(best: Judged, ranked: Sequence[Judged], stakes: Stakes, money: Money) -> str:

@@ -207,6 +207,12 @@ def fit_list(case: Case, part: str) -> FitListView:
     )  # fmt: skip
 
 
+def times_hot(case: Case, part: str) -> int:
+    """How often the pads of a part were hot. BadInput for one that the machine does not have."""
+    name, parts = _meant(case, part)
+    return how_often(heatings(case, name, [one.name for one in parts]))
+
+
 def parts_listed(case: Case) -> tuple[str, ...]:
     """Parts and cases of the machine file that are soldered in, by name; none without a file."""
     machine = machine_of(case)

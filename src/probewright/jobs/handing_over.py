@@ -326,7 +326,7 @@ def _did(case: Case, form: str) -> Iterator[str]:
 
 def mended(case: Case) -> list[str]:
     """What was mended without a new part, in words."""
-    return [*mended_in_words(case.bench.mended), *(words for _, _, words in case.safety_told.mended)]
+    return [*mended_in_words(case.bench.mended, machine_of(case)), *(words for _, _, words in case.safety_told.mended)]
 
 
 def _is_worked_on(form: str) -> bool:

@@ -29,7 +29,7 @@ from probewright.jobs.view import SCHEMA
 from probewright.machine import Machine
 from probewright.machine.layers import COUNTED, Care, Layer, Loose
 from probewright.machine.model import GROUND
-from probewright.machine.opening import how_shut, read_layer
+from probewright.machine.opening import how_shut, read_layer, uncounted
 from probewright.machine.opening_words import ANY_FIXING, MOST, MOST_LETTERS
 from probewright.planning.rails import feeding_nets
 from probewright.planning.refitting import retests, uncooled
@@ -160,7 +160,8 @@ class StripView:
 def take_off(book: Book, case: Case, text: str, now: str, before: int = 0, once: str = "") -> Case:
     """Enter a layer that came off, as it was typed. before: number of the layer that came off after it, where this one
     was forgotten; 0 for the last one so far; once: mark of the form, which counts once however often it is sent.
-    BadInput for an empty line."""
+    BadInput for an empty line, or a number of
+    what is not understood."""
     still_open(case)
     readable(text)
     text = " ".join(text.split())
@@ -170,6 +171,9 @@ def take_off(book: Book, case: Case, text: str, now: str, before: int = 0, once:
         raise complaint(f"this line has {len(text)} letters", f"write at most {MOST_LETTERS}: a layer a line")
     if once and any((one.once, one.text) == (once, text) for one in case.strip.taken):
         return case
+    if asked := uncounted(read_layer(text)):
+        mend = f"write what it is, like `4 screws 12 mm`, or as a remark: `note {asked[0]}`"
+        raise complaint(f"{asked[0]!r} is not understood, and would not be counted", mend)
     later = _taken(case, before).event if before else 0
     return append(book, case, "layer off", {"text": text, "before": later, **({"once": once} if once else {})}, now)
 
@@ -221,7 +225,10 @@ def follow(book: Book, case: Case, job: int, now: str) -> Case:
     still_open(case)
     other = next((one for one in every_case(book) if one.number == job and job != case.number), None)
     if other is None or not other.strip.taken:
-        raise complaint(f"job {job} opened nothing that could be followed", "see `probewright strip` for jobs that did")
+        offers = ", ".join(f"`probewright strip --follow {one.job}`" for one in _offers(book, case))
+        raise complaint(
+            f"job {job} opened nothing that could be followed", offers or "type what came off, layer by layer"
+        )
     layers = [{"name": one.name, "text": one.text} for one in other.strip.taken]
     return append(book, case, "opening followed", {"job": job, "layers": layers}, now)
 
@@ -234,7 +241,9 @@ def put_back(
     readable(words)
     view, keys = _listed(case, which)
     if count is not None and (len(keys) != 1 or not keys[0].needed):
-        raise complaint("how many went back is said of one kind at a time", f"write `--back {view.number}.1 --count 3`")
+        counted = next((one for one in view.items if one.needed), None)
+        mend = f"write `--back {counted.number} --count {counted.needed}`" if counted else "leave the number out"
+        raise complaint("how many went back is said of one kind of screw or nut at a time", mend)
     if count is not None and not 0 <= count <= MOST:
         raise complaint(f"{count} cannot have gone back", "count what went in")
     for one in keys:
@@ -248,7 +257,11 @@ def looked_at(book: Book, case: Case, which: str, answer: str, words: str, now: 
     readable(words)
     view, keys = _listed(case, which)
     if answer not in (OK, BAD) or len(keys) != 1 or not keys[0].check:
-        raise complaint(f"{which!r} is nothing to look at", "take its number from `probewright strip --refit`")
+        check = next((one.number for one in view.items if one.check), "")
+        mend = (
+            f"to be looked at are those with [?], like {check}" if check else f"say that it is back: `--back {which}`"
+        )
+        raise complaint(f"{which!r} is nothing to look at", mend)
     payload = {"layer": view.event, "item": keys[0].key, "answer": answer, "words": words.strip()}
     return append(book, case, "layer back", payload, now)
 

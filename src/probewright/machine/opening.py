@@ -51,6 +51,15 @@ def read_layer(text: str, name: str = "") -> Layer:
     return layer
 
 
+def uncounted(layer: Layer) -> tuple[str, ...]:
+    """What of a line begins with a number, says nothing that is known, and was not called a note: "4 skrews"."""
+    return tuple(
+        note
+        for note in layer.notes
+        if words.NUMBERED.fullmatch(note) and not re.search(words.IS_NOTE + re.escape(note), layer.text, re.IGNORECASE)
+    )
+
+
 # Pieces --------------------------------------------------------------------------------------
 
 

@@ -95,7 +95,9 @@ CARE = form(
     r"(?:cautions?|careful|care|mind|beware(?: of)?|watch(?: out)?(?: for)?|warning|attention)\b[:!]?\s*(?P<what>.+)"
 )
 CHECK = form(r"(?:then\s+)?(?:re-?)?(?:check|test|measure)\b:?\s+(?P<what>.+)")
-NOTE = form(r"(?:note|remark|n\.?b\.?)\b:?\s+(?P<what>.+)")
+IS_NOTE = r"(?:note|remark|n\.?b\.?)\b:?\s+"
+NOTE = form(IS_NOTE, r"(?P<what>.+)")
+NUMBERED = form(rf"(?:\d|(?:both|{'|'.join(one for one, n in NUMBERS.items() if n > 1)})\b).*")
 NO_POWER = form(r"(?:no|never) power (?:without|till|until|before)\b.*|not (?:to be )?powered without\b.*")
 SOME_POWER = form(
     r"(?:at most|no more than|max(?:imum)?|under)\s+(?P<time>\d{1,5})\s*(?P<unit>s|sec(?:onds?)?|min(?:utes?)?)\b",

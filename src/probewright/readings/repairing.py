@@ -6,8 +6,10 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
+from probewright.errors import BadInput
 from probewright.machine.model import Machine
 from probewright.readings.bench import Bench, move
+from probewright.readings.items import letters_of
 from probewright.readings.setups import (
     Draft,
     Piece,
@@ -20,6 +22,7 @@ from probewright.readings.setups import (
     take_freed,
     take_mended,
 )
+from probewright.readings.tokens import named
 
 NEW = r"(?:(?:an?|the|my)\s+)?(?:brand[- ])?(?:new|another|fresh|replacement|good|nos)"
 HAVE = r"(?:(?:i|i've|we)\s+)?(?:have\s+|just\s+|now\s+)*"
@@ -53,15 +56,19 @@ IN_PLACE = (
 TAKEN_BACK = re.compile(
     rf"{HAVE}(?:put|fitted)\s+(?:back\s+)?the\s+old\s+(?P<what>.+?)(?:\s+back)?(?:\s+in)?", re.IGNORECASE
 )
+MOST_NAMED = 4  # chosen: names in one question
 AND = r"\s*(?:,|&|\band\b)\s*"
 DESIGNATOR = re.compile(r"[A-Za-z]{1,4}\d+[A-Za-z]?")
+KINDS = "|".join(re.escape(one) for one in sorted(named("part kind"), key=len, reverse=True))
+KIND = re.compile(rf"(?:the\s+)?(?:(?:{KINDS})s?\s+)?(?=\S+$)", re.IGNORECASE)  # "the fuse" of "the fuse F1"
+NO_NAME = re.compile(rf"(?:the\s+)?(?P<kind>{KINDS})", re.IGNORECASE)
 
 
 def to_repair(piece: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench, tuple[str, ...]] | None:
     """The bench after "fitted a new C12", "put the old C12 back" or "resoldered U4.3", and what to say; None for any
     other line.
 
-    BadInput for a part that the machine does not have. Leads and extras are swapped, not repaired.
+    BadInput for a part that the machine does not have, or has no name. Leads and extras are swapped, not repaired.
     """
     line = Piece(piece.text.rstrip(" .!"), piece.line, piece.column, piece.file)
     if found := TAKEN_BACK.fullmatch(line.text):
@@ -73,8 +80,12 @@ def to_repair(piece: Piece, bench: Bench, machine: Machine | None) -> tuple[Benc
         stays = tuple(part for part in bench.setup.replaced if part not in parts)
         return move(after, replace(bench.setup, replaced=stays)), (f"the old {_and(parts)} is in again",)
     for form in FITTED:
-        if (found := form.fullmatch(line.text)) and (parts := _parts(line.cut(*found.span("what")), machine)):
-            return _fitted(parts, bench)
+        if found := form.fullmatch(line.text):
+            what = line.cut(*found.span("what"))
+            if nameless := NO_NAME.fullmatch(what.text):
+                raise _which(what, nameless["kind"].casefold(), machine)
+            if parts := _parts(what, machine):
+                return _fitted(parts, bench)
     return _in_place(line, bench, machine)
 
 
@@ -83,10 +94,10 @@ def _in_place(line: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench
     for form, take in IN_PLACE:
         if found := re.fullmatch(form, line.text, re.IGNORECASE):
             draft, what = Draft(machine), line.cut(*found.span("what"))
-            for one in [what] if take is take_cleared else what.split(AND):
+            for one in [what] if take is take_cleared else _named(what):
                 take(one, draft)
             after = replace(bench, mended=tuple(sorted((*bench.mended, *draft.mended))), disturbed=True)
-            said = ", ".join(mended_in_words(draft.mended))
+            said = ", ".join(mended_in_words(draft.mended, machine))
             return move(after, bench.setup), (f"{said} from here on; readings taken before stay as they were taken",)
     return None
 
@@ -102,7 +113,7 @@ def _fitted(parts: tuple[str, ...], bench: Bench) -> tuple[Bench, tuple[str, ...
 
 def _parts(what: Piece, machine: Machine | None) -> tuple[str, ...]:
     """The parts meant by "C12, C13 and U4"; () where something else than parts of the board is spoken of."""
-    words = what.split(AND)
+    words = _named(what)
     names = () if machine is None else (*machine.parts, *(one.package for one in machine.parts.values() if one.package))
     if not all(DESIGNATOR.fullmatch(word.text) or find(word.text, names) for word in words):
         return ()
@@ -110,6 +121,20 @@ def _parts(what: Piece, machine: Machine | None) -> tuple[str, ...]:
         return tuple(word.text for word in words)
     found = tuple(dict.fromkeys(_of(machine, [known(word, names, "parts") for word in words])))
     return () if any(machine.parts[name].role == "extra" for name in found) else found
+
+
+def _which(what: Piece, kind: str, machine: Machine | None) -> BadInput:
+    """The question which part of a kind was exchanged."""
+    letters = tuple(named("part kind")[kind].split())
+    like = (name for name in machine.parts if letters_of(name) in letters) if machine is not None else ()
+    names = tuple(like)[:MOST_NAMED] or (f"{letters[0]}1",)
+    return what.wrong(f"which {kind} is it?", f"write {' or '.join(f'`fitted a new {one}`' for one in names)}")
+
+
+def _named(what: Piece) -> tuple[Piece, ...]:
+    """The parts or places in a list, each without the word that says what it is."""
+    words = what.split(AND)
+    return tuple(word.cut(found.end(), len(word.text)) if (found := KIND.match(word.text)) else word for word in words)
 
 
 def _of(machine: Machine, names: list[str]) -> Iterator[str]:

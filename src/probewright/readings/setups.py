@@ -583,11 +583,30 @@ def counted(names: Iterable[str]) -> list[str]:
     return [name + {1: "", 2: " twice"}.get(times, f" {times} times") for name, times in often.items()]
 
 
-def mended_in_words(mended: Iterable[str]) -> list[str]:
-    """What was repaired in place, as it is typed."""
-    often = Counter(mended)
+def mended_in_words(mended: Iterable[str], machine: Machine | None = None) -> list[str]:
+    """What was repaired in place, as it is typed; with a machine every joint of a part in one: "resoldered U4"."""
+    often = Counter(joined(mended, machine))
     told = zip(often, counted(often.elements()), strict=True)
     return [_mended(name, said) for name, said in told for _ in range(often[name] if "~" in name else 1)]
+
+
+def joints_of(name: str, machine: Machine | None) -> tuple[str, ...]:
+    """Every joint of a part of the machine; whatever else was mended stands for itself."""
+    part = machine.parts.get(name) if machine is not None else None
+    return tuple(f"{name}.{pin}" for pin in part.pins) if part is not None else (name,)
+
+
+def joined(mended: Iterable[str], machine: Machine | None) -> Iterator[str]:
+    """What was mended, with the part in the place of its joints where each of them was, and as often."""
+    every = tuple(mended)
+    times = Counter(every)
+    for one in every:
+        part = one.rpartition(".")[0]
+        joints = joints_of(part, machine)
+        if one not in joints or len({times[joint] for joint in joints}) > 1:
+            yield one
+        elif one == joints[0]:
+            yield part
 
 
 def _mended(name: str, often: str) -> str:
@@ -610,7 +629,7 @@ def say(setup: Setup, machine: Machine | None) -> str:
             *(f"{part} {'taken out' if is_soldered(part, machine) else 'unplugged'}" for part in setup.unplugged),
             *(f"wire from {a} to {b}" for a, b in setup.linked),
             *(f"{part} replaced" for part in counted(setup.replaced)),
-            *mended_in_words(setup.mended),
+            *mended_in_words(setup.mended, machine),
             *(f"meter left on {a} to {b}" for a, b in setup.metered),
             *(f"load {write_value(ohms, 'ohm')} on {a} to {b}" for a, b, ohms in setup.loaded),
             *(

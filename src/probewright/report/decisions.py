@@ -30,7 +30,10 @@ def _lines(view: DecisionView) -> Iterator[str]:
         else f"not located yet, the best guess is {percent(view.right)} sure"
     )
     yield f"{said}; {sure}" + ("; it shall stay original" if view.keep else "")
-    yield from (f"  {one.says}" for one in view.options)
+    for option in view.options:
+        yield f"  {option.says}"
+        if option.takes:
+            yield f"    {option.takes}"
     for one in view.consents:
         up_to = f", up to {amount(one.up_to, money)}" if one.up_to is not None else ""
         yield f"The owner's word {local(one.at)}, {one.to}{up_to}: {one.words}"

@@ -23,7 +23,7 @@ def fit_list(view: FitListView) -> str:
 def what_it_takes(view: FitListView) -> str:
     """Minutes, the chance of harm and how often its pads were hot."""
     hot = f"pads hot {counted(view.heatings, 'time')} so far"
-    return f"about {view.next.minutes:.0f} min, pads harmed in {view.next.damage:.1%} of cases; {hot}"
+    return f"about {view.next.minutes:.0f} min, pads harmed in {100.0 * view.next.damage:.2g} % of cases; {hot}"
 
 
 def what_it_is(view: FitListView) -> str:

@@ -30,9 +30,9 @@ class DecidePages(JobPage):
         book, now = self.desk.book, stamp()
         match said.get("do"):
             case "money":
-                deciding.tell_money(book, figure_said(said, "rate"), said.get("currency"), now)
                 told = {"value": figure_said(said, "value"), "ceiling": figure_said(said, "ceiling")}
-                deciding.agree(book, case, {**told, "keep": said.get("keep") == "yes"}, now)
+                rate, keep = figure_said(said, "rate"), said.get("keep") == "yes"
+                deciding.settle_money(book, case, rate, said.get("currency"), {**told, "keep": keep}, now)
             case "drop":
                 deciding.drop_option(book, case, said.get("name", ""), now)
             case "consent":
@@ -43,7 +43,10 @@ class DecidePages(JobPage):
                 pins = number(said.get("pins", "").strip() or "0")
                 if pins is None:
                     raise bench.complaint(f"{said['pins']!r} is no number of pins", "write for example 16")
-                option = deciding.option_said(said.get("kind", ""), said.get("name", ""), given, pins)
+                hot = number(said.get("hot", "").strip() or str(deciding.hot_before(case, said.get("name", ""))))
+                if hot is None:
+                    raise bench.complaint(f"{said['hot']!r} is no number of times", "write for example 2")
+                option = deciding.option_said(said.get("kind", ""), said.get("name", ""), given, pins, hot)
                 deciding.add_option(book, case, option, now)
 
 

@@ -71,9 +71,10 @@ def _chips(now: Setup, machine: Machine | None, told: bool) -> Iterator[Chip]:
     for part in dict.fromkeys(now.replaced):
         line = line_of(replace(now, replaced=_without(now.replaced, part)))
         yield Chip(part, "Swapped", line, "the old one is back", changed=True)
-    for one in dict.fromkeys(now.mended):
+    for one in dict.fromkeys(setups.joined(now.mended, machine)):
         (said,) = setups.mended_in_words([one])
-        line = line_of(replace(now, mended=_without(now.mended, one)))
+        joints = setups.joints_of(one, machine)
+        line = line_of(replace(now, mended=tuple(name for name in now.mended if name not in joints)))
         yield Chip(said, "Mended", line, "it is as before", changed=True)
     for pair in now.linked:
         line = line_of(replace(now, linked=tuple(one for one in now.linked if one != pair)))
@@ -143,7 +144,7 @@ def _changes(now: Setup, there: Setup, machine: Machine | None) -> Iterator[str]
         (had_out[0], has_out[0], "Take out", "Fit again"),
         (had_out[1], has_out[1], "Unplug", "Plug in again"),
         (now.replaced, there.replaced, "Swap in a good", "Put back the old"),
-        (_mended(now), _mended(there), "Mend:", "Undo:"),
+        (_mended(now, machine), _mended(there, machine), "Mend:", "Undo:"),
         (_said(now.linked), _said(there.linked), "Join", "Take away the wire from"),
         (_said(now.metered), _said(there.metered), "Leave a meter on", "Take away the meter from"),
         (_loads(now), _loads(there), "Hang on", "Take off"),
@@ -159,8 +160,8 @@ def _by_iron(setup: Setup, machine: Machine | None) -> tuple[tuple[str, ...], tu
     return out, tuple(part for part in setup.unplugged if part not in out)
 
 
-def _mended(setup: Setup) -> tuple[str, ...]:
-    return tuple(setups.mended_in_words(setup.mended))
+def _mended(setup: Setup, machine: Machine | None) -> tuple[str, ...]:
+    return tuple(setups.mended_in_words(setup.mended, machine))
 
 
 def _loads(setup: Setup) -> tuple[str, ...]:
