@@ -27,6 +27,8 @@ NOUGHT = Decimal(0)
 SURE = 0.9  # chosen: a diagnosis less sure than this is called a guess in an estimate
 MOST_HOURS, MOST_DAYS = Decimal(10_000), 36_500  # chosen: more is a slip
 YES, NO = "yes", "no"
+ASIDE = "Set aside for a second part or more searching"
+IS_DONE = "the repair is done: see the bill"
 WAY_ASKED = "which way to go on, and how long it takes: `probewright decide`, or --to-come HOURS"
 FIGURE = re.compile(r"(?a:\d+(?:[.,]\d{0,6})?|[.,]\d{1,6})")  # six decimals, chosen: no price and no hours have more
 # The least that is rounded to: a minute, and a hundredth of the smallest coin in use; chosen: less is a slip.
@@ -93,8 +95,9 @@ class BillView:
     """Estimate or bill of a job.
 
     terms: what is charged; minutes: that the record tells of; hours: that are charged for, rounded; told: the hours
-    were said by the repairer; way: the option that an estimate is for, "" for a bill; right: how sure the diagnosis is;
-    high: what an estimate stays under in nine cases of ten; ceiling: what the owner agreed to; word: theirs, None
+    were said by the repairer; sums: of an estimate those that nine cases of ten stay under; way: the option that it is
+    for, "" for a bill; right: how sure the diagnosis is; cured: in how many cases it works afterwards; lucky: what it
+    comes to if all goes well, None where that is no other sum; ceiling: what the owner agreed to; word: theirs, None
     where none was kept; over: above it; open: what is not known yet.
     """
 
@@ -105,7 +108,8 @@ class BillView:
     sums: SumsView
     way: str = ""
     right: float | None = None
-    high: Decimal | None = None
+    cured: float | None = None
+    lucky: Decimal | None = None
     ceiling: Decimal | None = None
     word: Consent | None = None
     over: Decimal = NOUGHT
@@ -282,7 +286,7 @@ def estimate(book: Book, case: Case, decision: DecisionView) -> BillView:
     that is advised."""
     done = case.closed is not None and case.closed["ending"] == "repaired"
     view = estimate_for(book, case, decision, None if done else way_on(decision))
-    return replace(view, open_=(*view.open_, "the repair is done: see the bill")) if done else view
+    return replace(view, right=None, open_=(*view.open_, IS_DONE)) if done else view
 
 
 def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView | None) -> BillView:
@@ -297,10 +301,12 @@ def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView
     open_ = _open(terms)
     if way is None and not billed.to_come and case.closed is None:
         open_ += (WAY_ASKED,)
-    sums = add_up(lines, _paid(case))
-    high = _at_worst(way, sums.gross, terms) if way else None
-    view = BillView(terms, minutes, hours, bool(billed.hours), sums, way.name if way else "", decision.right, high,
-                    open_=open_)  # fmt: skip
+    lucky = add_up(lines, NOUGHT).gross
+    aside = list(_set_aside(way, lucky, terms)) if way else []
+    view = BillView(
+        terms, minutes, hours, bool(billed.hours), add_up([*lines, *aside], _paid(case)), way.name if way else "",
+        decision.right, way.cured if way else None, lucky if aside else None, open_=open_,
+    )  # fmt: skip
     return _beside_the_ceiling(case, view)
 
 
@@ -373,11 +379,17 @@ def _paid(case: Case) -> Decimal:
     return figure(case.papers.billed.paid, "paid") if case.papers.billed.paid else NOUGHT
 
 
-def _at_worst(way: OptionView, gross: Decimal, terms: Terms) -> Decimal:
-    """What nine cases of ten stay under, with tax, in whole units of money: no guess is finer."""
+def _set_aside(way: OptionView, lucky: Decimal, terms: Terms) -> Iterator[LineView]:
+    """What is needed beside the work and parts of a way so that nine cases of ten stay under the sum, with tax; the sum
+    is in whole units of money: no guess is finer."""
     more = Decimal(str(way.high)) - Decimal(str(way.parts)) - Decimal(str(way.hours)) * terms.rate
+    if more <= 0:
+        return
     taxed = more * (1 if terms.inside else 1 + terms.tax / 100)
-    return gross if more <= 0 else (gross + taxed).quantize(Decimal(1), ROUND_CEILING)
+    unit = max(Decimal(1), terms.coin)
+    gross = ((lucky + taxed) / unit).quantize(Decimal(1), ROUND_CEILING) * unit - lucky
+    net = to_coin(gross * 100 / (100 + terms.tax), terms)
+    yield LineView(ASIDE, "", "", net, gross - net, gross)
 
 
 def _beside_the_ceiling(case: Case, view: BillView) -> BillView:

@@ -22,7 +22,7 @@ from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView, Money, decide_on
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
-from probewright.jobs.parts_used import BACK, OUT_AGAIN, UsedPart, parts_used
+from probewright.jobs.parts_used import BACK, KEPT, OUT_AGAIN, UsedPart, donor_named, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
 from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
@@ -184,7 +184,7 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     form = _came_back(book, case, ending(case, proof, checks.standing, _costs(book, case, decision), worked))
     sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
     owners = _owners(book, case, view, form, proof, checks, decision, now) if paper == OWNER else None
-    record = recount(case, view, proof, checks, form.form == REPAIRED) if paper == RECORD else None
+    record = recount(case, view, proof, checks, form.form == REPAIRED and not form.again) if paper == RECORD else None
     return HandOverView(
         case.number, paper, now, _machine(case), case.intake.serial, case.intake.owner,
         case.opened, case.closed["at"] if case.closed else "", terms.head, form, owners, record, sums,
@@ -196,7 +196,9 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
 def _came_back(book: Book, case: Case, form: EndingView) -> EndingView:
     """The form of a job whose machine was brought again with the same says so, and in its heading."""
     said = say_again(book, case.number)
-    return replace(form, title=f"{form.title}, but it came back", says=(said, *form.says)) if said else form
+    if not said:
+        return form
+    return replace(form, title=f"{form.title}, but it came back", says=(*form.says, said), again=True)
 
 
 def named_paper(paper: str) -> None:
@@ -229,7 +231,8 @@ def _owners(
 ) -> OwnersView:  # fmt: skip
     told, used = case.papers.told, parts_used(case)
     lead, worked = leading(view), bool(used or mended(case))
-    fitted = tuple(_fitted(case, used, _culprits(case, view, lead, form.form)))
+    guilty = frozenset[str]() if form.again else _culprits(case, view, lead, form.form)
+    fitted = tuple(_fitted(book, case, used, guilty))
     return OwnersView(
         told=case.intake.words,
         when=case.intake.when,
@@ -356,15 +359,16 @@ def _culprits(case: Case, view: BenchView | None, lead: SuspectView | None, form
     return frozenset().union(*parts)
 
 
-def _fitted(case: Case, used: Sequence[UsedPart], guilty: frozenset[str]) -> Iterator[FittedView]:
-    """Every part that stays in the machine and was not its own."""
+def _fitted(book: Book, case: Case, used: Sequence[UsedPart], guilty: frozenset[str]) -> Iterator[FittedView]:
+    """Every part that stays in the machine and was not its own; a donor job is named by its machine."""
     machine = machine_of(case)
     kinds = {name: one.kind for name, one in machine.parts.items()} if machine is not None else {}
     for one in used:
         if one.where_now == OUT_AGAIN or one.origin == BACK:
             continue
         origin = ORIGINS.get(one.origin, "where it comes from was not put down")
-        says = ", ".join(filter(None, (origin, one.source and f"from {one.source}", one.state)))
+        source = donor_named(book, one.source)
+        says = ", ".join(filter(None, (origin, source and f"from {source}", one.state)))
         yield FittedView(one.part, kinds.get(one.part, ""), one.is_used, says, one.part in guilty)
 
 
@@ -391,24 +395,23 @@ def _functions(case: Case) -> Sequence[str]:
 
 
 def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Iterator[str]:
-    """Ways to go on, where it was handed back unrepaired: each sum with how often it is that; of a cause that is a
-    guess, none but with searching on."""
+    """Ways to go on, where it was handed back unrepaired: each with the sum to rely on; of a cause that is no mere
+    guess also what it comes to if all goes well."""
     for one in ways_on(decision) if form in (RETURNED, OVER) else ():
         costs = estimate_for(book, case, decision, one)
         wait = f", {one.wait:g} days to wait" if one.wait else ""
-        most = f"in nine cases of ten no more than {money(costs.high or costs.sums.gross, costs.terms)}"
-        first = decision.right * (1.0 - one.bad) * (1.0 - one.damage)  # it is the fault, and this alone cures it
-        price = ""
-        if decision.right >= LIKELY:
-            price = f"{money(costs.sums.gross, costs.terms)} in all where that cures it, as in {percent(first)}; "
-        yield (
-            f"{one.name}: {price}{most}, searching on included{wait}; so it works afterwards in {percent(one.cured)}"
-        )
+        price, lucky = money(costs.sums.gross, costs.terms), ""
+        if costs.lucky is not None:
+            price = f"in nine cases of ten no more than {price}, searching on included"
+            lucky = f" ({money(costs.lucky, costs.terms)} if all goes well)" if decision.right >= LIKELY else ""
+        yield f"{one.name}: {price}{lucky}{wait}; it works afterwards in {percent(one.cured)}"
 
 
 def _kept(told: Told, used: Sequence[UsedPart]) -> Iterator[str]:
     """Original parts and what became of them."""
-    yield from (f"the old {one.part}: {one.was}" for one in used if one.was and one.origin != BACK)
+    for one in used:
+        if one.was and one.origin != BACK:
+            yield f"the old {one.part}: {'kept for you' if one.was == KEPT else one.was}"
     if told.kept:
         yield told.kept
 

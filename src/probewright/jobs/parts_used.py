@@ -228,6 +228,17 @@ def _is_from(source: str, number: int) -> bool:
     return named is not None and int(named[1]) == number
 
 
+def donor_named(book: Book, source: str) -> str:
+    """A source as an owner reads it: another job by what stands on its machine; whose that is, is nobody's business."""
+
+    def machine(named: re.Match[str]) -> str:
+        job = int(named[1])
+        told = fold(book.events(job)).intake if job in book.jobs() else None
+        return f"a {told.model or told.kind}" if told is not None else "another machine"
+
+    return FROM_JOB.sub(machine, source)
+
+
 # What a person says ---------------------------------------------------------------------------
 
 

@@ -31,6 +31,7 @@ from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Reading, echo
 from probewright.readings.instruments import unit_of
 from probewright.record import Book
+from probewright.units import percent
 
 STARTS, RUN = "starts", "run"
 ALWAYS_STARTS, ALWAYS_HOURS = (
@@ -324,8 +325,8 @@ def _claimed(step: StepView) -> str:
     if step.passes is None:
         return f"{held}; before, it always showed."
     still = (
-        f"at up to 1 in {1.0 / highest_chance(0, round(step.done)):.0f} starts" if step.what == STARTS
-        else f"once in {1.0 / highest_rate(0, step.done):.1f} h or more seldom"
+        _at_most(highest_chance(0, round(step.done))) if step.what == STARTS
+        else f"once in {_hours(1.0 / highest_rate(0, step.done))} or more seldom"
     )  # fmt: skip
     return f"{held}: uncured it would pass that {_odds(step.passes)}. It may still fail {still} ({PROVEN:.0%} sure)."
 
@@ -344,7 +345,8 @@ def _todo(what: str, needed: float, done: float, under: str) -> str:
     left = max(needed - done, 0.0)
     if not left:
         return f"{_amount(what, needed)} clean{_under(under)} were needed and done"
-    return f"{_amount(what, left)} clean{_under(under)} {'are' if done == 0.0 else 'are still'} needed"
+    verb = "is" if what == STARTS and round(left) == 1 else "are"
+    return f"{_amount(what, left)} clean{_under(under)} {verb}{' still' if done else ''} needed"
 
 
 def _changes(case: Case, mended: int) -> Iterator[ChangeView]:
@@ -408,5 +410,10 @@ def _under(under: str) -> str:
     return f" ({under})" if under else ""
 
 
+def _at_most(chance: float) -> str:
+    """So often at the most; "1 in 1 starts" is no way to say it."""
+    return f"at up to 1 in {1.0 / chance:.0f} starts" if chance < 0.4 else f"in up to {percent(chance)} of starts"
+
+
 def _odds(chance: float) -> str:
-    return f"{chance:.0%} of the time" if chance > 0.2 else f"1 time in {1.0 / chance:.0f}"
+    return f"{percent(chance)} of the time" if chance > 0.2 else f"1 time in {1.0 / chance:.0f}"
