@@ -22,7 +22,7 @@ from hidden import opened
 from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
-from probewright.jobs.deciding import add_option, agree, decide_on, option_said
+from probewright.jobs.deciding import add_option, agree, option_said
 from probewright.jobs.endings import OUTSIDE, REPAIRED, TITLES, ending
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
@@ -99,7 +99,7 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
         "A bench", "Fernside DV-2 (amplifier): Repaired", "Mrs Adelaide Smith", "serial 4711",
         "Clean in 4 starts since the repair", "“it went quiet”", "It did not work: sound left", "It broke from heat.",
         "R1, a resistor", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
-        "the old R1: kept for you", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "30 min running",
+        "The old R1: kept for you", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "30 min running",
         "Safety checks", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
         "the repaired function (sound left)", "and on nothing else of this machine",
     ]  # fmt: skip
@@ -342,7 +342,7 @@ def test_one_sum_and_one_rate_of_success_stand_wherever_a_way_is_told_of(book):
     billing.tell_terms(book, {"rate": "60", "currency": "EUR"}, at(0))
     case = agree(book, brought(book), {"value": 900.0}, at(1))
     case = add_option(book, case, option_said("new", "a new U3", {"parts": 12.0, "hours": 1.0, "bad": 0.05}), at(2))
-    (way,) = (one for one in decide_on(book, case, None).options if one.name == "a new U3")
+    (way,) = (one for one in billing.decided(book, case, None).options if one.name == "a new U3")
     assert "works afterwards in 90 %" in way.says
     page = text(papers.paper(hand_over(book, case, None, ESTIMATE, NOW)))
     assert "It works afterwards in 90 % of cases." in page and "If all goes well it comes to 72.00 EUR" in page
@@ -432,6 +432,15 @@ def test_what_was_handed_over_is_kept_with_the_digest_of_its_text(book):
     assert kept[0].digest in again
     assert [(one.paper, one.form, one.made, one.at) for one in kept] == [("owner", "repaired", "html", NOW)]
     assert kept[0].digest == handing_over.digest(page) != handing_over.digest(page + " ")
+
+
+def test_a_paper_whose_button_is_pressed_twice_was_handed_over_once(book):
+    case = repaired(book)
+    view = hand_over(book, case, None, OWNER, NOW)
+    for now in (at(40), at(41)):
+        case = handing_over.hand(book, case, view, "the text", "page", now)
+    assert len(case.papers.handed) == 1
+    assert len(handing_over.hand(book, case, view, "another text", "page", at(42)).papers.handed) == 2
 
 
 def test_a_bill_above_what_was_agreed_is_shown_and_not_handed_over(book):

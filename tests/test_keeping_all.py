@@ -577,6 +577,16 @@ def test_a_stranger_gets_no_copy(own_book):
         assert all(re.match(r"book\.db|contents\.json|photos/|captures/", one) for one in archive.namelist())
 
 
+def test_a_function_that_works_by_half_is_exported_too(book):
+    case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
+    case = bench.know(book, case, "file", "dividers", DIVIDERS, "dividers.yaml", NOW)
+    case = bench.enter_line(
+        book, bench.enter_line(book, case, "set-up: power on, idle", NOW), "output 50 % of healthy", NOW
+    )
+    assert (case.readings[-1].question.instrument, case.readings[-1].answer) == ("works", 0.5)
+    assert ",works,output,GND,0.5,," in dict(exported(book, NOW))["readings.csv"]
+
+
 def test_a_reading_said_as_a_share_is_exported_too(book, tmp_path):
     case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
     case = adding.tell_chain(book, case, "left, right: head > preamp > driver", NOW)

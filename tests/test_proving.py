@@ -301,3 +301,10 @@ def test_what_was_heard_to_be_bad_before_the_repair_has_to_be_heard_after_it(boo
     case = bench.enter_line(book, case, "sound left bad", NOW)
     assert prove(repaired(book, case)).unseen == ("left sound",)
     assert prove(bench.enter_line(book, repaired(book, case), "left sound ok", NOW)).unseen == ()
+
+
+def test_an_adjustment_sent_twice_is_one(book):
+    case = repaired(book, brought(book))
+    for _ in range(2):
+        case = adjusted(book, case, "RV1, bias", "4 mV", "5 mV", NOW)
+    assert len(adjusted(book, case, "RV1, bias", "5 mV", "6 mV", NOW).adjusted) == 2

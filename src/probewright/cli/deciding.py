@@ -47,7 +47,7 @@ def decide(
 
     def made(book: Book, case: Case) -> Made:
         from probewright.jobs import deciding
-        from probewright.jobs.billing import figure_said
+        from probewright.jobs.billing import decided, figure_said
         from probewright.jobs.standing import stand
         from probewright.report import decisions
 
@@ -68,6 +68,6 @@ def decide(
             case = deciding.drop_option(book, case, drop, now())
         if yes_to:
             case = deciding.consent(book, case, yes_to, words, said["up_to"], now())
-        return deciding.decide_on(book, case, stand(book, case, now())), decisions.decision, DONE
+        return decided(book, case, stand(book, case, now())), decisions.decision, DONE
 
     with_case(number, made, as_json)

@@ -117,7 +117,11 @@ def hand_over(
             handing_over.may_be_handed(view)
             write_bytes(to, printing.printed(made, sort))
             handing_over.hand(book, case, view, text, sort, now())
-        return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_, to), DONE
+        return (
+            replace(view, digest=handing_over.digest(text)),
+            lambda _: _shown(text, () if view.sums else view.open_, to),
+            DONE,
+        )
 
     with_case(number, made, as_json, ended=True)
 

@@ -15,8 +15,18 @@ from typing import Any
 
 from probewright import __version__
 from probewright.jobs.bench import append, brought_here, complaint, readable
+from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Consent
-from probewright.jobs.deciding import MOST_MONEY, DecisionView, OptionView, booked_hours, money_of, tell_money
+from probewright.jobs.deciding import (
+    MOST_MONEY,
+    DecisionView,
+    Money,
+    OptionView,
+    booked_hours,
+    decide_on,
+    money_of,
+    tell_money,
+)
 from probewright.jobs.papers_said import BILLED, CHARGE, CHARGE_GONE
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import RETURN, SCRAP
@@ -269,6 +279,20 @@ def _with(terms: Terms, told: Mapping[str, str]) -> Terms:
 # What it comes to -----------------------------------------------------------------------------
 
 
+def decided(book: Book, case: Case, view: BenchView | None) -> DecisionView:
+    """What to do, with tax and at the rate of this job; a question about the ceiling names the sum of the estimate."""
+    terms = terms_of(book, case)
+    tax = 0.0 if terms.inside else float(terms.tax) / 100.0
+    found = decide_on(book, case, view, Money(float(terms.rate), terms.currency), tax)
+    asked = next((one for one in found.options if one.name == found.asks), None)
+    if asked is None or found.ceiling is None:
+        return found
+    sums, ceiling = estimate_for(book, case, found, asked).sums, money(Decimal(repr(found.ceiling)), terms)
+    name = f"{asked.name[:1].upper()}{asked.name[1:]}"
+    question = f"{name} comes to no more than {money(sums.gross, terms)} in all in nine cases of ten"
+    return replace(found, question=f"{question}; you said {ceiling}. Shall I?")
+
+
 def bill(book: Book, case: Case) -> BillView:
     """The bill as it stands: hours of the record or as said, charges, storage, tax, what was paid, the ceiling."""
     terms, billed = terms_of(book, case), case.papers.billed
@@ -283,7 +307,7 @@ def bill(book: Book, case: Case) -> BillView:
 
 def estimate(book: Book, case: Case, decision: DecisionView) -> BillView:
     """What the repair will come to: hours up to now, and those and the parts of the way that the owner agreed to, or
-    that is advised."""
+    that is advised. decision: of `decided`, with tax."""
     done = case.closed is not None and case.closed["ending"] == "repaired"
     view = estimate_for(book, case, decision, None if done else way_on(decision))
     return replace(view, right=None, open_=(*view.open_, IS_DONE)) if done else view
@@ -297,7 +321,7 @@ def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView
     hours = charged_hours(worked + to_come, terms)
     lines = [*_work("Work, up to now and to come", hours, terms), *_charges(case, terms)]
     if way and way.parts > 0.0 and not billed.charges:
-        lines.append(line(f"Parts for {way.name}", Decimal(str(way.parts)), terms))
+        lines.append(line(f"Parts for {way.name}", _net(way, terms), terms))
     open_ = _open(terms)
     if way is None and not billed.to_come and case.closed is None:
         open_ += (WAY_ASKED,)
@@ -379,15 +403,24 @@ def _paid(case: Case) -> Decimal:
     return figure(case.papers.billed.paid, "paid") if case.papers.billed.paid else NOUGHT
 
 
+def _on_top(terms: Terms) -> Decimal:
+    """Prices times this are what is paid."""
+    return Decimal(1) if terms.inside else 1 + terms.tax / 100
+
+
+def _net(way: OptionView, terms: Terms) -> Decimal:
+    """The parts of a way as they were typed: a decision has them with tax."""
+    return (Decimal(str(way.parts)) / _on_top(terms)).quantize(Decimal("0.0001"))
+
+
 def _set_aside(way: OptionView, lucky: Decimal, terms: Terms) -> Iterator[LineView]:
     """What is needed beside the work and parts of a way so that nine cases of ten stay under the sum, with tax; the sum
     is in whole units of money: no guess is finer."""
-    more = Decimal(str(way.high)) - Decimal(str(way.parts)) - Decimal(str(way.hours)) * terms.rate
-    if more <= 0:
+    more = Decimal(str(way.high)) - Decimal(str(way.parts)) - Decimal(str(way.hours)) * terms.rate * _on_top(terms)
+    if more < terms.coin:
         return
-    taxed = more * (1 if terms.inside else 1 + terms.tax / 100)
     unit = max(Decimal(1), terms.coin)
-    gross = ((lucky + taxed) / unit).quantize(Decimal(1), ROUND_CEILING) * unit - lucky
+    gross = ((lucky + more) / unit).quantize(Decimal(1), ROUND_CEILING) * unit - lucky
     net = to_coin(gross * 100 / (100 + terms.tax), terms)
     yield LineView(ASIDE, "", "", net, gross - net, gross)
 

@@ -7,7 +7,7 @@ computed here but what other rooms say; a paper that was handed over is put down
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
@@ -15,11 +15,11 @@ from hashlib import sha256
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, symptoms
 from probewright.hypotheses.modes import PLACES
 from probewright.jobs.bench import append, brought_here, complaint, machine_of, owned, readable
-from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
+from probewright.jobs.billing import BillView, bill, decided, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.culprits import say_again
-from probewright.jobs.deciding import DecisionView, Money, decide_on
+from probewright.jobs.deciding import DecisionView
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
 from probewright.jobs.parts_used import BACK, KEPT, OUT_AGAIN, UsedPart, donor_named, parts_used
@@ -151,6 +151,8 @@ def hand(book: Book, case: Case, view: HandOverView, text: str, made: str, now: 
     brought_here(case)
     may_be_handed(view)
     told = {"paper": view.paper, "form": view.ending.form, "digest": digest(text), "made": made}
+    if any({**asdict(one), "at": ""} == {**told, "at": ""} for one in case.papers.handed):
+        return case  # the same sheet of the same day: a form that was sent twice
     return append(book, case, HANDED, told, now)
 
 
@@ -178,7 +180,7 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     owned(case)
     named_paper(paper)
     terms = terms_of(book, case)
-    decision = decide_on(book, case, view, Money(float(terms.rate), terms.currency))
+    decision = decided(book, case, view)
     proof, checks = prove(case), safety(case)
     worked = bool(parts_used(case) or mended(case))
     form = _came_back(book, case, ending(case, proof, checks.standing, _costs(book, case, decision), worked))
@@ -408,12 +410,12 @@ def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Itera
 
 
 def _kept(told: Told, used: Sequence[UsedPart]) -> Iterator[str]:
-    """Original parts and what became of them."""
+    """Original parts and what became of them, in sentences."""
     for one in used:
         if one.was and one.origin != BACK:
-            yield f"the old {one.part}: {'kept for you' if one.was == KEPT else one.was}"
+            yield f"The old {one.part}: {'kept for you' if one.was == KEPT else one.was}"
     if told.kept:
-        yield told.kept
+        yield f"Your original parts: {told.kept}"
 
 
 def _warranty(

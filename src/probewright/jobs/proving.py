@@ -176,7 +176,9 @@ def adjusted(book: Book, case: Case, what: str, before: str, after: str, now: st
         if not words.strip():
             raise complaint("an adjustment needs what was set, and its figure before and after",
                             "write what, from and to")  # fmt: skip
-    return append(book, case, "adjusted", {"what": what.strip(), "before": before.strip(), "after": after.strip()}, now)
+    new = {"what": what.strip(), "before": before.strip(), "after": after.strip()}
+    last = [{"what": one.what, "before": one.before, "after": one.after} for one in case.adjusted[-1:]]
+    return case if new in last else append(book, case, "adjusted", new, now)  # a form that was sent twice
 
 
 def take_back(book: Book, case: Case, event: int, now: str) -> Case:
@@ -399,7 +401,7 @@ def _amount(what: str, amount: float) -> str:
 
 def _hours(hours: float) -> str:
     minutes = round(hours * 60.0)
-    return f"{minutes} min" if minutes < 120 else f"{hours:.1f} h"
+    return "less than a minute" if not minutes else f"{minutes} min" if minutes < 120 else f"{hours:.1f} h"
 
 
 def _count(number: int, one: str) -> str:

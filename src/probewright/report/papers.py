@@ -107,7 +107,7 @@ def _work(told: OwnersView) -> Iterator[str]:
         kind, culprit = one.kind and f" ({one.kind})", "; this is what was wrong" if one.culprit else ""
         yield f"Fitted {one.part}{kind}: {one.says}{culprit}"
     yield from (f"Adjusted {one.what}: from {one.before} to {one.after}" for one in told.adjusted)
-    yield from (f"Your original part: {one}" for one in told.kept)
+    yield from told.kept
 
 
 def _told(told: OwnersView) -> Iterator[str]:

@@ -31,7 +31,7 @@ class DecidePages:
     ) -> Response:
         """What the options come to; said: a form that was refused, as it was typed."""
         case = self.case(request)
-        view = deciding.decide_on(self.desk.book, case, self.desk.view(case))
+        view = billing.decided(self.desk.book, case, self.desk.view(case))
         return self.page(
             request, "decision.html", 422 if wrong else 200, case=case, job=bench.view_case(case), view=view,
             money=deciding.Money(view.rate, view.currency), amount=deciding.amount, sorts=sorts(), wrong=wrong,

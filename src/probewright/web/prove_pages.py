@@ -43,6 +43,8 @@ class ProvePages:
             with self.desk.writing:
                 case = self.case(request)
                 match said.get("do"):
+                    case "begin" if case.running is not None:
+                        pass  # it was sent twice
                     case "begin":
                         proving.begin_run(book, case, said.get("under", ""), now)
                     case "end" | "came" | "broken off" as ended:
