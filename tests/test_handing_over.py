@@ -360,9 +360,12 @@ def test_an_estimate_for_what_is_repaired_sends_to_the_bill_and_is_not_signed(bo
 
 def test_an_owner_reads_of_which_machine_a_used_part_is_and_not_of_whose(book):
     donor = brought(book, model="Fernside HA-2", owner="J. Doe")
-    case = parts_used.tell_part(book, repaired(book), "R1", {"source": f"job {donor.number}"}, NOW)
-    page = said(book, case)
-    assert "out of another machine, from a Fernside HA-2" in page and f"job {donor.number}" not in page
+    told = {"source": f"job {donor.number}", "state": "9.98 k on the meter"}
+    page = said(book, parts_used.tell_part(book, repaired(book), "R1", told, NOW))
+    assert (
+        "out of another machine, from a Fernside HA-2, tested (9.98 k on the meter)" in page
+        and f"job {donor.number}" not in page
+    )
     assert "Doe" not in page
 
 

@@ -16,7 +16,7 @@ from probewright.hypotheses.usual import kind_of
 from probewright.jobs.bench import every_case, machine_of
 from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.culprits import REPAIRED, as_compared, came_back
-from probewright.jobs.found import Culprit
+from probewright.jobs.found import Culprit, in_words, likeliest
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book
 
@@ -97,7 +97,7 @@ def _terms(
         yield sum(rare[word] for word in common), f"words in common: {', '.join(common[:5])}"
     for one in _proved(other):
         if (name := mine.get((one.kind, one.mode))) is not None:
-            yield CULPRIT * one.share, f"{_named(one)} was it there, and {name} {_is(case)} here"
+            yield CULPRIT * one.share, f"{in_words(one)} was it there, and {name} {_is(case)} here"
             return
 
 
@@ -107,10 +107,6 @@ def _proved(case: Case) -> tuple[Culprit, ...]:
     return case.found.culprits if repaired and case.found is not None else ()
 
 
-def _named(one: Culprit) -> str:
-    return f"{one.item} {one.mode.replace('-', ' ')}"
-
-
 def _is(case: Case) -> str:
     return "was it" if _proved(case) else "is suspected"
 
@@ -118,7 +114,7 @@ def _is(case: Case) -> str:
 def _suspected(case: Case) -> dict[tuple[str, str], str]:
     """Kind and mode -> name, of what was the culprit, else of the suspects that were shown last."""
     if culprits := _proved(case):
-        return {(one.kind, one.mode): _named(one) for one in reversed(culprits)}
+        return {(one.kind, one.mode): in_words(one) for one in reversed(culprits)}
     machine = machine_of(case)
     if machine is None:
         return {}
@@ -141,8 +137,7 @@ def _words(case: Case) -> frozenset[str]:
 def _view(case: Case, score: float, why: tuple[str, ...], again: bool) -> AlikeView:
     """again: it came back, so that the repair proved nothing."""
     told = case.intake
-    culprits = sorted(() if again else _proved(case), key=lambda one: -one.share)
-    was = tuple(_named(one) for one in culprits if one.share >= 0.5 * culprits[0].share)
+    was = tuple(map(in_words, likeliest(() if again else _proved(case))))
     return AlikeView(
         case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
         score, why, was,

@@ -166,7 +166,7 @@ def _figure(one: Check, said: str) -> float:
     try:
         value = read_value(bare, one.unit)
     except NotAValue as wrong:
-        raise complaint(wrong.text, wrong.mend) from None
+        raise complaint(wrong.text, mend) from None  # a value is no part: 4k7K is nothing that is measured here
     if value.unknown or value.low is not None or value.si < 0.0:
         raise complaint(f"{text!r} is not one figure", mend)
     if one.side == "at least" and one.unit == "ohm" and (small := THOUSANDTHS.match(bare)):

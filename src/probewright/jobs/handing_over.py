@@ -22,7 +22,7 @@ from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
-from probewright.jobs.parts_used import BACK, KEPT, OUT_AGAIN, UsedPart, donor_named, parts_used
+from probewright.jobs.parts_used import BACK, KEPT, OUT_AGAIN, UNTESTED, UsedPart, donor_named, parts_used
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
 from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
@@ -370,7 +370,8 @@ def _fitted(book: Book, case: Case, used: Sequence[UsedPart], guilty: frozenset[
             continue
         origin = ORIGINS.get(one.origin, "where it comes from was not put down")
         source = donor_named(book, one.source)
-        says = ", ".join(filter(None, (origin, source and f"from {source}", one.state)))
+        state = f"tested ({one.state})" if one.state not in ("", UNTESTED) else one.state
+        says = ", ".join(filter(None, (origin, source and f"from {source}", state)))
         yield FittedView(one.part, kinds.get(one.part, ""), one.is_used, says, one.part in guilty)
 
 

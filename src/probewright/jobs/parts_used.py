@@ -271,7 +271,7 @@ def add_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: st
     still_open(case)
     readable(part)
     if not part.strip():
-        raise complaint("the part has no name", 'write for example --add "mains lead"')
+        raise complaint("the part has no name", "write for example: mains lead")
     if once and any((one.once, one.part) == (once, part.strip()) for one in case.parts_told):
         return case
     machine = machine_of(case)

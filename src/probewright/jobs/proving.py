@@ -125,7 +125,7 @@ def tried(book: Book, case: Case, one: Tried, now: str, once: str = "", insist: 
     for words in (one.under, one.words):
         readable(words)
     if not 0 < one.amount <= (MOST_TRIES if one.what == STARTS else MOST_HOURS):
-        raise complaint("so many tries cannot be", "write for example --starts 10, or --ran 2h")
+        raise complaint("so many tries cannot be", "write for example 10 starts, or a run of 2h")
     if one.shown < 0 or (one.what == STARTS and one.shown > one.amount):
         raise complaint(
             f"it cannot show {one.shown} times in {one.amount:g} starts", "count the starts in which it showed"
@@ -163,7 +163,7 @@ def end_run(book: Book, case: Case, shown: bool, interrupted: bool, words: str, 
     mended = next((line.at for line in case.live if line.event == repair), case.running.at)
     hours = (seconds_of(now) - max(seconds_of(case.running.at), seconds_of(mended))) / 3600.0  # since the repair alone
     if not 0.0 < hours <= MOST_HOURS:
-        raise complaint("the clock says that it did not run", "enter the time by hand: --ran 40min")
+        raise complaint("the clock says that it did not run", "enter the time by hand, like 40min")
     return tried(book, case, Tried(0, now, RUN, hours, int(shown), case.running.under, interrupted, words), now,
                  insist=True)  # fmt: skip
 
