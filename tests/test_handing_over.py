@@ -369,6 +369,13 @@ def test_an_owner_reads_of_which_machine_a_used_part_is_and_not_of_whose(book):
     assert "Doe" not in page
 
 
+def test_the_papers_say_which_chip_sits_in_the_place_of_another(book):
+    case = bench.enter_line(book, brought(book), "swapped U4 with U5: fault followed", at(3))
+    for paper in (OWNER, RECORD):
+        page = said(book, case, paper)
+        assert "In the place of U4 sits U5." in page and "In the place of U5 sits U4." in page
+
+
 def test_what_came_back_with_the_same_had_nothing_that_was_certainly_it(book):
     case = repaired(book)
     assert "this is what was wrong" in said(book, case)

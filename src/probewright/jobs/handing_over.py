@@ -22,7 +22,7 @@ from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
-from probewright.jobs.parts_used import BACK, KEPT, OUT_AGAIN, UNTESTED, UsedPart, donor_named, parts_used
+from probewright.jobs.parts_used import BACK, OUT_AGAIN, UNTESTED, UsedPart, donor_named, parts_used, seated
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
 from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
@@ -72,10 +72,10 @@ class OwnersView:
     """What the owner's page says, in the order of the page.
 
     told: their own words; bad: what did not work; found: what was wrong and why; did: what was done; fitted: parts;
-    changes: places read before and after; claim: what may be claimed, as strong as the tries; untested: what was not
-    touched, tried or seen to work; safety: None where nothing was mended and nothing checked; options: ways to go on,
-    with their price, where it was not repaired; warranty: None where the bench gives none; sign: the owner signs that
-    they know.
+    seats: who sits in the place of another; changes: places read before and after; claim: what may be claimed, as
+    strong as the tries; untested: what was not touched, tried or seen to work; safety: None where nothing was mended
+    and nothing checked; options: ways to go on, with their price, where it was not repaired; warranty: None where the
+    bench gives none; sign: the owner signs that they know.
     """
 
     told: str
@@ -84,6 +84,7 @@ class OwnersView:
     found: tuple[str, ...]
     did: tuple[str, ...]
     fitted: tuple[FittedView, ...]
+    seats: tuple[str, ...]
     changes: tuple[ChangeView, ...]
     adjusted: tuple[AdjustedView, ...]
     tried: tuple[str, ...]
@@ -242,6 +243,7 @@ def _owners(
         found=tuple(_found(case, form.form, view, lead)),
         did=tuple(_did(case, form.form)),
         fitted=fitted,
+        seats=seated(case),
         changes=proof.changes,
         adjusted=proof.adjusted,
         tried=tuple(one.says for one in proof.tries if one.since),
@@ -414,7 +416,7 @@ def _kept(told: Told, used: Sequence[UsedPart]) -> Iterator[str]:
     """Original parts and what became of them, in sentences."""
     for one in used:
         if one.was and one.origin != BACK:
-            yield f"The old {one.part}: {'kept for you' if one.was == KEPT else one.was}"
+            yield f"The old {one.part}: {one.was.replace('the owner', 'you')}"
     if told.kept:
         yield f"Your original parts: {told.kept}"
 

@@ -119,6 +119,11 @@ def parts_view(book: Book, case: Case) -> PartsView:
     )  # fmt: skip
 
 
+def seated(case: Case) -> tuple[str, ...]:
+    """Who sits in the place of another, each a sentence for whoever opens the machine next."""
+    return tuple(f"{one[:1].upper()}{one[1:]}." for one in _seats(seats_of(case)))
+
+
 def _parts(case: Case, seats: Seats) -> Iterator[UsedPart]:
     machine = machine_of(case)
     rare = {whole(one.name, machine) for one in machine.parts.values() if one.rare} if machine is not None else set()

@@ -107,6 +107,7 @@ def _work(told: OwnersView) -> Iterator[str]:
         kind, culprit = one.kind and f" ({one.kind})", "; this is what was wrong" if one.culprit else ""
         yield f"Fitted {one.part}{kind}: {one.says}{culprit}"
     yield from (f"Adjusted {one.what}: from {one.before} to {one.after}" for one in told.adjusted)
+    yield from told.seats
     yield from told.kept
 
 
@@ -179,7 +180,7 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     yield Block("Symptom", tuple(_symptom(told)), points=told.zones)
     yield Block("Cause", tuple(_cause(told, cured=view.ending.form == REPAIRED)))
     yield Block("Repairs, in order", points=tuple(f"{local(one.at)}  {one.says}" for one in told.repairs))
-    yield Block("Parts", tuple(_hot(told)), table=_parts(told))
+    yield Block("Parts", (*told.seats, *_hot(told)), table=_parts(told))
     yield _changed(told.changes, len(told.changes))
     yield Block("Adjusted", points=tuple(
         f"{local(one.at)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
