@@ -232,3 +232,11 @@ def test_a_word_is_no_word_to_what_was_made_another_option(book):
     case = consent(book, ready(book), "a new U3", "fine", None, NOW)
     case = add_option(book, case, option_said("remake", "a new U3", {"hours": 3.0}), NOW)
     assert not case.consents and not case.owner.allows("new U3")
+
+
+def test_a_word_that_is_sent_twice_is_one(book):
+    case = ready(book)
+    for _ in range(2):
+        case = consent(book, case, "a new U3", "go ahead", None, NOW)
+    assert len(case.consents) == 1
+    assert len(consent(book, case, "a new U3", "go ahead, up to 90", 90.0, NOW).consents) == 2

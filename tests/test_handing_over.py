@@ -99,7 +99,7 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
         "A bench", "Fernside DV-2 (amplifier): Repaired", "Mrs Adelaide Smith", "serial 4711",
         "Clean in 4 starts since the repair", "“it went quiet”", "It did not work: sound left", "It broke from heat.",
         "R1, a resistor", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
-        "the old R1: kept for the owner", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "30 min running",
+        "The old R1: kept for you", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "30 min running",
         "Safety checks", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
         "the repaired function (sound left)", "and on nothing else of this machine",
     ]  # fmt: skip
@@ -320,11 +320,11 @@ def test_above_the_ceiling_it_goes_back_with_options_and_prices(book):
     case = agree(book, brought(book), {"value": 90.0, "ceiling": 50.0}, at(1))
     case = add_option(book, case, option_said("new", "a new U3", {"parts": 12.0, "hours": 1.0}, 0), at(2))
     page = said(book, bench.close(book, case, "returned", "U3 is short", at(9)))
-    assert "would cost more than was agreed" in page and "U3 is short" in page
+    assert "could cost more than was agreed" in page and "U3 is short" in page
     assert "a new U3: in nine cases of ten no more than" in page and "searching on included" in page
     assert "86.40" not in page  # an hour at 60, the part at 12, 20 % on top: only if a mere guess is right
     cheap = bench.find_case(book, case.number)
-    cheap = agree(book, bench.reopen(book, cheap, at(10)), {"ceiling": 100.0}, at(11))
+    cheap = agree(book, bench.reopen(book, cheap, at(10)), {"ceiling": 250.0}, at(11))
     page = said(book, bench.close(book, cheap, "returned", "", at(12)))
     assert "above what was agreed" not in page and "Returned unrepaired" in page
     assert "a new U3: in nine cases of ten" in page
@@ -337,15 +337,51 @@ def test_an_estimate_of_nothing_is_not_signed(book):
     assert made(book, case, ESTIMATE).sign == ("Agreed:",)
 
 
-def test_a_price_stands_with_how_often_it_is_that(book):
-    """Half sure, 0.05 of such parts bad: 0.475 at the lowest price; 0.5 x 1 + 0.5 x 0.8 work in the end."""
+def test_one_sum_and_one_rate_of_success_stand_wherever_a_way_is_told_of(book):
+    """Half sure: 0.5 x 1 + 0.5 x 0.8 work in the end, and 2 h come on top of the hour and the part at 12."""
     billing.tell_terms(book, {"rate": "60", "currency": "EUR"}, at(0))
     case = agree(book, brought(book), {"value": 900.0}, at(1))
     case = add_option(book, case, option_said("new", "a new U3", {"parts": 12.0, "hours": 1.0, "bad": 0.05}), at(2))
+    (way,) = (one for one in billing.decided(book, case, None).options if one.name == "a new U3")
+    assert "works afterwards in 90 %" in way.says
+    page = text(papers.paper(hand_over(book, case, None, ESTIMATE, NOW)))
+    assert "It works afterwards in 90 % of cases." in page and "If all goes well it comes to 72.00 EUR" in page
+    assert re.search(r"no more +192\.00 EUR", page) and page.count("72.00 EUR") == 1
     case = bench.close(book, case, "returned", "", at(9))
     (told,) = hand_over(book, case, None, OWNER, NOW).owners.options
-    assert told.startswith("a new U3: 72.00 EUR in all where that cures it, as in 48 %; in nine cases of ten no more")
-    assert told.endswith("searching on included; so it works afterwards in 90 %")
+    assert told == ("a new U3: in nine cases of ten no more than 192.00 EUR, searching on included (72.00 EUR if all goes "
+                    "well); it works afterwards in 90 %")  # fmt: skip
+
+
+def test_an_estimate_for_what_is_repaired_sends_to_the_bill_and_is_not_signed(book):
+    page = made(book, repaired(book), ESTIMATE)
+    assert "the bill says what it comes to" in text(page) and "No way to repair" not in text(page) and not page.sign
+
+
+def test_an_owner_reads_of_which_machine_a_used_part_is_and_not_of_whose(book):
+    donor = brought(book, model="Fernside HA-2", owner="J. Doe")
+    told = {"source": f"job {donor.number}", "state": "9.98 k on the meter"}
+    page = said(book, parts_used.tell_part(book, repaired(book), "R1", told, NOW))
+    assert (
+        "out of another machine, from a Fernside HA-2, tested (9.98 k on the meter)" in page
+        and f"job {donor.number}" not in page
+    )
+    assert "Doe" not in page
+
+
+def test_the_papers_say_which_chip_sits_in_the_place_of_another(book):
+    case = bench.enter_line(book, brought(book), "swapped U4 with U5: fault followed", at(3))
+    for paper in (OWNER, RECORD):
+        page = said(book, case, paper)
+        assert "In the place of U4 sits U5." in page and "In the place of U5 sits U4." in page
+
+
+def test_what_came_back_with_the_same_had_nothing_that_was_certainly_it(book):
+    case = repaired(book)
+    assert "this is what was wrong" in said(book, case)
+    brought(book, model="Fernside DV-2", serial="4711", key="again")
+    page = said(book, case)
+    assert "Repaired, but it came back" in page and "this is what was wrong" not in page
 
 
 # The technician's record ----------------------------------------------------------------------
@@ -408,6 +444,15 @@ def test_what_was_handed_over_is_kept_with_the_digest_of_its_text(book):
     assert kept[0].digest == handing_over.digest(page) != handing_over.digest(page + " ")
 
 
+def test_a_paper_whose_button_is_pressed_twice_was_handed_over_once(book):
+    case = repaired(book)
+    view = hand_over(book, case, None, OWNER, NOW)
+    for now in (at(40), at(41)):
+        case = handing_over.hand(book, case, view, "the text", "page", now)
+    assert len(case.papers.handed) == 1
+    assert len(handing_over.hand(book, case, view, "another text", "page", at(42)).papers.handed) == 2
+
+
 def test_a_bill_above_what_was_agreed_is_shown_and_not_handed_over(book):
     billing.tell_terms(book, {"rate": "60", "currency": "EUR"}, at(0))
     case = agree(book, bench.enter_line(book, brought(book), "Q7 c 11.8 V", at(29)), {"ceiling": 20.0}, at(29))
@@ -426,7 +471,7 @@ def test_an_estimate_at_the_rate_of_the_job_stays_under_what_that_rate_comes_to(
     worst = []
     for rate in ("20", "90"):
         billing.tell_terms(book, {"rate": rate}, at(29))
-        worst.append(hand_over(book, case, None, ESTIMATE, NOW).sums.high)
+        worst.append(hand_over(book, case, None, ESTIMATE, NOW).sums.sums.gross)
     assert worst[0] == worst[1] > 0
 
 

@@ -47,6 +47,7 @@ from probewright.web.guarding import secret_beside
 
 NOW = "2026-11-26T13:00:00+00:00"
 OWNER = "Anna Möller"
+FILES = ("bench.json", "jobs.csv", "lines.csv", "readings.csv", "parts.csv", "safety.csv")
 
 
 def filled(book, owner: str = OWNER):
@@ -235,13 +236,13 @@ def test_an_export_holds_every_event_and_every_reading(book, tmp_path):
     case = filled(book)
     bench.open_job(book, Intake("mixer", model="=1+1", words="-12 V is gone; @home", key="m"), NOW)
     view = export(book, tmp_path / "out", NOW)
-    assert view.files == ("bench.json", "jobs.csv", "lines.csv", "readings.csv")
+    assert view.files == FILES
     whole = json.loads((tmp_path / "out" / "bench.json").read_text("utf-8"))
     for job in whole["jobs"]:
         assert [one["payload"] for one in job["events"]] == [one.payload for one in book.events(job["job"])]
     jobs, lines, readings = (
         list(csv.DictReader(StringIO((tmp_path / "out" / name).read_text("utf-8-sig"), newline="")))
-        for name in view.files[1:]
+        for name in view.files[1:4]
     )
     assert [one["kind"] for one in jobs] == ["amplifier", "mixer"] and jobs[0]["owner"] == OWNER
     assert [one["text"] for one in lines] == [line.text for line in case.lines]
@@ -255,12 +256,36 @@ def test_an_export_holds_every_event_and_every_reading(book, tmp_path):
         export(book, tmp_path / "out", NOW)
 
 
+def test_parts_used_and_safety_checks_are_tables_too(book):
+    """Invented: one part that was fitted and told of, one check that failed, one nobody has done."""
+    case = bench.enter_line(book, filled(book), "fitted a new C4", NOW)
+    case = parts_used.tell_part(book, case, "C4", {"origin": "pulled", "source": "=A shop", "was": "thrown away"}, NOW)
+    case = checking_safety.tell_class(book, case, NOW, "I", tube=False)
+    checking_safety.check(book, case, "earth", "0.9 ohm", NOW, by="B. Volta")
+    written = dict(exported(book, NOW))
+    rows = {name: list(csv.DictReader(StringIO(written[name].lstrip("\ufeff")))) for name in FILES[-2:]}
+    (part,), (check,) = rows["parts.csv"], rows["safety.csv"]
+    assert (part["part"], part["origin"], part["source"], part["old part"]) == (
+        "C4",
+        "pulled",
+        "'=A shop",
+        "thrown away",
+    )
+    assert (check["check"], check["limit"], check["state"], check["done by"]) == (
+        "earth",
+        "at most 0.3 Ω",
+        "failed",
+        "B. Volta",
+    )
+    assert "0.9" in check["result"] and check["at UTC"] == NOW
+
+
 def test_a_byte_that_was_no_text_is_exported_too(book):
     job = book.open_job({"kind": "amplifier"}, NOW, "1").job
     book.append(job, "note", {"text": b"12 rail 11\xff8".decode("utf-8", "surrogateescape"), "says": []}, NOW, "1")
     for name, text in exported(book, NOW):
         text.encode("utf-8")
-        assert "11" in text or name in ("jobs.csv", "readings.csv")
+        assert "11" in text or name in ("jobs.csv", "readings.csv", "parts.csv", "safety.csv")
 
 
 # An owner forgotten --------------------------------------------------------------------------
@@ -526,7 +551,7 @@ def test_the_page_hands_out_a_copy_that_can_be_put_back(page, book, own_book, tm
     restore(tmp_path / "page.zip", tmp_path / "other" / "bench.db", NOW)
     assert everything(tmp_path / "other" / "bench.db")["events"] == {1: book.events(1)}
     with zipfile.ZipFile(BytesIO(page.get("/book/export").content)) as archive:
-        assert archive.namelist() == ["bench.json", "jobs.csv", "lines.csv", "readings.csv"]
+        assert archive.namelist() == list(FILES)
     assert OWNER in page.get("/book").text
 
 
@@ -552,13 +577,22 @@ def test_a_stranger_gets_no_copy(own_book):
         assert all(re.match(r"book\.db|contents\.json|photos/|captures/", one) for one in archive.namelist())
 
 
+def test_a_function_that_works_by_half_is_exported_too(book):
+    case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
+    case = bench.know(book, case, "file", "dividers", DIVIDERS, "dividers.yaml", NOW)
+    case = bench.enter_line(
+        book, bench.enter_line(book, case, "set-up: power on, idle", NOW), "output 50 % of healthy", NOW
+    )
+    assert (case.readings[-1].question.instrument, case.readings[-1].answer) == ("works", 0.5)
+    assert ",works,output,GND,0.5,," in dict(exported(book, NOW))["readings.csv"]
+
+
 def test_a_reading_said_as_a_share_is_exported_too(book, tmp_path):
     case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
     case = adding.tell_chain(book, case, "left, right: head > preamp > driver", NOW)
     case = bench.enter_line(book, case, "left preamp out: half", NOW)
     assert case.readings[-1].question.instrument == "share"
     view = export(book, tmp_path / "out", NOW)
-    assert (
-        ",share,after-preampL,GND,0.5,," in (tmp_path / "out" / "readings.csv").read_text("utf-8")
-        and len(view.files) == 4
-    )
+    assert ",share,after-preampL,GND,0.5,," in (tmp_path / "out" / "readings.csv").read_text("utf-8") and len(
+        view.files
+    ) == len(FILES)

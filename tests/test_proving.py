@@ -51,10 +51,17 @@ def test_what_came_and_went_is_proven_by_as_many_starts_as_its_chance_asks(book)
     needed = tries_needed(3, 10)
     case = heard(book, starts(book, case, needed - 1))
     almost = prove(case)
-    assert almost.standing == "to be tried" and "1 start clean (cold) are still needed" in almost.steps[0].says
+    assert almost.standing == "to be tried" and "1 start clean (cold) is still needed" in almost.steps[0].says
     done = prove(starts(book, case, 1))
     assert done.standing == "proven" and done.steps[0].passes <= 0.05 < almost.steps[0].passes
     assert f"Clean in {needed} starts (cold)" in done.claim and "It may still fail at up to 1 in" in done.claim
+
+
+def test_few_starts_are_claimed_as_a_share_and_many_as_one_in_so_many(book):
+    """None of n starts bad: 95 % sure at most 1 - 0.05 ** (1 / n), 0.950 of one start and 0.095 of thirty."""
+    case = heard(book, repaired(book, starts(book, brought(book), 10, 3)))
+    assert "It may still fail in up to 95 % of starts (95% sure)" in prove(starts(book, case, 1)).claim
+    assert "It may still fail at up to 1 in 11 starts" in prove(starts(book, case, 30)).claim
 
 
 def test_starts_under_another_provocation_prove_nothing(book):
@@ -294,3 +301,10 @@ def test_what_was_heard_to_be_bad_before_the_repair_has_to_be_heard_after_it(boo
     case = bench.enter_line(book, case, "sound left bad", NOW)
     assert prove(repaired(book, case)).unseen == ("left sound",)
     assert prove(bench.enter_line(book, repaired(book, case), "left sound ok", NOW)).unseen == ()
+
+
+def test_an_adjustment_sent_twice_is_one(book):
+    case = repaired(book, brought(book))
+    for _ in range(2):
+        case = adjusted(book, case, "RV1, bias", "4 mV", "5 mV", NOW)
+    assert len(adjusted(book, case, "RV1, bias", "5 mV", "6 mV", NOW).adjusted) == 2

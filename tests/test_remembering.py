@@ -19,16 +19,16 @@ from hidden import NOW, opened
 from probewright.errors import BadInput
 from probewright.hypotheses.suspects import pair, suspects_of
 from probewright.hypotheses.usual import Tally, Usual, expected, factor, kind_of, moved
-from probewright.jobs import bench
+from probewright.jobs import bench, culprits, remembering
 from probewright.jobs.alike import like
 from probewright.jobs.cases import Case, Intake, Tried, fold
 from probewright.jobs.culprits import _culprits, usual_of
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.finding import find
 from probewright.jobs.found import keep_usual, kept_usual
-from probewright.jobs.handing_over import OWNER, hand_over
-from probewright.jobs.proving import RUN, STARTS, tried
-from probewright.jobs.remembering import learnt, share_held
+from probewright.jobs.handing_over import OWNER, hand_over, tell_owner
+from probewright.jobs.proving import RUN, STARTS, adjusted, tried
+from probewright.jobs.remembering import CureView, learnt, share_held
 from probewright.jobs.standing import stand
 from probewright.jobs.teaching import learn, view_taught
 from probewright.machine import read
@@ -260,7 +260,7 @@ def test_the_same_serial_number_is_the_same_machine(book: Book) -> None:
     assert not told.healthy, "what was read on it then was no sound machine's"
     page = hand_over(book, bench.find_case(book, first.number), None, OWNER, NOW)
     assert page.ending.title.endswith("but it came back")
-    assert page.ending.says[0] == f"It came back with the same as job {case.number}."
+    assert page.ending.says[-1] == f"It came back with the same fault, as job {case.number}."
     case = bench.amend(book, case, {"model": "Model 7"}, LATER)
     (alike,) = like(book, case).jobs
     assert f"but it came back as job {case.number}" in alike.why and alike.was == ()
@@ -275,7 +275,7 @@ def test_the_record_of_a_repair_says_as_which_job_it_came_back(probewright: Run,
     first = repaired(book, serial="0047", ticks={"sound left": "bad"})
     case = comes_again(book, serial="0047", ticks={"sound left": "bad"})
     book.close()
-    said = f"It came back with the same as job {case.number}."
+    said = f"It came back with the same fault, as job {case.number}."
     assert said in probewright("job", "show", first.number).stdout
     assert said not in probewright("job", "show", case.number).stdout
 
@@ -480,3 +480,79 @@ def test_the_pages_find(page: TestClient, book: Book) -> None:
     shown = page.get("/jobs/2/like").text
     assert "The same model" in shown and 'href="/jobs/1"' in shown
     assert "/jobs/2/like" in page.get("/jobs/2").text
+
+
+def test_only_what_was_said_read_done_and_found_is_found_and_no_step_that_was_proposed(book: Book) -> None:
+    job = opened(book, DIVIDERS, "R3 open")
+    job.type("OUT 0 V")
+    job.now()
+    case = bench.find_case(book, job.case.number)
+    proposed = str((case.shown or {})["next"])
+    assert proposed and not find(book, proposed).jobs
+    tell_owner(book, case, {"cause": "baked beside the transformer"}, NOW)
+    adjusted(book, case, "RV7, azimuth", "4 mV", "5 mV", NOW)
+    for words in ("baked transformer", "azimuth", "OUT 0"):
+        assert [one.job for one in find(book, words).jobs] == [case.number], words
+
+
+@pytest.mark.parametrize(
+    ("said", "asked", "hit"),
+    [
+        ("左の音が出ない。ランプは点灯する", "ランプ", "ランプ"),
+        ("左の音が出ない。ランプは点灯する", "音", "音"),
+        ("电容C12鼓包了", "C12鼓包", "C12鼓包"),
+        ("电容C12鼓包了", "c12", "C12"),
+        ("เสียงข้างซ้ายเงียบ", "ซ้าย", "ซ้าย"),
+    ],
+)
+def test_words_of_scripts_without_spaces_are_found_in_the_middle_too(
+    book: Book, said: str, asked: str, hit: str
+) -> None:
+    for words in (said, "another", asked[::-1] if len(asked) > 1 else "other"):
+        bench.open_job(book, Intake("radio", words=words, key="k"), NOW)
+    (one,) = find(book, asked).jobs
+    shown = "".join(piece.text for piece in one.why[0].pieces).strip().strip("…")
+    assert one.job == 1 and hit in "".join(piece.text for piece in one.why[0].pieces if piece.hit)
+    assert shown in said  # no gap of the index is seen
+
+
+def test_a_repair_after_which_the_fault_was_met_again_proves_and_teaches_nothing(book: Book) -> None:
+    for shown in (0, 1):
+        job = opened(book, DIVIDERS, "R3 open", model="Model 7")
+        job.type("OUT 0 V", "MID 6 V", "replaced R3", "output ok", "OUT 3.81 V")
+        job.now()
+        case = tried(book, bench.find_case(book, job.case.number), Tried(0, NOW, STARTS, 3.0, shown), NOW)
+        bench.close(book, checked(book, case), "repaired", "", NOW)
+    last = bench.open_job(book, Intake("amplifier", model="Model 7", key="k"), NOW)
+    told = learnt(book, NOW)
+    assert told.jobs == 1 and [one.jobs for one in told.healthy] == [(1,)]
+    assert {one.job: one.was for one in like(book, last).jobs} == {1: ("R3 open",), 2: ()}
+
+
+def test_a_job_that_was_given_back_tells_of_no_culprit(book: Book) -> None:
+    job = opened(book, DIVIDERS, "R3 open", model="Model 7")
+    job.type("OUT 0 V", "MID 6 V", "replaced R3", "output ok")
+    job.now()
+    bench.close(book, checked(book, bench.find_case(book, job.case.number)), "returned", "", NOW)
+    last = bench.open_job(book, Intake("amplifier", model="Model 7", key="k"), NOW)
+    assert [one.was for one in like(book, last).jobs] == [()]
+
+
+def test_a_page_of_what_was_learnt_reads_the_come_backs_once(book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    repaired(book, serial="0047", ticks={"sound left": "bad"})
+    comes_again(book, serial="0047", ticks={"sound left": "bad"})
+    read_, asked = culprits.came_back, []
+    monkeypatch.setattr(culprits, "came_back", lambda it: asked.append(it) or read_(it))
+    before = remembering.cures
+    monkeypatch.setattr(remembering, "cures", lambda it: asked.append(it) or before(it))
+    assert learnt(book, NOW).cures.back == 1 and len(asked) == 2  # once in the record, once among the jobs at hand
+
+
+def test_no_share_of_repairs_is_said_to_be_certain() -> None:
+    """Clopper and Pearson: of 2 proven ones that hold, 0.025 ** (1 / 2) = 0.158 is the lower end."""
+    said = [
+        cure_words(CureView(proven_, 0, back, *share_held(proven_, back), ()))
+        for proven_, back in ((2, 0), (2, 2), (2, 1))
+    ]
+    assert "at least 16 % of such repairs" in said[0] and "at most 84 % of such repairs" in said[1]
+    assert "1 % to 99 % of such repairs" in said[2] and not any("100" in one for one in said)

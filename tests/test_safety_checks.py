@@ -406,3 +406,20 @@ def test_a_class_that_is_none_is_refused_where_it_stands():
         read(FOLLOWER.replace("rare:", "class: IV\nrare:"), "f.yaml")
     (one,) = refused.value.complaints
     assert FOLLOWER.replace("rare:", "class: IV\nrare:").splitlines()[one.line - 1] == "class: IV"
+
+
+def test_what_is_sent_twice_counts_once(book):
+    """A double tap: the second finds what the first left, and leaves it so; the same result after a repair is a new one."""
+    case = bench.open_job(book, Intake("amplifier", ticks={"sound left": BAD}, key="k"), NOW)
+    case = tell_class(book, bench.enter_line(book, case, "fitted a new C4", NOW), NOW, "I", tube=False)
+
+    def twice(act, *said) -> int:
+        before = len(book.events(case.number))
+        for _ in range(2):
+            act(book, bench.find_case(book, case.number), *said, NOW)
+        return len(book.events(case.number)) - before
+
+    assert twice(check, "parts", "yes") == 1
+    assert twice(check, "earth", "0.9 ohm") == 1 and twice(left_unsafe, "no earth", "M. Smith") == 1
+    bench.enter_line(book, bench.find_case(book, case.number), "fitted a new C5", NOW)
+    assert twice(check, "parts", "yes") == 1 and twice(checked_by, "A. Tester", "all of it") == 1

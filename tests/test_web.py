@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 
 from conftest import HERE
 from probewright.jobs import bench
+from probewright.jobs.cases import Intake
 from probewright.record import Book
 from probewright.web.guarding import secret_beside
 
@@ -628,3 +629,22 @@ def test_a_closed_job_says_where_it_is_taken_up_again(page, book):
     told = {"token": hidden(page.get("/jobs").text, "token"), "line": "Q7 c 11.8", "seen": "Q7 c 11.8"}
     text = page.post("/jobs/1/lines", data={**told, "token": hidden(page.get("/jobs/1").text, "token")}).text
     assert "probewright job" not in text and "Take it up again" in unescape(text)
+
+
+def test_what_is_refused_on_a_page_names_no_option_of_the_command_line(page, book):
+    """Every form of what follows a repair, with nonsense in it."""
+    case = bench.open_job(book, Intake("radio", key="k"), "2026-11-26T13:00:00+00:00")
+    bench.enter_line(book, case, "fitted a new C4", "2026-11-26T13:00:00+00:00")
+    token = re.search(r'name="token" value="([^"]+)"', page.get("/jobs/1/proof").text)
+    assert token is not None
+    for at, said in (
+        ("proof", {"starts": "many"}), ("proof", {"ran": "999h"}), ("proof", {"ran": "9999h"}),
+        ("parts", {"do": "add", "part": ""}), ("parts", {"do": "tell", "part": "R9"}),
+        ("safety", {"check": "earth", "figure": "1 ohm 2 V"}), ("safety", {"check": "insulation", "figure": "200M"}),
+        ("papers", {"do": "charge", "what": "", "price": "x"}), ("decision", {"do": "option", "name": ""}),
+        ("share", {}), ("forget", {"meant": "yes"}),
+    ):  # fmt: skip
+        answer = page.post(f"/jobs/1/{at}", data={"token": token[1], **said})
+        alert = re.search(r'role="alert">(.*?)</div>', answer.text, re.DOTALL)
+        assert answer.status_code == 422 and alert is not None, (at, said)
+        assert "--" not in alert[1] and "probewright" not in alert[1] and "4k7K" not in alert[1], alert[1]

@@ -12,6 +12,8 @@ from browser.looking import PICTURES, look, violations
 from browser.pages import SHEETS, Sheet
 from browser.serving import ServedHere
 from probewright.record import open_book
+from probewright.report.paper import Block, Paper, Table
+from probewright.report.paper_html import html
 
 LIGHTEST = 400  # KB, the goal of the page without photographs
 
@@ -81,3 +83,17 @@ def test_the_pages_that_pair_a_device_can_be_read_and_pressed_by_everybody(tmp_p
         assert page.locator("h1").is_visible() and look(page, what) == {}
     finally:
         served.stop()
+
+
+def test_no_column_of_a_paper_is_a_letter_wide_on_a_phone(browser):
+    """Money stands unbroken beside what it is for: that has room for its words all the same, and the table is moved."""
+    row = ("Work, up to now and to come", "1.25 h", "60.00 EUR", "1075.00 EUR", "215.00 EUR", "1290.00 EUR")
+    table = Table(("What", "Amount", "Each", "Net", "VAT 20 %", "Sum"), (row,), tuple(range(1, 6)))
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    try:
+        page.set_content(html(Paper("Estimate", (), "A radio", (), (Block("What it comes to", table=table),))))
+        first = page.locator("td").first.bounding_box()
+        assert first is not None and first["width"] >= 120
+        assert page.evaluate("() => document.documentElement.scrollWidth") == 390
+    finally:
+        page.close()

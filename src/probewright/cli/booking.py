@@ -61,7 +61,8 @@ def restore(
 def export(
     folder: Annotated[Path, typer.Argument(help="A new folder.")], as_json: Json = False
 ) -> None:  # fmt: skip
-    """Write everything for other programs: bench.json with all of it, tables of jobs, lines and readings."""
+    """Write everything for other programs: bench.json with all of it, tables of jobs, lines, readings, parts and
+    safety checks."""
 
     def made() -> Made:
         from probewright.jobs.exporting import export as write

@@ -73,11 +73,11 @@ def decide(
         return case
 
     def made(book: Book, case: Case) -> Made:
-        from probewright.jobs import deciding
+        from probewright.jobs.billing import decided
         from probewright.jobs.standing import stand
         from probewright.report import decisions
 
         case = keep_whole(book, case, tell)
-        return deciding.decide_on(book, case, stand(book, case, now())), decisions.decision, DONE
+        return decided(book, case, stand(book, case, now())), decisions.decision, DONE
 
     with_case(number, made, as_json)

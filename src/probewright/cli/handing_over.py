@@ -128,7 +128,8 @@ def _handed(book: Book, case: Case, said: Said, paper: str, to: Path | None) -> 
         handing_over.may_be_handed(view)
         write_bytes(to, printing.printed(made, sort))
         handing_over.hand(book, case, view, text, sort, now())
-    return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, view.open_, to), DONE
+    open_ = () if view.sums else view.open_
+    return replace(view, digest=handing_over.digest(text)), lambda _: _shown(text, open_, to), DONE
 
 
 def _shown(text: str, open_: tuple[str, ...], to: Path | None) -> str:

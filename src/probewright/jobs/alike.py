@@ -15,7 +15,8 @@ from probewright.hypotheses.suspects import made_of, suspects_of
 from probewright.hypotheses.usual import kind_of
 from probewright.jobs.bench import every_case, machine_of
 from probewright.jobs.cases import Case, complained_of
-from probewright.jobs.culprits import as_compared, came_back
+from probewright.jobs.culprits import REPAIRED, as_compared, came_back
+from probewright.jobs.found import Culprit, in_words, likeliest
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book
 
@@ -94,20 +95,26 @@ def _terms(
         yield sum(FUNCTION * rare_functions[name] for name in both), f"the same does not work: {', '.join(both)}"
     if common:
         yield sum(rare[word] for word in common), f"words in common: {', '.join(common[:5])}"
-    for one in other.found.culprits if other.found is not None else ():
+    for one in _proved(other):
         if (name := mine.get((one.kind, one.mode))) is not None:
-            yield CULPRIT * one.share, f"{one.item} {one.mode} was it there, and {name} {_is(case)} here"
+            yield CULPRIT * one.share, f"{in_words(one)} was it there, and {name} {_is(case)} here"
             return
 
 
+def _proved(case: Case) -> tuple[Culprit, ...]:
+    """What it was, where a repair bears that out."""
+    repaired = (case.closed or {}).get("ending") == REPAIRED
+    return case.found.culprits if repaired and case.found is not None else ()
+
+
 def _is(case: Case) -> str:
-    return "was it" if case.found is not None and case.found.culprits else "is suspected"
+    return "was it" if _proved(case) else "is suspected"
 
 
 def _suspected(case: Case) -> dict[tuple[str, str], str]:
     """Kind and mode -> name, of what was the culprit, else of the suspects that were shown last."""
-    if case.found is not None and case.found.culprits:
-        return {(one.kind, one.mode): f"{one.item} {one.mode}" for one in reversed(case.found.culprits)}
+    if culprits := _proved(case):
+        return {(one.kind, one.mode): in_words(one) for one in reversed(culprits)}
     machine = machine_of(case)
     if machine is None:
         return {}
@@ -117,7 +124,7 @@ def _suspected(case: Case) -> dict[tuple[str, str], str]:
             faults = made_of(listed, name).faults
         except KeyError:
             continue
-        found.update({(kind, one.mode): name for one in faults if (kind := kind_of(machine, one))})
+        found.update({(kind, one.mode): name.replace("-", " ") for one in faults if (kind := kind_of(machine, one))})
     return found
 
 
@@ -129,9 +136,8 @@ def _words(case: Case) -> frozenset[str]:
 
 def _view(case: Case, score: float, why: tuple[str, ...], again: bool) -> AlikeView:
     """again: it came back, so that the repair proved nothing."""
-    told, found = case.intake, case.found
-    culprits = sorted(found.culprits if found is not None and not again else (), key=lambda one: -one.share)
-    was = tuple(f"{one.item} {one.mode}" for one in culprits if one.share >= 0.5 * culprits[0].share)
+    told = case.intake
+    was = tuple(map(in_words, likeliest(() if again else _proved(case))))
     return AlikeView(
         case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
         score, why, was,

@@ -15,8 +15,18 @@ from typing import Any
 
 from probewright import __version__
 from probewright.jobs.bench import append, brought_here, complaint, readable
+from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Consent
-from probewright.jobs.deciding import MOST_MONEY, DecisionView, OptionView, booked_hours, money_of, tell_money
+from probewright.jobs.deciding import (
+    MOST_MONEY,
+    DecisionView,
+    Money,
+    OptionView,
+    booked_hours,
+    decide_on,
+    money_of,
+    tell_money,
+)
 from probewright.jobs.papers_said import BILLED, CHARGE, CHARGE_GONE
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import RETURN, SCRAP
@@ -27,6 +37,8 @@ NOUGHT = Decimal(0)
 SURE = 0.9  # chosen: a diagnosis less sure than this is called a guess in an estimate
 MOST_HOURS, MOST_DAYS = Decimal(10_000), 36_500  # chosen: more is a slip
 YES, NO = "yes", "no"
+ASIDE = "Set aside for a second part or more searching"
+IS_DONE = "the repair is done: see the bill"
 WAY_ASKED = "which way to go on, and how long it takes: `probewright decide`, or --to-come HOURS"
 FIGURE = re.compile(r"(?a:\d+(?:[.,]\d{0,6})?|[.,]\d{1,6})")  # six decimals, chosen: no price and no hours have more
 # The least that is rounded to: a minute, and a hundredth of the smallest coin in use; chosen: less is a slip.
@@ -93,8 +105,9 @@ class BillView:
     """Estimate or bill of a job.
 
     terms: what is charged; minutes: that the record tells of; hours: that are charged for, rounded; told: the hours
-    were said by the repairer; way: the option that an estimate is for, "" for a bill; right: how sure the diagnosis is;
-    high: what an estimate stays under in nine cases of ten; ceiling: what the owner agreed to; word: theirs, None
+    were said by the repairer; sums: of an estimate those that nine cases of ten stay under; way: the option that it is
+    for, "" for a bill; right: how sure the diagnosis is; cured: in how many cases it works afterwards; lucky: what it
+    comes to if all goes well, None where that is no other sum; ceiling: what the owner agreed to; word: theirs, None
     where none was kept; over: above it; open: what is not known yet.
     """
 
@@ -105,7 +118,8 @@ class BillView:
     sums: SumsView
     way: str = ""
     right: float | None = None
-    high: Decimal | None = None
+    cured: float | None = None
+    lucky: Decimal | None = None
     ceiling: Decimal | None = None
     word: Consent | None = None
     over: Decimal = NOUGHT
@@ -265,6 +279,20 @@ def _with(terms: Terms, told: Mapping[str, str]) -> Terms:
 # What it comes to -----------------------------------------------------------------------------
 
 
+def decided(book: Book, case: Case, view: BenchView | None) -> DecisionView:
+    """What to do, with tax and at the rate of this job; a question about the ceiling names the sum of the estimate."""
+    terms = terms_of(book, case)
+    tax = 0.0 if terms.inside else float(terms.tax) / 100.0
+    found = decide_on(book, case, view, Money(float(terms.rate), terms.currency), tax)
+    asked = next((one for one in found.options if one.name == found.asks), None)
+    if asked is None or found.ceiling is None:
+        return found
+    sums, ceiling = estimate_for(book, case, found, asked).sums, money(Decimal(repr(found.ceiling)), terms)
+    name = f"{asked.name[:1].upper()}{asked.name[1:]}"
+    question = f"{name} comes to no more than {money(sums.gross, terms)} in all in nine cases of ten"
+    return replace(found, question=f"{question}; you said {ceiling}. Shall I?")
+
+
 def bill(book: Book, case: Case) -> BillView:
     """The bill as it stands: hours of the record or as said, charges, storage, tax, what was paid, the ceiling."""
     terms, billed = terms_of(book, case), case.papers.billed
@@ -279,10 +307,10 @@ def bill(book: Book, case: Case) -> BillView:
 
 def estimate(book: Book, case: Case, decision: DecisionView) -> BillView:
     """What the repair will come to: hours up to now, and those and the parts of the way that the owner agreed to, or
-    that is advised."""
+    that is advised. decision: of `decided`, with tax."""
     done = case.closed is not None and case.closed["ending"] == "repaired"
     view = estimate_for(book, case, decision, None if done else way_on(decision))
-    return replace(view, open_=(*view.open_, "the repair is done: see the bill")) if done else view
+    return replace(view, right=None, open_=(*view.open_, IS_DONE)) if done else view
 
 
 def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView | None) -> BillView:
@@ -293,14 +321,16 @@ def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView
     hours = charged_hours(worked + to_come, terms)
     lines = [*_work("Work, up to now and to come", hours, terms), *_charges(case, terms)]
     if way and way.parts > 0.0 and not billed.charges:
-        lines.append(line(f"Parts for {way.name}", Decimal(str(way.parts)), terms))
+        lines.append(line(f"Parts for {way.name}", _net(way, terms), terms))
     open_ = _open(terms)
     if way is None and not billed.to_come and case.closed is None:
         open_ += (WAY_ASKED,)
-    sums = add_up(lines, _paid(case))
-    high = _at_worst(way, sums.gross, terms) if way else None
-    view = BillView(terms, minutes, hours, bool(billed.hours), sums, way.name if way else "", decision.right, high,
-                    open_=open_)  # fmt: skip
+    lucky = add_up(lines, NOUGHT).gross
+    aside = list(_set_aside(way, lucky, terms)) if way else []
+    view = BillView(
+        terms, minutes, hours, bool(billed.hours), add_up([*lines, *aside], _paid(case)), way.name if way else "",
+        decision.right, way.cured if way else None, lucky if aside else None, open_=open_,
+    )  # fmt: skip
     return _beside_the_ceiling(case, view)
 
 
@@ -373,11 +403,26 @@ def _paid(case: Case) -> Decimal:
     return figure(case.papers.billed.paid, "paid") if case.papers.billed.paid else NOUGHT
 
 
-def _at_worst(way: OptionView, gross: Decimal, terms: Terms) -> Decimal:
-    """What nine cases of ten stay under, with tax, in whole units of money: no guess is finer."""
-    more = Decimal(str(way.high)) - Decimal(str(way.parts)) - Decimal(str(way.hours)) * terms.rate
-    taxed = more * (1 if terms.inside else 1 + terms.tax / 100)
-    return gross if more <= 0 else (gross + taxed).quantize(Decimal(1), ROUND_CEILING)
+def _on_top(terms: Terms) -> Decimal:
+    """Prices times this are what is paid."""
+    return Decimal(1) if terms.inside else 1 + terms.tax / 100
+
+
+def _net(way: OptionView, terms: Terms) -> Decimal:
+    """The parts of a way as they were typed: a decision has them with tax."""
+    return (Decimal(str(way.parts)) / _on_top(terms)).quantize(Decimal("0.0001"))
+
+
+def _set_aside(way: OptionView, lucky: Decimal, terms: Terms) -> Iterator[LineView]:
+    """What is needed beside the work and parts of a way so that nine cases of ten stay under the sum, with tax; the sum
+    is in whole units of money: no guess is finer."""
+    more = Decimal(str(way.high)) - Decimal(str(way.parts)) - Decimal(str(way.hours)) * terms.rate * _on_top(terms)
+    if more < terms.coin:
+        return
+    unit = max(Decimal(1), terms.coin)
+    gross = ((lucky + more) / unit).quantize(Decimal(1), ROUND_CEILING) * unit - lucky
+    net = to_coin(gross * 100 / (100 + terms.tax), terms)
+    yield LineView(ASIDE, "", "", net, gross - net, gross)
 
 
 def _beside_the_ceiling(case: Case, view: BillView) -> BillView:

@@ -11,7 +11,7 @@ from probewright.errors import NotAValue
 from probewright.jobs.after_repair import OVER
 from probewright.jobs.bench import append, complaint, readable, still_open
 from probewright.jobs.cases import Case
-from probewright.jobs.safety_checks import FAILED, QUALIFIED, mains_against, safety
+from probewright.jobs.safety_checks import FAILED, PASSED, QUALIFIED, CheckView, mains_against, safety
 from probewright.machine.saying import nearest
 from probewright.planning.safety import PROTECTIONS, Check, checks_of
 from probewright.record import Book
@@ -66,8 +66,8 @@ def check(
     for one in (name, said, by, words, leave, tool):
         readable(one)
     found = _named(case, name)
-    who = next(one.who for one in safety(case).checks if one.name == found.name)
-    if who == QUALIFIED and not by.strip():
+    stands = next(one for one in safety(case).checks if one.name == found.name)
+    if stands.who == QUALIFIED and not by.strip():
         raise complaint(
             f"{found.name} is for a qualified person", "say who did it (`--by NAME`), or `probewright kit --trained`"
         )
@@ -83,7 +83,14 @@ def check(
         result |= {"passed": _answer(found, said)}
     payload = {"check": found.name, "said": said.strip(), "by": by.strip(), "tool": tool.strip(),
                "words": words.strip(), **result}  # fmt: skip
-    return append(book, case, "safety check", payload, now)
+    return case if _stands_so(case, stands, payload) else append(book, case, "safety check", payload, now)
+
+
+def _stands_so(case: Case, view: CheckView, payload: Mapping[str, Any]) -> bool:
+    """Whether the very same result counts already: a form that was sent twice."""
+    last = next((one for one in case.safety_told.checked if one.event == view.event), None)
+    same = ("said", "by", "tool", "words", "left", "passed")
+    return last is not None and all(getattr(last, name) == payload[name] for name in same)
 
 
 def leave_out(book: Book, case: Case, name: str, why: str, now: str, *, by: str = "", words: str = "") -> Case:
@@ -99,9 +106,12 @@ def checked_by(book: Book, case: Case, by: str, words: str, now: str) -> Case:
         readable(one)
     if not by.strip():
         raise complaint("nobody is named who checked it", "write the name, and of their report in words")
-    if safety(case).standing == FAILED:
+    standing = safety(case).standing
+    if standing == FAILED:
         raise complaint("a check has failed here", "say what was repaired since, then who checked it")
-    return append(book, case, "safety elsewhere", {"by": by.strip(), "words": words.strip()}, now)
+    payload = {"by": by.strip(), "words": words.strip()}
+    said = [{"by": one.by, "words": one.words} for one in case.safety_told.elsewhere[-1:]]
+    return case if standing == PASSED and payload in said else append(book, case, "safety elsewhere", payload, now)
 
 
 def mended(book: Book, case: Case, words: str, now: str) -> Case:
@@ -114,6 +124,9 @@ def left_unsafe(book: Book, case: Case, words: str, signed: str, now: str) -> Ca
     """It goes back marked unsafe: why, and the name with which the owner signed. BadInput where no check failed."""
     still_open(case)
     payload = {"words": _needed(words, "why it is unsafe"), "signed": _needed(signed, "the owner's signature")}
+    marked = safety(case).unsafe
+    if marked is not None and payload == {"words": marked.words, "signed": marked.signed}:
+        return case
     if safety(case).standing != FAILED:
         raise complaint("no check has failed", "enter the result that makes it unsafe first")
     return append(book, case, "left unsafe", payload, now)
@@ -153,7 +166,7 @@ def _figure(one: Check, said: str) -> float:
     try:
         value = read_value(bare, one.unit)
     except NotAValue as wrong:
-        raise complaint(wrong.text, wrong.mend) from None
+        raise complaint(wrong.text, mend) from None  # a value is no part: 4k7K is nothing that is measured here
     if value.unknown or value.low is not None or value.si < 0.0:
         raise complaint(f"{text!r} is not one figure", mend)
     if one.side == "at least" and one.unit == "ohm" and (small := THOUSANDTHS.match(bare)):

@@ -16,6 +16,7 @@ from probewright.hypotheses.suspects import made_of, suspects_of
 from probewright.hypotheses.usual import Tally, Usual, Way, expected, kind_of
 from probewright.jobs.cases import Case, after, complained_of, fold
 from probewright.jobs.found import BEFORE, FOUND, USUAL, Culprit, Found, keep_found, keep_usual, kept_found
+from probewright.jobs.heard_again import shows_still
 from probewright.machine.model import Machine
 from probewright.readings import Setup
 from probewright.readings.setups import CONTACTS
@@ -26,8 +27,9 @@ NAMED = 0.5  # chosen: what was mended was likelier the culprit than all else to
 
 
 def found_in(case: Case, machine: Machine | None) -> Found:
-    """What was located and mended on a job, by its machine file; nothing where no file or no repair tells."""
-    since = None if machine is None else mended_on(case, machine)
+    """What was located and mended on a job, by its machine file; nothing where no file or no repair tells, and where
+    the fault was met again after it."""
+    since = None if machine is None or shows_still(case) else mended_on(case, machine)
     if machine is None or since is None or not (since.replaced or since.mended):
         return Found()
     by_table = suspects_of(machine)
@@ -134,9 +136,9 @@ def came_back(book: Book) -> dict[int, int]:
 
 
 def say_again(book: Book, job: int) -> str:
-    """ "It came back with the same as job 2."; "" where it did not."""
+    """ "It came back with the same fault, as job 2."; "" where it did not."""
     again = came_back(book).get(job)
-    return f"It came back with the same as job {again}." if again else ""
+    return f"It came back with the same fault, as job {again}." if again else ""
 
 
 def has_come_back(case: Case) -> bool:
@@ -164,7 +166,11 @@ def as_compared(words: str) -> str:
 
 def usual_of(book: Book, model: str) -> Usual:
     """What this bench has found so far, and what in machines of this model, "" for none."""
-    proofs, of_model = proved(book), models(book)
+    return usual_in(proved(book), models(book), model)
+
+
+def usual_in(proofs: Mapping[int, Found], of_model: Mapping[int, str], model: str) -> Usual:
+    """The same of what the jobs prove; of_model: the model of each."""
     kinds: dict[Way, Tally] = {}
     items: defaultdict[Way, float] = defaultdict(float)
     alike = [job for job in proofs if model and of_model.get(job) == as_compared(model)]

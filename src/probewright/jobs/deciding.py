@@ -69,8 +69,9 @@ class OptionView:
 @dataclass(frozen=True)
 class DecisionView:
     """What to do with this machine. located: the search says so; right: how sure the diagnosis, or the leading
-    guess, is. advice: plain, in one sentence; question: for the owner, "" where nothing is to be
-    asked; open: what is not known yet and would be asked of the owner or the bench; consents: the owner's words."""
+    guess, is; booked, and what options come to: with tax. advice: plain, in one sentence; question: for the owner, ""
+    where nothing is to be asked; asks: the option it is of where it goes above the ceiling, else ""; open: what is not
+    known yet and would be asked of the owner or the bench; consents: the owner's words."""
 
     job: int
     located: bool
@@ -88,6 +89,7 @@ class DecisionView:
     question: str
     open_: tuple[str, ...]
     consents: tuple[Consent, ...]
+    asks: str = ""
     schema: str = SCHEMA
 
 
@@ -194,6 +196,8 @@ def consent(book: Book, case: Case, to: str, words: str, up_to: float | None, no
         raise complaint(f"{to!r} is no option of this job", nearest(to, [one.name for one in case.options]))
     if up_to is not None:
         _sum(up_to, "the new ceiling")
+    if any((one.to, one.words, one.up_to) == (to, words.strip(), up_to) for one in case.consents[-1:]):
+        return case  # a form that was sent twice
     return append(book, case, "consent", {"to": to, "words": words.strip(), "up_to": up_to}, now)
 
 
@@ -205,16 +209,23 @@ def _sum(value: float, what: str) -> None:
 # Where it stands ------------------------------------------------------------------------------
 
 
-def decide_on(book: Book, case: Case, view: BenchView | None, money: Money | None = None) -> DecisionView:
+def decide_on(
+    book: Book, case: Case, view: BenchView | None, money: Money | None = None, tax: float = 0.0
+) -> DecisionView:
     """What the options come to. view: where the job stands, None while that is worked out; money: what is charged, None
-    for what this bench charges everybody. BadInput for a practice."""
+    for what this bench charges everybody; tax: share that comes on top of it. BadInput for a practice."""
     owned(case)
     money, agreed, right = money or money_of(book), case.agreed, _right(view)
     hours = booked_hours(case)
-    spent = hours * money.rate
-    stakes = Stakes(right, money.rate, agreed.value or 0.0, AGAIN, spent, agreed.ceiling, agreed.keep)
+    gross = 1.0 + tax
+    spent = hours * money.rate * gross
+    stakes = Stakes(right, money.rate * gross, agreed.value or 0.0, AGAIN, spent, agreed.ceiling, agreed.keep)
     owner = case.owner
-    options = [one for one in case.options if to_wish(one.name) not in owner.no]  # a no is a no, however said
+    options = [
+        one if one.kind == SCRAP else replace(one, parts=one.parts * gross)  # what scrap brings in is not charged
+        for one in case.options
+        if to_wish(one.name) not in owner.no  # a no is a no, however said
+    ]
     granted = {one.to for one in case.consents} | {one.name for one in options if to_wish(one.name) in owner.yes}
     told = advise(options, stakes, granted)
     unknown = _open(money, case)
@@ -226,6 +237,7 @@ def decide_on(book: Book, case: Case, view: BenchView | None, money: Money | Non
         case.number, located, view is not None, right, hours, spent, agreed.value, agreed.ceiling, agreed.keep,
         money.currency, money.rate,
         tuple(_view(one, money) for one in _shown(told.ranked)), advice, question, unknown, case.consents,
+        told.asks.option.name if question and told.asks is not None and told.why == "over" else "",
     )  # fmt: skip
 
 
@@ -312,7 +324,7 @@ def _question(one: Judged, why: str, stakes: Stakes, money: Money) -> str:
         return f"Repairing it is not worth its money. {name}: is that all right?"
     if why == "over":
         most, ceiling = amount(stakes.booked + one.high, money), amount(stakes.ceiling or 0.0, money)
-        return f"{name} comes to about {total} in all, at worst some {most}; you said {ceiling}. Shall I?"
+        return f"{name} comes to no more than {most} in all in nine cases of ten; you said {ceiling}. Shall I?"
     return f"{name} would change it from how it was built, and comes to about {total} in all. Shall I?"
 
 

@@ -27,11 +27,13 @@ SIGNED = (UNSAFE, UNCHECKED)  # the owner signs that they know
 
 @dataclass(frozen=True)
 class EndingView:
-    """The form that the papers follow. title: its heading; says: what may be said by it, in sentences."""
+    """The form that the papers follow. title: its heading; says: what may be said by it, in sentences; again: it was
+    brought again with the same, so that nothing is called what was wrong."""
 
     form: str
     title: str
     says: tuple[str, ...]
+    again: bool = False
 
 
 def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, worked: bool) -> EndingView:
@@ -137,7 +139,7 @@ def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) ->
             )
             yield f"{seen}. That does not mean that it is gone."
         case "over the ceiling":
-            yield "The repair would cost more than was agreed, so it was not made."
+            yield "The repair could cost more than was agreed, so it was not made."
         case "returned":
             yield "It is handed back without a repair being claimed." if worked else "It is handed back unrepaired."
         case "scrapped":

@@ -83,7 +83,7 @@ def erase_owner(book: Book, case: Case, also: Sequence[str], now: str) -> Erased
     owners = owners_of(book, case)
     words = sorted({one.strip() for one in (*owners, *also) if one.strip()}, key=len, reverse=True)
     if not words:
-        raise complaint(f"job {case.number} names no owner", "say what is to be erased: --also WORDS")
+        raise complaint(f"job {case.number} names no owner", "say what is to be erased: `--also WORDS`")
     if short := next((one for one in words if len(one) < LEAST_LETTERS), None):
         raise complaint(f"{short!r} is too short to be told from a place", f"write {LEAST_LETTERS} letters or more")
     said = re.compile("|".join(map(anywhere, words)), re.IGNORECASE)
@@ -151,7 +151,7 @@ def _left(
         count = sum(bool(here.search(str(event.payload))) for event in events)
         if count:
             found.append(f"“{part}” still stands in {count} entr{'y' if count == 1 else 'ies'}; "
-                         f"if that is the owner, erase it too: --also {part}")  # fmt: skip
+                         f"if that is the owner, erase it too: `--also {part}`")  # fmt: skip
     others = [job for job in book.jobs() if job not in (case.number, *of_owner) and _holds(book, job, said)]
     if others:
         found.append(f"The same words stand in job{'' if len(others) == 1 else 's'} {', '.join(map(str, others))}: "

@@ -5,15 +5,17 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from io import StringIO
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from probewright.errors import complaint
+from probewright.errors import BadInput, complaint
 from probewright.jobs.bench import every_case, every_practice, view_case
 from probewright.jobs.cases import Case
+from probewright.jobs.parts_used import parts_used
+from probewright.jobs.safety_checks import safety
 from probewright.jobs.view import SCHEMA, plain
 from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
@@ -21,6 +23,9 @@ from probewright.record import Book
 
 # A spreadsheet takes a text that begins so for a formula; CWE-1236. A figure with its sign is none.
 FORMULA = re.compile(r"[=@\t\r]|[+-](?![\d.]+$)")
+
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -54,6 +59,8 @@ def exported(book: Book, now: str) -> Iterator[tuple[str, str]]:
     yield "jobs.csv", _table(JOB, map(_job, cases))
     yield "lines.csv", _table(LINE, (row for case in cases for row in _lines(case)))
     yield "readings.csv", _table(READING, (row for case in cases for row in _readings(case)))
+    yield "parts.csv", _table(PART, (row for case in cases for row in _parts(case)))
+    yield "safety.csv", _table(SAFETY, (row for case in cases for row in _safety(case)))
 
 
 def _whole(book: Book, cases: Iterable[Case], now: str) -> str:
@@ -80,6 +87,8 @@ JOB = ("job", "kind", "model", "serial", "owner", "complaint", "does not work", 
 LINE = ("job", "line", "at UTC", "text", "status", "understood as")
 READING = ("job", "line", "at UTC", "instrument", "red at", "black at", "answer", "unit", "set-up", "fault shows",
            "status")  # fmt: skip
+PART = ("job", "line", "at UTC", "part", "where it is now", "origin", "tested", "source", "old part", "remark")
+SAFETY = ("job", "at UTC", "check", "what", "limit", "state", "result", "done by")
 
 
 def _job(case: Case) -> tuple[Any, ...]:
@@ -105,6 +114,29 @@ def _readings(case: Case) -> Iterator[tuple[Any, ...]]:
                 case.number, line.event, line.at, ask.instrument, ask.red, ask.black, plain(one.answer), unit,
                 say_setup(ask.setup, None), one.showing, line.status,
             )  # fmt: skip
+
+
+def _parts(case: Case) -> Iterator[tuple[Any, ...]]:
+    for one in _if_it_loads(case, parts_used):
+        yield (
+            case.number, one.event, one.at, one.part, one.where_now, one.origin, one.state, one.source, one.was,
+            one.words,
+        )  # fmt: skip
+
+
+def _safety(case: Case) -> Iterator[tuple[Any, ...]]:
+    """What came of each check that anybody said something of."""
+    for one in _if_it_loads(case, lambda it: () if it.practice else safety(it).checks):
+        if one.result:
+            yield case.number, one.at, one.name, one.title, one.limit, one.state, one.result, one.by
+
+
+def _if_it_loads(case: Case, rows: Callable[[Case], Sequence[T]]) -> Sequence[T]:
+    """No rows of a job whose machine file no longer loads: bench.json holds what was said of it."""
+    try:
+        return rows(case)
+    except BadInput:
+        return ()
 
 
 def _table(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:

@@ -1,13 +1,16 @@
-"""Jobs found by what a person typed or was told; marks, digests and sizes that we keep beside it are passed over."""
+"""Jobs found by what was said, read, done and found; steps that were only proposed, marks, digests and sizes that we
+keep beside it are passed over."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 from probewright.jobs.bench import TOLD
 from probewright.jobs.cases import Case, fold
 from probewright.jobs.found import FOUND
+from probewright.jobs.papers_said import TOLD as TOLD_OWNER
+from probewright.jobs.papers_said import Told
 from probewright.jobs.view import SCHEMA
 from probewright.record import Book, Hit
 
@@ -15,12 +18,11 @@ MOST = 50  # chosen: who sees more has said too little
 # Columns, each with how much a word in it counts: chosen, the rarer words stand in the first.
 COLUMNS: Mapping[str, float] = {
     "machine": 10.0, "culprit": 8.0, "decided_by": 6.0, "complaint": 6.0, "ending": 5.0, "owner": 4.0, "readings": 2.0,
-    "pictures": 2.0, "file": 1.0, "proposed": 0.5,
+    "pictures": 2.0, "file": 1.0,
 }  # fmt: skip
 SAID = {
     "machine": "machine", "culprit": "it was", "decided_by": "decided by", "complaint": "complaint",
     "ending": "at the end", "owner": "owner", "readings": "noted", "pictures": "picture", "file": "machine file",
-    "proposed": "next step",
 }  # fmt: skip
 MACHINE, OWNER = ("kind", "model", "serial", "boards", "left"), ("owner",)
 ASKED = {
@@ -34,10 +36,15 @@ SEARCHED: Mapping[str, Mapping[str, str]] = {
     "said": LINE, "asked": {"text": "readings"}, "note": LINE, "owner": LINE,
     "chain": {**LINE, "names": "readings"}, "shelf": {**LINE, "names": "readings"},
     "file": {**LINE, "names": "readings", "file": "file", "machine": "file"},
-    "shown": {"next": "proposed"}, "photo": {"says": "pictures"}, "photo says": {"says": "pictures"},
+    "photo": {"says": "pictures"}, "photo says": {"says": "pictures"},
     "part told": dict.fromkeys(("part", "origin", "state", "source", "was", "words"), "readings"),
     "safety check": dict.fromkeys(("check", "said", "by", "tool", "words", "left"), "readings"),
     "safety elsewhere": {"by": "readings", "words": "readings"}, "safety mended": {"words": "readings"},
+    "tried": {"under": "readings", "words": "readings"},
+    "adjusted": dict.fromkeys(("what", "before", "after"), "readings"),
+    "consent": {"to": "readings", "words": "readings"},
+    "layer off": {"name": "readings", "text": "readings"}, "left over": {"words": "readings"},
+    TOLD_OWNER: {field.name: "ending" for field in fields(Told)},
     "left unsafe": {"words": "ending", "signed": "owner"},
     "spot": {"place": "pictures"}, FOUND: {"names": "culprit", "text": "decided_by"},
 }  # fmt: skip

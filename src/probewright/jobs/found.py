@@ -5,7 +5,7 @@ Frozen values, with how the record keeps them.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -23,6 +23,17 @@ class Culprit:
     mode: str
     kind: str
     share: float
+
+
+def in_words(one: Culprit) -> str:
+    """ "R3 drift up"."""
+    return f"{one.item} {one.mode.replace('-', ' ')}"
+
+
+def likeliest(culprits: Iterable[Culprit]) -> list[Culprit]:
+    """The first, and those at least half as sure: what is said of a job in a line."""
+    ranked = sorted(culprits, key=lambda one: -one.share)
+    return [one for one in ranked if one.share >= 0.5 * ranked[0].share]
 
 
 @dataclass(frozen=True)

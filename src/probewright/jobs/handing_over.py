@@ -7,7 +7,7 @@ computed here but what other rooms say; a paper that was handed over is put down
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
@@ -15,14 +15,14 @@ from hashlib import sha256
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Fault, symptoms
 from probewright.hypotheses.modes import PLACES
 from probewright.jobs.bench import append, brought_here, complaint, machine_of, owned, readable
-from probewright.jobs.billing import BillView, bill, estimate, estimate_for, money, terms_of, way_on, ways_on
+from probewright.jobs.billing import BillView, bill, decided, estimate, estimate_for, money, terms_of, way_on, ways_on
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.culprits import say_again
-from probewright.jobs.deciding import DecisionView, Money, decide_on
+from probewright.jobs.deciding import DecisionView
 from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
-from probewright.jobs.parts_used import BACK, ORIGINS, OUT_AGAIN, UsedPart, parts_used
+from probewright.jobs.parts_used import BACK, ORIGINS, OUT_AGAIN, UNTESTED, UsedPart, donor_named, parts_used, seated
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
 from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
@@ -68,10 +68,10 @@ class OwnersView:
     """What the owner's page says, in the order of the page.
 
     told: their own words; bad: what did not work; found: what was wrong and why; did: what was done; fitted: parts;
-    changes: places read before and after; claim: what may be claimed, as strong as the tries; untested: what was not
-    touched, tried or seen to work; safety: None where nothing was mended and nothing checked; options: ways to go on,
-    with their price, where it was not repaired; warranty: None where the bench gives none; sign: the owner signs that
-    they know.
+    seats: who sits in the place of another; changes: places read before and after; claim: what may be claimed, as
+    strong as the tries; untested: what was not touched, tried or seen to work; safety: None where nothing was mended
+    and nothing checked; options: ways to go on, with their price, where it was not repaired; warranty: None where the
+    bench gives none; sign: the owner signs that they know.
     """
 
     told: str
@@ -80,6 +80,7 @@ class OwnersView:
     found: tuple[str, ...]
     did: tuple[str, ...]
     fitted: tuple[FittedView, ...]
+    seats: tuple[str, ...]
     changes: tuple[ChangeView, ...]
     adjusted: tuple[AdjustedView, ...]
     tried: tuple[str, ...]
@@ -147,6 +148,8 @@ def hand(book: Book, case: Case, view: HandOverView, text: str, made: str, now: 
     brought_here(case)
     may_be_handed(view)
     told = {"paper": view.paper, "form": view.ending.form, "digest": digest(text), "made": made}
+    if any({**asdict(one), "at": ""} == {**told, "at": ""} for one in case.papers.handed):
+        return case  # the same sheet of the same day: a form that was sent twice
     return append(book, case, HANDED, told, now)
 
 
@@ -174,13 +177,13 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
     owned(case)
     named_paper(paper)
     terms = terms_of(book, case)
-    decision = decide_on(book, case, view, Money(float(terms.rate), terms.currency))
+    decision = decided(book, case, view)
     proof, checks = prove(case), safety(case)
     worked = bool(parts_used(case) or mended(case))
     form = _came_back(book, case, ending(case, proof, checks.standing, _costs(book, case, decision), worked))
     sums = bill(book, case) if paper == BILL else estimate(book, case, decision) if paper == ESTIMATE else None
     owners = _owners(book, case, view, form, proof, checks, decision, now) if paper == OWNER else None
-    record = recount(case, view, proof, checks, form.form == REPAIRED) if paper == RECORD else None
+    record = recount(case, view, proof, checks, form.form == REPAIRED and not form.again) if paper == RECORD else None
     return HandOverView(
         case.number, paper, now, _machine(case), case.intake.serial, case.intake.owner,
         case.opened, case.closed["at"] if case.closed else "", terms.head, form, owners, record, sums,
@@ -192,7 +195,9 @@ def hand_over(book: Book, case: Case, view: BenchView | None, paper: str, now: s
 def _came_back(book: Book, case: Case, form: EndingView) -> EndingView:
     """The form of a job whose machine was brought again with the same says so, and in its heading."""
     said = say_again(book, case.number)
-    return replace(form, title=f"{form.title}, but it came back", says=(said, *form.says)) if said else form
+    if not said:
+        return form
+    return replace(form, title=f"{form.title}, but it came back", says=(*form.says, said), again=True)
 
 
 def named_paper(paper: str) -> None:
@@ -225,7 +230,8 @@ def _owners(
 ) -> OwnersView:  # fmt: skip
     told, used = case.papers.told, parts_used(case)
     lead, worked = leading(view), bool(used or mended(case))
-    fitted = tuple(_fitted(case, used, _culprits(case, view, lead, form.form)))
+    guilty = frozenset[str]() if form.again else _culprits(case, view, lead, form.form)
+    fitted = tuple(_fitted(book, case, used, guilty))
     return OwnersView(
         told=case.intake.words,
         when=case.intake.when,
@@ -233,6 +239,7 @@ def _owners(
         found=tuple(_found(case, form.form, view, lead)),
         did=tuple(_did(case, form.form)),
         fitted=fitted,
+        seats=seated(case),
         changes=proof.changes,
         adjusted=proof.adjusted,
         tried=tuple(one.says for one in proof.tries if one.since),
@@ -352,15 +359,17 @@ def _culprits(case: Case, view: BenchView | None, lead: SuspectView | None, form
     return frozenset().union(*parts)
 
 
-def _fitted(case: Case, used: Sequence[UsedPart], guilty: frozenset[str]) -> Iterator[FittedView]:
-    """Every part that stays in the machine and was not its own."""
+def _fitted(book: Book, case: Case, used: Sequence[UsedPart], guilty: frozenset[str]) -> Iterator[FittedView]:
+    """Every part that stays in the machine and was not its own; a donor job is named by its machine."""
     machine = machine_of(case)
     kinds = {name: one.kind for name, one in machine.parts.items()} if machine is not None else {}
     for one in used:
         if one.where_now == OUT_AGAIN or one.origin == BACK:
             continue
         origin = ORIGINS.get(one.origin, "where it comes from was not put down")
-        says = ", ".join(filter(None, (origin, one.source and f"from {one.source}", one.state)))
+        source = donor_named(book, one.source)
+        state = f"tested ({one.state})" if one.state not in ("", UNTESTED) else one.state
+        says = ", ".join(filter(None, (origin, source and f"from {source}", state)))
         yield FittedView(one.part, kinds.get(one.part, ""), one.is_used, says, one.part in guilty)
 
 
@@ -387,26 +396,25 @@ def _functions(case: Case) -> Sequence[str]:
 
 
 def _options(book: Book, case: Case, decision: DecisionView, form: str) -> Iterator[str]:
-    """Ways to go on, where it was handed back unrepaired: each sum with how often it is that; of a cause that is a
-    guess, none but with searching on."""
+    """Ways to go on, where it was handed back unrepaired: each with the sum to rely on; of a cause that is no mere
+    guess also what it comes to if all goes well."""
     for one in ways_on(decision) if form in (RETURNED, OVER) else ():
         costs = estimate_for(book, case, decision, one)
         wait = f", {one.wait:g} days to wait" if one.wait else ""
-        most = f"in nine cases of ten no more than {money(costs.high or costs.sums.gross, costs.terms)}"
-        first = decision.right * (1.0 - one.bad) * (1.0 - one.damage)  # it is the fault, and this alone cures it
-        price = ""
-        if decision.right >= LIKELY:
-            price = f"{money(costs.sums.gross, costs.terms)} in all where that cures it, as in {percent(first)}; "
-        yield (
-            f"{one.name}: {price}{most}, searching on included{wait}; so it works afterwards in {percent(one.cured)}"
-        )
+        price, lucky = money(costs.sums.gross, costs.terms), ""
+        if costs.lucky is not None:
+            price = f"in nine cases of ten no more than {price}, searching on included"
+            lucky = f" ({money(costs.lucky, costs.terms)} if all goes well)" if decision.right >= LIKELY else ""
+        yield f"{one.name}: {price}{lucky}{wait}; it works afterwards in {percent(one.cured)}"
 
 
 def _kept(told: Told, used: Sequence[UsedPart]) -> Iterator[str]:
-    """Original parts and what became of them."""
-    yield from (f"the old {one.part}: {one.was}" for one in used if one.was and one.origin != BACK)
+    """Original parts and what became of them, in sentences."""
+    for one in used:
+        if one.was and one.origin != BACK:
+            yield f"The old {one.part}: {one.was.replace('the owner', 'you')}"
     if told.kept:
-        yield told.kept
+        yield f"Your original parts: {told.kept}"
 
 
 def _warranty(

@@ -39,6 +39,12 @@ def still_bad(case: Case) -> tuple[str, ...]:
     return tuple(one for one, word in words if word not in (None, "ok"))
 
 
+def shows_still(case: Case) -> bool:
+    """The fault was met again after the last repair: heard or seen on the bench, or counted in a try."""
+    mended = repaired_at(case)
+    return bool(still_bad(case)) or bool(mended) and any(one.shown for one in case.tried if one.event > mended)
+
+
 def to_hear(case: Case) -> ActionView | None:
     """The step that comes before every other after a repair: does all work now? None where that was told, or one of
     them is known not to."""

@@ -119,6 +119,11 @@ def parts_view(book: Book, case: Case) -> PartsView:
     )  # fmt: skip
 
 
+def seated(case: Case) -> tuple[str, ...]:
+    """Who sits in the place of another, each a sentence for whoever opens the machine next."""
+    return tuple(f"{one[:1].upper()}{one[1:]}." for one in _seats(seats_of(case)))
+
+
 def _parts(case: Case, seats: Seats) -> Iterator[UsedPart]:
     machine = machine_of(case)
     rare = {whole(one.name, machine) for one in machine.parts.values() if one.rare} if machine is not None else set()
@@ -228,6 +233,17 @@ def _is_from(source: str, number: int) -> bool:
     return named is not None and int(named[1]) == number
 
 
+def donor_named(book: Book, source: str) -> str:
+    """A source as an owner reads it: another job by what stands on its machine; whose that is, is nobody's business."""
+
+    def machine(named: re.Match[str]) -> str:
+        job = int(named[1])
+        told = fold(book.events(job)).intake if job in book.jobs() else None
+        return f"a {told.model or told.kind}" if told is not None else "another machine"
+
+    return FROM_JOB.sub(machine, source)
+
+
 # What a person says ---------------------------------------------------------------------------
 
 
@@ -260,7 +276,7 @@ def add_part(book: Book, case: Case, part: str, told: Mapping[str, str], now: st
     still_open(case)
     readable(part)
     if not part.strip():
-        raise complaint("the part has no name", 'write for example --add "mains lead"')
+        raise complaint("the part has no name", "write for example: mains lead")
     if once and any((one.once, one.part) == (once, part.strip()) for one in case.parts_told):
         return case
     machine = machine_of(case)

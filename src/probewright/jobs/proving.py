@@ -31,6 +31,7 @@ from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Reading, echo
 from probewright.readings.instruments import unit_of
 from probewright.record import Book
+from probewright.units import percent
 
 STARTS, RUN = "starts", "run"
 ALWAYS_STARTS, ALWAYS_HOURS = (
@@ -124,7 +125,7 @@ def tried(book: Book, case: Case, one: Tried, now: str, once: str = "", insist: 
     for words in (one.under, one.words):
         readable(words)
     if not 0 < one.amount <= (MOST_TRIES if one.what == STARTS else MOST_HOURS):
-        raise complaint("so many tries cannot be", "write for example --starts 10, or --ran 2h")
+        raise complaint("so many tries cannot be", "write for example 10 starts, or a run of 2h")
     if one.shown < 0 or (one.what == STARTS and one.shown > one.amount):
         raise complaint(
             f"it cannot show {one.shown} times in {one.amount:g} starts", "count the starts in which it showed"
@@ -162,7 +163,7 @@ def end_run(book: Book, case: Case, shown: bool, interrupted: bool, words: str, 
     mended = next((line.at for line in case.live if line.event == repair), case.running.at)
     hours = (seconds_of(now) - max(seconds_of(case.running.at), seconds_of(mended))) / 3600.0  # since the repair alone
     if not 0.0 < hours <= MOST_HOURS:
-        raise complaint("the clock says that it did not run", "enter the time by hand: --ran 40min")
+        raise complaint("the clock says that it did not run", "enter the time by hand, like 40min")
     return tried(book, case, Tried(0, now, RUN, hours, int(shown), case.running.under, interrupted, words), now,
                  insist=True)  # fmt: skip
 
@@ -175,7 +176,9 @@ def adjusted(book: Book, case: Case, what: str, before: str, after: str, now: st
         if not words.strip():
             raise complaint("an adjustment needs what was set, and its figure before and after",
                             "write what, from and to")  # fmt: skip
-    return append(book, case, "adjusted", {"what": what.strip(), "before": before.strip(), "after": after.strip()}, now)
+    new = {"what": what.strip(), "before": before.strip(), "after": after.strip()}
+    last = [{"what": one.what, "before": one.before, "after": one.after} for one in case.adjusted[-1:]]
+    return case if new in last else append(book, case, "adjusted", new, now)  # a form that was sent twice
 
 
 def take_back(book: Book, case: Case, event: int, now: str) -> Case:
@@ -324,8 +327,8 @@ def _claimed(step: StepView) -> str:
     if step.passes is None:
         return f"{held}; before, it always showed."
     still = (
-        f"at up to 1 in {1.0 / highest_chance(0, round(step.done)):.0f} starts" if step.what == STARTS
-        else f"once in {1.0 / highest_rate(0, step.done):.1f} h or more seldom"
+        _at_most(highest_chance(0, round(step.done))) if step.what == STARTS
+        else f"once in {_hours(1.0 / highest_rate(0, step.done))} or more seldom"
     )  # fmt: skip
     return f"{held}: uncured it would pass that {_odds(step.passes)}. It may still fail {still} ({PROVEN:.0%} sure)."
 
@@ -344,7 +347,8 @@ def _todo(what: str, needed: float, done: float, under: str) -> str:
     left = max(needed - done, 0.0)
     if not left:
         return f"{_amount(what, needed)} clean{_under(under)} were needed and done"
-    return f"{_amount(what, left)} clean{_under(under)} {'are' if done == 0.0 else 'are still'} needed"
+    verb = "is" if what == STARTS and round(left) == 1 else "are"
+    return f"{_amount(what, left)} clean{_under(under)} {verb}{' still' if done else ''} needed"
 
 
 def _changes(case: Case, mended: int) -> Iterator[ChangeView]:
@@ -397,7 +401,7 @@ def _amount(what: str, amount: float) -> str:
 
 def _hours(hours: float) -> str:
     minutes = round(hours * 60.0)
-    return f"{minutes} min" if minutes < 120 else f"{hours:.1f} h"
+    return "less than a minute" if not minutes else f"{minutes} min" if minutes < 120 else f"{hours:.1f} h"
 
 
 def _count(number: int, one: str) -> str:
@@ -408,5 +412,10 @@ def _under(under: str) -> str:
     return f" ({under})" if under else ""
 
 
+def _at_most(chance: float) -> str:
+    """So often at the most; "1 in 1 starts" is no way to say it."""
+    return f"at up to 1 in {1.0 / chance:.0f} starts" if chance < 0.4 else f"in up to {percent(chance)} of starts"
+
+
 def _odds(chance: float) -> str:
-    return f"{chance:.0%} of the time" if chance > 0.2 else f"1 time in {1.0 / chance:.0f}"
+    return f"{percent(chance)} of the time" if chance > 0.2 else f"1 time in {1.0 / chance:.0f}"

@@ -11,7 +11,7 @@ from probewright.jobs.case_view import BenchView, TaughtRowView
 from probewright.jobs.cases import ASKED, UNDONE, Case, Line
 from probewright.jobs.fits import heatings, how_often
 from probewright.jobs.pacing import AWAY
-from probewright.jobs.parts_used import UsedPart, parts_used
+from probewright.jobs.parts_used import UsedPart, parts_used, seated
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, TriedView
 from probewright.jobs.repairs import repair_lines
 from probewright.jobs.safety_checks import SafetyView
@@ -69,7 +69,8 @@ class RecordView:
     kind, when, inside, boards, left: as asked when it came in; symptoms: function and how it did; words: the owner's;
     finding: of the search, "" while that is worked out; suspects: the first three; decisive: the reading that spoke
     most for the first, "" for none; cause: the repairer's own words; readings: all of them; remarks: other lines, as
-    typed; unclear: lines that were never made out; repairs: lines that told of them; used: parts; hot: part and how
+    typed; unclear: lines that were never made out; repairs: lines that told of them; used: parts; seats: who sits in
+    the place of another; hot: part and how
     often its pads were hot; healthy: values of a
     sound machine; spent: minutes by phase; ended: words at the end.
     """
@@ -92,6 +93,7 @@ class RecordView:
     dead_ends: tuple[str, ...]
     repairs: tuple[ReadView, ...]
     used: tuple[UsedPart, ...]
+    seats: tuple[str, ...]
     hot: tuple[tuple[str, int], ...]
     changes: tuple[ChangeView, ...]
     tries: tuple[TriedView, ...]
@@ -116,7 +118,7 @@ def recount(case: Case, view: BenchView | None, proof: ProveView, checks: Safety
         view.search.finding if view else "", tuple(_suspected(view)), decisive(view, repairs), case.papers.told.cause,
         tuple(_read(case, machine)), tuple(_remarks(case, repairs)),
         tuple(line.text for line in case.live if line.status == ASKED), tuple(_dead_ends(case, machine)),
-        tuple(_repaired(case, repairs)), parts_used(case), tuple(_hot(case, machine)),
+        tuple(_repaired(case, repairs)), parts_used(case), seated(case), tuple(_hot(case, machine)),
         proof.changes, proof.tries, proof.adjusted, proof.claim if repairs else "", checks,
         _healthy(case, machine, sound), tuple(_consents(case)),
         tuple(_spent(case, repairs)), tuple(zoning.say(one) for one in case.zones),

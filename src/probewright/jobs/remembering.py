@@ -14,8 +14,9 @@ from probewright.hypotheses.usual import TABLE_WEIGHS, Usual, factor, kind_of, m
 from probewright.jobs.bench import every_case, machine_of
 from probewright.jobs.case_view import PaceView
 from probewright.jobs.cases import Case
-from probewright.jobs.culprits import REPAIRED, as_compared, has_come_back, keep_culprits, proved, usual_of
+from probewright.jobs.culprits import REPAIRED, as_compared, has_come_back, keep_culprits, proved, usual_in
 from probewright.jobs.equipping import view_kit
+from probewright.jobs.found import Found
 from probewright.jobs.proving import standing_of
 from probewright.jobs.taught import healthy_readings
 from probewright.jobs.view import SCHEMA
@@ -106,10 +107,11 @@ def learnt(book: Book, now: str) -> LearntView:
 
 def learnt_of(book: Book, cases: Sequence[Case]) -> LearntView:
     """The same of jobs that were caught up on: nothing is written."""
-    usual = usual_of(book, "")
+    proofs, cured = proved(book), cures(cases)
+    usual = usual_in(proofs, {}, "")
     return LearntView(
-        usual.jobs, tuple(_moved(usual)), tuple(_stock(book, cases)), tuple(_teaching(cases)),
-        tuple(one for one in view_kit(book).paces if one.learnt is not None), cures(cases),
+        usual.jobs, tuple(_moved(usual)), tuple(_stock(proofs, cases)), tuple(_teaching(cases, cured)),
+        tuple(one for one in view_kit(book).paces if one.learnt is not None), cured,
     )  # fmt: skip
 
 
@@ -137,11 +139,11 @@ def _moved(usual: Usual) -> Iterator[MovedView]:
         yield MovedView(kind, mode, rate, rate * times, times, tally.found, tally.expected, usual.jobs)
 
 
-def _stock(book: Book, cases: Sequence[Case]) -> Iterator[StockView]:
+def _stock(proofs: Mapping[int, Found], cases: Sequence[Case]) -> Iterator[StockView]:
     """Parts that were the culprit in some model, the most often found first."""
-    counted = proved(book)
-    last = {as_compared(one.intake.model): one for one in cases if one.number in counted and one.intake.model.strip()}
-    rows = [row for case in last.values() for row in _of_model(usual_of(book, case.intake.model), case)]
+    of_model = {one.number: as_compared(one.intake.model) for one in cases}
+    last = {of_model[one.number]: one for one in cases if one.number in proofs and one.intake.model.strip()}
+    rows = [row for case in last.values() for row in _of_model(usual_in(proofs, of_model, case.intake.model), case)]
     yield from sorted(rows, key=lambda one: (-one.found, -one.moved, one.model, one.item))
 
 
@@ -158,11 +160,11 @@ def _of_model(usual: Usual, case: Case) -> Iterator[StockView]:
             yield StockView(case.intake.model.strip(), fault.item, fault.mode, found, usual.alike, times)
 
 
-def _teaching(cases: Sequence[Case]) -> Iterator[TeachingView]:
-    """Models of which sound machines were read."""
+def _teaching(cases: Sequence[Case], cured: CureView) -> Iterator[TeachingView]:
+    """Models of which sound machines were read; a repair that came back teaches nothing."""
     names: dict[str, str] = {}
     values: defaultdict[str, dict[int, int]] = defaultdict(dict)
-    back = {one.job for one in cures(cases).again}
+    back = {one.job for one in cured.again}
     for case in cases:
         key = as_compared(case.intake.model)
         if key and case.number not in back and (count := len(healthy_readings(case))):

@@ -22,7 +22,7 @@ from probewright.jobs.bench import WAYS_TO_END, complaint, find_case, listed, ma
 from probewright.jobs.cases import COUNTS, NOTE, Case, Intake, fold
 from probewright.jobs.culprits import is_mended, mended_on
 from probewright.jobs.exporting import check_readings
-from probewright.jobs.found import FOUND, Culprit, Found, keep_found
+from probewright.jobs.found import FOUND, Culprit, Found, in_words, keep_found, likeliest
 from probewright.jobs.keeping import OVER
 from probewright.jobs.picturing import shelf_of
 from probewright.jobs.shared_shape import FORMAT, MOST_BYTES, VERSION, JobShape, bare_name, bare_text, digest_of, misfit
@@ -109,10 +109,10 @@ def keep_tried(book: Book, tried: TriedOut) -> TakenView:
     told += [(kind, one, closed[2]) for kind, one in _photos(book, tried)]
     number = book.take_in([*told, closed], __version__)
     case = find_case(book, number)
-    culprits = case.found.culprits if case.found is not None else ()
+    culprits = likeliest(case.found.culprits) if case.found is not None else ()
     return TakenView(
         number, case.intake.kind, case.intake.model, len(case.lines), len(healthy_readings(case)),
-        tuple(f"{one.item} {one.mode}" for one in culprits), tried.counts and bool(culprits),
+        tuple(map(in_words, culprits)), tried.counts and bool(culprits),
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from probewright.jobs.case_view import TaughtRowView
 from probewright.jobs.cases import Case, Lesson
 from probewright.jobs.comparing import UNITS, compare, same_question
+from probewright.jobs.heard_again import shows_still
 from probewright.machine import Machine
 from probewright.readings import Question, Reading, Setup, echo, on_this_one, setups
 from probewright.readings.instruments import UNPOWERED
@@ -38,10 +39,12 @@ def _cured(case: Case, reading: Reading) -> bool:
         return True
     own = [one for one in case.readings if not one.question.setup.sister]
     last = own[-1]
+    if ending != "repaired" or shows_still(case):
+        return False
     setup, ended = reading.question.setup, last.question.setup
     fitted = (ended.replaced, ended.mended)
     with_it = (setup.replaced, setup.mended) == fitted if any(fitted) else reading.sitting == last.sitting
-    return ending == "repaired" and with_it and not (setup.lifted or setup.unplugged or setup.supplied or setup.loaded)
+    return with_it and not (setup.lifted or setup.unplugged or setup.supplied or setup.loaded)
 
 
 def weighs(lesson: Lesson, reading: Reading) -> bool:

@@ -125,11 +125,12 @@ FEEDING = ("ohms", "diode", "esr", "farads")
 UNPOWERED = (*FEEDING, "beep")
 
 
-WITHOUT_LAW = {"beep": "ohm", "share": ""}  # instruments that are no row of the table, with their unit
+WITHOUT_LAW = {"beep": "ohm", "share": "", "works": ""}  # instruments that are no row of the table, with their unit
 
 
 def unit_of(instrument: str) -> str:
-    """Unit of its figures: "V", "ohm", "F", "s", "Hz", or "%" for shares; "ohm" for continuity, none for a level."""
+    """Unit of its figures: "V", "ohm", "F", "s", "Hz", or "%" for shares; "ohm" for continuity, none for a level, or
+    for a function that works by half."""
     return WITHOUT_LAW[instrument] if instrument in WITHOUT_LAW else law(instrument).unit
 
 

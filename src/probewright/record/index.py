@@ -1,7 +1,8 @@
 """What was said on each job, as words to be found again: a file beside the book that anyone may throw away.
 
-It is brought up to date when somebody searches, job by job: a job whose last event is another one is read anew. Erased
-words go with the whole file. Full-text search is SQLite's FTS5.
+Scripts that put no space between words are taken letter by letter, so that a word is found wherever its letters stand
+in a row. It is brought up to date when somebody searches, job by job: a job whose last event is another one is read
+anew. Erased words go with the whole file. Full-text search is SQLite's FTS5.
 """
 
 from __future__ import annotations
@@ -23,6 +24,12 @@ AROUND = 12  # words of a snippet, chosen: what fits in two lines of a narrow sc
 HIT, END = "\x01", "\x02"  # round what was found
 PIECE = re.compile(r'"([^"]*)"|(\S+)')
 WORD = re.compile(r"[^\W_]+")
+# Thai, Lao, Burmese, Khmer, Japanese and Chinese: Unicode 15.1, Blocks.txt, from memory.
+UNSPACED = re.compile(
+    "([\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u31f0-\u31ff\u3400-\u4dbf\u4e00-\u9fff\uf900-\ufaff\uff66-\uff9f"
+    "\U00020000-\U0003ffff])"
+)
+GAP = "\u200b"  # zero width space: parts words for FTS5, and shows nowhere
 USING = "fts5"
 KNOWN = "CREATE TABLE known (job INTEGER PRIMARY KEY, seal TEXT NOT NULL)"
 
@@ -136,8 +143,10 @@ def as_asked(words: str) -> str:
 
 
 def _plain(text: str) -> str:
-    """Text as the index takes it: one way of writing each letter, nothing that is no text."""
-    return unicodedata.normalize("NFC", text).encode("utf-8", "replace").decode("utf-8").replace("\0", " ")
+    """Text as the index takes it: one way of writing each letter, nothing that is no text, a gap round each letter of a
+    script without spaces."""
+    clean = unicodedata.normalize("NFC", text).encode("utf-8", "replace").decode("utf-8").replace("\0", " ")
+    return UNSPACED.sub(rf"{GAP}\1{GAP}", clean)
 
 
 def _make(file: sqlite3.Connection, weights: Mapping[str, float], path: Path) -> None:
@@ -184,7 +193,7 @@ def _hits(file: sqlite3.Connection, asked: str, weights: Mapping[str, float], se
 def _pieces(text: str) -> tuple[tuple[str, bool], ...]:
     """A snippet taken apart at its marks."""
     found: list[tuple[str, bool]] = []
-    for number, part in enumerate(text.split(HIT)):
+    for number, part in enumerate(text.replace(GAP, "").split(HIT)):
         hit, end, after = part.partition(END) if number else ("", "", part)
         found += [(hit, True)] if end else []
         found += [(after, False)] if after else []

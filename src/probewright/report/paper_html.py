@@ -30,7 +30,10 @@ th.figure, td.figure { text-align: end; white-space: nowrap; overflow-wrap: norm
 td.across { font-weight: 600; padding-top: .5em; } tr.sum td { font-weight: 600; border-bottom: 0; }
 .sign { display: flex; flex-wrap: wrap; gap: 1.2em 2em; margin-top: 2.4em; break-inside: avoid; }
 .sign p { flex: 1 1 100%; margin: 0; } .sign span { flex: 1 1 12em; border-top: 1px solid #000; }
-@media (max-width: 36rem) { .wide { overflow-x: auto; } .wide table { min-width: 30rem; } }
+@media (max-width: 36rem) {
+  .wide { overflow-x: auto; } .wide table { min-width: 30rem; } .wide th, .wide td { overflow-wrap: normal; }
+  .wide th:not(.figure, .brief), .wide td:not(.figure, .brief, .across) { min-width: 9em; }
+}
 @media print {
   html { font-size: 10.5pt; line-height: 1.3; } body { max-width: none; padding: 0; }
   .short { font-size: 9.5pt; line-height: 1.25; } .short h2 { margin-top: .6em; padding-top: .2em; }

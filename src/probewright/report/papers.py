@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
-from probewright.jobs.billing import SURE, WAY_ASKED, BillView, Terms, digits, money
+from probewright.jobs.billing import IS_DONE, SURE, WAY_ASKED, BillView, Terms, digits, money
 from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
@@ -18,6 +18,7 @@ from probewright.report.text import FINDINGS
 from probewright.report.times import day, day_in_words, local, zone
 from probewright.units import percent, write_reading
 
+IN_ALL, AT_MOST = "In all", "In all, and in nine cases of ten no more"
 NAMES = {"owner": "Owner's page", "record": "Technician's record", ESTIMATE: "Estimate", BILL: "Bill"}
 MOST_CHANGES = 6  # chosen: more rows would not leave the owner's page on one sheet; the record has them all
 KNOWN = "I was told that this machine is not safe to use, and take it back as it is."
@@ -68,7 +69,7 @@ def _about(view: HandOverView) -> Iterator[tuple[str, str]]:
 
 def _agree(paper: str, told: BillView) -> tuple[str, ...]:
     """An estimate is agreed to with a name, once there is something to agree to."""
-    return ("Agreed:",) if paper == ESTIMATE and WAY_ASKED not in told.open_ else ()
+    return ("Agreed:",) if paper == ESTIMATE and not {WAY_ASKED, IS_DONE} & set(told.open_) else ()
 
 
 def _sign(view: HandOverView) -> tuple[str, ...]:
@@ -106,7 +107,8 @@ def _work(told: OwnersView) -> Iterator[str]:
         kind, culprit = one.kind and f" ({one.kind})", "; this is what was wrong" if one.culprit else ""
         yield f"Fitted {one.part}{kind}: {one.says}{culprit}"
     yield from (f"Adjusted {one.what}: from {one.before} to {one.after}" for one in told.adjusted)
-    yield from (f"Your original part: {one}" for one in told.kept)
+    yield from told.seats
+    yield from told.kept
 
 
 def _told(told: OwnersView) -> Iterator[str]:
@@ -178,7 +180,7 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     yield Block("Symptom", tuple(_symptom(told)), points=told.zones)
     yield Block("Cause", tuple(_cause(told, cured=view.ending.form == REPAIRED)))
     yield Block("Repairs, in order", points=tuple(f"{local(one.at)}  {one.says}" for one in told.repairs))
-    yield Block("Parts", tuple(_hot(told)), table=_parts(told))
+    yield Block("Parts", (*told.seats, *_hot(told)), table=_parts(told))
     yield _changed(told.changes, len(told.changes))
     yield Block("Adjusted", points=tuple(
         f"{local(one.at)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
@@ -295,14 +297,19 @@ def _sums(view: HandOverView, told: BillView) -> Iterator[Block]:
 
 
 def _rests_on(told: BillView) -> Iterator[str]:
+    if IS_DONE in told.open_:
+        yield "The repair is done: the bill says what it comes to."
+        return
     yield f"This estimate is for: {told.way}." if told.way else "No way to repair it has been named yet."
     if told.right is not None:
         certain = f"The diagnosis is {percent(told.right)} sure."
         if told.right < SURE:
             certain += " It is a guess: another fault may lie behind it, and we ask you before it costs more."
         yield certain
-    if told.high is not None and told.high > told.sums.gross:
-        yield f"In nine cases of ten it comes to no more than {money(told.high, told.terms)}."
+    if told.cured is not None:
+        yield f"It works afterwards in {percent(told.cured)} of cases."
+    if told.lucky is not None:
+        yield f"If all goes well it comes to {money(told.lucky, told.terms)}, and what is set aside is not charged."
 
 
 def _lines(told: BillView) -> Table | None:
@@ -319,7 +326,8 @@ def _lines(told: BillView) -> Table | None:
         (one.what, one.amount, one.each, *((cells(one.net), cells(one.tax)) if taxed else ()), cells(one.gross))
         for one in sums.lines
     ]
-    rows.append(("In all", "", "", *((cells(sums.net), cells(sums.tax)) if taxed else ()), cells(sums.gross)))
+    whole = IN_ALL if told.lucky is None else AT_MOST
+    rows.append((whole, "", "", *((cells(sums.net), cells(sums.tax)) if taxed else ()), cells(sums.gross)))
     last = 1
     if sums.paid:
         blank = ("", "", *(("", "") if taxed else ()))
@@ -332,6 +340,7 @@ def _lines(told: BillView) -> Table | None:
 def _how(told: BillView) -> Iterator[str]:
     terms = told.terms
     hours = "as said by the repairer" if told.told else f"{told.minutes} min by the times of the record"
+    hours += ", and those to come" if told.way else ""
     least = f", at least {digits(terms.minimum)} h" if terms.minimum else ""
     yield f"Hours: {hours}; each {digits(terms.unit)} min begun counts whole{least}."
     rounded = f"Each line is rounded to {money(terms.coin, terms)}, half up; the sums are those of the rounded lines."

@@ -9,6 +9,7 @@ from probewright.jobs.finding import FoundJobView, FoundView, WhereView
 from probewright.jobs.remembering import CureView, LearntView, told_of
 from probewright.jobs.shared_jobs import SharedView
 from probewright.jobs.taken_jobs import TakenView
+from probewright.units import percent
 
 
 def learnt(view: LearntView) -> str:
@@ -41,7 +42,7 @@ def _lines(view: LearntView) -> Iterator[str]:
     for pace in view.minutes:
         assert pace.learnt is not None
         told = f", but told {pace.told:g}" if pace.told is not None else ""
-        yield f"  {pace.row}: {pace.learnt:.2g} min from {_count(pace.gaps, 'step')}, usual {pace.usual:g}{told}"
+        yield f"  {pace.says}: {pace.learnt:.2g} min from {_count(pace.gaps, 'step')}, usual {pace.usual:g}{told}"
     yield cures(view.cures)
     yield from (
         f"  job {one.job} came back after {_count(one.days, 'day')} as job {one.again}" for one in view.cures.again
@@ -54,7 +55,9 @@ def cures(view: CureView) -> str:
     if not view.repaired:
         return f"Repairs: none proven yet.{others}"
     held = f"{view.repaired - view.back} of {view.repaired} proven ones hold so far, those of yesterday among them"
-    return f"Repairs: {held}; {view.low:.0%} to {view.high:.0%} of such repairs do (95% sure).{others}"
+    low, high = percent(view.low), percent(view.high)
+    share = f"at least {low}" if view.high == 1.0 else f"at most {high}" if view.low == 0.0 else f"{low} to {high}"
+    return f"Repairs: {held}; {share} of such repairs do (95 % sure).{others}"
 
 
 def found(view: FoundView) -> str:

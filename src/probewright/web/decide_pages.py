@@ -21,7 +21,7 @@ class DecidePages(JobPage):
 
     def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
         """What the options come to."""
-        view = deciding.decide_on(self.desk.book, case, self.desk.view(case))
+        view = billing.decided(self.desk.book, case, self.desk.view(case))
         money = deciding.Money(view.rate, view.currency)
         return {"view": view, "money": money, "amount": deciding.amount, "sorts": sorts(), "percent": percent}
 

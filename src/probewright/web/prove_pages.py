@@ -26,6 +26,8 @@ class ProvePages(JobPage):
         """Tries, a run begun or ended, an adjustment, tries taken back."""
         book, now = self.desk.book, stamp()
         match said.get("do"):
+            case "begin" if case.running is not None:
+                pass  # it was sent twice
             case "begin":
                 proving.begin_run(book, case, said.get("under", ""), now)
             case "end" | "came" | "broken off" as ended:

@@ -39,6 +39,8 @@ ON_PAGE = (
     (re.compile(r"`probewright kit --trained`"), "“This bench”"),
     (re.compile("`--also '[^']*'`"), "name it in the first box"),
     (re.compile("`--keep '[^']*'`"), "name it in the second"),
+    (re.compile("`--also [^`]*`"), "under “Other words”"),
+    (re.compile("`--insist`"), "“It ran so long, whatever the clock says”"),
     (re.compile("`probewright reading list`"), "“Readings” on the bench"),
     (re.compile(r"`probewright add-circuit back \w+`"), "“Take back” below"),
     (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
