@@ -11,7 +11,7 @@ from pytest import approx
 
 from probewright.inference.belief import Extremes
 from probewright.jobs.clock import State, clock_of, open_clock
-from probewright.jobs.heat_words import heat_view
+from probewright.jobs.heat_words import at_least, at_most, heat_view
 from probewright.jobs.view import BurstView, ClockView, SpellView
 from probewright.planning.bursts import body_of, told_or_reckoned
 from probewright.planning.minutes import minutes
@@ -151,3 +151,13 @@ def test_clips_and_iron_only_with_the_power_off(
     now: str, there: str, emptied: tuple[str, ...], clip: str, expected: list[str]
 ) -> None:
     assert list(setting.steps(Setup(power=now), Setup(power=there), None, emptied, clip)) == expected
+
+
+def test_a_card_says_its_seconds_as_the_clock_shows_them() -> None:
+    for seconds in (45.9, 119.4, 120.0, 214.7, 599.2, 1507.8):
+        whole, rest = map(int, figure(seconds).split(":"))
+        shown = 60 * whole + rest
+        said = [int(one) for one in at_most(seconds).split() if one.isdecimal()]
+        assert at_most(seconds).endswith(("s", "min"))
+        assert (said[0] if shown < 120 else 60 * said[0] + sum(said[1:])) == shown
+    assert (at_most(214.7), at_most(240.0), at_least(213.1)) == ("3 min 34 s", "4 min", "3 min 34 s")

@@ -220,6 +220,8 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
 
 def healthy(view: RangeView) -> str:
     """A healthy range, where it is narrow enough to help."""
+    if view.unit == "V" and max(abs(view.low), abs(view.high)) < NOTHING:
+        return f"below {write_reading(NOTHING, 'V')}"
     if view.high > OPEN * abs(view.low) > 0.0:
         return "not known yet"
     low, high = (write_reading(one, view.unit) for one in (view.low, view.high))
