@@ -3,12 +3,14 @@ and on the table of every kind of machine."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from probewright import machine
+from dividers import DIVIDERS
+from probewright import jobs, machine
 from probewright.hypotheses import symptoms
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
@@ -21,6 +23,7 @@ from probewright.readings.echo import PROVOKE_SO
 from probewright.readings.hearing import hear
 from probewright.readings.owner import NO, YES, line
 from probewright.record import Book
+from probewright.report import text
 
 NOW = "2026-11-26T10:00:00+00:00"
 
@@ -50,9 +53,9 @@ def test_the_words_of_every_card_are_understood_on_the_demo_machines(name: str, 
 
 def test_the_words_of_the_swaps_there_and_back_are_two_readings(book: Book) -> None:
     case = bench.open_job(book, Intake("amplifier", ticks={"sound left": "bad"}, key="a"), NOW)
-    for ask, text in ((Question("swap", "audio lead"), ""), (None, "swapped audio lead: ")):
+    for ask, head in ((Question("swap", "audio lead"), ""), (None, "swapped audio lead: ")):
         for words, end in (("cured and back with the old one", "back"), ("Cured and stays so.", "away")):
-            made = bench.understand(case, text + words, ask)
+            made = bench.understand(case, head + words, ask)
             assert made.kind == "said", made
             assert made.heard is not None
             heard = [(one.question.instrument, one.question.red, one.answer) for one in made.heard.readings]
@@ -79,3 +82,12 @@ def test_the_lines_that_record_what_the_owner_said_are_understood(book: Book) ->
         for answer in (YES, NO):
             made = bench.understand(case, line(wish, answer, "..."))
             assert (made.kind, made.payload["wish"], made.payload["answer"]) == ("owner", wish, answer)
+
+
+def test_what_a_card_says_of_suspects_is_words_and_no_id() -> None:
+    view = jobs.look(jobs.open_search(machine.read(DIVIDERS)))
+    ids = [one.id for one in view.suspects if one.id != one.says]
+    assert "R1 open" in ids and "nothing-wrong" in ids
+    shown = [text.job(view), *(one.why for one in view.actions)]
+    assert any("“" in one for one in shown)
+    assert not [(one, said) for said in shown for one in ids if re.search(rf"(?<!\S){re.escape(one)}\b", said)]

@@ -207,8 +207,6 @@ def test_power_that_is_left_on_is_called_off_before_any_diagnosis(warm: WarmBenc
 def test_heat_is_carried_and_the_next_burst_is_shorter_or_waits(warm: WarmBench) -> None:
     first = warm.now().search.heat[0].left
     warm.passes(first // 2)
-    running = warm.now()  # what a card says and what the clock counts are one time
-    assert all(one.burst.seconds <= running.search.heat[0].left for one in live(running) if one.burst)
     warm.type("OUT 0 V", "off")
     warm.passes(5.0)
     view = warm.now()
