@@ -11,9 +11,10 @@ from pytest import approx
 
 from probewright.inference.belief import Extremes
 from probewright.jobs.clock import State, clock_of, open_clock
-from probewright.jobs.heat_words import heat_view
+from probewright.jobs.heat_words import at_least, at_most, heat_view
 from probewright.jobs.view import BurstView, ClockView, SpellView
-from probewright.planning.bursts import body_of, told_or_reckoned
+from probewright.jobs.warming import _from_here
+from probewright.planning.bursts import Allowance, body_of, told_or_reckoned
 from probewright.planning.minutes import minutes
 from probewright.readings import Setup
 from probewright.readings.cooling import Bare
@@ -151,3 +152,23 @@ def test_clips_and_iron_only_with_the_power_off(
     now: str, there: str, emptied: tuple[str, ...], clip: str, expected: list[str]
 ) -> None:
     assert list(setting.steps(Setup(power=now), Setup(power=there), None, emptied, clip)) == expected
+
+
+def test_a_card_says_its_seconds_as_the_clock_shows_them() -> None:
+    for seconds in (45.9, 119.4, 120.0, 214.7, 599.2, 1507.8):
+        whole, rest = map(int, figure(seconds).split(":"))
+        shown = 60 * whole + rest
+        said = [int(one) for one in at_most(seconds).split() if one.isdecimal()]
+        assert at_most(seconds).endswith(("s", "min"))
+        assert (said[0] if shown < 120 else 60 * said[0] + sum(said[1:])) == shown
+    assert (at_most(214.7), at_most(240.0), at_least(213.1)) == ("3 min 34 s", "4 min", "3 min 34 s")
+
+
+def test_with_the_power_on_a_card_leaves_no_longer_than_the_clock() -> None:
+    running = state(WATTS, spell(-10, True), on=True, warm=10.0)
+    heat, hot, _ = running
+    cooler = Allowance((replace(hot, worst=0.6 * WATTS),), 1.0, False)  # the step itself would heat it less
+    wait, said = _from_here(cooler, [running])
+    assert wait == 0.0 and said is not None and said.seconds == heat.left
+    view = clock_of([running], said, NOW)
+    assert view is not None and view.until == stamp(said.seconds) and at_most(said.seconds) in said.says

@@ -15,7 +15,7 @@ from probewright.inference.answers import standing_so
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Intake
-from probewright.jobs.powering import _how, _lasts, _off, due
+from probewright.jobs.powering import _how, _lasts, _off, due, power_stays_off, tripped
 from probewright.jobs.searching import open_search
 from probewright.jobs.standing import kept_view, stand
 from probewright.jobs.view import is_powered
@@ -202,6 +202,33 @@ def test_a_supply_that_tripped_keeps_it_due_and_raises_the_short(on_bench) -> No
     one.type(LIMITED, "trips")
     assert "too much flowed" in due(one.case)[0]
     assert standing(one).search.suspects[0].id == "D1 short"
+
+
+def test_after_a_trip_nothing_wants_power_before_its_cause_was_looked_for(on_bench) -> None:
+    one = on_bench(ADAPTOR, "D1 short")
+    one.type(LIMITED, "trips")
+    view = standing(one)
+    offered = [view.card, *view.search.actions]
+    assert view.first_power is None and not any(is_powered(step) for step in offered)
+    assert view.search.group is None or view.search.group.kind == "unpowered"
+    said = words.standing(view)
+    assert "First power" not in said and "ower on" not in said[said.index("Next:") :]
+    one.type("set-up: power on", "OUT 5 V")  # read live: somebody had it on, whatever was said
+    assert not tripped(one.case)
+    for line in ("RAW to ground 0.3 ohm", "D1 burnt", "fitted a new D1"):
+        one.type("set-up: power off", LIMITED, "trips")
+        assert tripped(one.case)
+        one.type("set-up: power off", line)
+        assert not tripped(one.case), line
+    assert any(is_powered(step) for step in standing(one).search.actions)
+
+
+def test_with_nothing_left_to_read_with_the_power_off_it_is_looked_for_by_hand(on_bench) -> None:
+    view = standing(on_bench(ADAPTOR)).search
+    live = replace(view, actions=tuple(step for step in view.actions if is_powered(step)))
+    assert live.actions
+    (seek,) = power_stays_off(live).actions
+    assert "ohms from each rail" in seek.do and not is_powered(seek)
 
 
 def test_a_plausible_short_makes_it_due_though_power_was_on(on_bench) -> None:

@@ -134,3 +134,14 @@ def test_practices_stand_apart_in_the_list_of_jobs(page, book):
     assert 'href="/jobs/1"' in text[:apart]
     hidden_one = practice.hidden_of(bench.find_case(book, job)).hidden
     assert hidden_one.id not in text[apart:] and hidden_one.says not in text[apart:]
+
+
+@pytest.mark.parametrize("named", ["NETX short", "R3", "MID"])
+def test_a_name_that_nothing_has_comes_back_with_the_practice_and_what_was_typed(page, book, named):
+    job = opened(page, book)
+    answer = send(page, f"/jobs/{job}/name", typed=named)
+    assert answer.status_code == 422 and 'class="card' in answer.text and 'id="naming" open' in answer.text
+    alert = answer.text[answer.text.index('id="naming"') :]
+    assert f'value="{named}"' in alert and 'role="alert"' in alert
+    assert bench.find_case(book, job).closed is None
+    assert send(page, f"/jobs/{job}/name", typed="R3 open").url.path == f"/jobs/{job}/paths"

@@ -81,11 +81,17 @@ def enter(page: TestClient, line: str) -> str:
     return send(page, "/jobs/1/lines", line=line, seen=line)
 
 
+def take_in(page: TestClient, **said: str) -> str:
+    """A machine taken in on the page; ticks: `{"tick sound": "bad"}`. What the person sees next."""
+    form = page.get("/jobs/new", params={"kind": said["kind"]}).text
+    done = page.post("/jobs", data={"token": hidden(form, "token"), "once": hidden(form, "once"), **said})
+    assert done.status_code == 200, (said, done.text)
+    return done.text
+
+
 def test_a_job_from_intake_to_the_papers_on_the_page(page: TestClient) -> None:
-    form = page.get("/jobs/new?kind=other").text
-    told = {"token": hidden(form, "token"), "once": hidden(form, "once"), "kind": "other", "model": "Two dividers",
-            "owner": "Ada Marten", "words": "it reads low", "when": "always"}  # fmt: skip
-    assert "Two dividers" in page.post("/jobs", data=told).text
+    opened = take_in(page, kind="other", model="Two dividers", owner="Ada Marten", words="it reads low", when="always")
+    assert "Two dividers" in opened
     send(page, "/jobs/1/machine", text=DIVIDERS, file="dividers.yaml")
     send(page, "/jobs/1/strip", do="off", text="lid: 4 screws 12 mm, tray A")
     for line in FOUND:
@@ -129,6 +135,20 @@ def test_a_job_that_ends_outside_the_machine(probewright: Run, own_book: Path) -
     assert "outside" in told(probewright, "hand-over", "--for", "record")
 
 
+def test_a_job_that_ends_outside_the_machine_on_the_page(page: TestClient) -> None:
+    bench = take_in(page, kind="cassette deck", owner="Ada Marten", **{"tick sound left": "bad"})
+    assert "audio lead" in bench
+    bench = enter(page, "swapped audio lead: cured")
+    assert "old audio lead back" in unescape(bench)  # the old one is asked for, in the words that are understood
+    bench = enter(page, "old audio lead back: fault back")
+    assert "outside the machine" in bench
+    closed = send(page, "/jobs/1/close", ending="outside", words="the lead was broken")
+    assert "Closed as outside" in closed and "the lead was broken" in closed
+    owner, record = (page.get(f"/jobs/1/papers/{one}").text for one in ("owner", "record"))
+    assert "lead" in owner and "nothing was repaired" not in owner.casefold() and "warranty" not in owner.casefold()
+    assert "outside" in record and "old audio lead back: fault back" in record
+
+
 def test_a_job_above_the_ceiling(probewright: Run, own_book: Path) -> None:
     told(probewright, "job", "open", "--kind", "synthesizer", "--bad", "sound", "--owner", "Ada Marten")
     told(probewright, "decide", "--rate", "60", "--currency", "EUR", "--value", "150", "--ceiling", "30")
@@ -143,3 +163,16 @@ def test_a_job_above_the_ceiling(probewright: Run, own_book: Path) -> None:
         and "226.00 EUR" in owner
         and "repaired" not in owner.casefold().replace("unrepaired", "")
     )
+
+
+def test_a_job_above_the_ceiling_on_the_page(page: TestClient) -> None:
+    take_in(page, kind="synthesizer", owner="Ada Marten", **{"tick sound": "bad"})
+    send(page, "/jobs/1/decision", do="money", rate="60", currency="EUR", value="150", ceiling="30")
+    asked = send(page, "/jobs/1/decision", do="option", name="a new U3", kind="remake", pins="40", parts="60")
+    assert "ceiling" in asked and "226.00 EUR" in asked
+    refused = send(page, "/jobs/1/decision", do="consent", to="stop", words="too dear, no")
+    assert "too dear, no" in refused
+    assert "Closed as returned" in send(page, "/jobs/1/close", ending="returned", words="too dear")
+    owner, record = (page.get(f"/jobs/1/papers/{one}").text for one in ("owner", "record"))
+    assert "above what was agreed" in owner and "a new U3" in owner and "226.00 EUR" in owner
+    assert "repaired" not in owner.casefold().replace("unrepaired", "") and "too dear" in record

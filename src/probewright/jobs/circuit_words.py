@@ -77,9 +77,8 @@ class CircuitWords:
         return powered and choice.action.kind in ("reading", "provoke")
 
     def name(self, n: int) -> str:
-        """A suspect, short; of a stranger what it acts like, for its id says too little."""
-        suspect = self.belief.suspects[n]
-        return suspect.says if suspect.stranger else suspect.id
+        """A suspect as it is listed, in quotes, for it stands inside a sentence."""
+        return f"“{self.belief.suspects[n].says}”"
 
     def mend(self, item: str) -> str:
         """What a repair of an item is, or of two ("C12 and R5")."""

@@ -125,7 +125,7 @@ def _burst(one: Burst, clip: bool, parts: Sequence[str], on: bool) -> str:
 
 
 def at_most(seconds: float) -> str:
-    """A time that must not be exceeded, as a person counts it, rounded down: 45 s, 3.5 min."""
+    """A time that must not be exceeded, to the second as the clock shows it, rounded down: 45 s, 3 min 34 s."""
     return _counted(seconds, math.floor)
 
 
@@ -138,5 +138,6 @@ def _counted(seconds: float, rounded: Callable[[float], int]) -> str:
     if seconds < LONG:
         return f"{rounded(seconds)} s"
     if seconds < FOREVER:
-        return f"{rounded(seconds / 6.0) / 10.0:g} min" if seconds < 5.0 * LONG else f"{rounded(seconds / 60.0)} min"
+        minutes, rest = divmod(rounded(seconds), 60)
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
     return "a day"

@@ -11,13 +11,14 @@ from probewright.jobs.case_view import DrawsView, FeedView, FirstPowerView, Rail
 from probewright.jobs.cases import COUNTS, Case, Line
 from probewright.jobs.heat_words import FUMES
 from probewright.jobs.searching import Search
-from probewright.jobs.view import ActionView, JobView, is_powered
+from probewright.jobs.view import ActionView, JobView, WordView, is_powered
 from probewright.jobs.warming import LIVE
 from probewright.jobs.weighing import place_setup
 from probewright.jobs.why_died import before_power
 from probewright.planning.danger import is_live
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
 from probewright.readings import DRAWN, Reading, Setup
+from probewright.readings.instruments import UNPOWERED
 from probewright.readings.powering import BRIGHT, FIRST_POWER, SERIES_LAMP, TRIPS
 from probewright.units import write_reading, write_value
 
@@ -26,6 +27,13 @@ PLAUSIBLE = 0.1  # chosen: chance of more than the limit from which on a short i
 NOTHING = 1e-4  # A, chosen: what a supply with a display calls nothing
 BRIEFLY = 10.0  # s, chosen: the first time, before anything is touched
 GLOWS = 3.0  # s: after which a lamp that is still bright tells of a short; common practice, no source
+# What is done by hand where no reading with the power off is left to propose. Common practice, no source.
+SEEK = ActionView(
+    "look", 0, "Power stays off: look, smell and feel for what got hot, then ohms from each rail to ground, both ways.",
+    "", "", "power off", 5.0, False, WordView("no rail near 0 ohm, nothing hot"),
+    "Too much flowed the last time. No power before its cause was looked for: enter what you saw or read.", (),
+    "Caution: what got hot stays hot; empty the reservoirs before ohms are read.",
+)  # fmt: skip
 ISOLATED = (
     "Mains comes into this machine: an isolating transformer first, the lamp behind it, one hand; never lift the earth"
     " of the oscilloscope; an earth-fault trip does not see a shock behind such a transformer."
@@ -81,6 +89,39 @@ def due(case: Case) -> tuple[str, bool]:
                 because = ""
         before = line
     return because, said
+
+
+def tripped(case: Case) -> bool:
+    """The last time the power came on too much flowed, and nobody has looked for the cause since: with the power off,
+    by reading or looking; nor mended anything, nor had it on without that."""
+    waits, before = False, None
+    for line in (one for one in case.live if one.status == COUNTS and one.bench is not None):
+        if _mended(line, before):
+            waits = False
+        for reading in line.readings:
+            if _is_bad(reading):
+                waits = True
+            elif _is_answer(reading) or _was_on(reading) or _looked(reading):
+                waits = False
+        before = line
+    return waits
+
+
+def _looked(reading: Reading) -> bool:
+    """Something of this very machine was read, seen or felt with the power off."""
+    setup = reading.question.setup
+    return reading.question.instrument in (*UNPOWERED, "look") and not is_live(setup) and not setup.sister
+
+
+def power_stays_off(view: JobView) -> JobView:
+    """The steps without those that need the power, and with what finds a short first where none is left."""
+    actions = tuple(one for one in view.actions if not _needs_power(one))
+    powered = view.group is not None and view.group.kind != "unpowered"
+    return replace(view, actions=actions or (SEEK,), group=None if powered else view.group)
+
+
+def _needs_power(action: ActionView) -> bool:
+    return is_powered(action) or action.kind in ("swap", "provoke") or action.setup.startswith("power on")
 
 
 def _mended(line: Line, before: Line | None) -> str:

@@ -18,7 +18,7 @@ from probewright.jobs.finishing import REVERSE, by_now
 from probewright.jobs.heard_again import complained, to_hear
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
-from probewright.jobs.powering import first_power_view
+from probewright.jobs.powering import first_power_view, power_stays_off, tripped
 from probewright.jobs.searching import Search, look
 from probewright.jobs.taught import say_learnt
 from probewright.jobs.view import ActionView, JobView, WordView, plain
@@ -90,7 +90,9 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
     """Where the job stands, from its search and what that was found to say."""
     if weighed.bare:
         view = with_past(view, case, search.extremes)
-    card = _card(case, view)
+    waits = tripped(case) and not case.practice  # there nothing is wired
+    view = power_stays_off(view) if waits else view
+    card = view.actions[0] if waits else _card(case, view)
     learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
     if card is not None and card.ask is not None and (taught := say_learnt(case, card.ask)):
         learnt = " ".join(filter(None, [learnt, f"Here {taught}."]))

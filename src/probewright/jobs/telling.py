@@ -119,7 +119,7 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         QualityView(*belief.quality),
         _boards(machine, belief),
         tuple(ways(population).deadly()),
-        tuple(heat_view(one, _gives(words, one), machine) for one in ways(population).hot()),
+        tuple(heat_view(one, _gives(words, belief, one), machine) for one in ways(population).hot()),
         None if belief.rough else _group(words, population, choices),
     )
 
@@ -138,10 +138,11 @@ def _group(words: Words, population: Population, choices: Sequence[Choice]) -> G
     return group_view(found, asks, does, healthy, cautions, population.belief.laws.model.machine)
 
 
-def _gives(words: Words, hot: Hot) -> str:
+def _gives(words: Words, belief: Belief, hot: Hot) -> str:
     """What gives the most watts."""
-    said = "" if hot.suspect < 0 else words.name(hot.suspect)
-    return STANDING.get(said, said)
+    if hot.suspect < 0:
+        return ""
+    return STANDING.get(belief.suspects[hot.suspect].id) or words.name(hot.suspect)
 
 
 def _boards(machine: Machine | None, belief: Belief) -> tuple[BoardView, ...]:

@@ -308,9 +308,12 @@ def _limited(
 
 
 def _from_here(allowed: Allowance, states: Sequence[State]) -> tuple[float, BurstView | None]:
-    """Seconds to wait before a step as warm as all is now, and its burst in words."""
+    """Seconds to wait before a step as warm as all is now, and its burst in words; with the power on no longer than the
+    clock leaves."""
     spell = burst(allowed.hot, [warmth for _, _, warmth in states], allowed.need)
-    return spell.wait, burst_view(spell, allowed, any(one.on for one, _, _ in states))
+    on = any(one.on for one, _, _ in states)
+    left = min((one.left for one, _, _ in states), default=math.inf) if on and not spell.wait else math.inf
+    return spell.wait, burst_view(replace(spell, seconds=min(spell.seconds, left)), allowed, on)
 
 
 def _heated(action: ActionView, ask: Question, states: Sequence[State]) -> tuple[Hot, ...]:

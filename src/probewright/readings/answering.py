@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from probewright.readings import NEVER, SCOPED, Question, Reading
+from probewright.readings.answers import function_words, plain
 from probewright.readings.claims import Claim
+from probewright.readings.context import Context
 from probewright.readings.doubts import Unsure, unclear, without_sign
 from probewright.readings.items import Item
 from probewright.readings.plausible import mark_of
@@ -88,6 +90,16 @@ def answered(answer: Item, work: Settling) -> Reading:
             answer.start,
         )
     return to_asked(ask, answer, work)
+
+
+def own_word(text: str, context: Context) -> Reading | None:
+    """A bare word that the machine file has for how the function fails that the card asks of; None for anything else."""
+    ask, machine = context.asked, context.machine
+    if ask is None or ask.instrument != "works" or machine is None:
+        return None
+    words = {plain(word): word for one in machine.works if one.name == ask.red for word in function_words(one)}
+    said = words.get(plain(text.strip(" .")))
+    return Reading(ask, said, "") if said else None
 
 
 def to_asked(ask: Question, answer: Item, work: Settling) -> Reading:

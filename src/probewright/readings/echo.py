@@ -330,6 +330,26 @@ def look(function: str, machine: Machine | None) -> str:
     return f"How does {function} do: {', '.join(choices(works))}?"
 
 
+def offered(question: Question, machine: Machine | None) -> tuple[str, ...]:
+    """The words that a card offers as answers, each understood when it is typed; none where it asks for a figure.
+
+    Those of a test of the symptom table are its own.
+    """
+    match question.instrument:
+        case "works":
+            works = next((one for one in machine.works if one.name == question.red), None) if machine else None
+            return ("ok", "bad", "half", *(function_words(works) if works else ()))
+        case "swap":
+            return tuple(SWAPPED)
+        case "swap back":
+            return tuple(PUT_BACK.values())
+        case "share":
+            return tuple(SHARES.split(", "))
+        case instrument if instrument == PROVOKE:
+            return COMES, GOES, SAME
+    return ()
+
+
 def choices(works: Works | None) -> list[str]:
     """The words a person may answer with, the file's own ones after the agreed ones."""
     return ["ok", "bad", "half (or any per cent of healthy)", *(function_words(works) if works else ())]

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from probewright.errors import BadInput
 from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
+from probewright.readings.answering import own_word
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
 from probewright.readings.claims import pair
 from probewright.readings.context import Context as Context
@@ -30,7 +31,7 @@ from probewright.readings.settling import settle
 from probewright.readings.setups import Piece
 from probewright.readings.spots import Spot
 from probewright.readings.survey import Surveyed, survey
-from probewright.readings.swaps import is_swap, looks, swap, to_swap, to_table
+from probewright.readings.swaps import both_ways, is_swap, looks, swap, to_swap, to_table
 from probewright.readings.tokens import evened
 from probewright.readings.traces import STAND_IN, Seen, Setting
 from probewright.readings.work import Settling
@@ -84,6 +85,8 @@ def one_line(text: str, context: Context) -> Heard:
     try:
         if found := with_set_up(text, context):
             return found
+        if found := there_and_back(text, context):
+            return whole(found, text)
         if found := off_a_trace(text, context):
             return found
         if (found := elsewhere(text, context, one_line)) is not None:
@@ -104,7 +107,7 @@ def one_line(text: str, context: Context) -> Heard:
             return told(text, (reading,), Surveyed(), context, tails)
         if reading := to_power(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)
-        if reading := to_table(bare, context) or to_answer(bare, context):
+        if reading := to_table(bare, context) or to_answer(bare, context) or own_word(bare, context):
             return told(text, (reading,), Surveyed(), context, tails)
         if zone := to_zone(text, context):
             return Heard((), context.bench, marked=context.marked, echo=(f"zone: {say_zone(zone)}",), zones=(zone,))
@@ -148,6 +151,17 @@ def with_set_up(text: str, context: Context) -> Heard | None:
     heard = one_line(body, replace(context, bench=replace(stands, setup=setup, power_said=True)))
     bench = replace(heard.bench, setup=stands.setup, power_said=told)
     return replace(heard, bench=bench if heard.readings else stands)
+
+
+def there_and_back(text: str, context: Context) -> Heard | None:
+    """A swap and its reversal in one answer: two readings; None for any other line."""
+    if (found := both_ways(text, context)) is None:
+        return None
+    swapped, end = found
+    first = one_line(swapped, context)
+    if first.doubts or not first.readings:
+        return first
+    return joined(first, one_line(f"old {first.readings[-1].question.red} back: {end}", after(context, first)))
 
 
 def off_a_trace(text: str, context: Context) -> Heard | None:

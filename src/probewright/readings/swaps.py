@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -15,6 +16,7 @@ from probewright.readings.spots import spot
 from probewright.readings.survey import Surveyed
 from probewright.readings.work import Settling
 
+BOTH_WAYS = re.compile(r"(?i)\s*(?:(?P<swap>[^:]+):\s*)?cured,? and (?P<end>back with the old one|stays so)\s*\.?\s*")
 SWAP_MEND = "write `swapped the lead, same`, `better` or `cured`"
 
 
@@ -177,6 +179,18 @@ def to_table(text: str, context: Context) -> Reading | None:
             len(name) + 1,
         )
     return None
+
+
+def both_ways(text: str, context: Context) -> tuple[str, str] | None:
+    """ "cured and back with the old one" or "cured and stays so", as the card offers it: the swap as a line, and what
+    the old one did; None for any other line, or where nobody said what was exchanged."""
+    found, ask = BOTH_WAYS.fullmatch(text), context.asked
+    if found is None:
+        return None
+    asked = f"swapped {ask.red}" if ask is not None and ask.instrument == "swap" else ""
+    swapped = found["swap"] or asked
+    end = "fault back" if found["end"].casefold().startswith("back") else "stays away"
+    return (f"{swapped}: cured", end) if swapped else None
 
 
 def to_swap(line: Surveyed, work: Settling) -> Reading | None:

@@ -113,8 +113,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
             yield from (line for one in rest for line in text.other(one))
         return
     symptoms = view.case.depth == "symptoms"
-    names = {one.id: one.says for one in view.search.suspects} if symptoms else text.strangers(view.search)
-    yield from text.step(view.card, {**names, **STANDING})
+    yield from text.step(view.card, {**text.called(view.search), **STANDING})
     if view.card.kind == "repair" and not symptoms:
         yield "  Before it is powered: why did it die (probewright why), will the new part do (probewright replace)?"
     if view.learnt:

@@ -45,7 +45,7 @@ def job(view: JobView) -> str:
     if view.heat:
         lines += ["", *heat(view)]
     if view.actions:
-        lines += ["", *step(view.actions[0], strangers(view))]
+        lines += ["", *step(view.actions[0], called(view))]
         lines += in_one_go(view)
         others = [line for action in view.actions[1:4] for line in other(action)]
         lines += ["", "Or:", *others] if others else []
@@ -116,8 +116,9 @@ def ranking(view: JobView) -> Iterator[str]:
         yield f"{percent(rest):>5} {'#' * round(rest * BAR):<{BAR}}          all others together"
     for one in view.classes[:2]:
         if len(one.members) > 1:
-            says = strangers(view)
-            yield f"      These read alike: {', '.join(says.get(member, member) for member in one.members[:5])}."
+            says = called(view)
+            more = f"; and {len(one.members) - 5} more" if len(one.members) > 5 else ""
+            yield f"      These read alike: {'; '.join(says.get(member, member) for member in one.members[:5])}{more}."
             yield f"      To tell them apart: {one.split_by}"
             if one.beyond:
                 yield f"      Or, {one.beyond}"
@@ -143,9 +144,9 @@ def boards(view: JobView) -> Iterator[str]:
         )
 
 
-def strangers(view: JobView) -> dict[str, str]:
-    """What to call each suspect whose id says too little of it: what it acts like."""
-    return {suspect.id: suspect.says for suspect in view.suspects if suspect.stranger}
+def called(view: JobView) -> dict[str, str]:
+    """What to call each suspect: its id is for machines to read."""
+    return {suspect.id: suspect.says for suspect in view.suspects}
 
 
 def culprits(view: JobView) -> Iterator[str]:
@@ -194,7 +195,7 @@ def how_bad(fault: FaultView) -> str:
 def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator[str]:
     """The next step: what to do, healthy range, why, what each answer would mean.
 
-    names: suspect id -> what to call it, where its id says too little.
+    names: suspect id -> what to call it.
     """
     names = names or {}
     yield f"Next: {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
@@ -209,9 +210,8 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
         yield f"  With a yes: {action.needs_yes.then}"
         yield from (f"  Record it: {one}" for one in (*action.needs_yes.yes, *action.needs_yes.no))
     for outcome in action.outcomes if action.kind != "repair" else ():
-        between = "; " if names else ", "
         raised = (
-            f"points to {between.join(names.get(one, one) for one in outcome.raises)}"
+            f"points to {'; '.join(names.get(one, one) for one in outcome.raises)}"
             if outcome.raises
             else "changes little"
         )
@@ -220,6 +220,8 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
 
 def healthy(view: RangeView) -> str:
     """A healthy range, where it is narrow enough to help."""
+    if view.unit == "V" and max(abs(view.low), abs(view.high)) < NOTHING:
+        return f"below {write_reading(NOTHING, 'V')}"
     if view.high > OPEN * abs(view.low) > 0.0:
         return "not known yet"
     low, high = (write_reading(one, view.unit) for one in (view.low, view.high))

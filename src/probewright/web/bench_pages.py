@@ -87,6 +87,7 @@ class BenchPages:
             came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
             **{
                 "showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},
+                "named": "", "misnamed": (),
                 **(told or {}),
             },
         )  # fmt: skip

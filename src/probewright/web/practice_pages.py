@@ -17,10 +17,10 @@ from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.text import percent
 from probewright.web import practising
-from probewright.web.bench_pages import question_of
+from probewright.web.bench_pages import BenchPages, question_of
 from probewright.web.machine_pages import DEMOS, demo
 from probewright.web.practising import address
-from probewright.web.sheets import Sheets, number, posted, to
+from probewright.web.sheets import Sheets, number, on_page, posted, to
 
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for the two paths before it asks again
 
@@ -38,7 +38,7 @@ class PracticePages:
     """Practices of this bench."""
 
     def __init__(self, sheets: Sheets) -> None:
-        self.desk, self.page, self.case = sheets.desk, sheets.page, sheets.case
+        self.sheets, self.desk, self.page, self.case = sheets, sheets.desk, sheets.page, sheets.case
 
     def routes(self) -> list[Route]:
         """Where these pages are."""
@@ -96,12 +96,17 @@ class PracticePages:
         return to(address(case))
 
     def name(self, request: Request, said: dict[str, str]) -> Response:
-        """The fault is named: what was typed comes before what was chosen."""
-        with self.desk.writing:
-            case = self.case(request)
-            named = said.get("typed", "").strip() or said.get("fault", "")
-            if case.closed is None:
-                case = practice.name_fault(self.desk.book, case, practice.said_so(named) or named, stamp())
+        """The fault is named: what was typed comes before what was chosen. A name that nothing has is asked about."""
+        typed = said.get("typed", "").strip()
+        named = typed or said.get("fault", "")
+        try:
+            with self.desk.writing:
+                case = self.case(request)
+                if case.closed is None:
+                    case = practice.name_fault(self.desk.book, case, practice.said_so(named) or named, stamp())
+        except BadInput as bad:
+            misnamed = [on_page(one.says) for one in bad.complaints]
+            return BenchPages(self.sheets).bench(request, {"named": typed, "misnamed": misnamed}, 422)
         return to(address(case))
 
     def give_up(self, request: Request, said: dict[str, str]) -> Response:

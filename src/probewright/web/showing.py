@@ -28,6 +28,7 @@ from probewright.jobs.view import (
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.readings import SCOPED, Question, Setup, echo, setups
+from probewright.readings.instruments import law_of
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
@@ -306,16 +307,22 @@ def kept_together(text: str) -> str:
 
 
 def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ruler | None:
-    """Where the letters would read this card; logarithmic where they lie decades apart."""
-    if not view.would_read or not isinstance(action.healthy, RangeView):
+    """Where the letters would read this card; logarithmic where they lie decades apart.
+
+    What lies below the last digit of the instrument is nought there, and stands at the end of the ruler.
+    """
+    if not view.would_read or not isinstance(action.healthy, RangeView) or action.ask is None:
         return None
-    band, unit = (action.healthy.low, action.healthy.high), action.healthy.unit
-    figures = [*band, *(one.mid for one in view.would_read)]
+    nought, unit = law_of(action.ask).floor_sd, action.healthy.unit
+    reads = {one.suspect: _read(one.mid, nought) for one in view.would_read}
+    band = (_read(action.healthy.low, nought), _read(action.healthy.high, nought))
+    figures = [*band, *reads.values()]
     if not all(math.isfinite(one) for one in figures):
         return None
     least, most = min(figures), max(figures)
-    log = least > 0.0 and most > DECADES * least
-    low = least if log or least < 0.0 else 0.0
+    above = max(least, nought)
+    log = least >= 0.0 < above and most > DECADES * above
+    low = above if log else min(least, 0.0)
     span = math.log(most / low) if log else most - low
     if span <= 0.0:
         return None
@@ -325,13 +332,19 @@ def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ru
         return 10.0 + (RULER - 20.0) * share
 
     places: dict[int, list[str]] = {}
-    for one in view.would_read:
-        near = next((x for x in places if abs(x - at(one.mid)) < 22), round(at(one.mid)))  # letters are 22 px wide
-        if letters.get(one.suspect, "") not in places.setdefault(near, []):
-            places[near].append(letters.get(one.suspect, ""))
-    said = "; ".join(f"{letters.get(one.suspect, '')} about {write_reading(one.mid, unit)}" for one in view.would_read)
+    for suspect, figure in reads.items():
+        near = next((x for x in places if abs(x - at(figure)) < 22), round(at(figure)))  # letters are 22 px wide
+        if letters.get(suspect, "") not in places.setdefault(near, []):
+            places[near].append(letters.get(suspect, ""))
+    said = "; ".join(f"{letters.get(one, '')} about {write_reading(figure, unit)}" for one, figure in reads.items())
     ticks = tuple(Tick(float(x), " ".join(names)) for x, names in sorted(places.items()))
-    return Ruler(ticks, (at(band[0]), at(band[1])), write_reading(low, unit), write_reading(most, unit), said)
+    ends = (write_reading(one, unit) for one in (least if log else low, most))
+    return Ruler(ticks, (at(band[0]), at(band[1])), *ends, said)
+
+
+def _read(figure: float, nought: float) -> float:
+    """A figure as the instrument would show it: nothing, where it is less than its last digit is good for."""
+    return 0.0 if abs(figure) < nought else figure
 
 
 def marks(view: BenchView, machine: Machine, letters: Mapping[str, str]) -> dict[str, Mark]:
