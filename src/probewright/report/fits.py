@@ -7,7 +7,6 @@ from itertools import groupby
 
 from probewright.jobs.fitting_lists import FitItemView, FitListView
 from probewright.report.times import hour, local
-from probewright.units import counted
 
 HEADS = {
     "before": "Before", "out": "Out", "clear": "Holes and pads", "in": "In", "after": "After",
@@ -22,7 +21,7 @@ def fit_list(view: FitListView) -> str:
 
 def what_it_takes(view: FitListView) -> str:
     """Minutes, the chance of harm and how often its pads were hot."""
-    hot = f"pads hot {counted(view.heatings, 'time')} so far"
+    hot = f"pads hot {view.heatings} time{'' if view.heatings == 1 else 's'} so far"
     return f"about {view.next.minutes:.0f} min, pads harmed in {view.next.damage:.1%} of cases; {hot}"
 
 
