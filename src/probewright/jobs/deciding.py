@@ -289,7 +289,7 @@ def _takes(one: Judged, money: Money) -> str:
     if option.kind in (RETURN, SCRAP):
         return ""
     work = f"{60.0 * option.hours:.0f} min of work" if option.hours < 1.0 else f"{option.hours:.1f} h of work"
-    bad, harmed = (f"{100.0 * chance:.2g} %" if chance else "never" for chance in (option.bad, option.damage))
+    bad, harmed = (f"{100.0 * chance:.2g} %" for chance in (option.bad, option.damage))
     return f"{option.kind}: parts {amount(option.parts, money)}, {work}; part itself bad: {bad}; board harmed: {harmed}"
 
 
