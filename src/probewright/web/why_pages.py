@@ -48,7 +48,8 @@ class WhyPages:
         view, new, refused = found or (None, None, ())
         return self.page(
             request, "why.html", 422 if said else 200, case=case, job=bench.view_case(case), view=view, new=new,
-            parts=why_died.parts_to_ask(case), coming=found is None, wrong=(*wrong, *refused), said=asked, what=what, signs=WORDS,
+            parts=why_died.parts_to_ask(case), coming=found is None, wrong=(*wrong, *refused), said=asked,
+            what=what, signs=WORDS,
             again=urlencode({"part": part, "with": with_, "wait": "yes"}), stands=why_died.STANDS,
         )  # fmt: skip
 
