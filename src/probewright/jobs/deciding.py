@@ -312,7 +312,8 @@ def _question(one: Judged, why: str, stakes: Stakes, money: Money) -> str:
         return f"Repairing it is not worth its money. {name}: is that all right?"
     if why == "over":
         most, ceiling = amount(stakes.booked + one.high, money), amount(stakes.ceiling or 0.0, money)
-        return f"{name} comes to about {total} in all, at worst some {most}; you said {ceiling}. Shall I?"
+        worst = f", at worst some {most}" if one.high > one.cost else ""
+        return f"{name} comes to about {total} in all{worst}; you said {ceiling}. Shall I?"
     return f"{name} would change it from how it was built, and comes to about {total} in all. Shall I?"
 
 
