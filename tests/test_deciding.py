@@ -47,6 +47,18 @@ def test_an_option_comes_to_what_the_sum_by_hand_says():
     assert (one.low, one.high) == (35.0, 70.0)  # nine in ten: 0.95 x 0.882 + 0.05 = 0.888 at 35, with 0.017 at 70 0.905
 
 
+def test_what_is_above_the_ceiling_on_average_is_asked_however_seldom_it_is():
+    """Right in 96 of 100 it costs 25, else 185: 31.4 on average; the owner said 30, then 32."""
+    way = Option("a new F1", "new", hours=0.5)
+    at = Stakes(right=0.96, rate=50.0, value=200.0, again=3.2, ceiling=30.0)
+    one = judge(way, at)
+    assert one.cost == pytest.approx(31.4) and one.over == pytest.approx(0.04)
+    told = advise([way, BACK], at)
+    assert told.why == "over" and told.asks is not None and told.asks.option == way
+    assert advise([way, BACK], replace(at, ceiling=32.0)).asks is None
+    assert advise([way, BACK], replace(at, ceiling=32.0, booked=1.0)).why == "over"
+
+
 @given(options, stakes)
 def test_every_way_to_end_is_counted_once(option, at):
     found = list(endings(option, at))

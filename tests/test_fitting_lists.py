@@ -92,6 +92,16 @@ def test_a_condemned_chip_is_cut_and_a_kept_one_is_not():
     assert "braid holes" in keys("axial", SINGLE) and "pump holes" not in keys("axial", SINGLE)
 
 
+def test_what_has_no_polarity_is_not_asked_which_way_round_it_is(book):
+    case = brought(book)
+    turned = [
+        name for name in ("R1", "C1", "Q1", "U3") if any(one.key == "way round" for one in fit_list(case, name).items)
+    ]
+    assert turned == ["C1", "Q1", "U3"]
+    told = say_fit(book, case, "R1", NOW, "connector-2")
+    assert any(one.key == "round again" for one in fit_list(told, "R1").items)  # a plug has a key
+
+
 def test_static_is_minded_at_chips_and_heat_at_what_is_soldered_flat():
     def minded(package, word):
         return any(word in one for one in fitting.cares(fitting.package(package), DOUBLE))

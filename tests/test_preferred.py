@@ -105,6 +105,13 @@ def test_a_single_value_is_the_nearest_below_or_above():
     assert best(alone, [made(E24, 10.0, 1e6)], 12.3e3, (0.05,))[0].values == (12e3,)
 
 
+def test_what_is_next_to_exact_is_said_without_digits_that_nobody_needs():
+    pairs = values_for("gain", "3.2", "E96").pairs
+    assert 0.0 < abs(pairs[2].off) < 1e-4 and "less than 0.1 % off" in pairs[2].says
+    single = values_for("gain", "3.2", "E96").single
+    assert "+0.31 %" in single[0].says and "exactly" in values_for("divider", "0.4").pairs[0].says
+
+
 def test_the_spread_of_a_regulator_holds_that_of_its_reference():
     """1.2 to 1.3 V in the data sheets: 4 % more to either side than the resistors alone."""
     with_reference = values_for("adjust", "8V", "E96").pairs[0]

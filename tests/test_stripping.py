@@ -301,6 +301,18 @@ def test_a_number_of_what_is_not_understood_is_asked_back(book):
     assert not refit(bench.find_case(book, case.number)).counts and len(case.strip.taken) == 1
 
 
+def test_a_layer_without_a_name_is_called_by_what_came_off(book):
+    case = opened(book, "heatsink of U1 off", file=True)
+    assert strip_down(book, case).proposals[0].why == "heatsink of U1 is off"
+    assert refit(case).says.endswith("next: heatsink of U1.")
+
+
+def test_a_command_of_which_something_is_refused_keeps_nothing(probewright, book):
+    case = brought(book)
+    assert probewright("strip", "lid: 2 screws", "--photo", "9", "--layer", "1").returncode == 2
+    assert not bench.find_case(book, case.number).strip.taken
+
+
 def test_what_is_refused_names_what_will_work(book):
     case = opened(book, "lid: 2 screws M3x6, check the hinge")
     with pytest.raises(BadInput, match=r"`--back 1\.2 --count 2`"):

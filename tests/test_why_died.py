@@ -235,7 +235,8 @@ def test_the_page_says_why_and_takes_what_was_checked(page, book):
     assert "Another part" in page.get("/jobs/1/why?wait=yes").text
     shown = page.get("/jobs/1/why?part=C2&with=100u+16V+0.3A&wait=yes").text
     assert "Nothing speaks against it for C2" in shown and "enough" in shown
-    assert "means nothing" in page.get("/jobs/1/why?part=C2&with=teapot&wait=yes").text
+    refused = page.get("/jobs/1/why?part=C2&with=teapot&wait=yes").text
+    assert "means nothing" in refused and 'value="teapot"' in refused and "What it bears" in refused  # all else stands
 
 
 def test_the_part_that_is_meant_is_found_whatever_its_capitals_and_only_in_a_file(book):

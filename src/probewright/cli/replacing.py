@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from probewright.cli.answering import DONE, Json
-from probewright.cli.benching import JobNumber, WhichJob, now, with_case
+from probewright.cli.benching import JobNumber, WhichJob, keep_whole, now, with_case
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -39,11 +39,16 @@ def why(
         from probewright.report import why as report
 
         view = stand(book, case, now())
-        if checked:
-            named = part or why_died.why(book, case, view).part
-            case = why_died.say_checked(book, case, named, checked, words, now(), view)
-        if offer:
-            case = why_died.offer(book, case, offer, figure_said(parts, "parts"), now())
+
+        def tell(book: Book, case: Case) -> Case:
+            if offer:
+                case = why_died.offer(book, case, offer, figure_said(parts, "parts"), now())
+            if checked:
+                named = part or why_died.why(book, case, view).part
+                case = why_died.say_checked(book, case, named, checked, words, now(), view)
+            return case
+
+        case = keep_whole(book, case, tell) if offer and checked else tell(book, case)
         return why_died.why(book, case, view, part), report.why, DONE
 
     with_case(number, made, as_json)

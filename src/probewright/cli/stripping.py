@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from probewright.cli.answering import DONE, Json
-from probewright.cli.benching import JobNumber, now, with_case
+from probewright.cli.benching import JobNumber, keep_whole, now, with_case
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -41,10 +41,9 @@ def strip(
 ) -> None:
     """Open the machine a layer at a time, and put it together again with nothing left over."""
 
-    def made(book: Book, case: Case) -> Made:
+    def tell(book: Book, case: Case) -> Case:
         from probewright.jobs import stripping
         from probewright.jobs.bench import complaint
-        from probewright.report import layers
 
         if gone:
             case = stripping.take_back(book, case, gone, now())
@@ -68,6 +67,13 @@ def strip(
             case = stripping.explain(book, case, explain, now())
         if say:
             case = stripping.say_proposed(book, case, now())
+        return case
+
+    def made(book: Book, case: Case) -> Made:
+        from probewright.jobs import stripping
+        from probewright.report import layers
+
+        case = keep_whole(book, case, tell)
         if refit or back or bad or explain:
             return stripping.refit(case), layers.refit, DONE
         return stripping.strip_down(book, case), layers.strip, DONE

@@ -26,6 +26,7 @@ LETS_GO = {
     "": HALF_SUPPLY, "comparator": HALF_SUPPLY, "comparator-high": HALF_SUPPLY,
     "schmitt": FALLING, "schmitt-high": RISING,
 }  # fmt: skip
+EXACT, NEARLY = 5e-6, 1e-3  # chosen: shares below which nobody can tell, or need care
 TEN_PER_CENT = 0.1  # chosen: what capacitors are good to where nobody says
 AN_UPPER = 240.0  # ohm from output to adjusting pin, as data sheets of adjustable regulators draw it
 
@@ -197,7 +198,8 @@ def _view(how: str, pick: Pick, sum_: Sum, wanted: float) -> PickView:
     every = zip(names, pick.values, units, strict=True)
     written = ", ".join(f"{name} {write_value(value, unit)}" for name, value, unit in every)
     figures = [write_reading(one, sum_.unit) for one in (pick.result, pick.low, pick.high)]
-    off = "exactly" if abs(pick.off) < 5e-6 else f"{100.0 * pick.off:+.2g} %"
+    size = abs(pick.off)
+    off = "exactly" if size < EXACT else "less than 0.1 % off" if size < NEARLY else f"{100.0 * pick.off:+.2g} %"
     says = (
         f"{written}{' ' + how if how else ''}: {figures[0]}, {off}; at the worst {figures[1]} to {figures[2]}, "
         f"mostly within {100.0 * pick.most:.2g} %"

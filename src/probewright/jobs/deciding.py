@@ -301,7 +301,7 @@ def _takes(one: Judged, money: Money) -> str:
     if option.kind in (RETURN, SCRAP):
         return ""
     work = f"{60.0 * option.hours:.0f} min of work" if option.hours < 1.0 else f"{option.hours:.1f} h of work"
-    bad, harmed = (f"{100.0 * chance:.2g} %" if chance else "never" for chance in (option.bad, option.damage))
+    bad, harmed = (f"{100.0 * chance:.2g} %" for chance in (option.bad, option.damage))
     return f"{option.kind}: parts {amount(option.parts, money)}, {work}; part itself bad: {bad}; board harmed: {harmed}"
 
 
@@ -324,7 +324,9 @@ def _question(one: Judged, why: str, stakes: Stakes, money: Money) -> str:
         return f"Repairing it is not worth its money. {name}: is that all right?"
     if why == "over":
         most, ceiling = amount(stakes.booked + one.high, money), amount(stakes.ceiling or 0.0, money)
-        return f"{name} comes to no more than {most} in all in nine cases of ten; you said {ceiling}. Shall I?"
+        often = f"no more than {most} in all in nine cases of ten"
+        said = often if one.high > one.cost else f"about {total} in all on average, though to {often}"
+        return f"{name} comes to {said}; you said {ceiling}. Shall I?"
     return f"{name} would change it from how it was built, and comes to about {total} in all. Shall I?"
 
 

@@ -228,10 +228,11 @@ def _said(case: Case, name: str) -> FitSaid:
 
 
 def _package(said: FitSaid, name: str, parts: Sequence[Part]) -> Package:
+    if parts:
+        package = fitting.package(said.package) or fitting.usual(parts)
+        return replace(package, round="") if fitting.fits_either_way(package, parts) else package
     if told := fitting.package(said.package):
         return told
-    if parts:
-        return fitting.usual(parts)
     found = fitting.package(BY_LETTER.get(name[0], ANY_CHIP)) or fitting.package(ANY_CHIP)
     assert found is not None  # both tables are ours
     return found

@@ -25,7 +25,7 @@ from probewright.prediction.outcomes import chance_works
 from probewright.prediction.stress import middling, sound_ones
 from probewright.readings import Setup
 from probewright.readings.setups import parts_called
-from probewright.units import write_range, write_value
+from probewright.units import percent, write_range, write_value
 
 ENOUGH, TIGHT, TOO_LITTLE, ANOTHER, NOT_KNOWN = "enough", "tight", "too little", "another", "not known"
 WORSE = 0.02  # chosen: so many sound machines in all that may fail with the new part and did not with the old one
@@ -251,7 +251,9 @@ def _functions(model: Model, fitted: Model) -> Iterator[LineView]:
             continue
         was, now = (float(one) for one in shares if one is not None)
         verdict = ENOUGH if now >= was - WORSE else TIGHT if now >= was - MANY else TOO_LITTLE
-        yield _line(FUNCTION + works.name, f"{was:.0%} of sound machines work", f"{now:.0%} with it in", verdict)
+        yield _line(
+            FUNCTION + works.name, f"{percent(was)} of sound machines work", f"{percent(now)} with it in", verdict
+        )
 
 
 def _share(bank: Bank, works: Works) -> float | None:

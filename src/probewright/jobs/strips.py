@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -16,6 +17,7 @@ OK, BAD = "ok", "bad"
 COOLING = ("heatsink", "screen")  # sorts that are a layer by themselves
 TO_LOOK = ("earth earth", "screen", "heatsink tab")  # checks of `planning.refitting` for what can hurt or short
 RAIL = "board rails "
+OFF = re.compile(r" (?:off|out|away|loose)$", re.IGNORECASE)  # how a thing came is no part of its name
 ITSELF = "layer"  # key of the layer itself among what goes back
 
 
@@ -202,7 +204,7 @@ def many(count: int, kind: str) -> str:
 def said(taken: Taken) -> str:
     """What a layer is called: by its name, else by what came loose first, else by all that was said."""
     layer = taken.layer
-    return layer.name or (layer.loose[0].says if layer.loose else taken.text)
+    return layer.name or (OFF.sub("", layer.loose[0].says) if layer.loose else taken.text)
 
 
 # Events --------------------------------------------------------------------------------------

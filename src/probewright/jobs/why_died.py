@@ -501,7 +501,7 @@ def _conclusion(part: str, strains: Sequence[StrainView], killers: Sequence[Kill
 def _rest(killers: Sequence[KillerView]) -> str:
     """Why no fault elsewhere is to blame."""
     if any(one.stands != "not yet" for one in killers):
-        return "what could overload it was checked"
+        return "nothing that could overload it is likely to be there"
     if any(one.chance is not None for one in killers):
         return f"each fault that would overload it has less than {_percent(NAMED)} left"
     return "no fault in this file overloads it"

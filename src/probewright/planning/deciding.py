@@ -22,7 +22,7 @@ SURE_THEN = 0.95  # chosen: how sure it is then, a little under what a located f
 STILL_CURED = 0.8  # chosen: machines that are cured after all where the first diagnosis was wrong
 VISITS = 3  # times a pad is heated before it lifts, common practice, no source
 WORSE = 2.0  # chosen: each visit beyond that doubles the chance
-OVER = 0.1  # chosen: more than one case in ten above the ceiling is above it
+OVER = 0.1  # chosen: more than one case in ten above the ceiling is above it, as is the average
 CLOSE = 0.1  # chosen: options whose worth differs by less than a tenth of the machine's value are about equal
 SPREAD = (0.1, 0.9)  # chosen: eight cases in ten lie between
 
@@ -206,7 +206,7 @@ def _barred(one: Judged, stakes: Stakes, granted: Collection[str]) -> str:
         return ""
     if one.option.kind == SCRAP:
         return "" if one.option.name in granted else "scrap"
-    if one.over > OVER:
+    if one.over > OVER or (stakes.ceiling is not None and stakes.booked + one.cost > stakes.ceiling):
         return "over"
     name = (one.surer or one.option).name
     return "original" if stakes.keep and not one.option.original and name not in granted else ""

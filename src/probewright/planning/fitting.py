@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from probewright.hypotheses.zones import beside
 from probewright.machine import Machine
+from probewright.machine.kinds import KINDS
 from probewright.machine.model import Part
 from probewright.machine.packages import usual_package
 from probewright.planning.deciding import VISITS, removal
@@ -22,12 +23,14 @@ BEEPS = 50.0  # ohm, chosen: a meter's beeper sounds below 20 to 70, common prac
 NEXT_PARTS = 3  # chosen: as many next parts of a pin as a hand tries
 CONDUCTORS = ("contact", "lead", "fuse", "switch", "wire", "track", "inductor", "connector")  # a beeper sounds through
 SINGLE, DOUBLE, MULTI = "single-sided paper", "double-sided plated", "multi-layer"
+EITHER_WAY = ("axial", "radial", "chip")  # packages that do not tell by themselves which way round they go
 UNITS_PINS: Mapping[int, int] = {1: 8, 2: 8, 3: 14, 4: 14, 6: 14}  # units of a case -> its pins, usual, from memory
 
 
 @dataclass(frozen=True)
 class Package:
-    """The case of a part. mount: "through" or "smd"; pins: how many; chip: static harms it; round: which way it is."""
+    """The case of a part. mount: "through" or "smd"; pins: how many; chip: static harms it; round: which way it is, ""
+    where that does not matter."""
 
     name: str
     mount: str
@@ -131,6 +134,11 @@ def usual(parts: Sequence[Part]) -> Package:
     return found
 
 
+def fits_either_way(case: Package, parts: Sequence[Part]) -> bool:
+    """Whether it does not matter which way round the parts of this case are: two legs, and no polarity."""
+    return case.name in EITHER_WAY and all(len(one.pins) == 2 and not KINDS[one.kind].polar for one in parts)
+
+
 # The work ------------------------------------------------------------------------------------
 
 
@@ -140,6 +148,7 @@ def steps(case: Package, on: str, condemned: bool) -> tuple[FitStep, ...]:
     return tuple(
         FitStep(row["key"], row["phase"], row["says"].format(round=case.round)) for row in rows("fit_steps")
         if _meant(row["where"], case) and _among(row["board"], on) and _among(row["part"], part)
+        and (case.round or "{round}" not in row["says"])
     )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from probewright.web.decide_pages import figure_said
 from probewright.web.sheets import JobPage, stale, to, unknown
 
 AT_ONCE, PATIENCE = 2.0, 20.0  # s, chosen: how long a browser is kept waiting at first, and when it asks again
+Worked = tuple[WhyView | None, ReplaceView | None, tuple[Complaint, ...]]  # and what of the new part was refused
 WORDS = {"enough": "✓", "tight": "~", "too little": "✗", "another": "✗", "not known": "?"}
 
 
@@ -31,24 +32,28 @@ class WhyPages(JobPage):
         """What it bore and what killed it; said: a form that was refused, as it was typed."""
         case, asked = self.case(request), said or dict(request.query_params)
         part, with_ = asked.get("part", ""), asked.get("with", "").strip()
-        found: tuple[WhyView | None, ReplaceView | None] | None = (None, None)
+        found: Worked | None = (None, None, ())
         try:
             seconds = PATIENCE if "wait" in request.query_params or said else AT_ONCE
             key = ("why", case.number, case.touched, part, with_)
             found = self.desk.worked(key, lambda: self._made(case, part, with_), seconds)
         except BadInput as bad:
             wrong = tuple(dict.fromkeys((*wrong, *bad.complaints)))  # refused and not drawn for one reason
-        view, new = found or (None, None)
+        view, new, refused = found or (None, None, ())
         return self.drawn(
             request, case, bool(said), view=view, new=new, parts=why_died.parts_to_ask(case), coming=found is None,
-            wrong=wrong, said=asked, signs=WORDS,
+            wrong=(*wrong, *refused), said=asked, signs=WORDS,
             again=urlencode({"part": part, "with": with_, "wait": "yes"}), stands=why_died.STANDS,
         )  # fmt: skip
 
-    def _made(self, case: Case, part: str, with_: str) -> tuple[WhyView, ReplaceView | None]:
+    def _made(self, case: Case, part: str, with_: str) -> Worked:
+        """What killed it, and whether the new part will do: a line of it that is refused leaves the rest as it is."""
         seen = self.desk.view(case)
         view = why_died.why(self.desk.book, case, seen, part)
-        return view, replacing.will_it_do(case, seen, view.part, with_) if with_ else None
+        try:
+            return view, replacing.will_it_do(case, seen, view.part, with_) if with_ else None, ()
+        except BadInput as bad:
+            return view, None, bad.complaints
 
     def kept(self, request: Request, said: dict[str, str]) -> Response:
         """A killer that was looked into is worked out before others are kept from writing."""
