@@ -309,6 +309,7 @@ def _rests_on(told: BillView) -> Iterator[str]:
     if told.cured is not None:
         yield f"It works afterwards in {percent(told.cured)} of cases."
     if told.lucky is not None:
+        yield f"In nine cases of ten it comes to no more than {money(told.sums.gross, told.terms)}."
         yield f"If all goes well it comes to {money(told.lucky, told.terms)}, and what is set aside is not charged."
 
 

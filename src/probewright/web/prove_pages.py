@@ -9,9 +9,11 @@ from starlette.routing import Route
 from probewright.errors import BadInput, Complaint
 from probewright.jobs import bench, proving
 from probewright.jobs.cases import Tried
+from probewright.jobs.warming import seconds_of
 from probewright.record import stamp
 from probewright.report.bench import what
 from probewright.report.proofs import changed
+from probewright.report.times import lasted
 from probewright.web.sheets import Sheets, number, posted, to
 
 
@@ -31,9 +33,11 @@ class ProvePages:
     ) -> Response:
         """Where it stands; said: a form that was refused, as it was typed."""
         case = self.case(request)
+        view = proving.prove(case)
+        ran = seconds_of(stamp()) - seconds_of(view.running) if view.running else 0.0
         return self.page(
-            request, "proof.html", 422 if wrong else 200, case=case, job=bench.view_case(case),
-            view=proving.prove(case), wrong=wrong, said=said or {}, what=what, changed=changed,
+            request, "proof.html", 422 if wrong else 200, case=case, job=bench.view_case(case), view=view, wrong=wrong,
+            said=said or {}, what=what, changed=changed, ran=ran, lasted=lasted,
         )  # fmt: skip
 
     def told(self, request: Request, said: dict[str, str]) -> Response:
