@@ -296,6 +296,7 @@ def test_what_failed_a_safety_check_goes_back_with_a_line_to_sign(book):
     assert "Not safe to use" in page.title and "take it back as it is" in page.sign[0]
     checks = next(one for one in page.blocks if one.heading == "Safety checks")
     assert checks.weighty and any("Failed" in one and "0.9" in one for one in checks.points)
+    assert "Handed back marked unsafe, signed by M. Smith: earth wire broken" in checks.points
     assert "earth wire broken" in text(page) and "signature" in text(page).casefold()
     for paper in PAPERS:
         assert "Not safe to use" in said(book, case, paper)
@@ -396,7 +397,7 @@ def test_the_record_has_everything_for_the_next_repairer(book, berlin):
     assert len(view.record.readings) == len(case.readings)
     assert view.record.hot == (("R1", 1),) and "Pads that were hot: R1 once." in page
     for one in ("2026-11-26 14:06  R1.1 to R1.2: OL", "Power off and discharged", "Decisive: R1.1 to R1.2: OL",
-                "R1 is open (R1, open)", "2026-11-26 14:20  fitted a new R1", "pulled", "an HA-2", "times of CET",
+                "R1 is open", "2026-11-26 14:20  fitted a new R1", "pulled", "an HA-2", "times of CET",
                 "at most 0.3 Ω", "4 starts: it did not show", "4 mV to 5 mV", "MID, power on, idle", "in all"):  # fmt: skip
         assert one in re.sub(r" +", " ", page) or one in page, one
     assert sum(one.minutes for one in view.record.spent) == pytest.approx(billing.recorded_minutes(case))

@@ -149,7 +149,9 @@ def _safety(view: SafetyView) -> Block:
         what = "The rest" if of[PASSED] else "Its safety"
         points.append(f"{what} was not checked ({view.protection}, {view.whence})")
     points += [f"{one.name}: {one.result}" for one in of[LEFT_OUT]]
-    points += [f"Handed back marked unsafe: {view.unsafe.words}"] if view.unsafe else []
+    if view.unsafe:
+        signed = f", signed by {view.unsafe.signed}" if view.unsafe.signed else ""
+        points.append(f"Handed back marked unsafe{signed}: {view.unsafe.words}")
     return Block("Safety checks", points=tuple(points), weighty=view.standing in (FAILED, TO_BE_DONE))
 
 
@@ -222,9 +224,7 @@ def _cause(told: RecordView, cured: bool) -> Iterator[str]:
     """What was suspected in the end, and by which reading; cured: the repair is proven."""
     yield from _each(told.cause)
     yield f"{FINDINGS.get(told.finding, 'Not worked out yet')}, on {DEPTHS[told.depth]}."
-    for one in told.suspects:
-        where = f" ({one.part}, {one.mode})" if one.part else ""
-        yield f"{percent(one.chance)}: {one.says}{where}"
+    yield from (f"{percent(one.chance)}: {one.says}" for one in told.suspects)
     if told.decisive:
         decided = cured or told.finding == "located" or told.suspects[0].chance > SURE
         yield f"{'Decisive' if decided else 'Speaks most for the first'}: {told.decisive}"
