@@ -357,6 +357,7 @@ def test_one_sum_and_one_rate_of_success_stand_wherever_a_way_is_told_of(book):
 def test_an_estimate_for_what_is_repaired_sends_to_the_bill_and_is_not_signed(book):
     page = made(book, repaired(book), ESTIMATE)
     assert "the bill says what it comes to" in text(page) and "No way to repair" not in text(page) and not page.sign
+    assert not {"Before any work", "Not known yet"} & {one.heading for one in page.blocks}
 
 
 def test_an_owner_reads_of_which_machine_a_used_part_is_and_not_of_whose(book):

@@ -287,11 +287,11 @@ def _sums(view: HandOverView, told: BillView) -> Iterator[Block]:
     yield Block("What it comes to", table=_lines(told), says=() if told.sums.lines else ("Nothing is charged yet.",))
     yield Block("How it is reckoned", tuple(_how(told)))
     yield Block("What was agreed", tuple(_agreed(told)))
-    if view.paper == ESTIMATE:
+    if view.paper == ESTIMATE and IS_DONE not in told.open_:
         yield Block("Before any work", tuple(_terms(terms)))
     else:
         yield Block("Storage", tuple(_storage(terms)))
-    yield Block("Not known yet", points=tuple(plainly(one) for one in told.open_))
+    yield Block("Not known yet", points=tuple(plainly(one) for one in told.open_ if one != IS_DONE))
     state = (f"{view.ending.title}.",) if view.ending.form != IN_WORK else ()
     yield Block("State of the machine", state, weighty=view.ending.form in SIGNED)
 
