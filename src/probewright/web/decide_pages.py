@@ -34,8 +34,8 @@ class DecidePages:
         view = billing.decided(self.desk.book, case, self.desk.view(case))
         return self.page(
             request, "decision.html", 422 if wrong else 200, case=case, job=bench.view_case(case), view=view,
-            money=deciding.Money(view.rate, view.currency), amount=deciding.amount, sorts=sorts(), wrong=wrong,
-            said=said or {}, what=what, percent=percent,
+            money=deciding.Money(view.rate, view.currency), usual=deciding.money_of(self.desk.book),
+            amount=deciding.amount, sorts=sorts(), wrong=wrong, said=said or {}, what=what, percent=percent,
         )  # fmt: skip
 
     def told(self, request: Request, said: dict[str, str]) -> Response:
