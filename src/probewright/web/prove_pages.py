@@ -47,7 +47,7 @@ class ProvePages:
             with self.desk.writing:
                 case = self.case(request)
                 match said.get("do"):
-                    case "begin" if case.running is not None:
+                    case "begin" if case.running is not None and case.running.under == said.get("under", "").strip():
                         pass  # it was sent twice
                     case "begin":
                         proving.begin_run(book, case, said.get("under", ""), now)
