@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from probewright.errors import BadInput
-from probewright.jobs import bench
+from probewright.jobs import bench, billing
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.deciding import (
     Money,
@@ -207,6 +207,14 @@ def test_the_page_decides(page, book):
     assert "Shall I?" in post(do="option", name="a new U3", kind="new", parts="8", pins="16").text
     assert "“go ahead”" in post(do="consent", to="a new U3", words="go ahead", up_to="300").text
     assert "Drop" not in post(do="drop", name="a new U3").text
+
+
+def test_the_rate_of_one_job_is_reckoned_with_and_never_kept_for_the_bench(page, book):
+    case = ready(book)
+    billing.tell_billed(book, case, {}, {"rate": "30"}, NOW)
+    shown = page.get("/jobs/1/decision").text
+    assert re.search(r'name="rate"[^>]*value="60"', shown)
+    assert billing.decided(book, bench.find_case(book, 1), None).rate == 30.0
 
 
 def test_the_owners_word_is_one_whoever_asked_for_it(book):

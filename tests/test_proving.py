@@ -244,6 +244,7 @@ def test_the_page_enters_times_and_takes_back(page, book):
     refused = post(starts="8", ran="2h", under="tapping C4")
     assert refused.status_code == 422 and 'value="tapping C4"' in refused.text
     assert "It runs since" in post(do="begin", under="warm").text
+    assert post(do="begin", under="warm").status_code == 200  # sent twice
     again = post(do="begin", under="cold")
     assert again.status_code == 422 and "end that first" in again.text
     assert "RV1: from 4 to 5" in post(do="adjusted", what="RV1", before="4", after="5").text

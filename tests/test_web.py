@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from html import unescape
 from html.parser import HTMLParser
 
@@ -14,6 +15,7 @@ from starlette.testclient import TestClient
 from conftest import HERE
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
+from probewright.jobs.proving import begin_run
 from probewright.record import Book
 from probewright.web.guarding import secret_beside
 
@@ -648,3 +650,11 @@ def test_what_is_refused_on_a_page_names_no_option_of_the_command_line(page, boo
         alert = re.search(r'role="alert">(.*?)</div>', answer.text, re.DOTALL)
         assert answer.status_code == 422 and alert is not None, (at, said)
         assert "--" not in alert[1] and "probewright" not in alert[1] and "4k7K" not in alert[1], alert[1]
+
+
+def test_a_run_on_trial_shows_how_long_it_goes_by_now(page, book):
+    now = datetime.now(UTC)
+    began = [(now - timedelta(minutes=minutes)).isoformat(timespec="seconds") for minutes in (90, 65)]
+    case = bench.enter_line(book, bench.open_job(book, Intake("radio", key="k"), began[0]), "fitted a new C4", began[0])
+    begin_run(book, case, "warm", began[1])
+    assert re.search(r"data-ran=\"39\d\d\">1 h 0[56] min</span> by now", page.get("/jobs/1/proof").text)

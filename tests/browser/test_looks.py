@@ -11,6 +11,7 @@ from browser.conftest import guarded
 from browser.looking import PICTURES, look, violations
 from browser.pages import SHEETS, Sheet
 from browser.serving import ServedHere
+from conftest import ROOT
 from probewright.record import open_book
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.paper_html import html
@@ -95,5 +96,17 @@ def test_no_column_of_a_paper_is_a_letter_wide_on_a_phone(browser):
         first = page.locator("td").first.bounding_box()
         assert first is not None and first["width"] >= 120
         assert page.evaluate("() => document.documentElement.scrollWidth") == 390
+    finally:
+        page.close()
+
+
+def test_a_box_to_tick_keeps_its_size_beside_long_words(browser):
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    try:
+        words = "Its culprit counts among those of this bench: I trust that repair"
+        page.set_content(f'<main><form class="learn"><label><input type="checkbox"> {words}</label></form></main>')
+        page.add_style_tag(path=ROOT / "src/probewright/web/static/page.css")
+        box = page.locator("input").bounding_box()
+        assert box is not None and (box["width"], box["height"]) == (24, 24)
     finally:
         page.close()

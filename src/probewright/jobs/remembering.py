@@ -23,7 +23,7 @@ from probewright.jobs.view import SCHEMA
 from probewright.planning.proof import highest_chance
 from probewright.record import Book
 
-LITTLE = 0.05  # chosen: less of a culprit, as a look-alike of it, is worth no line
+LITTLE = 0.1  # chosen: less of a culprit, as a look-alike of it, is worth no line
 SURE = 0.975  # of each end, so that 95 % lie between: as of every other interval
 
 

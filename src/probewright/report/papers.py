@@ -149,7 +149,9 @@ def _safety(view: SafetyView) -> Block:
         what = "The rest" if of[PASSED] else "Its safety"
         points.append(f"{what} was not checked ({view.protection}, {view.whence})")
     points += [f"{one.name}: {one.result}" for one in of[LEFT_OUT]]
-    points += [f"Handed back marked unsafe: {view.unsafe.words}"] if view.unsafe else []
+    if view.unsafe:
+        signed = f", signed by {view.unsafe.signed}" if view.unsafe.signed else ""
+        points.append(f"Handed back marked unsafe{signed}: {view.unsafe.words}")
     return Block("Safety checks", points=tuple(points), weighty=view.standing in (FAILED, TO_BE_DONE))
 
 
@@ -222,9 +224,7 @@ def _cause(told: RecordView, cured: bool) -> Iterator[str]:
     """What was suspected in the end, and by which reading; cured: the repair is proven."""
     yield from _each(told.cause)
     yield f"{FINDINGS.get(told.finding, 'Not worked out yet')}, on {DEPTHS[told.depth]}."
-    for one in told.suspects:
-        where = f" ({one.part}, {one.mode})" if one.part else ""
-        yield f"{percent(one.chance)}: {one.says}{where}"
+    yield from (f"{percent(one.chance)}: {one.says}" for one in told.suspects)
     if told.decisive:
         decided = cured or told.finding == "located" or told.suspects[0].chance > SURE
         yield f"{'Decisive' if decided else 'Speaks most for the first'}: {told.decisive}"
@@ -287,11 +287,11 @@ def _sums(view: HandOverView, told: BillView) -> Iterator[Block]:
     yield Block("What it comes to", table=_lines(told), says=() if told.sums.lines else ("Nothing is charged yet.",))
     yield Block("How it is reckoned", tuple(_how(told)))
     yield Block("What was agreed", tuple(_agreed(told)))
-    if view.paper == ESTIMATE:
+    if view.paper == ESTIMATE and IS_DONE not in told.open_:
         yield Block("Before any work", tuple(_terms(terms)))
     else:
         yield Block("Storage", tuple(_storage(terms)))
-    yield Block("Not known yet", points=tuple(plainly(one) for one in told.open_))
+    yield Block("Not known yet", points=tuple(plainly(one) for one in told.open_ if one != IS_DONE))
     state = (f"{view.ending.title}.",) if view.ending.form != IN_WORK else ()
     yield Block("State of the machine", state, weighty=view.ending.form in SIGNED)
 
@@ -309,6 +309,7 @@ def _rests_on(told: BillView) -> Iterator[str]:
     if told.cured is not None:
         yield f"It works afterwards in {percent(told.cured)} of cases."
     if told.lucky is not None:
+        yield f"In nine cases of ten it comes to no more than {money(told.sums.gross, told.terms)}."
         yield f"If all goes well it comes to {money(told.lucky, told.terms)}, and what is set aside is not charged."
 
 

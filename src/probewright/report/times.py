@@ -28,6 +28,12 @@ def hour(at: str) -> str:
     return here(at).strftime("%H:%M")
 
 
+def lasted(seconds: float) -> str:
+    """How long something has gone on, to the minute: 1 h 05 min."""
+    hours, minutes = divmod(int(max(seconds, 0.0) // 60), 60)
+    return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
+
+
 def of_day(since: float) -> str:
     """The time of day there, to the second; since: s since 1970."""
     return datetime.fromtimestamp(since).strftime("%H:%M:%S")

@@ -22,8 +22,11 @@ class DecidePages(JobPage):
     def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
         """What the options come to."""
         view = billing.decided(self.desk.book, case, self.desk.view(case))
-        money = deciding.Money(view.rate, view.currency)
-        return {"view": view, "money": money, "amount": deciding.amount, "sorts": sorts(), "percent": percent}
+        usual = deciding.money_of(self.desk.book)
+        return {
+            "view": view, "money": deciding.Money(view.rate, view.currency), "usual": usual,
+            "amount": deciding.amount, "sorts": sorts(), "percent": percent,
+        }  # fmt: skip
 
     def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
         """Money, an option, one that is none any more, the owner's word."""

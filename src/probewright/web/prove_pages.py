@@ -8,8 +8,10 @@ from starlette.requests import Request
 
 from probewright.jobs import bench, proving
 from probewright.jobs.cases import Case, Tried
+from probewright.jobs.warming import seconds_of
 from probewright.record import stamp
 from probewright.report.proofs import changed
+from probewright.report.times import lasted
 from probewright.web.sheets import JobPage, number
 
 
@@ -20,13 +22,15 @@ class ProvePages(JobPage):
 
     def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
         """Where it stands."""
-        return {"view": proving.prove(case), "changed": changed}
+        view = proving.prove(case)
+        ran = seconds_of(stamp()) - seconds_of(view.running) if view.running else 0.0
+        return {"view": view, "changed": changed, "ran": ran, "lasted": lasted}
 
     def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
         """Tries, a run begun or ended, an adjustment, tries taken back."""
         book, now = self.desk.book, stamp()
         match said.get("do"):
-            case "begin" if case.running is not None:
+            case "begin" if case.running is not None and case.running.under == said.get("under", "").strip():
                 pass  # it was sent twice
             case "begin":
                 proving.begin_run(book, case, said.get("under", ""), now)

@@ -130,6 +130,11 @@
     if (!line.value && waiting) { put(waiting, ["card", "group", "because", "others", "asked"]); waiting = null; }
   });
   settle();
+  const run = document.querySelector("[data-ran]"); // a run on trial; seconds at the bench when the page was made
+  if (run) setInterval(function () {
+    const minutes = Math.floor((Number(run.dataset.ran) + performance.now() / 1000) / 60);
+    run.textContent = minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, "0")} min`;
+  }, 5000);
   if ("speechSynthesis" in window) {
     document.documentElement.classList.add("speaks");
     document.addEventListener("click", function (event) {
