@@ -18,7 +18,18 @@ from probewright.jobs.cases import Agreed, Case, Consent
 from probewright.jobs.pacing import AWAY
 from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
-from probewright.planning.deciding import RETURN, SCRAP, Judged, Option, Stakes, about_equal, advise, removal, sorts
+from probewright.planning.deciding import (
+    RETURN,
+    SCRAP,
+    Judged,
+    Option,
+    Stakes,
+    about_equal,
+    advise,
+    endings,
+    removal,
+    sorts,
+)
 from probewright.readings.owner import to_wish
 from probewright.record import Book
 from probewright.units import percent
@@ -276,7 +287,8 @@ def _question(one: Judged, why: str, stakes: Stakes, money: Money) -> str:
     if why == "scrap":
         return f"Repairing it is not worth its money. {name}: is that all right?"
     if why == "over":
-        most, ceiling = amount(stakes.booked + one.high, money), amount(stakes.ceiling or 0.0, money)
+        dearest = max(spent for chance, spent, _ in endings(one.option, stakes) if chance > 0.0)
+        most, ceiling = amount(stakes.booked + dearest, money), amount(stakes.ceiling or 0.0, money)
         return f"{name} comes to about {total} in all, at worst some {most}; you said {ceiling}. Shall I?"
     return f"{name} would change it from how it was built, and comes to about {total} in all. Shall I?"
 
