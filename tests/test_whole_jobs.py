@@ -191,6 +191,9 @@ def test_a_job_above_the_ceiling_on_the_page(page: TestClient) -> None:
         r"Ask the owner: (.*) comes to about (\d+) EUR in all, at worst some (\d+) EUR; you said 30", asked
     )
     assert "ceiling" in asked and dearest and int(dearest[3]) > int(dearest[2]) > 30
+    assert (
+        "/jobs/1?end=returned#ending" in asked and 'value="returned" checked' in page.get("/jobs/1?end=returned").text
+    )
     assert "Closed as returned" in send(page, "/jobs/1/close", ending="returned", words="too dear")
     owner, record = (page.get(f"/jobs/1/papers/{one}").text for one in ("owner", "record"))
     assert "above what was agreed" in owner and "a new U3" in owner and "226.00 EUR" in owner

@@ -85,7 +85,7 @@ class BenchPages:
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
             found=_found(case, view), ending=ENDS.get(view.search.finding, "") if view else "",
-            ending_now="end" in request.query_params,
+            ending_now=request.query_params.get("end", ""),
             came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
             **{
                 "showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},

@@ -356,8 +356,8 @@ def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ru
             places[near].append(letters.get(suspect, ""))
     said = "; ".join(f"{letters.get(one, '')} about {write_reading(figure, unit)}" for one, figure in reads.items())
     ticks = tuple(Tick(float(x), " ".join(names)) for x, names in sorted(places.items()))
-    ends = (write_reading(one, unit) for one in (least if log else low, most))
-    return Ruler(ticks, (at(band[0]), at(band[1])), *ends, said)
+    begins, ends = write_reading(least if log else low, unit), write_reading(most, unit)
+    return Ruler(ticks, (at(band[0]), at(band[1])), begins, ends, said)
 
 
 def _read(figure: float, nought: float) -> float:
