@@ -33,3 +33,16 @@ def test_a_fault_of_ours_is_no_trace(
     kept = Path(re.search(r"send (\S+) with", said)[1])
     assert "planted" in kept.read_text(encoding="utf-8")
     kept.unlink()
+
+
+def test_the_words_of_an_owner_alone_are_told_where_they_go(probewright) -> None:
+    done = probewright("the left channel is quiet")
+    assert done.returncode == 2 and "is no command" in done.stderr
+    assert "probewright job open" in done.stderr and "probewright reading add" in done.stderr
+    assert "No such command 'opne'" in probewright("opne").stderr
+    assert "New here?" in probewright("--help").stdout
+
+
+def test_a_demo_that_nobody_knows_is_named_with_those_there_are(probewright) -> None:
+    done = probewright("demo", "LM3")
+    assert done.returncode == 2 and "there is no demo 'lm3'" in done.stderr and "lm-2, ds-3, tg-8" in done.stderr

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from probewright.cli import (
     adding_circuits,
@@ -29,7 +30,31 @@ from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile,
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from click import Context
+
+FIRST = (
+    "New here? See a repair played: probewright demo. Take a machine in: probewright job open --kind amplifier"
+    ' --says "one side is quiet". Tell what was read or seen: probewright reading add "Q7 c 11.8". On a page, with'
+    " pictures: probewright serve."
+)
+
+
+class Commands(TyperGroup):
+    """The commands; words that are none are told where they belong."""
+
+    def resolve_command(self, ctx: Context, args: list[str]) -> tuple[str | None, Any, list[str]]:
+        """The command that is meant; a usage error for one that does not exist."""
+        if args and " " in args[0].strip() and self.get_command(ctx, args[0]) is None:
+            ctx.fail(
+                f'{args[0]!r} is no command. The owner\'s words: probewright job open --kind KIND --says "..."; '
+                'what was read: probewright reading add "..."'
+            )
+        return super().resolve_command(ctx, args)
+
+
 app = typer.Typer(
+    cls=Commands,
+    epilog=FIRST,
     rich_markup_mode=None,  # help is plain text, whatever else is installed
     add_completion=False,
     no_args_is_help=True,

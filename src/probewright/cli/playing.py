@@ -9,6 +9,7 @@ from importlib.resources import files
 import typer
 
 from probewright import jobs, machine
+from probewright.cli.answering import BAD_INPUT
 from probewright.jobs.view import JobView
 from probewright.readings import echo
 from probewright.readings.lines import read_readings
@@ -22,12 +23,16 @@ def play(name: str) -> None:
     The planted faults are compared with what was found only at the end, each with what led before it was mended; one
     counts as located when every suspect of the leading class is on its item, but for what was mended before.
     """
-    folder = files("probewright.demo")
+    folder, name = files("probewright.demo"), name.casefold()
+    known = json.loads(folder.joinpath("planted.json").read_text("utf-8"))
+    if name not in known:
+        typer.echo(f"there is no demo {name!r}; write one of: {', '.join(known)}", err=True)
+        raise typer.Exit(BAD_INPUT)
     source = folder.joinpath(f"fernside-{name}.yaml")
     loaded = machine.read(source.read_text("utf-8"), source.name)
     recorded = folder.joinpath(f"fernside-{name}.readings")
     said = read_readings(recorded.read_text("utf-8"), loaded, recorded.name)
-    planted = json.loads(folder.joinpath("planted.json").read_text("utf-8"))[name]
+    planted = known[name]
     typer.echo(f"{loaded.name}. The owner says: {planted['complaint']}\n")
     job, view = jobs.open_search(loaded), None
     before: list[JobView] = []

@@ -93,7 +93,7 @@ def answered(answer: Item, work: Settling) -> Reading:
 
 
 def own_word(text: str, context: Context) -> Reading | None:
-    """A bare word that the machine file has for how the function fails that the card asks of; None for anything else."""
+    """A bare word of the machine file for how the function fails that the card asks of; None for anything else."""
     ask, machine = context.asked, context.machine
     if ask is None or ask.instrument != "works" or machine is None:
         return None

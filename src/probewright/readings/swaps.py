@@ -41,7 +41,8 @@ def swap(line: Surveyed, work: Settling) -> Reading:
         mend = "after fitting a new part write `fitted a new Q7`; a swap is of a lead or an extra"
         raise Unsure("unclear", f"{named_so} exchanged for a good one: is it a lead or an extra?", mend, start)
     name = extra_name(" ".join(one.text.casefold() for one in what), work.context, start)
-    line.remarks.extend(one.text for one in left if one.kind in ("word", "function"))
+    beside = (one.text for one in left if one.kind in ("word", "function"))
+    line.remarks.extend(one for one in beside if one.casefold() != "back")  # of "old lead back"
     return swap_reading(name, back, answers, start, work)
 
 

@@ -7,6 +7,7 @@ from itertools import groupby
 
 from probewright.jobs.fitting_lists import FitItemView, FitListView
 from probewright.report.times import hour, local
+from probewright.units import counted
 
 HEADS = {
     "before": "Before", "out": "Out", "clear": "Holes and pads", "in": "In", "after": "After",

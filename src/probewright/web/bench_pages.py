@@ -34,6 +34,7 @@ from probewright.web.lighting import lit_of
 from probewright.web.sheets import Sheets, number, on_page, posted, to
 from probewright.web.urgent import Beforehand, beforehand, first_choice, off_now
 
+ENDS = {"outside": "outside", "healthy": "nothing wrong"}  # finding -> how the job ends
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
 
 
@@ -83,7 +84,8 @@ class BenchPages:
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
-            found=_found(case, view),
+            found=_found(case, view), ending=ENDS.get(view.search.finding, "") if view else "",
+            ending_now=request.query_params.get("end", ""),
             came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
             **{
                 "showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},

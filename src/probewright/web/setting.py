@@ -70,7 +70,7 @@ def _chips(now: Setup, machine: Machine | None, told: bool) -> Iterator[Chip]:
         yield Chip(part, state, line, back, changed=True)
     for part in dict.fromkeys(now.replaced):
         line = line_of(replace(now, replaced=_without(now.replaced, part)))
-        yield Chip(part, "Swapped", line, "the old one is back", changed=True)
+        yield Chip(part, "New", line, "the old one is back", changed=True)
     for one in dict.fromkeys(setups.joined(now.mended, machine)):
         (said,) = setups.mended_in_words([one])
         joints = setups.joints_of(one, machine)

@@ -45,6 +45,8 @@ ON_PAGE = (
     (re.compile(r"`probewright add-circuit back \w+`"), "“Take back” below"),
     (re.compile("`probewright decide`"), "“Repair, hand back or scrap?”"),
     (re.compile(r"`probewright strip(?: [^`]*)?`"), "“Open and refit” at the end of the bench"),
+    (re.compile(r"`probewright prove[^`]*`"), "“Does it hold?” on the bench"),
+    (re.compile(r"`probewright job close[^`]*`"), "“End this job” on the bench"),
     (re.compile(r"`probewright fit-list(?: [^`]*)?`"), "“Take out and fit” at the end of the bench"),
 )
 

@@ -38,6 +38,7 @@ from probewright.web.urgent import PROBED, beforehand, keep_off
 SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
 EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
+ANSWER_SO = re.compile(r" Answer: [^.]*\.")  # how a test names its answers, which are buttons on the page
 DECADES = 20.0  # chosen: a ruler whose figures lie further apart than this factor is logarithmic
 RULER = 430  # px, chosen: the ruler as drawn on a laptop
 
@@ -93,7 +94,8 @@ class Card:
     to do before it, one by one; setting: the line that says it is done, "" when nothing is; done: what that is called;
     urgent: power, heat or charge: each of these is ticked before the entry box comes back; needs_yes: what the owner
     is asked first; mends: a part of the machine file is exchanged or mended;
-    finishes: all works again, and the job is finished."""
+    finishes: all works again, and the job is finished; answers: words to answer by, each a line and what its button
+    says, none where a figure is asked for."""
 
     title: str
     do: str
@@ -117,6 +119,7 @@ class Card:
     needs_yes: NeedsYesView | None = None
     mends: bool = False
     finishes: bool = False
+    answers: tuple[tuple[str, str], ...] = ()
 
 
 def finding(view: BenchView) -> str:
@@ -192,7 +195,7 @@ def _earlier(now: float, nats: float) -> float:
 def _moved(now: float, before: float) -> str:
     if abs(now - before) < MOVED:
         return "same"
-    return f"{'rose' if now > before else 'fell'} from {percent(before)}"
+    return kept_together(f"{'rose' if now > before else 'fell'} from {percent(before)}")
 
 
 def changed(rows: tuple[SuspectRow, ...]) -> str:
@@ -217,7 +220,7 @@ def card(
     before = beforehand(view, action, now, machine)
     return Card(
         TITLES.get(action.kind, "Next"),
-        action.do,
+        ANSWER_SO.sub("", action.do),
         echo.spot(ask.black, machine) if ask else "",
         echo.spot(ask.red, machine) if ask else "",
         echo.instrument_words(ask) if ask else "",
@@ -241,7 +244,21 @@ def card(
         action.needs_yes,
         action.kind == "repair" and view.case.depth != "symptoms",
         action.kind == FINISH,
+        answers(action, machine),
     )  # fmt: skip
+
+
+def answers(action: ActionView, machine: Machine | None) -> tuple[tuple[str, str], ...]:
+    """Words to answer a step by, each as a line with what its button says; none where it asks for a figure."""
+    if action.kind == "listen":
+        return tuple((f"power on: {action.where} {how}", f"{action.where}: {how}") for how in ("ok", "bad"))
+    if action.kind == "repair" and action.do.startswith(f"Fit a new {action.where}:"):
+        return ((f"fitted a new {action.where}", f"A new {action.where} is fitted"),)
+    if action.ask is None or action.needs_yes:
+        return ()
+    if action.ask.instrument == "test":
+        return tuple((one.if_, one.if_) for one in action.outcomes)
+    return tuple((one, one) for one in echo.offered(action.ask, machine))
 
 
 def _risk(action: ActionView) -> str:
@@ -291,7 +308,8 @@ def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[
 
 
 def _healthy(action: ActionView) -> str:
-    if action.kind in ("repair", ASK_OWNER, FINISH):
+    told = "Healthy: " in action.do or (action.ask is not None and action.ask.instrument == "swap back")
+    if told or action.kind in ("repair", ASK_OWNER, FINISH):
         return ""
     return healthy_words(action.healthy)
 
@@ -338,8 +356,8 @@ def ruler(view: BenchView, action: ActionView, letters: Mapping[str, str]) -> Ru
             places[near].append(letters.get(suspect, ""))
     said = "; ".join(f"{letters.get(one, '')} about {write_reading(figure, unit)}" for one, figure in reads.items())
     ticks = tuple(Tick(float(x), " ".join(names)) for x, names in sorted(places.items()))
-    ends = (write_reading(one, unit) for one in (least if log else low, most))
-    return Ruler(ticks, (at(band[0]), at(band[1])), *ends, said)
+    begins, ends = write_reading(least if log else low, unit), write_reading(most, unit)
+    return Ruler(ticks, (at(band[0]), at(band[1])), begins, ends, said)
 
 
 def _read(figure: float, nought: float) -> float:
