@@ -120,6 +120,8 @@ def test_pads_that_were_hot_before_are_harmed_sooner(book):
     for line in ("fitted a new R1", "fitted a new R1", "resoldered R2.1", "fitted a new R1"):
         case = bench.enter_line(book, case, line, NOW)
     assert [hot_before(case, name) for name in ("a new R1", "r2, old stock", "a new heart")] == [3, 1, 0]
+    bare = bench.enter_line(book, brought(book), "fitted a new U3", NOW)  # no machine file
+    assert [hot_before(bare, name) for name in ("a new U3", "a new U4")] == [1, 0]
 
 
 def test_an_option_says_what_it_was_reckoned_from(book):

@@ -138,7 +138,7 @@ def settle_money(
 
 def hot_before(case: Case, name: str) -> int:
     """How often pads were hot of the part that the name of an option names ("a new U3"); 0 where it names none."""
-    parts = parts_listed(case)
+    parts = (*parts_listed(case), *case.bench.fitted, *(one.part for one in case.fits.heated))
     named = (found for word in name.split() for found in find(word.strip(",;:."), parts))
     return max((times_hot(case, one) for one in named), default=0)
 
