@@ -175,3 +175,8 @@ def test_only_the_extras_need_what_is_heavy():
     names = {re.split(r"[^\w-]", one)[0] for one in asks}
     assert "numpy" in names
     assert names & {"pillow", "quickjs-ng", "numba", "typer", "rich", "pydantic"} == set()
+
+
+def test_how_many_of_a_thing_there_are_is_said_by_one_function():
+    again = re.compile(r"\{'' if [\w.]+ == 1 else 's'\}")
+    assert [one.name for one in sources() if again.search(one.read_text(encoding="utf-8"))] == ["units.py"]

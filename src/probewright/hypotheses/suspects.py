@@ -26,6 +26,7 @@ from probewright.machine.chains import is_chain, played_sources
 from probewright.machine.edits import AddPath, Edit
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, AddedBoard, Machine, Part
+from probewright.units import counted
 
 ADDED_BOARD = "added_board"
 BOARD_LOADS, BOARD_JOINT, BOARD_ITSELF = "loads or shorts a tap", "bad feed or joint", "itself faulty"
@@ -190,7 +191,7 @@ def _as_found(machine: Machine, entries: Sequence[Entry], usual: Usual) -> Itera
     whole = sum(one.weight for one, kind in zip(entries, kinds, strict=True) if kind)
     for one, kind in zip(entries, kinds, strict=True):
         times = factor(usual, kind, one.fault.item, one.fault.mode, one.weight / whole) if kind else 1.0
-        said = f"; as {usual.jobs} job{'' if usual.jobs == 1 else 's'} of this bench ended: x{times:.2g}"
+        said = f"; as {counted(usual.jobs, 'job')} of this bench ended: x{times:.2g}"
         yield replace(one, weight=times * one.weight, source=f"{one.source}{said}" if kind else one.source)
 
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
 from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
+from probewright.units import counted
 
 REPAIRED, UNPROVEN, UNCHECKED, CAME_BACK = "repaired", "not proven", "not checked", "came back"
 NOTHING_MENDED, UNSAFE, OUTSIDE, NOT_SHOWN = "nothing mended", "unsafe", "outside", "not shown"
@@ -94,10 +95,8 @@ def tries(case: Case) -> str:
     """ "12 starts and 2.0 h running"; "" where none were counted."""
     starts, hours = (sum(one.amount for one in case.tried if one.what == what) for what in (STARTS, RUN))
     ran = f"{hours * 60:.0f} min" if hours < 2 else f"{hours:.1f} h"
-    said = ([f"{starts:.0f} start{'' if starts == 1 else 's'}"] if starts else []) + (
-        [f"{ran} running"] if hours else []
-    )
-    return " and ".join(said)
+    said = counted(round(starts), "start") if starts else "", f"{ran} running" if hours else ""
+    return " and ".join(filter(None, said))
 
 
 def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) -> Iterator[str]:

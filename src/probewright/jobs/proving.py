@@ -31,7 +31,7 @@ from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Reading, echo
 from probewright.readings.instruments import unit_of
 from probewright.record import Book
-from probewright.units import percent
+from probewright.units import counted, percent
 
 STARTS, RUN = "starts", "run"
 ALWAYS_STARTS, ALWAYS_HOURS = (
@@ -287,8 +287,8 @@ def _steps(case: Case, before: Sequence[Tried], since: Sequence[Tried]) -> Itera
         passes = passes_tries(seen, round(amount), round(done)) if what == STARTS else passes_hours(seen, amount, done)
         told = f"It showed {_times(seen, amount, what)}{_under(under)} before"
         if not any(one.shown for one in before):
-            counted = ", ".join(_amount(*key[:1], sums[1]) + _under(key[1]) for key, sums in groups.items())
-            told = f"It did not show in {counted} before" if counted else "Nobody counted how often it showed"
+            clean = ", ".join(_amount(*key[:1], sums[1]) + _under(key[1]) for key, sums in groups.items())
+            told = f"It did not show in {clean} before" if clean else "Nobody counted how often it showed"
             told += ": taken as once in ten starts"
         yield StepView(what, under, needed, done, f"{told}; {_todo(what, needed, done, under)}", passes)
     if not shown:
@@ -313,7 +313,7 @@ def _claim(
         return "Count how often it shows now: that says how long the repair has to hold."
     if standing == "came back":
         times = sum(one.shown for one in since)
-        showed = [f"it showed {_count(times, 'time')} since the repair"] if times else []
+        showed = [f"it showed {counted(times, 'time')} since the repair"] if times else []
         heard = [f"{', '.join(bad)}: the last word since the repair is that it does not work"] if bad else []
         return f"Not cured: {'; '.join((*showed, *heard))}."
     if not since:
@@ -387,25 +387,21 @@ def _known(ask: Question, machine: Machine) -> bool:
 
 def _says(one: Tried) -> str:
     found = f"{_amount(one.what, one.amount)}{_under(one.under)}: "
-    found += f"it showed {_count(one.shown, 'time')}" if one.shown else "it did not show"
+    found += f"it showed {counted(one.shown, 'time')}" if one.shown else "it did not show"
     return found + (", interrupted" if one.interrupted else "") + (f"; {one.words}" if one.words else "")
 
 
 def _times(seen: int, amount: float, what: str) -> str:
-    return f"in {seen} of {amount:.0f} starts" if what == STARTS else f"{_count(seen, 'time')} in {_hours(amount)}"
+    return f"in {seen} of {amount:.0f} starts" if what == STARTS else f"{counted(seen, 'time')} in {_hours(amount)}"
 
 
 def _amount(what: str, amount: float) -> str:
-    return _count(round(amount), "start") if what == STARTS else f"{_hours(amount)} running"
+    return counted(round(amount), "start") if what == STARTS else f"{_hours(amount)} running"
 
 
 def _hours(hours: float) -> str:
     minutes = round(hours * 60.0)
     return "less than a minute" if not minutes else f"{minutes} min" if minutes < 120 else f"{hours:.1f} h"
-
-
-def _count(number: int, one: str) -> str:
-    return f"{number} {one}{'' if number == 1 else 's'}"
 
 
 def _under(under: str) -> str:

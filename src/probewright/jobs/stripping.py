@@ -35,6 +35,7 @@ from probewright.planning.rails import feeding_nets
 from probewright.planning.refitting import retests, uncooled
 from probewright.readings import echo
 from probewright.record import Book
+from probewright.units import counted
 
 RAILS = 5  # chosen: rails to read at a board
 LIVE = "The last word is that power is on. "
@@ -407,9 +408,7 @@ def _offers(book: Book, case: Case) -> Iterator[OfferView]:
     mine = _models(case)
     for other in every_case(book):
         if count := len(other.strip.taken) if other.number != case.number and mine & _models(other) else 0:
-            yield OfferView(
-                other.number, count, f"job {other.number} opened one: {count} step{'' if count == 1 else 's'}"
-            )
+            yield OfferView(other.number, count, f"job {other.number} opened one: {counted(count, 'step')}")
 
 
 def _models(case: Case) -> set[str]:

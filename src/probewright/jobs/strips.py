@@ -12,6 +12,7 @@ from probewright.machine.layers import COUNTED, Layer, Loose
 from probewright.machine.opening import read_layer
 from probewright.planning.refitting import retests
 from probewright.record import Event
+from probewright.units import counted
 
 OK, BAD = "ok", "bad"
 COOLING = ("heatsink", "screen")  # sorts that are a layer by themselves
@@ -198,7 +199,7 @@ def left_over(strip: Strip) -> tuple[str, ...]:
 def many(count: int, kind: str) -> str:
     """ "2 screws M3 12 mm"."""
     noun, _, rest = kind.partition(" ")
-    return f"{count} {noun}{'' if count == 1 else 's'} {rest}".strip()
+    return f"{counted(count, noun)} {rest}".strip()
 
 
 def said(taken: Taken) -> str:

@@ -9,7 +9,7 @@ from probewright.jobs.finding import FoundJobView, FoundView, WhereView
 from probewright.jobs.remembering import CureView, LearntView, told_of
 from probewright.jobs.shared_jobs import SharedView
 from probewright.jobs.taken_jobs import TakenView
-from probewright.units import percent
+from probewright.units import counted, percent
 
 
 def learnt(view: LearntView) -> str:
@@ -18,7 +18,7 @@ def learnt(view: LearntView) -> str:
 
 
 def _lines(view: LearntView) -> Iterator[str]:
-    yield f"Usual culprits, from {_count(view.jobs, 'job')} with a proved culprit (rates: a small film resistor is 1)"
+    yield f"Usual culprits, from {counted(view.jobs, 'job')} with a proved culprit (rates: a small film resistor is 1)"
     shown, stocked, others = told_of(view)
     if shown:
         yield f"  {'kind':<32} {'mode':<18} {'tables':>8} {'here':>8} {'moved':>7}  found of expected"
@@ -31,27 +31,27 @@ def _lines(view: LearntView) -> Iterator[str]:
         yield f"  {others}"
     for stock in stocked:
         yield (
-            f"  {stock.model}: {stock.item} {stock.mode} was it in {stock.found:.2g} of {_count(stock.jobs, 'job')}; "
+            f"  {stock.model}: {stock.item} {stock.mode} was it in {stock.found:.2g} of {counted(stock.jobs, 'job')}; "
             f"x{stock.moved:.2g} in the next"
         )
     yield "Healthy values:" + ("" if view.healthy else " none yet")
     for model in view.healthy:
         jobs = ", ".join(map(str, model.jobs))
-        yield f"  {model.model}: {_count(model.values, 'value')} of job {jobs}; `probewright job learn` takes over"
+        yield f"  {model.model}: {counted(model.values, 'value')} of job {jobs}; `probewright job learn` takes over"
     yield "Minutes:" + ("" if view.minutes else " as usual, nothing learnt yet")
     for pace in view.minutes:
         assert pace.learnt is not None
         told = f", but told {pace.told:g}" if pace.told is not None else ""
-        yield f"  {pace.says}: {pace.learnt:.2g} min from {_count(pace.gaps, 'step')}, usual {pace.usual:g}{told}"
+        yield f"  {pace.says}: {pace.learnt:.2g} min from {counted(pace.gaps, 'step')}, usual {pace.usual:g}{told}"
     yield cures(view.cures)
     yield from (
-        f"  job {one.job} came back after {_count(one.days, 'day')} as job {one.again}" for one in view.cures.again
+        f"  job {one.job} came back after {counted(one.days, 'day')} as job {one.again}" for one in view.cures.again
     )
 
 
 def cures(view: CureView) -> str:
     """Repairs that held so far."""
-    others = f" {_count(view.unproven, 'other')} ended unproven, and tell nothing." if view.unproven else ""
+    others = f" {counted(view.unproven, 'other')} ended unproven, and tell nothing." if view.unproven else ""
     if not view.repaired:
         return f"Repairs: none proven yet.{others}"
     held = f"{view.repaired - view.back} of {view.repaired} proven ones hold so far, those of yesterday among them"
@@ -68,7 +68,7 @@ def found(view: FoundView) -> str:
     for one in view.jobs:
         lines.append(_job(one))
         lines += [f"  {why.where}: {_marked(why)}" for why in one.why]
-    lines += [f"and {_count(view.more, 'job')} more; say another word"] if view.more else []
+    lines += [f"and {counted(view.more, 'job')} more; say another word"] if view.more else []
     return "\n".join(lines)
 
 
@@ -85,19 +85,19 @@ def alike(view: LikeView) -> str:
 
 def shared(view: SharedView) -> str:
     """A job that was written to a file, and what a person has to look at."""
-    held = _count(view.lines, "line") + (f" and {_count(view.pictures, 'picture')}" if view.pictures else "")
+    held = counted(view.lines, "line") + (f" and {counted(view.pictures, 'picture')}" if view.pictures else "")
     left = [f"Left out: {one}" for one in view.left_out]
     return "\n".join([f"Job {view.job} written to {view.file}: {held}.", *left, *view.look_at])
 
 
 def taken(view: TakenView) -> str:
     """A job from elsewhere that was taken in."""
-    lines = [f"Taken in as job {view.job}, from elsewhere: {view.model or view.kind}, {_count(view.lines, 'line')}."]
+    lines = [f"Taken in as job {view.job}, from elsewhere: {view.model or view.kind}, {counted(view.lines, 'line')}."]
     if view.culprits:
         mine = "it counts as one of this bench" if view.counts else "it does not count here; --counts says otherwise"
         lines.append(f"It was {', '.join(view.culprits)}: {mine}.")
     if view.teaches:
-        lines.append(f"It can teach {_count(view.teaches, 'healthy value')}: `probewright job learn {view.job}`.")
+        lines.append(f"It can teach {counted(view.teaches, 'healthy value')}: `probewright job learn {view.job}`.")
     return "\n".join(lines)
 
 
@@ -110,7 +110,3 @@ def _job(one: FoundJobView | AlikeView) -> str:
 def _marked(why: WhereView) -> str:
     text = "".join(f"[{one.text}]" if one.hit else one.text for one in why.pieces)
     return " / ".join(filter(None, map(str.strip, text.splitlines())))
-
-
-def _count(number: int, one: str) -> str:
-    return f"{number} {one}{'' if number == 1 else 's'}"
