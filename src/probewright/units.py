@@ -391,6 +391,15 @@ def percent(share: float) -> str:
     return f"{100 * share:.0f} %" if share <= 0.99 else ">99 %"
 
 
+def with_article(thing: str) -> str:
+    """One of such things, by its first letter, which is right for the kinds of machines, parts and instruments.
+
+    >>> with_article("amplifier"), with_article("tuner")
+    ('an amplifier', 'a tuner')
+    """
+    return f"{'an' if thing[:1] in ('a', 'e', 'i', 'o', 'u') else 'a'} {thing}"
+
+
 def counted(number: int, one: str) -> str:
     """How many of a thing there are.
 

@@ -16,6 +16,7 @@ from types import MappingProxyType
 from probewright.errors import complaint
 from probewright.hypotheses.priors import rows
 from probewright.machine.saying import nearest, short
+from probewright.units import with_article
 
 TICKS = ("good", "bad", "partly")
 LONG_STEM = 4  # chosen: "hum" and "low" would else find "humid" and "lower"
@@ -168,9 +169,8 @@ def _function(kind: Kind, said: str) -> Function:
     found = next((one for one in kind.functions if one.name == plain), None)
     if found is None:
         names = [one.name for one in kind.functions]
-        article = "an" if kind.name[0] in "aeiou" else "a"
         raise complaint(
-            f"{short(said)!r} is not on the list of {article} {kind.name}", nearest(said, names, _one_of(names))
+            f"{short(said)!r} is not on the list of {with_article(kind.name)}", nearest(said, names, _one_of(names))
         )
     return found
 

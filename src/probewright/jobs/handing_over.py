@@ -32,7 +32,7 @@ from probewright.machine.saying import nearest
 from probewright.planning.overload import items_of
 from probewright.readings.setups import mended_in_words
 from probewright.record import Book
-from probewright.units import percent
+from probewright.units import percent, with_article
 
 OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
@@ -302,8 +302,7 @@ def _plainly_named(case: Case, suspects: Sequence[SuspectView]) -> str:
     parts = machine.parts if machine is not None else {}
 
     def part(item: str) -> str:
-        kind = parts[item].kind
-        return f"{item}, {'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+        return f"{item}, {with_article(parts[item].kind)}"
 
     def name(one: SuspectView) -> str:
         items = [fault.item for fault in one.faults if fault.item in parts]

@@ -19,6 +19,7 @@ from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
 from probewright.readings.setups import find, whole
 from probewright.record import Book
+from probewright.units import with_article
 
 BACK = "own part again"
 # Where a part comes from -> as its owner is told.
@@ -239,7 +240,7 @@ def donor_named(book: Book, source: str) -> str:
     def machine(named: re.Match[str]) -> str:
         job = int(named[1])
         told = fold(book.events(job)).intake if job in book.jobs() else None
-        return f"a {told.model or told.kind}" if told is not None else "another machine"
+        return told.model or with_article(told.kind) if told is not None else "another machine"
 
     return FROM_JOB.sub(machine, source)
 

@@ -47,6 +47,7 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
 from probewright.readings.kit import tool_of
+from probewright.units import with_article
 
 SHOWN = 1e-4  # suspects less probable than this are not listed
 ACTIONS = 6  # actions shown
@@ -233,7 +234,7 @@ def _beyond(words: Words, population: Population, one: LookAlikes) -> str | None
     if ask is None:
         return None
     tool = tool_of(ask.instrument)
-    return f"with {'an' if tool[0] in 'aeiou' else 'a'} {tool}: {words.ask(ask)}"
+    return f"with {with_article(tool)}: {words.ask(ask)}"
 
 
 def _steps(words: Words, population: Population, choices: Sequence[Choice]) -> tuple[ActionView, ...]:
