@@ -472,6 +472,7 @@ def test_the_page_shares_and_takes(page: TestClient, book: Book) -> None:
     taken = page.post("/book/take", data={"token": token}, files=sent)
     assert taken.status_code == 200 and "Taken in as" in taken.text and "does not count here" in taken.text
     assert "from elsewhere" in page.get("/jobs/2").text and "Take it up again" not in page.get("/jobs/2").text
+    assert "Papers for the owner" in page.get("/jobs/1").text and "Papers for the owner" not in page.get("/jobs/2").text
     again = page.post("/book/take", data={"token": token}, files=sent)
     assert again.status_code == 422 and "job 2 already" in again.text
     assert page.post("/book/take", data={"token": token}).status_code == 422
