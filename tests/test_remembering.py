@@ -28,7 +28,7 @@ from probewright.jobs.finding import find
 from probewright.jobs.found import keep_usual, kept_usual
 from probewright.jobs.handing_over import OWNER, hand_over, tell_owner
 from probewright.jobs.proving import RUN, STARTS, adjusted, tried
-from probewright.jobs.remembering import CureView, learnt, share_held
+from probewright.jobs.remembering import CureView, MovedView, StockView, learnt, share_held
 from probewright.jobs.standing import stand
 from probewright.jobs.teaching import learn, view_taught
 from probewright.machine import read
@@ -36,6 +36,8 @@ from probewright.record import Book
 from probewright.report.bench import suspects as suspect_words
 from probewright.report.remembering import cures as cure_words
 from probewright.report.remembering import found as found_words
+from probewright.report.remembering import learnt as learnt_words
+from probewright.web import remember_pages
 
 MACHINE = read(DIVIDERS)
 LATER = "2026-12-05T10:00:00+00:00"  # ten days on
@@ -382,6 +384,17 @@ def test_the_commands_show_what_was_learnt(probewright: Run, book: Book) -> None
     assert told["cures"]["repaired"] == 1 and told["cures"]["back"] == 0
 
 
+def test_what_was_learnt_names_a_mode_in_words(page: TestClient, book: Book, monkeypatch: pytest.MonkeyPatch) -> None:
+    told = replace(
+        learnt(book, NOW),
+        culprits=(MovedView("resistor.film", "drift-up", 1.0, 2.0, 2.0, 3.0, 1.0, 4),),
+        stock=(StockView("Model 7", "R3", "drift-up", 1.0, 1, 2.0),),
+    )
+    monkeypatch.setattr(remember_pages, "learnt_of", lambda *_: told)
+    for said in (learnt_words(told), re.sub(r"</?strong>", "", page.get("/learnt").text)):
+        assert said.count("drift up") == 2 and "R3 drift up was it in" in said and "drift-up" not in said
+
+
 def test_the_page_shows_what_was_learnt(page: TestClient, book: Book) -> None:
     repaired(book, serial="0047", ticks={"sound left": "bad"})
     shown = page.get("/learnt").text
@@ -527,6 +540,19 @@ def test_a_repair_after_which_the_fault_was_met_again_proves_and_teaches_nothing
     told = learnt(book, NOW)
     assert told.jobs == 1 and [one.jobs for one in told.healthy] == [(1,)]
     assert {one.job: one.was for one in like(book, last).jobs} == {1: ("R3 open",), 2: ()}
+
+
+def test_what_came_back_is_said_to_have_had_no_culprit_also_where_the_return_is_linked_late(book: Book) -> None:
+    first = repaired(book, serial="0047", ticks={"sound left": "bad"})
+    job = opened(book, DIVIDERS, "R3 open", model="Model 7")
+    job.type("OUT 0 V", "MID 6 V")
+    job.now()
+    case = bench.find_case(book, job.case.number)
+    suspected = "R3 open was it there, and R3 open is suspected here"
+    (before,) = like(book, case).jobs
+    case = bench.was_here(book, case, first.number, True, NOW)
+    (after,) = like(book, case).jobs
+    assert suspected in before.why and suspected not in after.why and after.score < before.score
 
 
 def test_a_job_that_was_given_back_tells_of_no_culprit(book: Book) -> None:

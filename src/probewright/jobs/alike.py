@@ -60,17 +60,17 @@ def like(book: Book, case: Case) -> LikeView:
     rare = _rarity(said.values())
     rare_functions = _rarity(complained_of(one.intake) for one in cases)
     back = came_back(book)
-    mine, here = _suspected(case), said.get(case.number, _words(case))
+    mine, here = _suspected(case, back), said.get(case.number, _words(case))
     found = []
     for one in cases:
         if one.number == case.number:
             continue
         common = sorted(here & said[one.number], key=lambda word: (-rare[word], word))
-        terms = list(_terms(case, one, mine, [word for word in common if rare[word] > 0.0], rare, rare_functions))
+        terms = list(_terms(case, one, mine, [word for word in common if rare[word] > 0.0], rare, rare_functions, back))
         score = sum(worth for worth, _ in terms)
         if score >= LEAST:
             again = [f"but it came back as job {back[one.number]}"] if one.number in back else []
-            found.append(_view(one, score, (*(says for _, says in terms), *again), one.number in back))
+            found.append(_view(one, score, (*(says for _, says in terms), *again), back))
     return LikeView(case.number, tuple(sorted(found, key=lambda one: (-one.score, -one.job))[:MOST]))
 
 
@@ -82,7 +82,7 @@ def _rarity(some: Iterable[Collection[str]]) -> dict[str, float]:
 
 def _terms(
     case: Case, other: Case, mine: Mapping[tuple[str, str], str], common: Sequence[str], rare: Mapping[str, float],
-    rare_functions: Mapping[str, float],
+    rare_functions: Mapping[str, float], back: Collection[int],
 ) -> Iterator[tuple[float, str]]:  # fmt: skip
     """What two jobs have in common, each with how much it counts."""
     model = as_compared(case.intake.model)
@@ -95,25 +95,25 @@ def _terms(
         yield sum(FUNCTION * rare_functions[name] for name in both), f"the same does not work: {', '.join(both)}"
     if common:
         yield sum(rare[word] for word in common), f"words in common: {', '.join(common[:5])}"
-    for one in _proved(other):
+    for one in _proved(other, back):
         if (name := mine.get((one.kind, one.mode))) is not None:
-            yield CULPRIT * one.share, f"{in_words(one)} was it there, and {name} {_is(case)} here"
+            yield CULPRIT * one.share, f"{in_words(one)} was it there, and {name} {_is(case, back)} here"
             return
 
 
-def _proved(case: Case) -> tuple[Culprit, ...]:
-    """What it was, where a repair bears that out."""
-    repaired = (case.closed or {}).get("ending") == REPAIRED
-    return case.found.culprits if repaired and case.found is not None else ()
+def _proved(case: Case, back: Collection[int]) -> tuple[Culprit, ...]:
+    """What it was, where a repair bears that out. back: jobs that came back, whose repair proved nothing."""
+    held = (case.closed or {}).get("ending") == REPAIRED and case.number not in back
+    return case.found.culprits if held and case.found is not None else ()
 
 
-def _is(case: Case) -> str:
-    return "was it" if _proved(case) else "is suspected"
+def _is(case: Case, back: Collection[int]) -> str:
+    return "was it" if _proved(case, back) else "is suspected"
 
 
-def _suspected(case: Case) -> dict[tuple[str, str], str]:
+def _suspected(case: Case, back: Collection[int]) -> dict[tuple[str, str], str]:
     """Kind and mode -> name, of what was the culprit, else of the suspects that were shown last."""
-    if culprits := _proved(case):
+    if culprits := _proved(case, back):
         return {(one.kind, one.mode): in_words(one) for one in reversed(culprits)}
     machine = machine_of(case)
     if machine is None:
@@ -134,10 +134,9 @@ def _words(case: Case) -> frozenset[str]:
     return frozenset(WORD.findall(told.casefold()))
 
 
-def _view(case: Case, score: float, why: tuple[str, ...], again: bool) -> AlikeView:
-    """again: it came back, so that the repair proved nothing."""
+def _view(case: Case, score: float, why: tuple[str, ...], back: Collection[int]) -> AlikeView:
     told = case.intake
-    was = tuple(map(in_words, likeliest(() if again else _proved(case))))
+    was = tuple(map(in_words, likeliest(_proved(case, back))))
     return AlikeView(
         case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
         score, why, was,
