@@ -27,7 +27,12 @@ class Culprit:
 
 def in_words(one: Culprit) -> str:
     """ "R3 drift up"."""
-    return f"{one.item} {one.mode.replace('-', ' ')}"
+    return f"{one.item} {mode_in_words(one.mode)}"
+
+
+def mode_in_words(mode: str) -> str:
+    """ "drift up", of what the tables call "drift-up"."""
+    return mode.replace("-", " ")
 
 
 def likeliest(culprits: Iterable[Culprit]) -> list[Culprit]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from probewright.jobs.alike import AlikeView, LikeView
 from probewright.jobs.finding import FoundJobView, FoundView, WhereView
+from probewright.jobs.found import mode_in_words
 from probewright.jobs.remembering import CureView, LearntView, told_of
 from probewright.jobs.shared_jobs import SharedView
 from probewright.jobs.taken_jobs import TakenView
@@ -24,14 +25,14 @@ def _lines(view: LearntView) -> Iterator[str]:
         yield f"  {'kind':<32} {'mode':<18} {'tables':>8} {'here':>8} {'moved':>7}  found of expected"
     for one in shown:
         yield (
-            f"  {one.kind:<32} {one.mode:<18} {one.usual:>8.3g} {one.here:>8.3g} {'x' + format(one.moved, '.2g'):>7}  "
+            f"  {one.kind:<32} {mode_in_words(one.mode):<18} {one.usual:>8.3g} {one.here:>8.3g} {'x' + format(one.moved, '.2g'):>7}  "
             f"{one.found:.2g} of {one.expected:.2g}"
         )
     if others:
         yield f"  {others}"
     for stock in stocked:
         yield (
-            f"  {stock.model}: {stock.item} {stock.mode} was it in {stock.found:.2g} of {counted(stock.jobs, 'job')}; "
+            f"  {stock.model}: {stock.item} {mode_in_words(stock.mode)} was it in {stock.found:.2g} of {counted(stock.jobs, 'job')}; "
             f"x{stock.moved:.2g} in the next"
         )
     yield "Healthy values:" + ("" if view.healthy else " none yet")

@@ -9,6 +9,7 @@ from starlette.routing import Route
 from probewright.jobs import bench
 from probewright.jobs.alike import like
 from probewright.jobs.cases import Case
+from probewright.jobs.found import mode_in_words
 from probewright.jobs.remembering import catch_up, is_behind, learnt_of, told_of
 from probewright.record import stamp
 from probewright.report import remembering as words
@@ -31,8 +32,9 @@ class RememberPages:
         view = learnt_of(self.desk.book, [self._caught_up(case) for case in bench.every_case(self.desk.book)])
         shown, stock, others = told_of(view)
         return self.page(
-            request, "learnt.html", view=view, shown=shown, stock=stock, others=others, cures=words.cures(view.cures)
-        )
+            request, "learnt.html", view=view, shown=shown, stock=stock, others=others, cures=words.cures(view.cures),
+            in_words=mode_in_words,
+        )  # fmt: skip
 
     def _caught_up(self, case: Case) -> Case:
         """The job, learnt from; others are kept from writing for no more than one job that nobody learnt from yet."""
