@@ -247,7 +247,9 @@ def test_the_page_enters_times_and_takes_back(page, book):
     assert post(do="begin", under="warm").status_code == 200  # sent twice
     again = post(do="begin", under="cold")
     assert again.status_code == 422 and "end that first" in again.text
-    assert "RV1: from 4 to 5" in post(do="adjusted", what="RV1", before="4", after="5").text
+    for once in ("one", "one", "another"):
+        said = post(do="adjusted", what="RV1", before="4", after="5", once=once).text
+    assert said.count("RV1: from 4 to 5") == 2 and re.search('name="once" value="[0-9a-f]{16}a"', said)
     event = bench.find_case(book, case.number).tried[-1].event
     assert "8 starts" not in post(do="back", event=str(event)).text
 
@@ -304,8 +306,10 @@ def test_what_was_heard_to_be_bad_before_the_repair_has_to_be_heard_after_it(boo
     assert prove(bench.enter_line(book, repaired(book, case), "left sound ok", NOW)).unseen == ()
 
 
-def test_an_adjustment_sent_twice_is_one(book):
+def test_an_adjustment_sent_twice_is_one_and_made_again_after_another_repair_is_two(book):
     case = repaired(book, brought(book))
     for _ in range(2):
-        case = adjusted(book, case, "RV1, bias", "4 mV", "5 mV", NOW)
-    assert len(adjusted(book, case, "RV1, bias", "5 mV", "6 mV", NOW).adjusted) == 2
+        case = adjusted(book, case, "RV1, bias", "4 mV", "5 mV", NOW, "one form")
+    assert len(case.adjusted) == 1
+    case = adjusted(book, bench.enter_line(book, case, "fitted a new R2", NOW), "RV1, bias", "4 mV", "5 mV", later(2))
+    assert [one.at for one in prove(case).adjusted] == [NOW, later(2)]

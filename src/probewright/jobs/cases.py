@@ -170,12 +170,13 @@ class Running:
 
 @dataclass(frozen=True)
 class Adjusted:
-    """What was set anew, with its figure before and after."""
+    """What was set anew, with its figure before and after. once: mark of the form it came by."""
 
     at: str
     what: str
     before: str
     after: str
+    once: str = ""
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.jobs.bench import append, complaint, is_place, machine_of, owned, readable, still_open
-from probewright.jobs.cases import Case, Tried
+from probewright.jobs.cases import Adjusted, Case, Tried
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.heard_again import not_since, still_bad
 from probewright.jobs.repairs import repaired_at
@@ -168,8 +168,9 @@ def end_run(book: Book, case: Case, shown: bool, interrupted: bool, words: str, 
                  insist=True)  # fmt: skip
 
 
-def adjusted(book: Book, case: Case, what: str, before: str, after: str, now: str) -> Case:
-    """Something was set anew after the repair, with the figure before and after."""
+def adjusted(book: Book, case: Case, what: str, before: str, after: str, now: str, once: str = "") -> Case:
+    """Something was set anew after the repair, with the figure before and after. once: mark of the form, which counts
+    once however often it is sent."""
     still_open(case)
     for words in (what, before, after):
         readable(words)
@@ -177,8 +178,9 @@ def adjusted(book: Book, case: Case, what: str, before: str, after: str, now: st
             raise complaint("an adjustment needs what was set, and its figure before and after",
                             "write what, from and to")  # fmt: skip
     new = {"what": what.strip(), "before": before.strip(), "after": after.strip()}
-    last = [{"what": one.what, "before": one.before, "after": one.after} for one in case.adjusted[-1:]]
-    return case if new in last else append(book, case, "adjusted", new, now)  # a form that was sent twice
+    marked = {**new, "once": once} if once else new
+    sent = bool(once) and any(replace(one, at="") == Adjusted("", **marked) for one in case.adjusted)
+    return case if sent else append(book, case, "adjusted", marked, now)
 
 
 def take_back(book: Book, case: Case, event: int, now: str) -> Case:

@@ -37,8 +37,8 @@ class ProvePages(JobPage):
             case "end" | "came" | "broken off" as ended:
                 proving.end_run(book, case, ended == "came", ended == "broken off", said.get("words", ""), now)
             case "adjusted":
-                set_ = said.get("what", "")
-                proving.adjusted(book, case, set_, said.get("before", ""), said.get("after", ""), now)
+                what, before, after, once = (said.get(name, "") for name in ("what", "before", "after", "once"))
+                proving.adjusted(book, case, what, before, after, now, once)
             case "back":
                 proving.take_back(book, case, number(said.get("event", "")) or 0, now)
             case _:
