@@ -110,3 +110,12 @@ def test_a_box_to_tick_keeps_its_size_beside_long_words(browser):
         assert box is not None and (box["width"], box["height"]) == (24, 24)
     finally:
         page.close()
+
+
+def test_the_button_that_opens_a_job_stands_below_the_whole_form(window, shown):
+    served, _ = shown
+    page = window(served)
+    page.goto("/jobs/new?kind=mixer")
+    form, last = (page.locator(one).bounding_box() for one in (".intake", ".intake > .go"))
+    assert last["width"] >= form["width"] > 0
+    assert last["y"] >= max(one.bounding_box()["y"] for one in page.locator(".intake > .side").all())
