@@ -25,15 +25,15 @@ def _lines(view: LearntView) -> Iterator[str]:
         yield f"  {'kind':<32} {'mode':<18} {'tables':>8} {'here':>8} {'moved':>7}  found of expected"
     for one in shown:
         yield (
-            f"  {one.kind:<32} {mode_in_words(one.mode):<18} {one.usual:>8.3g} {one.here:>8.3g} {'x' + format(one.moved, '.2g'):>7}  "
-            f"{one.found:.2g} of {one.expected:.2g}"
+            f"  {one.kind:<32} {mode_in_words(one.mode):<18} {one.usual:>8.3g} {one.here:>8.3g} "
+            f"{'x' + format(one.moved, '.2g'):>7}  {one.found:.2g} of {one.expected:.2g}"
         )
     if others:
         yield f"  {others}"
     for stock in stocked:
         yield (
-            f"  {stock.model}: {stock.item} {mode_in_words(stock.mode)} was it in {stock.found:.2g} of {counted(stock.jobs, 'job')}; "
-            f"x{stock.moved:.2g} in the next"
+            f"  {stock.model}: {stock.item} {mode_in_words(stock.mode)} was it in {stock.found:.2g} of "
+            f"{counted(stock.jobs, 'job')}; x{stock.moved:.2g} in the next"
         )
     yield "Healthy values:" + ("" if view.healthy else " none yet")
     for model in view.healthy:
