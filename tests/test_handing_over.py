@@ -447,10 +447,10 @@ def test_what_was_handed_over_is_kept_with_the_digest_of_its_text(book):
 def test_a_paper_whose_button_is_pressed_twice_was_handed_over_once(book):
     case = repaired(book)
     view = hand_over(book, case, None, OWNER, NOW)
-    for now in (at(40), at(41)):
-        case = handing_over.hand(book, case, view, "the text", "page", now)
+    for minute, words in ((40, "the text"), (41, "the text, in which it was handed over")):
+        case = handing_over.hand(book, case, view, words, "page", at(minute), "one form")
     assert len(case.papers.handed) == 1
-    assert len(handing_over.hand(book, case, view, "another text", "page", at(42)).papers.handed) == 2
+    assert len(handing_over.hand(book, case, view, "the text", "page", at(42), "another").papers.handed) == 2
 
 
 def test_a_bill_above_what_was_agreed_is_shown_and_not_handed_over(book):
@@ -645,8 +645,15 @@ def test_the_page_hands_over(page, book):
     assert "15.85 EUR" in post(do="sums", hours="0.2").text  # a quarter at 60, and the part
     refused = post(do="terms", rate="sixty", currency="EUR")
     assert refused.status_code == 422 and 'value="sixty"' in refused.text
-    assert "10.85 EUR" in post(do="own terms", rate="40").text
+    own = post(do="own terms", rate="40").text
+    assert "10.85 EUR" in own and re.search("has its own: “An hour”, “Prices hold the tax”[.]<", own)
     assert "handed over 20" in post(do="hand", paper="owner").text
+    for _ in range(2):
+        post(do="hand", paper="record", once="one form")  # its text says by now that it was handed over
+    handed = bench.find_case(book, number).papers.handed
+    assert [one.paper for one in handed] == ["owner", "record"]
+    marks = re.findall(r'name="once" value="(\w+)"', page.get(at_).text)
+    assert len(set(marks)) == len(marks) == len(PAPERS)
     for paper in PAPERS:
         sheet = page.get(f"{at_}/{paper}")
         assert sheet.status_code == 200 and sheet.text.startswith("<!DOCTYPE html>") and "<script" not in sheet.text

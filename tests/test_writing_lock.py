@@ -107,6 +107,15 @@ def test_no_paper_is_handed_over_that_is_not_true_any_more(page, book, watch):
     assert not bench.find_case(book, 1).papers.handed
 
 
+def test_two_taps_at_the_same_moment_hand_a_paper_over_once(page, book, watch):
+    bench.open_job(book, Intake("amplifier", ticks={"sound left": "bad"}, key="k"), NOW)
+    sent = {"token": token_of(page, "/jobs/1/papers"), "do": "hand", "paper": "record", "once": "one form"}
+    other = [lambda: page.post("/jobs/1/papers", data=sent)]
+    watch(handing_over, "hand_over", lambda: other and other.pop()())
+    assert page.post("/jobs/1/papers", data=sent, follow_redirects=False).status_code == 303
+    assert not other and len(bench.find_case(book, 1).papers.handed) == 1
+
+
 def test_what_was_learnt_is_added_up_while_others_write(page, book, watch):
     case = bench.open_job(book, Intake("amplifier", ticks={"sound left": "bad"}, key="k"), NOW)
     # as a version closed it that learnt nothing yet

@@ -7,7 +7,7 @@ computed here but what other rooms say; a paper that was handed over is put down
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 from hashlib import sha256
@@ -140,17 +140,23 @@ def tell_owner(book: Book, case: Case, told: Mapping[str, str], now: str) -> Cas
     return append(book, case, TOLD, new, now)
 
 
-def hand(book: Book, case: Case, view: HandOverView, text: str, made: str, now: str) -> Case:
-    """Put down that a paper was handed over, with the digest of its text. made: "page", "html" or "pdf".
+def hand(book: Book, case: Case, view: HandOverView, text: str, made: str, now: str, once: str = "") -> Case:
+    """Put down that a paper was handed over, with the digest of its text. made: "page", "html" or "pdf"; once: mark of
+    the form, which counts once however often it is sent.
 
     BadInput as for `may_be_handed`.
     """
     brought_here(case)
     may_be_handed(view)
+    if was_handed(case, once):
+        return case
     told = {"paper": view.paper, "form": view.ending.form, "digest": digest(text), "made": made}
-    if any({**asdict(one), "at": ""} == {**told, "at": ""} for one in case.papers.handed):
-        return case  # the same sheet of the same day: a form that was sent twice
-    return append(book, case, HANDED, told, now)
+    return append(book, case, HANDED, {**told, "once": once} if once else told, now)
+
+
+def was_handed(case: Case, once: str) -> bool:
+    """Whether a paper was handed over by this very form already."""
+    return bool(once) and any(one.once == once for one in case.papers.handed)
 
 
 def may_be_handed(view: HandOverView) -> None:

@@ -53,13 +53,14 @@ class Told:
 @dataclass(frozen=True)
 class Handed:
     """A paper that was handed over. form: how it named the end of the job; digest: SHA-256 of its text; made: "page",
-    "html" or "pdf"."""
+    "html" or "pdf"; once: mark of the form it came by."""
 
     at: str
     paper: str
     form: str
     digest: str
     made: str
+    once: str = ""
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from starlette.requests import Request
@@ -20,7 +21,13 @@ from probewright.web.sheets import JobPage, stale, to, unknown
 PATIENCE = 20.0  # s, chosen: a paper waits for the refined answer, which most jobs have by then
 WORDS = ("cause", "did", "weak", "advice", "use", "untouched", "kept")
 BILLED = ("hours", "to_come", "paid", "stored")
-TERMS = ("rate", "currency", "minimum", "unit", "deposit", "storage", "free", "tax", "name", "coin", "warranty", "head")
+TERMS = {  # as the form says them; `inside` is ticked
+    "rate": "An hour", "currency": "Written after a figure", "minimum": "Hours charged at least",
+    "unit": "Rounded up to minutes", "tax": "Tax, per cent", "name": "What it is called",
+    "inside": "Prices hold the tax", "deposit": "Deposit asked", "storage": "A day of storage",
+    "free": "Days that cost nothing", "coin": "The smallest sum", "warranty": "Warranty, days",
+    "head": "Name and address at the head of papers",
+}  # fmt: skip
 
 
 class PaperPages(JobPage):
@@ -37,7 +44,8 @@ class PaperPages(JobPage):
         """The four papers, what was handed over, and the forms."""
         views = {name: self._view(case, name, 0.0) for name in PAPERS}
         missing = [papers.plainly(one) for one in views["owner"].open_]
-        said_so = {"money": billing.money, "digits": billing.digits, "terms": billing.terms_of(self.desk.book, case)}
+        said_so = {"money": billing.money, "digits": billing.digits, "terms": billing.terms_of(self.desk.book, case),
+                   "labels": TERMS}  # fmt: skip
         return {"views": views, "names": papers.NAMES, "missing": missing, "can_pdf": printing.can_pdf(), **said_so}
 
     def paper(self, request: Request) -> Response:
@@ -55,18 +63,18 @@ class PaperPages(JobPage):
         if said.get("do") != "hand":
             return super().kept(request, said)
         case = self.case(request)
-        self._hand(request, case, said.get("paper", ""))
+        self._hand(request, case, said.get("paper", ""), said.get("once", ""))
         return to(self.address(request, case, said))
 
-    def _hand(self, request: Request, case: Case, paper: str) -> None:
+    def _hand(self, request: Request, case: Case, paper: str, once: str) -> None:
         """A paper of the job as it stands, made before others are kept from writing: it may wait for the answer."""
         view = self._view(case, paper, PATIENCE)
         text = sheet.text(self._made(view))
         with self.desk.writing:
             now = self.case(request)
-            if _rests_on(now) != _rests_on(case):
+            if _rests_on(now) != _rests_on(case) and not handing_over.was_handed(now, once):
                 raise stale()
-            handing_over.hand(self.desk.book, now, view, text, "page", stamp())
+            handing_over.hand(self.desk.book, now, view, text, "page", stamp(), once)
 
     def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
         """Words for the owner, sums, terms."""
@@ -106,6 +114,6 @@ def _rests_on(case: Case) -> tuple[object, ...]:
     return case.mark, case.closed, *told
 
 
-def _of(said: dict[str, str], names: tuple[str, ...]) -> dict[str, str]:
+def _of(said: dict[str, str], names: Iterable[str]) -> dict[str, str]:
     """The fields of a form that it brought."""
     return {name: said[name] for name in names if name in said}
