@@ -21,6 +21,8 @@ from probewright.jobs.stripping import put_back, take_off
 from probewright.jobs.view import is_powered
 from probewright.planning.proof import tries_needed
 from probewright.report import bench as report
+from probewright.report.proofs import proof
+from probewright.report.times import local
 
 NOW = "2026-11-26T13:00:00+00:00"
 
@@ -231,6 +233,14 @@ def test_the_command_enters_and_shows(probewright, book):
     assert view["standing"] == "to be tried" and view["steps"][0]["done"] == 8
     wrong = probewright("prove", "--ran", "2x")
     assert wrong.returncode == 2 and "write 2h" in wrong.stderr
+
+
+def test_a_run_is_said_to_go_on_since_when_and_for_how_long(probewright, book):
+    view = prove(begin_run(book, repaired(book, brought(book)), "", NOW))
+    said = f"Running on trial since {local(NOW)}, 1 h 30 min by now."
+    book.close()
+    assert said in proof(view, later(1.5))
+    assert re.search(rf"since {local(NOW)}, (\d+ h )?\d+ min by now", probewright("prove").stdout)
 
 
 def test_the_page_enters_times_and_takes_back(page, book):

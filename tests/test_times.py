@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -91,7 +92,8 @@ def test_a_page_without_a_time_shows_no_other_clock_either(page, book, ahead, pa
 def test_no_command_shows_another_clock(book, ahead):
     case = full(book)
     for view, words in (
-        (deciding.decide_on(book, case, None), decisions.decision), (proving.prove(case), proofs.proof),
+        (deciding.decide_on(book, case, None), decisions.decision),
+        (proving.prove(case), partial(proofs.proof, now=LATE)),
         (safety(case), in_words.safety), (bench.view_case(case), told.case),
     ):  # fmt: skip
         said = words(view)

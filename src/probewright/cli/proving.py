@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -56,6 +57,6 @@ def prove(
             case = proving.begin_run(book, case, under, now())
         if adjusted:
             case = proving.adjusted(book, case, adjusted, before, after, now())
-        return proving.prove(case), proofs.proof, DONE
+        return proving.prove(case), partial(proofs.proof, now=now()), DONE
 
     with_case(number, made, as_json, ended=True)

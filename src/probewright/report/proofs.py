@@ -5,19 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from probewright.jobs.proving import ChangeView, ProveView
-from probewright.report.times import local
+from probewright.jobs.warming import seconds_of
+from probewright.report.times import lasted, local
 from probewright.units import write_reading
 
 
-def proof(view: ProveView) -> str:
-    """What may be claimed, what is still to be tried, what was tried."""
-    return "\n".join(_lines(view))
+def proof(view: ProveView, now: str) -> str:
+    """What may be claimed, what is still to be tried, what was tried. now: UTC, ISO, for how long a run has gone on."""
+    return "\n".join(_lines(view, now))
 
 
-def _lines(view: ProveView) -> Iterator[str]:
+def ran(view: ProveView, now: str) -> float:
+    """s for which the run on trial has gone on; 0 without one."""
+    return seconds_of(now) - seconds_of(view.running) if view.running else 0.0
+
+
+def _lines(view: ProveView, now: str) -> Iterator[str]:
     yield f"Job {view.job}: {view.standing}. {view.claim}"
     if view.running:
-        yield f"Running on trial since {local(view.running)}."
+        yield f"Running on trial since {local(view.running)}, {lasted(ran(view, now))} by now."
     yield from (f"  to do: {one.says}." for one in view.steps if one.done < one.needed)
     if view.standing == "to be tried":
         yield view.caution

@@ -8,9 +8,8 @@ from starlette.requests import Request
 
 from probewright.jobs import bench, proving
 from probewright.jobs.cases import Case, Tried
-from probewright.jobs.warming import seconds_of
 from probewright.record import stamp
-from probewright.report.proofs import changed
+from probewright.report.proofs import changed, ran
 from probewright.report.times import lasted
 from probewright.web.sheets import JobPage, number
 
@@ -23,8 +22,7 @@ class ProvePages(JobPage):
     def shows(self, request: Request, case: Case, said: dict[str, str]) -> dict[str, Any]:
         """Where it stands."""
         view = proving.prove(case)
-        ran = seconds_of(stamp()) - seconds_of(view.running) if view.running else 0.0
-        return {"view": view, "changed": changed, "ran": ran, "lasted": lasted}
+        return {"view": view, "changed": changed, "ran": ran(view, stamp()), "lasted": lasted}
 
     def keep(self, request: Request, case: Case, said: dict[str, str]) -> None:
         """Tries, a run begun or ended, an adjustment, tries taken back."""
