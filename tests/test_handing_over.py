@@ -382,6 +382,8 @@ def test_what_came_back_with_the_same_had_nothing_that_was_certainly_it(book):
     brought(book, model="Fernside DV-2", serial="4711", key="again")
     page = said(book, case)
     assert "Repaired, but it came back" in page and "this is what was wrong" not in page
+    assert "spoke most for this, but after the repair the same came back: R1, a resistor." in page
+    assert "The readings speak" not in page and "The readings say" not in page and "accounts for" not in page
 
 
 # The technician's record ----------------------------------------------------------------------

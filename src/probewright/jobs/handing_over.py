@@ -242,7 +242,7 @@ def _owners(
         told=case.intake.words,
         when=case.intake.when,
         bad=complained_of(case.intake),
-        found=tuple(_found(case, form.form, view, lead)),
+        found=tuple(_found(case, form.form, view, lead, form.again and worked)),
         did=tuple(_did(case, form.form)),
         fitted=fitted,
         seats=seated(case),
@@ -279,8 +279,11 @@ def leading(view: BenchView | None) -> SuspectView | None:
     return next((one for one in view.search.suspects if one.id not in (NOTHING_WRONG, NOT_LISTED)), None)
 
 
-def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | None) -> Iterator[str]:
-    """What was wrong and why: the repairer's words, then what the readings say and how surely."""
+def _found(
+    case: Case, form: str, view: BenchView | None, lead: SuspectView | None, failed: bool
+) -> Iterator[str]:  # fmt: skip
+    """What was wrong and why: the repairer's words, then what the readings say and how surely. failed: it was worked
+    on, and came back with the same."""
     words = [case.papers.told.cause, "" if _is_worked_on(form) else _ended(case), *_guilty(case)]
     yield from filter(None, words)
     if view is None or lead is None or view.case.depth == "symptoms" or not case.readings:
@@ -292,7 +295,9 @@ def _found(case: Case, form: str, view: BenchView | None, lead: SuspectView | No
     chance = alike.probability if alike else lead.probability
     members = alike.members if alike else ()
     named = _plainly_named(case, [lead, *(one for one in view.search.suspects if one.id in members and one != lead)])
-    if chance > ALL_BUT_SURE and view.search.finding == "located":
+    if failed:
+        yield f"The readings spoke most for this, but after the repair the same came back: {named}."
+    elif chance > ALL_BUT_SURE and view.search.finding == "located":
         yield f"The readings say: {named} ({percent(chance)} sure)."
         if bad := complained_of(case.intake):
             yield f"That accounts for what did not work: {', '.join(bad)}."
