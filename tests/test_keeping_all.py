@@ -277,7 +277,26 @@ def test_parts_used_and_safety_checks_are_tables_too(book):
         "failed",
         "B. Volta",
     )
-    assert "0.9" in check["result"] and check["at UTC"] == NOW
+    assert "0.9" in check["result"] and check["at UTC"] == NOW and check["stands"] == "yes"
+
+
+def test_results_of_safety_checks_are_exported_also_where_they_stand_no_more(book):
+    """Invented: a check that a later repair made due again, one that was taken back, one that stands, one by others."""
+    case = checking_safety.tell_class(book, filled(book), NOW, "I", tube=False)
+    case = checking_safety.check(book, case, "earth", "0.1 ohm", NOW)
+    case = bench.enter_line(book, case, "fitted a new C4", NOW)
+    case = checking_safety.check(book, case, "earth", "0.9 ohm", NOW)
+    case = checking_safety.take_back(book, case, case.safety_told.checked[-1].event, "wrong lead", NOW)
+    case = checking_safety.check(book, case, "earth", "0.2 ohm", NOW)
+    checking_safety.checked_by(book, case, "A. Galvani", "with a tester", NOW)
+    table = csv.DictReader(StringIO(dict(exported(book, NOW))["safety.csv"].lstrip("\ufeff")))
+    told = [(one["check"], one["state"], one["result"].partition(",")[0], one["done by"], one["stands"]) for one in table]
+    assert told == [
+        ("earth", "passed", "0.1 Ω", "", "no"),
+        ("earth", "failed", "0.9 Ω", "", "no, taken back: wrong lead"),
+        ("earth", "passed", "0.2 Ω", "", "yes"),
+        ("", "passed", "with a tester", "A. Galvani", "yes"),
+    ]
 
 
 def test_a_byte_that_was_no_text_is_exported_too(book):

@@ -15,7 +15,7 @@ from probewright.errors import BadInput, complaint
 from probewright.jobs.bench import every_case, every_practice, view_case
 from probewright.jobs.cases import Case
 from probewright.jobs.parts_used import parts_used
-from probewright.jobs.safety_checks import safety
+from probewright.jobs.safety_checks import results
 from probewright.jobs.view import SCHEMA, plain
 from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
@@ -88,7 +88,7 @@ LINE = ("job", "line", "at UTC", "text", "status", "understood as")
 READING = ("job", "line", "at UTC", "instrument", "red at", "black at", "answer", "unit", "set-up", "fault shows",
            "status")  # fmt: skip
 PART = ("job", "line", "at UTC", "part", "where it is now", "origin", "tested", "source", "old part", "remark")
-SAFETY = ("job", "at UTC", "check", "what", "limit", "state", "result", "done by")
+SAFETY = ("job", "at UTC", "check", "what", "limit", "state", "result", "done by", "stands")
 
 
 def _job(case: Case) -> tuple[Any, ...]:
@@ -125,10 +125,10 @@ def _parts(case: Case) -> Iterator[tuple[Any, ...]]:
 
 
 def _safety(case: Case) -> Iterator[tuple[Any, ...]]:
-    """What came of each check that anybody said something of."""
-    for one in _if_it_loads(case, lambda it: () if it.practice else safety(it).checks):
-        if one.result:
-            yield case.number, one.at, one.name, one.title, one.limit, one.state, one.result, one.by
+    """Everything that was entered of a check: also what a later repair made due again, or somebody took back."""
+    for one in _if_it_loads(case, lambda it: () if it.practice else tuple(results(it))):
+        stands = "yes" if one.stands else f"no, taken back: {one.taken_back}" if one.taken_back else "no"
+        yield case.number, one.at, one.name, one.title, one.limit, one.state, one.result, one.by, stands
 
 
 def _if_it_loads(case: Case, rows: Callable[[Case], Sequence[T]]) -> Sequence[T]:

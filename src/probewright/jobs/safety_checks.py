@@ -71,6 +71,25 @@ class CheckView:
 
 
 @dataclass(frozen=True)
+class Result:
+    """What was entered of one check, or by name "" of all that was left. limit: in words; state: "passed", "failed",
+    "left out", "" for a check that this version does not know; result: in words; taken_back: why it does not count;
+    stands: it counts now; says: all of it, in words."""
+
+    event: int
+    at: str
+    name: str
+    title: str
+    limit: str
+    state: str
+    result: str
+    by: str
+    taken_back: str
+    stands: bool
+    says: str
+
+
+@dataclass(frozen=True)
 class EntryView:
     """Something that was entered. stands: it counts now; can_go: it can be taken back."""
 
@@ -221,7 +240,7 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
     who = QUALIFIED if check.trained and not case.kit.trained else YOU
     state, result, event, at, by, near = TO_BE_DONE, "", 0, "", "", False
     if one is not None:
-        state = (LEFT_OUT if one.left else PASSED) if is_passed(check, one) else FAILED
+        state = _state(check, one)
         result, event, at, by = say_result(check, one), one.event, one.at, one.by
         near = one.value is not None and check.is_near(one.value)
     elif elsewhere is not None:
@@ -232,6 +251,10 @@ def _view(check: Check, case: Case, one: Checked | None, elsewhere: Elsewhere | 
         check.name, check.title, check.unit, say_limit(check), how, check.instrument, check.caution, check.source,
         who, check.leave, state, result, event, at, by, near,
     )  # fmt: skip
+
+
+def _state(check: Check, one: Checked) -> str:
+    return (LEFT_OUT if one.left else PASSED) if is_passed(check, one) else FAILED
 
 
 def _fitted(case: Case) -> str:
@@ -294,24 +317,34 @@ def _says(standing: str, checks: Sequence[CheckView], unsafe: UnsafeView | None,
     return f"{begin}{len(open_)} of {len(checks)} checks are to be done. {then}"
 
 
-def _history(case: Case) -> Iterator[EntryView]:
-    """Everything that was entered, in its order."""
+def results(case: Case) -> Iterator[Result]:
+    """Everything that was entered of checks: also what does not stand any more."""
     protection, _ = protection_of(case)
     told, since = case.safety_told, mended_at(case)
     every = checks_of(protection, has_tube(case), told.lead)
     counting = {one.name: one for one in (*every, *_of_another_class(every, _entered(case)))}
-    entries: list[EntryView] = []
     for one in told.checked:
         check = counting.get(one.check) or named(one.check)
-        said = f"{one.check}: " + (say_result(check, one) if check else one.said) + (f", by {one.by}" if one.by else "")
+        title, limit, state, said = "", "", "", one.said
+        if check is not None:
+            title, limit, state, said = check.title, say_limit(check), _state(check, one), say_result(check, one)
         stands = one.check in counting and one.event > since and not one.taken_back
         gone = f" (taken back: {one.taken_back})" if one.taken_back else ""
-        entries.append(EntryView(one.event, one.at, said + gone, stands, not one.taken_back))
+        says = f"{one.check}: {said}" + (f", by {one.by}" if one.by else "") + gone
+        yield Result(one.event, one.at, one.check, title, limit, state, said, one.by, one.taken_back, stands, says)
     for other in told.elsewhere:
-        said = f"what was left was checked by {other.by}" + (f": {other.words}" if other.words else "")
-        entries.append(EntryView(other.event, other.at, said, other.event > since))
-    for event, at, words in told.mended:
-        entries.append(EntryView(event, at, f"mended: {words}", True))
+        says = f"what was left was checked by {other.by}" + (f": {other.words}" if other.words else "")
+        yield Result(other.event, other.at, "", "all that was left", "", PASSED, other.words, other.by, "",
+                     other.event > since, says)  # fmt: skip
+
+
+def _history(case: Case) -> Iterator[EntryView]:
+    """Everything that was entered, in its order."""
+    entries = [
+        EntryView(one.event, one.at, one.says, one.stands, bool(one.name) and not one.taken_back)
+        for one in results(case)
+    ]
+    entries += [EntryView(event, at, f"mended: {words}", True) for event, at, words in case.safety_told.mended]
     yield from sorted(entries, key=lambda one: one.event)
 
 
