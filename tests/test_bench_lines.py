@@ -501,3 +501,26 @@ def test_power_alone_before_a_colon_leaves_the_rest_as_it_stands(file: machine.M
     (one,) = heard.readings
     assert (one.question.setup.power, one.question.setup.lifted) == (power, ("R3.2",))
     assert heard.bench.setup == bench.setup and heard.bench.power_said == (power == "on")
+
+
+@pytest.mark.parametrize("machine", [None, BOARD])
+@pytest.mark.parametrize(
+    ("line", "kept"),
+    [
+        ("power off: resoldered R1.1", ((), ("R1.1",), (), ("R1.1",), ())),
+        ("power off: fitted a new R1", (("R1",), (), ("R1",), (), ())),
+        ("fitted a new R1, power off", (("R1",), (), ("R1",), (), ())),
+        ("power off: heatsink of Q7 off", ((), (), (), (), (("Q7", 0.0),))),
+    ],
+)
+def test_work_said_with_its_power_is_kept_and_the_power_stands_as_before(machine, line: str, kept: tuple) -> None:
+    bench = hear(line, Context(machine=machine)).bench
+    setup = bench.setup
+    assert (bench.fitted, bench.mended, setup.replaced, setup.mended, setup.bare) == kept
+    assert setup.power == "on" and bench.disturbed
+
+
+def test_an_old_part_put_back_with_its_power_said_is_in_again() -> None:
+    fitted = hear("fitted a new R1", Context(machine=BOARD)).bench
+    bench = hear("power off: put the old R1 back", Context(machine=BOARD, bench=fitted)).bench
+    assert not bench.fitted and not bench.setup.replaced

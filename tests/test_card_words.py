@@ -6,7 +6,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from dividers import DIVIDERS
@@ -15,6 +17,7 @@ from probewright.hypotheses import symptoms
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
 from probewright.jobs.standing import answered, stand
+from probewright.jobs.telling import _why
 from probewright.jobs.view import plain
 from probewright.machine import Machine
 from probewright.readings import PROVOKE, Question, echo
@@ -91,3 +94,11 @@ def test_what_a_card_says_of_suspects_is_words_and_no_id() -> None:
     shown = [text.job(view), *(one.why for one in view.actions)]
     assert any("“" in one for one in shown)
     assert not [(one, said) for said in shown for one in ids if re.search(rf"(?<!\S){re.escape(one)}\b", said)]
+
+
+@pytest.mark.parametrize(("honest", "but"), [((1.0, 1.0), ""), ((1.0, 0.1), " but one"), ((0.1, 0.1), " but 2")])
+def test_why_a_repair_is_proposed_begins_with_a_capital_and_leaves_the_name_as_it_is_listed(honest, but: str) -> None:
+    belief = SimpleNamespace(weight=np.ones(1), honest=np.array([honest]))
+    words = SimpleNamespace(name=lambda n: "“tip is shorted”")
+    said = _why(words, SimpleNamespace(suspects=(0,), belief=belief), SimpleNamespace(why="cure"), ())
+    assert said == f"Every reading{but} is explained by “tip is shorted”."

@@ -15,15 +15,18 @@ from probewright.inference.answers import standing_so
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Intake
-from probewright.jobs.powering import _how, _lasts, _off, due, power_stays_off, tripped
+from probewright.jobs.powering import SEEK, _how, _lasts, _off, comes_first, due, power_stays_off, tripped
 from probewright.jobs.searching import open_search
 from probewright.jobs.standing import kept_view, stand
 from probewright.jobs.view import is_powered
 from probewright.machine import read
+from probewright.machine.chains import read_chain
 from probewright.planning.first_power import LAMPS, FirstPower, first_power, lamp_for, rounded_up
 from probewright.prediction.outcomes import show
 from probewright.readings import DRAWN, Question, Setup
 from probewright.readings.cooling import Bare
+from probewright.readings.hearing import Context, hear
+from probewright.readings.powering import NOTHING_FOUND
 from probewright.record import open_book
 from probewright.report import bench as words
 from test_powering import ADAPTOR, TWO_RAILS
@@ -229,6 +232,48 @@ def test_with_nothing_left_to_read_with_the_power_off_it_is_looked_for_by_hand(o
     assert live.actions
     (seek,) = power_stays_off(live).actions
     assert "ohms from each rail" in seek.do and not is_powered(seek)
+
+
+@pytest.mark.parametrize("fed", [LIMITED, "set-up: power on"])
+def test_who_looked_and_found_nothing_goes_on_with_a_limit_once_more(on_bench, fed: str) -> None:
+    one = on_bench(ADAPTOR, "D1 short")
+    one.type(fed, "trips")
+    assert NOTHING_FOUND in SEEK.why and tripped(one.case)
+    doubted = bench.enter_line(one.book, one.case, "nothing hot, no smell", NOW)  # says nothing of the power
+    assert NOTHING_FOUND in doubted.lines[-1].says[0] and tripped(doubted)
+    one.type(NOTHING_FOUND)
+    assert not tripped(one.case)
+    assert any(is_powered(step) for step in standing(one).search.actions)
+    again = card(one)
+    assert "nothing was found with the power off" in again.because and again.way == "bench supply" and again.setting
+    one.case = bench.undo(one.book, one.case, NOW)
+    assert tripped(one.case)
+
+
+@pytest.mark.parametrize("chain", ["", "left, right: head > preamp > volume > phones"])
+def test_where_nobody_knows_what_feeds_it_a_trip_is_followed_by_a_lamp_and_never_by_full_power(book, chain) -> None:
+    case = bench.open_job(book, Intake("amplifier", ticks={"sound left": "bad"}, key="k"), NOW)
+    case = bench.know(book, case, "chain", chain, read_chain(chain), "chain", NOW) if chain else case
+    case = bench.enter_line(book, case, "series lamp stays bright", NOW)
+    assert tripped(case) and stand(book, case, NOW).first_power is None
+    case = bench.enter_line(book, case, NOTHING_FOUND, NOW)
+    view = stand(book, case, NOW)
+    assert not tripped(case) and view.first_power is not None and view.first_power.way == "series lamp"
+    assert comes_first(view.first_power, view.card)
+    assert "25 to 60 W" in words.standing(view).partition("After that:")[0]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "nothing found, power off", "power off: nothing hot, no smell", "power off: no rail near 0 ohm, nothing hot",
+        "looked inside with the power off, nothing burnt", "inside: nothing found, power off and discharged",
+    ],
+)  # fmt: skip
+def test_nothing_found_is_heard_as_it_is_said(line: str) -> None:
+    (reading,) = hear(line, Context()).readings
+    ask = reading.question
+    assert (ask.instrument, ask.red, ask.setup.power, reading.answer) == ("look", "inside", "off", "nothing found")
 
 
 def test_a_plausible_short_makes_it_due_though_power_was_on(on_bench) -> None:

@@ -158,3 +158,22 @@ def test_a_form_sent_twice_teaches_once_and_a_wrong_one_says_why(page: TestClien
     refused = page.post(at, data={"token": told["token"], "from": str(other.number)})
     assert refused.status_code == 422 and "Model 8" in refused.text
     assert page.post(at, data={"token": told["token"], "from": "x"}).status_code == 422
+
+
+def test_a_refused_form_comes_back_as_it_was_typed(page: TestClient, book: Book, monkeypatch) -> None:
+    first, _ = (job_with(book, sound, ending="nothing wrong") for sound in ("U2.7 5.1 V", "U2.7 5.2 V"))
+    other = job_with(book, "U2.7 5.1 V", intake=replace(INTAKE, model="Model 8"), ending="nothing wrong")
+    at = f"/jobs/{job_with(book).number}/healthy"
+    told = {"meter": "10 Mohm & more", "same_meter": "yes"}
+    refused = posted(page, at, **told, **{"from": str(other.number)})
+    assert refused.status_code == 422 and 'name="meter" value="10 Mohm &amp; more"' in refused.text
+    assert 'name="same_meter" value="yes" checked' in refused.text
+    assert refused.text.count(" checked") == 1  # no other job than the one that was refused
+
+    def refuse(*said: object) -> None:
+        raise bench.complaint("it moved on", "look again")
+
+    monkeypatch.setattr("probewright.web.healthy_pages.learn", refuse)
+    chosen = posted(page, at, **told, **{"from": str(first.number)}).text
+    assert chosen.count('name="from"') == 2 and f'value="{first.number}" checked' in chosen
+    assert chosen.count(" checked") == 2

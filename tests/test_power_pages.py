@@ -56,6 +56,18 @@ def test_first_power_stands_above_the_card_and_its_buttons_are_lines(page, book)
     assert "First power" not in refined(page)
 
 
+def test_after_a_trip_that_nothing_was_found_is_a_button_and_the_limit_comes_again(page, book):
+    text = (files("probewright") / "demo/fernside-tg-8.yaml").read_text("utf-8")
+    job(book, text, "series lamp stays bright")
+    shown = refined(page)
+    card = shown[shown.index('id="card"') : shown.index('id="entry"')]
+    assert "Power stays off" in card and "nothing found with the power off" in shown
+    press(page, shown, ">Nothing found with the power off</button>")
+    assert bench.find_case(book, 1).lines[-1].text == "nothing found with the power off"
+    again = refined(page)
+    assert "nothing was found with the power off" in again[again.index('id="firstpower"') : again.index('id="card"')]
+
+
 def test_the_current_is_read_back_before_it_counts(page, book):
     job(book, UNIT, "speech: silent")
     shown = press(page, refined(page), ">Read it</button>", line="supply current 24 mA")

@@ -145,3 +145,9 @@ def test_a_name_that_nothing_has_comes_back_with_the_practice_and_what_was_typed
     assert f'value="{named}"' in alert and 'role="alert"' in alert
     assert bench.find_case(book, job).closed is None
     assert send(page, f"/jobs/{job}/name", typed="R3 open").url.path == f"/jobs/{job}/paths"
+
+
+def test_naming_nothing_is_answered_without_the_list_of_the_whole_file(page, book):
+    answer = send(page, f"/jobs/{opened(page, book)}/name")
+    alert = answer.text[answer.text.index('id="naming"') :]
+    assert answer.status_code == 422 and "No fault was named; say which part and how it is broken" in alert

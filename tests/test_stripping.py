@@ -27,6 +27,7 @@ from probewright.jobs.stripping import (
     tie_photo,
 )
 from probewright.jobs.view import plain
+from probewright.machine.opening import read_layer
 from probewright.report import layers, papers
 from probewright.report.paper import text as in_text
 from test_photos import file, scene
@@ -292,13 +293,23 @@ def test_a_line_nobody_understands_is_a_layer_with_a_note(book):
         take_off(book, case, " ; ", NOW)
 
 
-def test_a_number_of_what_is_not_understood_is_asked_back(book):
+def test_a_number_of_what_is_nearly_understood_is_asked_back(book):
     case = brought(book)
-    for line in ("4 skrews 12mm", "lid: two thingies, tray A", "lid off, 2,5 turns"):
+    for line in ("4 skrews 12mm", "lid: two wahsers, tray A", "lid off, 3 of those odd screws"):
         with pytest.raises(BadInput, match="would not be counted; .*4 screws 12 mm.*`note "):
             take_off(book, case, line, NOW)
     case = take_off(book, case, "lid off, note 4 skrews were odd, that fiddly thing", NOW)
     assert not refit(bench.find_case(book, case.number)).counts and len(case.strip.taken) == 1
+
+
+def test_any_other_number_is_kept_as_a_note_and_latches_and_knobs_are_things(book):
+    line = "lid: 4 screws 12 mm, 3 latches, two knobs, 2 people to lift it, two thingies"
+    case = take_off(book, brought(book), line, NOW)
+    [layer] = strip_down(book, case).layers
+    assert layer.remarks == ("kept as a note: 2 people to lift it", "kept as a note: two thingies")
+    assert [(one.sort, one.count) for one in read_layer(line).loose] == [("fixings", 4), ("clips", 3), ("clips", 2)]
+    [unplugged] = read_layer("plug J3, latch").loose
+    assert (unplugged.name, unplugged.lock) == ("J3", "latch")
 
 
 def test_a_layer_without_a_name_is_called_by_what_came_off(book):

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from probewright.inference.drawn import DrawnPopulation
+from probewright.inference.population import Population
 from probewright.jobs.case_view import DrawsView, FeedView, FirstPowerView, RailView
 from probewright.jobs.cases import COUNTS, Case, Line
 from probewright.jobs.heat_words import FUMES
@@ -19,21 +20,26 @@ from probewright.planning.danger import is_live
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
 from probewright.readings import DRAWN, Reading, Setup
 from probewright.readings.instruments import UNPOWERED
-from probewright.readings.powering import BRIGHT, FIRST_POWER, SERIES_LAMP, TRIPS
+from probewright.readings.powering import BRIGHT, FIRST_POWER, NOTHING, NOTHING_FOUND, SERIES_LAMP, TRIPS
 from probewright.units import write_reading, write_value
 
 FITTED = "was fitted"
 PLAUSIBLE = 0.1  # chosen: chance of more than the limit from which on a short is plausible
-NOTHING = 1e-4  # A, chosen: what a supply with a display calls nothing
+NO_AMPS = 1e-4  # A, chosen: what a supply with a display calls nothing
 BRIEFLY = 10.0  # s, chosen: the first time, before anything is touched
 GLOWS = 3.0  # s: after which a lamp that is still bright tells of a short; common practice, no source
+TOO_MUCH = "the last time too much flowed"
+LOOK = "look"  # kind of the step
 # What is done by hand where no reading with the power off is left to propose. Common practice, no source.
 SEEK = ActionView(
-    "look", 0, "Power stays off: look, smell and feel for what got hot, then ohms from each rail to ground, both ways.",
+    LOOK, 0, "Power stays off: look, smell and feel for what got hot, then ohms from each rail to ground, both ways.",
     "", "", "power off", 5.0, False, WordView("no rail near 0 ohm, nothing hot"),
-    "Too much flowed the last time. No power before its cause was looked for: enter what you saw or read.", (),
+    'Too much flowed the last time. No power before its cause was looked for: enter "set-up: power off" and what you'
+    f' saw or read, like "D1 burnt", or "{NOTHING_FOUND}"; then the power comes up with a limit again.', (),
     "Caution: what got hot stays hot; empty the reservoirs before ohms are read.",
 )  # fmt: skip
+# A machine of which nobody knows what feeds it: no file, or a chain. It is not brought up without a limit after a trip.
+UNKNOWN = FirstPower(SERIES_LAMP, 0.0, 0.0, False, (), (), (), (), 0.0, 0.0, math.inf)
 ISOLATED = (
     "Mains comes into this machine: an isolating transformer first, the lamp behind it, one hand; never lift the earth"
     " of the oscilloscope; an earth-fault trip does not see a shock behind such a transformer."
@@ -46,19 +52,35 @@ ISOLATED = (
 def first_power_view(case: Case, search: Search, view: JobView, card: ActionView | None) -> FirstPowerView | None:
     """What comes before the next step with power on; None where none is offered, or first power was made."""
     population = search.population
-    offered = [card, *view.actions]
-    if not isinstance(population, DrawnPopulation) or not any(is_powered(one) for one in offered):
-        return None
     because, said = due(case)
+    if not any(_is_behind(because, one) for one in (card, *view.actions)):
+        return None
+    unknown = _view(UNKNOWN, because, population) if because.startswith(TOO_MUCH) else None
+    if not isinstance(population, DrawnPopulation):
+        return unknown
     if said or (view.rough and not because):
         return None
     if view.rough:
         return FirstPowerView(because, False)
     found = first_power(population, _own(case, search))
-    if found is None or not (because or found.short > PLAUSIBLE):
+    if found is None:
+        return unknown
+    if not (because or found.short > PLAUSIBLE):
         return None
     check = before_power(case, view) if because.endswith(FITTED) else ()
     return replace(_view(found, because or _suspected(found, population), population), check=check)
+
+
+def comes_first(power: FirstPowerView | None, action: ActionView | None) -> bool:
+    """Whether this first power stands before a step."""
+    return power is not None and _is_behind(power.because, action)
+
+
+def _is_behind(because: str, action: ActionView | None) -> bool:
+    """Whether a step waits for a first power. After a trip whatever needs power does, an exchange or a test, too."""
+    if action is None:
+        return False
+    return _needs_power(action) if because.startswith(TOO_MUCH) else is_powered(action)
 
 
 def _own(case: Case, search: Search) -> Setup:
@@ -82,7 +104,9 @@ def due(case: Case) -> tuple[str, bool]:
             because, said = f"nothing was read with power on since {mended}", False
         for reading in line.readings:
             if _is_bad(reading):
-                because, said = "the last time too much flowed: the plan names what can be read with power off", False
+                because, said = f"{TOO_MUCH}: the plan names what can be read with power off", False
+            elif because.startswith(TOO_MUCH) and reading.answer == NOTHING and _looked(reading):
+                because = f"{TOO_MUCH}, and nothing was found with the power off"
             elif _is_answer(reading):
                 because, said = "", True
             elif _was_on(reading):
@@ -166,7 +190,7 @@ def _suspected(found: FirstPower, population: DrawnPopulation) -> str:
 # What to know ------------------------------------------------------------------------------------------
 
 
-def _view(found: FirstPower, because: str, population: DrawnPopulation) -> FirstPowerView:
+def _view(found: FirstPower, because: str, population: Population) -> FirstPowerView:
     def name(n: int) -> str:
         return population.belief.suspects[n].says
 
@@ -197,6 +221,8 @@ def _how(found: FirstPower) -> Iterator[str]:
     yield f"An incandescent lamp {watts} in series with the mains lead."
     idle = f"A sound machine idles at about {_digits(found.idle, 2, 'W')}. " if found.idle else ""
     yield f"{idle}No LED lamp: it limits nothing."
+    if not found.feeds:
+        yield "Fed with low direct volts: a bench supply in its place, its limit no higher than a sound machine needs."
     yield (
         ISOLATED
         if found.mains
@@ -236,7 +262,7 @@ def _draws(found: FirstPower, name: Callable[[int], str]) -> Iterator[DrawsView]
 def _takes(amps: float, held: bool, suspect: str) -> str:
     if held:
         return f"{suspect}: {_digits(amps, 2, 'A')} if it could, the limit holds it"
-    takes = "next to nothing" if amps < NOTHING else _digits(amps, 2, "A")
+    takes = "next to nothing" if amps < NO_AMPS else _digits(amps, 2, "A")
     return f"{suspect}: {takes}"
 
 

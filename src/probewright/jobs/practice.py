@@ -310,6 +310,8 @@ def meant(hidden: PretendBench, said: str) -> Suspect:
     if there:
         item, ways = there[0].faults[0].item, ", ".join(one.faults[0].mode for one in there)
         raise complaint(f"how is {item} broken?", f"say it with one of: {ways}")
+    if not words:
+        raise complaint("no fault was named", "say which part and how it is broken, like `C12 open`")
     raise complaint(f"{said!r} is no fault of this machine file", nearest(said, tuple(one.id for one in every)))
 
 

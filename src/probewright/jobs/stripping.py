@@ -161,8 +161,7 @@ class StripView:
 def take_off(book: Book, case: Case, text: str, now: str, before: int = 0, once: str = "") -> Case:
     """Enter a layer that came off, as it was typed. before: number of the layer that came off after it, where this one
     was forgotten; 0 for the last one so far; once: mark of the form, which counts once however often it is sent.
-    BadInput for an empty line, or a number of
-    what is not understood."""
+    BadInput for an empty line, or for a number of what is nearly a thing to be counted."""
     still_open(case)
     readable(text)
     text = " ".join(text.split())

@@ -329,7 +329,7 @@ def _why(words: Words, population: Population, choice: Choice, groups: Sequence[
         case "cure":
             slips = _slips(population.belief)
             but = f" but {'one' if slips == 1 else slips}" if slips else ""
-            return f"{leader[:1].upper()}{leader[1:]} explains every reading{but}."
+            return f"Every reading{but} is explained by {leader}."
     tells = [[words.name(population.suspects[n]) for n in rows] for _, _, rows in groups if rows]
     if len(tells) >= 2:
         return f"Tells {' and '.join(tells[0][:2])} from {' and '.join(tells[1][:2])}."

@@ -7,6 +7,7 @@ one hand free, where what is not understood is kept as a note.
 from __future__ import annotations
 
 import csv
+import difflib
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -52,12 +53,20 @@ def read_layer(text: str, name: str = "") -> Layer:
 
 
 def uncounted(layer: Layer) -> tuple[str, ...]:
-    """What of a line begins with a number, says nothing that is known, and was not called a note: "4 skrews"."""
+    """What of a line begins with a number, may be a slip of what is counted, and was not called a note: "4 skrews"."""
     return tuple(
         note
         for note in layer.notes
-        if words.NUMBERED.fullmatch(note) and not re.search(words.IS_NOTE + re.escape(note), layer.text, re.IGNORECASE)
+        if words.NUMBERED.fullmatch(note)
+        and _is_slip(note)
+        and not re.search(words.IS_NOTE + re.escape(note), layer.text, re.IGNORECASE)
     )
+
+
+def _is_slip(note: str) -> bool:
+    """Whether a word of it is one that a number is said of, or nearly."""
+    said = re.findall(r"[^\W\d_]{3,}", note.casefold())
+    return any(difflib.get_close_matches(one, words.THINGS, 1, words.SLIP) for one in said)
 
 
 # Pieces --------------------------------------------------------------------------------------
@@ -190,7 +199,7 @@ def _screen(piece: str) -> Change | None:
 
 def _clips(piece: str) -> Change | None:
     found = words.CLIPS.fullmatch(piece)
-    if not found:
+    if not found or (found["with_count"] and not found["count"]):
         return None
     count = _number(found["count"]) if found["count"] else 1
     return _adds(Loose("clips", piece, count, where=_whereabouts(found["where"])))

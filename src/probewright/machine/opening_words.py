@@ -70,9 +70,16 @@ DESIGNATOR = form(r"\b[A-Z]{1,4}-?\d{1,4}[A-Z]?\b")
 DESIGNATORS = form(rf"{DESIGNATOR.pattern}(?:\s+(?:and|&|\+)\s+{DESIGNATOR.pattern})*")
 FAR_END = form(r"\b(?:to|from|into|of|on)\b")
 CLIPS = form(
-    rf"(?:{COUNT}\s+)?(?:x\s+)?(?:(?:hidden|plastic|side)\s+)*(?:clips?|catch(?:es)?|lugs?|hooks?|tabs?)\b\s*",
+    rf"(?:{COUNT}\s+)?(?:x\s+)?(?:(?:hidden|plastic|side)\s+)*(?:clips?|catch(?:es)?|lugs?|hooks?|tabs?|",
+    r"(?P<with_count>latch(?:es)?|knobs?))\b\s*",
     r"(?P<where>.*)",
 )
+THINGS = tuple(  # what a number is said of, for slips of the finger
+    f"{one}{more}"
+    for one in "screw bolt nut washer spacer standoff pillar stud clip catch latch lug hook tab knob".split()
+    for more in ("", "es" if one.endswith("ch") else "s")
+)
+SLIP = 0.75  # chosen, of difflib: "skrews" and "wahsers" are slips, "people", "turns" and "thingies" are none
 HEATSINK = form(
     r"(?:the\s+)?(?:heat ?sinks?|sinks?)(?:\s+(?:of|from|on)\s+(?P<of>\S+))?(?:\s+(?:is\s+|comes\s+)?",
     r"(?:off|out|away|loose))?|(?P<whose>\S+?)(?:'s|’s)?\s+heat ?sink(?:\s+(?:off|out|loose))?",

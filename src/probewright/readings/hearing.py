@@ -132,7 +132,7 @@ BEHIND = re.compile(r"(?i)[,;]\s*(?P<setup>power (?:on|off)\b(?!:).*)$")
 
 def with_set_up(text: str, context: Context) -> Heard | None:
     """A reading with its whole set-up behind it, as an echo has it, "Q7.c 11.8 V, power on, tone, R9.1 lifted", or
-    before a colon. Power alone before a colon leaves the rest as it stands."""
+    before a colon. Power alone before a colon leaves the rest as it stands; what was repaired or bared stays so."""
     before, behind = BEFORE.fullmatch(text), BEHIND.search(text)
     found = before or behind
     if not found or len(text) > LONGEST_LINE:
@@ -148,9 +148,16 @@ def with_set_up(text: str, context: Context) -> Heard | None:
     if before and "," not in before["setup"]:
         setup = replace(stands.setup, power=setup.power)
         told = told or setup == stands.setup
-    heard = one_line(body, replace(context, bench=replace(stands, setup=setup, power_said=True)))
-    bench = replace(heard.bench, setup=stands.setup, power_said=told)
-    return replace(heard, bench=bench if heard.readings else stands)
+    there = replace(stands, setup=setup, power_said=True)
+    heard = one_line(body, replace(context, bench=there))
+    if not heard.readings:
+        return one_line(body, context) if _as_made(heard.bench) != _as_made(there) else replace(heard, bench=stands)
+    return replace(heard, bench=replace(heard.bench, setup=stands.setup, power_said=told))
+
+
+def _as_made(bench: Bench) -> tuple[object, ...]:
+    """What a line about work on the machine changes, and no set-up of one line does."""
+    return bench.fitted, bench.mended, bench.setup.bare
 
 
 def there_and_back(text: str, context: Context) -> Heard | None:

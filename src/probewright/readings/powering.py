@@ -1,8 +1,10 @@
-"""What is seen when the power comes on: amps that a supply gives, whether it trips, a lamp in series, first power."""
+"""What is seen when the power comes on: amps that a supply gives, whether it trips, a lamp in series, first power; and
+that nothing was found where it was looked for what tripped it."""
 
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from probewright.machine.following import brought_by
 from probewright.machine.model import GROUND, Machine
@@ -14,6 +16,8 @@ from probewright.units import read_value
 
 FIRST_POWER, SERIES_LAMP = "first power", "series lamp"  # what a look is at
 DONE, BRIGHT, DIM, TRIPS = "done", "stays bright", "goes dim", "trips"
+INSIDE, NOTHING = "inside", "nothing found"
+NOTHING_FOUND = "nothing found with the power off"
 AT_LIMIT = 0.9  # chosen: from this share of its limit on a supply says that it limits, or trips
 LEAST_VOLTS, LEAST_AMPS = 1.0, 0.1  # chosen: what gives less, or less than this into a short, is a signal and no supply
 AMPS = r"(?P<about>about |~)?(?P<amps>(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?[mµu]?A|\d+A\d+)"
@@ -32,17 +36,32 @@ LIMITS = re.compile(
 LAMP = re.compile(r"(?:the\s+)?(?P<series>series\s+)?(?:lamp|bulb)\s+(?P<how>.+)", re.IGNORECASE)
 STEADY = ("bright", "stays bright", "remains bright", "keeps bright", "full on")
 FADES = ("dim", "dims", "goes dim", "goes out", "dark", "dims down", "flashes and dims", "flashes once")
+WITHOUT = r"\s*,?\s+(?:with\s+(?:the\s+)?)?"
+# common practice, no source: how it is said that smell, eyes and fingers found nothing
+NIL = (
+    r"(?:(?:found\s+)?nothing(?:\s+(?:found|seen|hot|warm|burn(?:t|ed)|charred|wrong|shorted|to (?:see|smell)))?|"
+    r"no\s+(?:smells?|smoke|heat|burns?|burn marks?|shorts?|hot (?:spots?|parts?)|rail near (?:0|zero) ohms?))"
+)
+SOUGHT = re.compile(
+    rf"(?:{INSIDE}\s*:\s*|(?:looked|searched|smelt|felt)(?:\s+(?:inside|everywhere|all over|around))?"
+    rf"(?:{WITHOUT}(?P<before>power off))?\s*[,:]?\s+(?:and\s+)?(?=found|no)|(?=found\s|nothing\s|no\s))"
+    rf"{NIL}(?:\s*(?:,|\band\b|\bor\b)\s*{NIL})*(?:{WITHOUT}(?P<off>power off))?",
+    re.IGNORECASE,
+)
 OVER = re.compile(r"first\s+power\s*(?::|is|was)?\s*(?:done|over|ok|fine|went well)", re.IGNORECASE)
 
 
 def to_power(text: str, context: Context) -> Reading | None:
-    """ "supply current 0.21 A", "trips", "lamp stays bright", "first power done" as a reading; None for any other line.
+    """ "supply current 0.21 A", "trips", "lamp stays bright", "first power done", "nothing found with the power off" as
+    a reading; None for any other line.
 
-    Unsure where it could be any of several supplies.
+    Unsure where it could be any of several supplies, or looked for with the power on.
     """
     line = " ".join(text.strip(" .!").split())
     if OVER.fullmatch(line):
         return _look(FIRST_POWER, DONE, context)
+    if sought := SOUGHT.fullmatch(line):
+        return _nothing(bool(sought["before"] or sought["off"]), context)
     if lamp := _lamp(line, context):
         return lamp
     if bare := BARE.fullmatch(line):
@@ -58,6 +77,17 @@ def to_power(text: str, context: Context) -> Reading | None:
 
 def _look(at: str, answer: str, context: Context) -> Reading:
     return Reading(Question("look", at, setup=context.bench.setup), answer, "")
+
+
+def _nothing(off: bool, context: Context) -> Reading:
+    """Nothing was found inside. off: the line says itself that nothing feeds the machine."""
+    setup = context.bench.setup
+    if off:
+        setup = replace(setup, power="off", stimulus="", hertz=0.0, supplied=())
+    if setup.power == "on" or setup.supplied:
+        asks = "was the power off?" if setup.power == "on" else "was the bench supply off, too?"
+        raise Unsure("unclear", asks, f"write `{NOTHING_FOUND}`, or `set-up: power off` first")
+    return Reading(Question("look", INSIDE, setup=setup), NOTHING, "")
 
 
 def _lamp(line: str, context: Context) -> Reading | None:

@@ -20,7 +20,8 @@ from probewright.jobs.case_view import (
     ZonesView,
 )
 from probewright.jobs.heard_again import LISTEN
-from probewright.jobs.view import FINISH, is_powered
+from probewright.jobs.powering import comes_first
+from probewright.jobs.view import FINISH
 from probewright.report import text
 from probewright.report.times import day, local
 
@@ -102,11 +103,11 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     if view.card is None:
         yield "Nothing more can be proposed on what is known: tell a chain, a shelf stage or a machine file."
         return
-    if view.first_power and is_powered(view.card):
+    if view.first_power and comes_first(view.first_power, view.card):
         yield from _first_power(view.first_power)
         yield ""
         yield f"After that: {view.card.do}"
-        rest = [one for one in view.search.actions if not is_powered(one)][:3] if others else []
+        rest = [one for one in view.search.actions if not comes_first(view.first_power, one)][:3] if others else []
         rest = [] if view.card.kind in (LISTEN, FINISH) else rest
         if rest:
             yield "Or, with the power off:"
@@ -127,7 +128,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     if others and rest and view.card.kind not in (LISTEN, FINISH):
         yield "Or:"
         yield from (line for one in rest for line in text.other(one))
-        if view.first_power and not is_powered(view.card) and any(is_powered(one) for one in rest):
+        if view.first_power and any(comes_first(view.first_power, one) for one in rest):
             yield ""
             yield from _first_power(view.first_power)
 

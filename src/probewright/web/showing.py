@@ -13,6 +13,7 @@ from probewright.jobs.asking_first import ASK_OWNER
 from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Case
+from probewright.jobs.powering import LOOK, comes_first
 from probewright.jobs.ticking import noted
 from probewright.jobs.view import (
     FINISH,
@@ -22,13 +23,13 @@ from probewright.jobs.view import (
     RangeView,
     SuspectView,
     WordView,
-    is_powered,
     plain,
 )  # fmt: skip
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.readings import SCOPED, Question, Setup, echo, setups
 from probewright.readings.instruments import law_of
+from probewright.readings.powering import NOTHING_FOUND
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
@@ -252,6 +253,8 @@ def answers(action: ActionView, machine: Machine | None) -> tuple[tuple[str, str
     """Words to answer a step by, each as a line with what its button says; none where it asks for a figure."""
     if action.kind == "listen":
         return tuple((f"power on: {action.where} {how}", f"{action.where}: {how}") for how in ("ok", "bad"))
+    if action.kind == LOOK:
+        return ((NOTHING_FOUND, "Nothing found with the power off"),)
     if action.kind == "repair" and action.do.startswith(f"Fit a new {action.where}:"):
         return ((f"fitted a new {action.where}", f"A new {action.where} is fitted"),)
     if action.ask is None or action.needs_yes:
@@ -270,7 +273,7 @@ def first_power(view: BenchView | None, choice: int) -> FirstPowerView | None:
     """What comes before the step shown, where that needs the power on."""
     choices = offered(view) if view is not None else []
     action = choices[choice] if choice < len(choices) else choices[0] if choices else None
-    return view.first_power if view is not None and is_powered(action) else None
+    return view.first_power if view is not None and comes_first(view.first_power, action) else None
 
 
 ANSWERS = {
