@@ -10,6 +10,7 @@ import pytest
 
 from probewright.errors import BadInput
 from probewright.jobs import bench, billing
+from probewright.jobs.adding import tell_chain
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.deciding import (
     Money,
@@ -25,6 +26,7 @@ from probewright.jobs.deciding import (
     option_said,
     tell_money,
 )
+from probewright.jobs.fitting_lists import heat_fit
 from probewright.planning.deciding import Judged
 from probewright.report.decisions import decision
 
@@ -122,6 +124,15 @@ def test_pads_that_were_hot_before_are_harmed_sooner(book):
     assert [hot_before(case, name) for name in ("a new R1", "r2, old stock", "a new heart")] == [3, 1, 0]
     bare = bench.enter_line(book, brought(book), "fitted a new U3", NOW)  # no machine file
     assert [hot_before(bare, name) for name in ("a new U3", "a new U4")] == [1, 0]
+
+
+def test_a_part_that_a_file_told_later_does_not_have_still_goes_into_an_option(book):
+    case = bench.enter_line(book, brought(book), "fitted a new U3", NOW)
+    case = tell_chain(book, case, "head > preamp > volume > phones", NOW)
+    assert hot_before(case, "a new U3") == 1
+    case = heat_fit(book, brought(book), "U7", 2, "by earlier hands", NOW)
+    case = bench.know(book, case, "file", "the file", FILE, "", NOW)
+    assert hot_before(case, "u7, pulled") == 2
 
 
 def test_an_option_says_what_it_was_reckoned_from(book):
