@@ -22,6 +22,7 @@ from probewright.jobs.deciding import (
     decide_on,
     drop_option,
     hot_before,
+    hot_said,
     money_of,
     option_said,
     tell_money,
@@ -133,6 +134,26 @@ def test_a_part_that_a_file_told_later_does_not_have_still_goes_into_an_option(b
     case = heat_fit(book, brought(book), "U7", 2, "by earlier hands", NOW)
     case = bench.know(book, case, "file", "the file", FILE, "", NOW)
     assert hot_before(case, "u7, pulled") == 2
+
+
+def test_how_often_pads_were_hot_is_taken_only_where_it_counts(book):
+    case = brought(book)
+    for pins, damage in ((0, None), (16, 0.1), (0, 0.1)):
+        with pytest.raises(BadInput, match="only with its pins"):
+            hot_said(case, "a new U3", 4, pins, damage)
+    assert (hot_said(case, "a new U3", 4, 16, None), hot_said(case, "a new U3", 0, 0, None)) == (4, 0)
+    assert hot_said(bench.enter_line(book, case, "fitted a new U3", NOW), "a new U3", None, 0, 0.1) == 1
+
+
+def test_both_doors_refuse_heatings_that_would_count_for_nothing(probewright, page, book):
+    brought(book)
+    token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/1/decision").text).group(1)
+    said = {"token": token, "do": "option", "name": "a new U3", "kind": "new", "hot": "9"}
+    assert page.post("/jobs/1/decision", data=said).status_code == 422
+    assert page.post("/jobs/1/decision", data={**said, "pins": "16", "hot": "often"}).status_code == 422
+    assert page.post("/jobs/1/decision", data={**said, "pins": "16", "hot": "4"}).status_code == 200
+    assert bench.find_case(book, 1).options[0].damage == pytest.approx(0.08)
+    assert probewright("decide", "--option", "a new U4", "--hot", "9").returncode == 2
 
 
 def test_an_option_says_what_it_was_reckoned_from(book):

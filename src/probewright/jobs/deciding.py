@@ -143,6 +143,18 @@ def hot_before(case: Case, name: str) -> int:
     return max((times_hot(case, one) for one in named), default=0)
 
 
+def hot_said(case: Case, name: str, hot: int | None, pins: int, damage: float | None) -> int:
+    """How often pads were hot: as said, None for as the job counted. BadInput where it would count for nothing."""
+    if hot is None:
+        return hot_before(case, name)
+    if hot and (not pins or damage is not None):
+        raise complaint(
+            "how often its pads were hot says something only with its pins, and where no harm to the board is told",
+            "say its pins and no harm, or leave it out",
+        )
+    return hot
+
+
 def option_said(kind: str, name: str, told: Mapping[str, float | bool | None], pins: int = 0, hot: int = 0) -> Option:
     """An option as a person tells it; what is not told is the kind's, or that of a part of so many pins. hot: how often
     its pads were hot before. BadInput."""
