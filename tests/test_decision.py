@@ -270,6 +270,24 @@ def test_who_spoke_last_of_the_ceiling_counts(book):
     assert decide_on(book, case, None).ceiling == 60.0 and bench.find_case(book, case.number).agreed.ceiling == 60.0
 
 
+def test_the_same_word_said_again_after_another_ceiling_lifts_it_again(book):
+    case = consent(book, ready(book, ceiling=30.0), "a new U3", "go ahead", 50.0, NOW)
+    case = consent(book, agree(book, case, {"ceiling": 39.0}, NOW), "a new U3", "go ahead", 50.0, NOW)
+    assert case.agreed.ceiling == 50.0 and len(case.consents) == 2
+    assert len(consent(book, case, "a new U3", "go ahead", 50.0, NOW).consents) == 2  # a form that was sent twice
+
+
+def test_of_a_no_on_the_bench_and_a_yes_when_it_was_decided_the_later_counts(book):
+    case = consent(book, ready(book), "a new U3", "go ahead", None, NOW)
+    case = bench.enter_line(book, case, "owner says no to a new U3", NOW)
+    assert not case.owner.allows("new U3")
+    case = consent(book, case, "a new U3", "go ahead", None, NOW)  # the same words as before
+    assert case.owner.allows("new U3") and not case.owner.no and not bench.view_case(case).owner
+    assert any("U3" in one.name for one in decide_on(book, case, None).options)
+    case = bench.enter_line(book, case, "owner says no to a new U3", NOW)
+    assert not case.owner.allows("new U3") and all("U3" not in one.name for one in decide_on(book, case, None).options)
+
+
 def test_a_word_is_no_word_to_what_was_made_another_option(book):
     case = consent(book, ready(book), "a new U3", "fine", None, NOW)
     case = add_option(book, case, option_said("remake", "a new U3", {"hours": 3.0}), NOW)

@@ -208,8 +208,9 @@ def consent(book: Book, case: Case, to: str, words: str, up_to: float | None, no
         raise complaint(f"{to!r} is no option of this job", nearest(to, [one.name for one in case.options]))
     if up_to is not None:
         _sum(up_to, "the new ceiling")
-    if any((one.to, one.words, one.up_to) == (to, words.strip(), up_to) for one in case.consents[-1:]):
-        return case  # a form that was sent twice
+    same = any((one.to, one.words, one.up_to) == (to, words.strip(), up_to) for one in case.consents[-1:])
+    if same and up_to in (None, case.agreed.ceiling) and to_wish(to) not in case.owner.no:
+        return case  # a form that was sent twice: nothing was said since that the word would change
     return append(book, case, "consent", {"to": to, "words": words.strip(), "up_to": up_to}, now)
 
 
