@@ -10,6 +10,7 @@ import pytest
 
 from probewright.errors import BadInput
 from probewright.jobs import bench, billing
+from probewright.jobs.adding import tell_chain
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.deciding import (
     Money,
@@ -21,10 +22,12 @@ from probewright.jobs.deciding import (
     decide_on,
     drop_option,
     hot_before,
+    hot_said,
     money_of,
     option_said,
     tell_money,
 )
+from probewright.jobs.fitting_lists import heat_fit
 from probewright.planning.deciding import Judged
 from probewright.report.decisions import decision
 
@@ -122,6 +125,35 @@ def test_pads_that_were_hot_before_are_harmed_sooner(book):
     assert [hot_before(case, name) for name in ("a new R1", "r2, old stock", "a new heart")] == [3, 1, 0]
     bare = bench.enter_line(book, brought(book), "fitted a new U3", NOW)  # no machine file
     assert [hot_before(bare, name) for name in ("a new U3", "a new U4")] == [1, 0]
+
+
+def test_a_part_that_a_file_told_later_does_not_have_still_goes_into_an_option(book):
+    case = bench.enter_line(book, brought(book), "fitted a new U3", NOW)
+    case = tell_chain(book, case, "head > preamp > volume > phones", NOW)
+    assert hot_before(case, "a new U3") == 1
+    case = heat_fit(book, brought(book), "U7", 2, "by earlier hands", NOW)
+    case = bench.know(book, case, "file", "the file", FILE, "", NOW)
+    assert hot_before(case, "u7, pulled") == 2
+
+
+def test_how_often_pads_were_hot_is_taken_only_where_it_counts(book):
+    case = brought(book)
+    for pins, damage in ((0, None), (16, 0.1), (0, 0.1)):
+        with pytest.raises(BadInput, match="only with its pins"):
+            hot_said(case, "a new U3", 4, pins, damage)
+    assert (hot_said(case, "a new U3", 4, 16, None), hot_said(case, "a new U3", 0, 0, None)) == (4, 0)
+    assert hot_said(bench.enter_line(book, case, "fitted a new U3", NOW), "a new U3", None, 0, 0.1) == 1
+
+
+def test_both_doors_refuse_heatings_that_would_count_for_nothing(probewright, page, book):
+    brought(book)
+    token = re.search(r'name="token" value="([^"]*)"', page.get("/jobs/1/decision").text).group(1)
+    said = {"token": token, "do": "option", "name": "a new U3", "kind": "new", "hot": "9"}
+    assert page.post("/jobs/1/decision", data=said).status_code == 422
+    assert page.post("/jobs/1/decision", data={**said, "pins": "16", "hot": "often"}).status_code == 422
+    assert page.post("/jobs/1/decision", data={**said, "pins": "16", "hot": "4"}).status_code == 200
+    assert bench.find_case(book, 1).options[0].damage == pytest.approx(0.08)
+    assert probewright("decide", "--option", "a new U4", "--hot", "9").returncode == 2
 
 
 def test_an_option_says_what_it_was_reckoned_from(book):
@@ -236,6 +268,24 @@ def test_who_spoke_last_of_the_ceiling_counts(book):
     assert decide_on(book, case, None).ceiling == 100.0
     case = agree(book, case, {"ceiling": 60.0}, NOW)
     assert decide_on(book, case, None).ceiling == 60.0 and bench.find_case(book, case.number).agreed.ceiling == 60.0
+
+
+def test_the_same_word_said_again_after_another_ceiling_lifts_it_again(book):
+    case = consent(book, ready(book, ceiling=30.0), "a new U3", "go ahead", 50.0, NOW)
+    case = consent(book, agree(book, case, {"ceiling": 39.0}, NOW), "a new U3", "go ahead", 50.0, NOW)
+    assert case.agreed.ceiling == 50.0 and len(case.consents) == 2
+    assert len(consent(book, case, "a new U3", "go ahead", 50.0, NOW).consents) == 2  # a form that was sent twice
+
+
+def test_of_a_no_on_the_bench_and_a_yes_when_it_was_decided_the_later_counts(book):
+    case = consent(book, ready(book), "a new U3", "go ahead", None, NOW)
+    case = bench.enter_line(book, case, "owner says no to a new U3", NOW)
+    assert not case.owner.allows("new U3")
+    case = consent(book, case, "a new U3", "go ahead", None, NOW)  # the same words as before
+    assert case.owner.allows("new U3") and not case.owner.no and not bench.view_case(case).owner
+    assert any("U3" in one.name for one in decide_on(book, case, None).options)
+    case = bench.enter_line(book, case, "owner says no to a new U3", NOW)
+    assert not case.owner.allows("new U3") and all("U3" not in one.name for one in decide_on(book, case, None).options)
 
 
 def test_a_word_is_no_word_to_what_was_made_another_option(book):

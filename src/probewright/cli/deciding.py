@@ -29,7 +29,7 @@ def decide(
     parts: Annotated[str, typer.Option("--parts", help="Money for parts; for scrap less than 0.")] = "",
     pins: Annotated[int, typer.Option("--pins", help="Pins to desolder: hours and risk are then known.")] = 0,
     hot: Annotated[
-        int | None, typer.Option("--hot", help="How often its pads were hot before; else as the job counted.")
+        int | None, typer.Option("--hot", help="With --pins: how often its pads were hot before; else as counted.")
     ] = None,
     hours: Annotated[str, typer.Option("--hours", help="Hours of work.")] = "",
     wait: Annotated[str, typer.Option("--wait", help="Days until the part is here.")] = "",
@@ -64,7 +64,7 @@ def decide(
             case = deciding.agree(book, case, told, now())
         if option:
             given = {name: said[name] for name in ("parts", "hours", "wait", "bad", "damage")}
-            before = deciding.hot_before(case, option) if hot is None else hot
+            before = deciding.hot_said(case, option, hot, pins, given["damage"])
             case = deciding.add_option(book, case, deciding.option_said(kind, option, given, pins, before), now())
         if drop:
             case = deciding.drop_option(book, case, drop, now())

@@ -190,12 +190,13 @@ class Agreed:
 
 @dataclass(frozen=True)
 class Consent:
-    """The owner's word. to: an option's name; up_to: the new ceiling, None where none was said."""
+    """The owner's word. to: an option's name; up_to: the new ceiling, None where none was said; event: its number."""
 
     at: str
     to: str
     words: str
     up_to: float | None = None
+    event: int = 0
 
 
 @dataclass(frozen=True)
@@ -295,9 +296,14 @@ class Case:
 
     @property
     def asked_owner(self) -> tuple[Line, ...]:
-        """The line with the owner's last word to each wish that stands."""
+        """The line with the owner's last word to each wish that stands; no refusal after which they agreed to it when
+        it was decided."""
         last = {line.owner.wish: line for line in self.live if line.owner is not None}
-        return tuple(sorted(last.values(), key=lambda line: line.event))
+        agreed = {to_wish(one.to): one.event for one in self.consents}
+        return tuple(
+            line for wish, line in sorted(last.items(), key=lambda one: one[1].event)
+            if line.owner is not None and (line.owner.answer == YES or line.event > agreed.get(wish, 0))
+        )  # fmt: skip
 
     @property
     def owner(self) -> Owner:
@@ -488,7 +494,7 @@ def _option_gone(case: Case, event: Event) -> Case:
 
 
 def _consent(case: Case, event: Event) -> Case:
-    said = Consent(event.at, **event.payload)
+    said = Consent(event.at, **event.payload, event=event.number)
     agreed = case.agreed if said.up_to is None else replace(case.agreed, ceiling=said.up_to)
     return replace(case, consents=(*case.consents, said), agreed=agreed)
 

@@ -143,6 +143,18 @@ def hot_before(case: Case, name: str) -> int:
     return max((times_hot(case, one) for one in named), default=0)
 
 
+def hot_said(case: Case, name: str, hot: int | None, pins: int, damage: float | None) -> int:
+    """How often pads were hot: as said, None for as the job counted. BadInput where it would count for nothing."""
+    if hot is None:
+        return hot_before(case, name)
+    if hot and (not pins or damage is not None):
+        raise complaint(
+            "how often its pads were hot says something only with its pins, and where no harm to the board is told",
+            "say its pins and no harm, or leave it out",
+        )
+    return hot
+
+
 def option_said(kind: str, name: str, told: Mapping[str, float | bool | None], pins: int = 0, hot: int = 0) -> Option:
     """An option as a person tells it; what is not told is the kind's, or that of a part of so many pins. hot: how often
     its pads were hot before. BadInput."""
@@ -196,8 +208,9 @@ def consent(book: Book, case: Case, to: str, words: str, up_to: float | None, no
         raise complaint(f"{to!r} is no option of this job", nearest(to, [one.name for one in case.options]))
     if up_to is not None:
         _sum(up_to, "the new ceiling")
-    if any((one.to, one.words, one.up_to) == (to, words.strip(), up_to) for one in case.consents[-1:]):
-        return case  # a form that was sent twice
+    same = any((one.to, one.words, one.up_to) == (to, words.strip(), up_to) for one in case.consents[-1:])
+    if same and up_to in (None, case.agreed.ceiling) and to_wish(to) not in case.owner.no:
+        return case  # a form that was sent twice: nothing was said since that the word would change
     return append(book, case, "consent", {"to": to, "words": words.strip(), "up_to": up_to}, now)
 
 

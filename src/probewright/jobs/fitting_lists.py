@@ -16,7 +16,7 @@ from probewright.machine.model import Part
 from probewright.machine.saying import nearest
 from probewright.planning import fitting
 from probewright.planning.fitting import DOUBLE, Package, Risk
-from probewright.readings.setups import parts_called, whole
+from probewright.readings.setups import part_meant, parts_called, whole
 from probewright.record import Book
 
 OK, BAD = "ok", "bad"
@@ -208,7 +208,10 @@ def fit_list(case: Case, part: str) -> FitListView:
 
 
 def times_hot(case: Case, part: str) -> int:
-    """How often the pads of a part were hot. BadInput for one that the machine does not have."""
+    """How often the pads of a part were hot; by that name where no machine file has it."""
+    machine = machine_of(case)
+    if machine is None or not part_meant(part, machine):
+        return how_often(heatings(case, part, ()))
     name, parts = _meant(case, part)
     return how_often(heatings(case, name, [one.name for one in parts]))
 

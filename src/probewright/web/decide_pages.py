@@ -46,9 +46,10 @@ class DecidePages(JobPage):
                 pins = number(said.get("pins", "").strip() or "0")
                 if pins is None:
                     raise bench.complaint(f"{said['pins']!r} is no number of pins", "write for example 16")
-                hot = number(said.get("hot", "").strip() or str(deciding.hot_before(case, said.get("name", ""))))
-                if hot is None:
-                    raise bench.complaint(f"{said['hot']!r} is no number of times", "write for example 2")
+                times = said.get("hot", "").strip()
+                if times and number(times) is None:
+                    raise bench.complaint(f"{times!r} is no number of times", "write for example 2")
+                hot = deciding.hot_said(case, said.get("name", ""), number(times), pins, given["damage"])
                 option = deciding.option_said(said.get("kind", ""), said.get("name", ""), given, pins, hot)
                 deciding.add_option(book, case, option, now)
 
