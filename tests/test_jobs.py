@@ -177,6 +177,16 @@ def test_a_job_is_found_by_number_or_as_the_last_one_touched(book: Book):
         bench.find_case(book, 7)
 
 
+def test_an_answer_worked_out_for_one_job_does_not_hide_the_job_opened_since(book: Book):
+    """The page goes on working out an answer after the line it belongs to, and only looking at a job is no work on it."""
+    first = entered(book, opened(book), "audio lead swapped: same")
+    second = bench.open_job(book, Intake("amplifier", key="k"), LATER)
+    standing.stand(book, first, "2026-11-26T12:00:00+00:00")
+    assert book.events(first.number)[-1].kind == "shown"
+    assert bench.find_case(book).number == second.number
+    assert bench.find_case(book, first.number).touched == first.touched
+
+
 def test_a_job_ends_in_a_known_way_and_can_be_taken_up_again(book: Book):
     case = opened(book)
     with pytest.raises(BadInput, match="outside"):
