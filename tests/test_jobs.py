@@ -152,6 +152,15 @@ def test_an_event_of_a_later_version_changes_nothing(book: Book):
     assert dataclasses.replace(fold(book.events(case.number)), touched=case.touched) == case
 
 
+@pytest.mark.parametrize(("kind", "bad"), [("radio", "sound"), ("games machine", "powers up")])
+def test_another_adaptor_that_cures_and_is_reversed_counts_whatever_was_complained_of(book: Book, kind: str, bad: str):
+    case = opened(book, Intake(kind, ticks={bad: "bad"}, key="k"))
+    lines = ("adaptor 3.1 V", "adaptor swapped: cured", "old adaptor back: fault came back")
+    view = standing.work_out(entered(book, case, *lines))
+    assert (view.search.finding, view.search.suspects[0].id) == ("outside", "adaptor")
+    assert len(view.left_out) == 1  # the volts
+
+
 def test_an_old_job_opens_without_what_computes(book: Book, own_book: Path):
     entered(book, opened(book), "Q7 c 11.8")
     book.close()

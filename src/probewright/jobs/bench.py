@@ -342,11 +342,12 @@ def context_of(case: Case, machine: Machine | None, asked: Question | None = Non
 
 
 def table_of(case: Case) -> TableSection:
-    """The symptom table of the job's complaint."""
-    told = case.intake
+    """The symptom table of the job's complaint, with the leads and extras that were exchanged."""
+    told, swapped = case.intake, {one.question.red for one in case.readings if one.question.instrument == "swap"}
     return symptoms.symptom_table(
-        told.kind, told.ticks, words=told.words, when=told.when, inside=told.inside, boards=told.boards
-    )
+        told.kind, told.ticks, words=told.words, when=told.when, inside=told.inside, boards=told.boards,
+        swapped=swapped,
+    )  # fmt: skip
 
 
 def view_case(case: Case) -> CaseView:
