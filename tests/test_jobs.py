@@ -198,9 +198,12 @@ def test_an_answer_worked_out_for_one_job_does_not_hide_the_job_opened_since(boo
 
 def test_a_job_ends_in_a_known_way_and_can_be_taken_up_again(book: Book):
     case = opened(book)
-    with pytest.raises(BadInput, match="outside"):
-        bench.close(book, case, "mended", "", LATER)
-    case = bench.close(book, case, "outside", "the lead", LATER)
+    with pytest.raises(BadInput, match="'Mended' is not .* outside"):
+        bench.close(book, case, "Mended", "", LATER)
+    assert (
+        bench.view_case(bench.close(book, opened(book), " Nothing  wrong", "", LATER)).closed.ending == "nothing wrong"
+    )
+    case = bench.close(book, case, "Outside", "the lead", LATER)
     view: CaseView = bench.view_case(case)
     assert view.closed is not None and view.closed.ending == "outside"
     assert bench.reopen(book, case, LATER).closed is None

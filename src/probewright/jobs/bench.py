@@ -433,9 +433,10 @@ def know(
 
 def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     """End a job; it can be taken up again. Without words those stay with which it was ended before. BadInput while it
-    is not wholly together, still does not work, or its safety checks forbid it."""
+    is not wholly together, still does not work, or its safety checks forbid it. ending: capitals do not matter."""
+    said, ending = ending, " ".join(ending.casefold().split())
     if ending not in WAYS_TO_END:
-        raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
+        raise complaint(f"{said!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
     for text, mend, _ in held(case, ending)[:1]:
         raise complaint(text, mend)
