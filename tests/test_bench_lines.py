@@ -392,6 +392,24 @@ def test_names_of_this_bench_are_found():
     assert (old.question.instrument, old.answer) == ("swap back", "back")
 
 
+@pytest.mark.parametrize(
+    "line",
+    ["adaptor back: dead again", "old adaptor put back: fault back", "put the old adaptor back: no picture again",
+     "adaptor plugged back in, fault came back"],
+)  # fmt: skip
+def test_the_old_one_put_back_is_understood_as_people_say_it(line: str):
+    heard = hear(line, Context(extras=("adaptor", "mains lead")))
+    assert [(one.question.instrument, one.question.red, one.answer) for one in heard.readings] == [
+        ("swap back", "adaptor", "back")
+    ]
+    assert not heard.remarks  # no word is left over
+
+
+def test_only_what_can_be_exchanged_is_put_back():
+    assert not hear("U3 back: dead again", Context(extras=("adaptor",))).readings
+    assert not hear("adaptor back: 12 V", Context(extras=("adaptor",))).readings
+
+
 # Laws ---------------------------------------------------------------------------------------------
 
 PIECES = [

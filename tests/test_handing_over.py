@@ -185,6 +185,20 @@ def test_outside_without_an_exchange_that_showed_it_is_a_guess(book):
     assert "though no exchange has shown it" in page and "We found the fault" not in page
 
 
+def test_outside_by_an_exchange_that_was_not_reversed_names_it(book):
+    """One that seemed to cure is told; not one that was exchanged and made no difference."""
+    case = brought(book)
+    for minute, line in ((2, "mains lead swapped: same"), (3, "speaker lead swapped: cured")):
+        case = bench.enter_line(book, case, line, at(minute))
+    case = bench.close(book, case, "outside", "", at(9))
+    page = said(book, case)
+    assert "With another speaker lead the fault was gone; the old one was not tried again." in page
+    assert "with another speaker lead it worked" in page and "mains lead" not in page
+    for one in (page, said(book, case, BILL)):
+        assert "taken to be outside the machine" in one and "not shown" not in one and "no exchange" not in one
+    assert "not found by measuring" not in page and "We found the fault" not in page
+
+
 # What no paper may say ------------------------------------------------------------------------
 
 STANDINGS = ("not repaired", "came back", "to be tried", "proven")

@@ -152,6 +152,15 @@ def test_an_event_of_a_later_version_changes_nothing(book: Book):
     assert dataclasses.replace(fold(book.events(case.number)), touched=case.touched) == case
 
 
+@pytest.mark.parametrize(("kind", "bad"), [("radio", "sound"), ("games machine", "powers up")])
+def test_another_adaptor_that_cures_and_is_reversed_counts_whatever_was_complained_of(book: Book, kind: str, bad: str):
+    case = opened(book, Intake(kind, ticks={bad: "bad"}, key="k"))
+    lines = ("adaptor 3.1 V", "adaptor swapped: cured", "old adaptor back: fault came back")
+    view = standing.work_out(entered(book, case, *lines))
+    assert (view.search.finding, view.search.suspects[0].id) == ("outside", "adaptor")
+    assert len(view.left_out) == 1  # the volts
+
+
 def test_an_old_job_opens_without_what_computes(book: Book, own_book: Path):
     entered(book, opened(book), "Q7 c 11.8")
     book.close()
@@ -177,11 +186,24 @@ def test_a_job_is_found_by_number_or_as_the_last_one_touched(book: Book):
         bench.find_case(book, 7)
 
 
+def test_an_answer_worked_out_for_one_job_does_not_hide_the_job_opened_since(book: Book):
+    """The page goes on working out an answer after the line it belongs to, and only looking at a job is no work on it."""
+    first = entered(book, opened(book), "audio lead swapped: same")
+    second = bench.open_job(book, Intake("amplifier", key="k"), LATER)
+    standing.stand(book, first, "2026-11-26T12:00:00+00:00")
+    assert book.events(first.number)[-1].kind == "shown"
+    assert bench.find_case(book).number == second.number
+    assert bench.find_case(book, first.number).touched == first.touched
+
+
 def test_a_job_ends_in_a_known_way_and_can_be_taken_up_again(book: Book):
     case = opened(book)
-    with pytest.raises(BadInput, match="outside"):
-        bench.close(book, case, "mended", "", LATER)
-    case = bench.close(book, case, "outside", "the lead", LATER)
+    with pytest.raises(BadInput, match="'Mended' is not .* outside"):
+        bench.close(book, case, "Mended", "", LATER)
+    assert (
+        bench.view_case(bench.close(book, opened(book), " Nothing  wrong", "", LATER)).closed.ending == "nothing wrong"
+    )
+    case = bench.close(book, case, "Outside", "the lead", LATER)
     view: CaseView = bench.view_case(case)
     assert view.closed is not None and view.closed.ending == "outside"
     assert bench.reopen(book, case, LATER).closed is None

@@ -178,6 +178,20 @@ def test_chances_sum_to_one_and_speak_of_what_is_listed(kind: str, name: str):
 
 
 @pytest.mark.parametrize("kind", kinds())
+def test_whatever_lead_or_extra_was_exchanged_counts_under_every_complaint(kind: str):
+    """Every one of them is asked for when the machine comes in, whatever it was brought for."""
+    for name, extra in product(functions(kind), leads_and_extras(kind)):
+        table = symptom_table(kind, {name: "bad"}, swapped=(extra.name,))
+        same, follows, _ = table.chance[f"swap {extra.name}", extra.cause]
+        assert follows > same and prior(table)[extra.cause] > 0.0, (name, extra.name)
+
+
+def test_an_extra_that_the_complaint_points_to_weighs_as_before_once_it_was_exchanged():
+    plain, swapped = (symptom_table("radio", {"powers up": "bad"}, swapped=which) for which in ((), ("adaptor",)))
+    assert prior(plain) == prior(swapped) and plain.tests == swapped.tests
+
+
+@pytest.mark.parametrize("kind", kinds())
 def test_a_good_function_clears_what_would_have_killed_it(kind: str):
     """Whatever else works, a dead mains lead is less likely than before."""
     for bad, good in product(functions(kind), functions(kind)):

@@ -7,7 +7,8 @@ every factor below. See docs/decisions/0006-symptom-table.md.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 from types import MappingProxyType
 
@@ -80,21 +81,34 @@ def leads_and_extras(kind: str) -> tuple[Extra, ...]:
 
 
 def symptom_table(
-    kind: str, ticks: Mapping[str, str], words: str = "", when: str = "", inside: str = "", boards: str = ""
-) -> TableSection:
+    kind: str, ticks: Mapping[str, str], words: str = "", when: str = "", inside: str = "", boards: str = "",
+    swapped: Collection[str] = (),
+) -> TableSection:  # fmt: skip
     """Causes, looks, swaps and tests for one complaint.
 
     ticks: function -> "good", "bad" or "partly"; words: the owner's own; when: when and how often;
-    inside: who has been inside; boards: what was added. Priors sum to one minus the two standing
-    suspects. BadInput for a kind, a function or a tick that is not known.
+    inside: who has been inside; boards: what was added; swapped: leads and extras that were exchanged,
+    which count whatever the complaint is. Priors sum to one minus the two standing suspects. BadInput
+    for a kind, a function or a tick that is not known.
     """
-    told = listen(kind, ticks, words, when, inside, boards)
-    causes = _causes(_cause_weights(told))
+    told = _pointed_to(swapped, listen(kind, ticks, words, when, inside, boards))
+    causes = _causes(_cause_weights(told), swapped)
     picked = _picked(told)
     looks, swaps = _looks(told), _swaps(told)
     tests = (*looks, *swaps, *(_with_cautions(one, told) for one in picked))
     chance = dict(_chances(picked, tuple(swaps), tuple(looks), causes))
     return TableSection(f"symptoms of the {told.kind.name}", causes, tests, MappingProxyType(chance))
+
+
+def _pointed_to(swapped: Collection[str], told: Told) -> Told:
+    """What was told, with what was exchanged though the complaint points elsewhere as one more extra of every bad
+    function: every lead and extra of the kind is asked for before anything is opened."""
+    blamed = [one.name for one in _blamed(told)]
+    pointed = {extra for name in blamed for extra in told.kind.extras[name]}
+    asked_for = (one.name for one in leads_and_extras(told.kind.name))
+    more = tuple(name for name in asked_for if name in swapped and name not in pointed)
+    extras = {**told.kind.extras, **{name: (*told.kind.extras[name], *more) for name in blamed}}
+    return replace(told, kind=replace(told.kind, extras=extras)) if more else told
 
 
 # How much a row counts ------------------------------------------------------------------------
@@ -252,10 +266,10 @@ def _clears(good: Function, cause: KnownCause, bad: Function) -> bool:
     return good.group != "power" if cause.reach == "machine" else good.group == cause.reach
 
 
-def _causes(weights: Mapping[str, float]) -> tuple[Cause, ...]:
-    """The causes, likeliest first; priors sum to one minus the two standing suspects."""
+def _causes(weights: Mapping[str, float], swapped: Collection[str]) -> tuple[Cause, ...]:
+    """The causes, likeliest first; priors sum to one minus the two standing suspects. What was exchanged is kept."""
     least = CAUSE_KEPT * sum(weights.values())
-    kept = {name: weight for name, weight in weights.items() if weight >= least}
+    kept = {name: weight for name, weight in weights.items() if weight >= least or every_cause()[name].item in swapped}
     scale = (1.0 - standing(NOTHING_WRONG).value - standing(NOT_LISTED).value) / sum(kept.values())
     ordered = sorted(kept, key=lambda name: (-kept[name], name))
     return tuple(_cause(every_cause()[name], scale * kept[name]) for name in ordered)

@@ -342,11 +342,12 @@ def context_of(case: Case, machine: Machine | None, asked: Question | None = Non
 
 
 def table_of(case: Case) -> TableSection:
-    """The symptom table of the job's complaint."""
-    told = case.intake
+    """The symptom table of the job's complaint, with the leads and extras that were exchanged."""
+    told, swapped = case.intake, {one.question.red for one in case.readings if one.question.instrument == "swap"}
     return symptoms.symptom_table(
-        told.kind, told.ticks, words=told.words, when=told.when, inside=told.inside, boards=told.boards
-    )
+        told.kind, told.ticks, words=told.words, when=told.when, inside=told.inside, boards=told.boards,
+        swapped=swapped,
+    )  # fmt: skip
 
 
 def view_case(case: Case) -> CaseView:
@@ -432,9 +433,10 @@ def know(
 
 def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     """End a job; it can be taken up again. Without words those stay with which it was ended before. BadInput while it
-    is not wholly together, still does not work, or its safety checks forbid it."""
+    is not wholly together, still does not work, or its safety checks forbid it. ending: capitals do not matter."""
+    said, ending = ending, " ".join(ending.casefold().split())
     if ending not in WAYS_TO_END:
-        raise complaint(f"{ending!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
+        raise complaint(f"{said!r} is not a way to end a job", f"write one of: {', '.join(WAYS_TO_END)}")
     still_open(case)
     for text, mend, _ in held(case, ending)[:1]:
         raise complaint(text, mend)

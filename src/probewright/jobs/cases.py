@@ -38,7 +38,8 @@ ASIDE = (
     "consent", FOUND,
     *(kind for kinds, _ in BESIDE.values() for kind in kinds),
 )  # fmt: skip
-UNTOUCHED = ("erased", FOUND)  # events after which nobody means this job by "the one touched last"
+# events after which nobody means this job by "the one touched last": what was worked out is no hand's doing
+UNTOUCHED = ("erased", "shown", FOUND)
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from decimal import Decimal
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
 from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
+from probewright.jobs.weighing import unreversed
 from probewright.units import counted
 
 REPAIRED, UNPROVEN, UNCHECKED, CAME_BACK = "repaired", "not proven", "not checked", "came back"
@@ -22,7 +23,7 @@ TITLES = {
     OVER: "Returned unrepaired: above what was agreed", RETURNED: "Returned unrepaired",
     SCRAPPED: "Not repaired: scrapped", PARKED: "Waiting", IN_WORK: "Still in work",
 }  # fmt: skip
-TAKEN_TO_BE_OUTSIDE = "The fault is taken to be outside the machine, not shown"
+TAKEN_TO_BE_OUTSIDE = "The fault is taken to be outside the machine"
 SIGNED = (UNSAFE, UNCHECKED)  # the owner signs that they know
 
 
@@ -41,7 +42,7 @@ def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, wor
     """The form that follows from the record. safety: standing of the checks; costs: of the repair that was possible,
     in all, None where nobody knows; worked: something was fitted or mended."""
     form = _form(case, proof, safety, costs)
-    title = TAKEN_TO_BE_OUTSIDE if form == OUTSIDE and not was_outside(case) else TITLES[form]
+    title = _taken_to_be_outside(case) if form == OUTSIDE and not was_outside(case) else TITLES[form]
     return EndingView(form, title, tuple(_says(case, form, proof, safety, worked)))
 
 
@@ -91,6 +92,24 @@ def was_outside(case: Case) -> bool:
     return any((one.question.instrument, one.answer) == ("swap back", "back") for one in case.readings)
 
 
+def cured_once(case: Case) -> tuple[str, ...]:
+    """Leads and extras with another of which the fault was gone, and whose old one was not put back."""
+    return tuple(one.question.red for one in unreversed(case.readings) if one.answer == "cured")
+
+
+def _taken_to_be_outside(case: Case) -> str:
+    return TAKEN_TO_BE_OUTSIDE if cured_once(case) else f"{TAKEN_TO_BE_OUTSIDE}, not shown"
+
+
+def _says_outside(case: Case) -> str:
+    """Where the fault is, and how far an exchange bears it out."""
+    if was_outside(case):
+        return "We found the fault outside the machine."
+    if cured := cured_once(case):
+        return f"We take the fault to be outside the machine: with another {' and another '.join(cured)} it worked."
+    return "We take the fault to be outside the machine, though no exchange has shown it."
+
+
 def tries(case: Case) -> str:
     """ "12 starts and 2.0 h running"; "" where none were counted."""
     starts, hours = (sum(one.amount for one in case.tried if one.what == what) for what in (STARTS, RUN))
@@ -123,11 +142,7 @@ def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) ->
             if worked:
                 yield "Work was done on it; that does not make it safe."
         case "outside":
-            how = "We found the fault" if was_outside(case) else "We take the fault to be"
-            where = (
-                "outside the machine" if was_outside(case) else "outside the machine, though no exchange has shown it"
-            )
-            yield f"{how} {where}. The machine itself was not repaired."
+            yield f"{_says_outside(case)} The machine itself was not repaired."
         case "not shown" if has_shown(case):
             yield "The fault was seen here, but its cause was not found. It is not repaired, and may show again."
         case "not shown":

@@ -31,7 +31,7 @@ from probewright.readings.settling import settle
 from probewright.readings.setups import Piece
 from probewright.readings.spots import Spot
 from probewright.readings.survey import Surveyed, survey
-from probewright.readings.swaps import both_ways, is_swap, looks, swap, to_swap, to_table
+from probewright.readings.swaps import both_ways, is_swap, looks, old_put_back, swap, to_swap, to_table
 from probewright.readings.tokens import evened
 from probewright.readings.traces import STAND_IN, Seen, Setting
 from probewright.readings.work import Settling
@@ -332,7 +332,7 @@ def freely(text: str, context: Context) -> Heard:
     """A line in the words of the bench."""
     known = names(context.machine, context.functions, context.extras)
     body, tails = without_tails(text)
-    line = survey(scan(spelled_out(evened(body)), topic(context), known.find))
+    line = survey(scan(spelled_out(old_put_back(evened(body), context)), topic(context), known.find))
     work = Settling(context, line, known)
     weak(line)
     concluded(line, text)

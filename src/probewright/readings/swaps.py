@@ -17,6 +17,13 @@ from probewright.readings.survey import Surveyed
 from probewright.readings.work import Settling
 
 BOTH_WAYS = re.compile(r"(?i)\s*(?:(?P<swap>[^:]+):\s*)?cured,? and (?P<end>back with the old one|stays so)\s*\.?\s*")
+PUT_BACK = re.compile(
+    r"(?i)\s*(?:put\s+)?(?:the\s+)?(?:old\s+)?(?P<what>[^:,]+?)\s+(?:is\s+|was\s+)?(?:put\s+|plugged\s+)?back"
+    r"(?:\s+in|\s+on)?\s*[:,]\s*(?P<said>.+)"
+)
+AGAIN = re.compile(
+    r"(?i)(?:(?:it|fault)\s+(?:is\s+)?)?(?:dead|silent|bad|faulty|fails|no sound|no picture)\s+again\s*\.?\s*"
+)
 SWAP_MEND = "write `swapped the lead, same`, `better` or `cured`"
 
 
@@ -26,6 +33,15 @@ SWAP_MEND = "write `swapped the lead, same`, `better` or `cured`"
 def is_swap(line: Surveyed) -> bool:
     """Whether a line tells of something exchanged."""
     return any(one.kind in ("swap verb", "put back") for one in line.items)
+
+
+def old_put_back(text: str, context: Context) -> str:
+    """ "adaptor put back: dead again" as "old adaptor back: fault back"; a line of no lead or extra as it is."""
+    found = PUT_BACK.fullmatch(text)
+    said = set(found["what"].casefold().split()) if found else set()
+    if not found or not any(said <= set(name.split()) for name in _every_extra(context)):
+        return text
+    return f"old {found['what']} back: {'fault back' if AGAIN.fullmatch(found['said']) else found['said']}"
 
 
 def swap(line: Surveyed, work: Settling) -> Reading:
@@ -42,7 +58,7 @@ def swap(line: Surveyed, work: Settling) -> Reading:
         raise Unsure("unclear", f"{named_so} exchanged for a good one: is it a lead or an extra?", mend, start)
     name = extra_name(" ".join(one.text.casefold() for one in what), work.context, start)
     beside = (one.text for one in left if one.kind in ("word", "function"))
-    line.remarks.extend(one for one in beside if one.casefold() != "back")  # of "old lead back"
+    line.remarks.extend(one for one in beside if one.casefold() not in ("put", "back"))  # of "put the old lead back"
     return swap_reading(name, back, answers, start, work)
 
 
@@ -63,12 +79,7 @@ def swap_reading(name: str, back: bool, answers: Sequence[Item], start: int, wor
 
 def extra_name(said: str, context: Context, start: int) -> str:
     """The extra meant: of the machine file or of this kind of machine, else as said."""
-    machine = context.machine
-    every = {name.casefold(): name for name in context.extras}
-    for part in machine.parts.values() if machine else ():
-        if part.role == "extra":
-            label = machine.channels.get(part.channel, "") if machine else ""
-            every |= {one: part.name for one in (part.name.casefold(), f"{label} {spoken(part)}".strip().casefold())}
+    machine, every = context.machine, _every_extra(context)
     if said in every or not every:
         return every.get(said, said)
     near = sorted(
@@ -90,6 +101,17 @@ def extra_name(said: str, context: Context, start: int) -> str:
             start,
         )
     return said
+
+
+def _every_extra(context: Context) -> dict[str, str]:
+    """What an extra goes by, in small letters -> its name; of the machine file and of this kind of machine."""
+    machine = context.machine
+    every = {name.casefold(): name for name in context.extras}
+    for part in machine.parts.values() if machine else ():
+        if part.role == "extra":
+            label = machine.channels.get(part.channel, "") if machine else ""
+            every |= {one: part.name for one in (part.name.casefold(), f"{label} {spoken(part)}".strip().casefold())}
+    return every
 
 
 # Looks ---------------------------------------------------------------------------------------

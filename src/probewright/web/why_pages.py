@@ -35,7 +35,7 @@ class WhyPages(JobPage):
         found: Worked | None = (None, None, ())
         try:
             seconds = PATIENCE if "wait" in request.query_params or said else AT_ONCE
-            key = ("why", case.number, case.touched, part, with_)
+            key = ("why", case.number, case.touched, str(case.shown), part, with_)  # a refined answer: anew
             found = self.desk.worked(key, lambda: self._made(case, part, with_), seconds)
         except BadInput as bad:
             wrong = tuple(dict.fromkeys((*wrong, *bad.complaints)))  # refused and not drawn for one reason
