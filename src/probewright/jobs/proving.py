@@ -14,7 +14,7 @@ from probewright.jobs.bench import append, complaint, is_place, machine_of, owne
 from probewright.jobs.cases import Case, Tried
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.heard_again import not_since, still_bad
-from probewright.jobs.repairs import repaired_at
+from probewright.jobs.repairs import first_repaired_at, repaired_at
 from probewright.jobs.view import SCHEMA, RangeView
 from probewright.jobs.warming import seconds_of
 from probewright.machine import Machine
@@ -269,10 +269,12 @@ def _too_long(case: Case, since: Sequence[Tried]) -> bool:
 
 
 def comes_and_goes(case: Case) -> bool:
-    """The owner says that it does not always show, or it did not on the bench."""
-    return case.intake.when.strip().casefold() not in ("", "always") or any(
-        one.showing == "no" for one in case.readings
-    )
+    """The owner says that it does not always show, or it did not on the bench: in readings, or in tries before any
+    repair."""
+    if case.intake.when.strip().casefold() not in ("", "always") or any(one.showing == "no" for one in case.readings):
+        return True
+    mended = first_repaired_at(case)
+    return any(not one.shown for one in case.tried if not mended or one.event < mended)
 
 
 def _steps(case: Case, before: Sequence[Tried], since: Sequence[Tried]) -> Iterator[StepView]:

@@ -51,3 +51,8 @@ def repair_lines(case: Case) -> Iterator[Line]:
 def repaired_at(case: Case) -> int:
     """Number of the last line that told of a repair; 0 for none."""
     return max((line.event for line in repair_lines(case)), default=0)
+
+
+def first_repaired_at(case: Case) -> int:
+    """Number of the first line that told of a repair; 0 for none."""
+    return next((line.event for line in repair_lines(case)), 0)
