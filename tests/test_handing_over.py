@@ -316,6 +316,19 @@ def test_not_shown_says_in_how_many_tries_and_that_it_is_not_gone(book):
     assert "We could not see" not in said(book, bench.close(book, case, "nothing wrong", "", at(12)))
 
 
+def test_what_was_seen_here_is_not_headed_as_not_shown(book):
+    case = proving.tried(book, brought(book), Tried(0, at(2), "starts", 5, 5), at(2))
+    page = said(book, bench.close(book, case, "nothing wrong", "", at(9)))
+    assert "The fault was seen here" in page and "did not show" not in page and "The cause was not found" in page
+
+
+def test_what_was_repaired_does_not_end_as_nothing_wrong(book):
+    case = bench.enter_line(book, brought(book), "fitted a new C4", at(3))
+    with pytest.raises(BadInput, match="C4 fitted: it ends as repaired or returned"):
+        bench.close(book, case, "nothing wrong", "", at(4))
+    assert bench.close(book, bench.undo(book, case, at(5)), "nothing wrong", "", at(6)).closed
+
+
 def test_above_the_ceiling_it_goes_back_with_options_and_prices(book):
     billing.tell_terms(book, {"rate": "60", "currency": "EUR", "tax": "20"}, at(0))
     case = agree(book, brought(book), {"value": 90.0, "ceiling": 50.0}, at(1))

@@ -22,6 +22,7 @@ TITLES = {
     SCRAPPED: "Not repaired: scrapped", PARKED: "Waiting", IN_WORK: "Still in work",
 }  # fmt: skip
 TAKEN_TO_BE_OUTSIDE = "The fault is taken to be outside the machine, not shown"
+CAUSE_NOT_FOUND = "The cause was not found"
 SIGNED = (UNSAFE, UNCHECKED)  # the owner signs that they know
 
 
@@ -40,8 +41,13 @@ def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, wor
     """The form that follows from the record. safety: standing of the checks; costs: of the repair that was possible,
     in all, None where nobody knows; worked: something was fitted or mended."""
     form = _form(case, proof, safety, costs)
-    title = TAKEN_TO_BE_OUTSIDE if form == OUTSIDE and not was_outside(case) else TITLES[form]
-    return EndingView(form, title, tuple(_says(case, form, proof, safety, worked)))
+    return EndingView(form, _title(case, form), tuple(_says(case, form, proof, safety, worked)))
+
+
+def _title(case: Case, form: str) -> str:
+    if form == OUTSIDE and not was_outside(case):
+        return TAKEN_TO_BE_OUTSIDE
+    return CAUSE_NOT_FOUND if form == NOT_SHOWN and has_shown(case) else TITLES[form]
 
 
 def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:
@@ -129,6 +135,8 @@ def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) ->
                 "outside the machine" if was_outside(case) else "outside the machine, though no exchange has shown it"
             )
             yield f"{how} {where}. The machine itself was not repaired."
+        case "not shown" if worked and has_shown(case):
+            yield "Work was done, but no repair is claimed: the fault may show again."
         case "not shown" if has_shown(case):
             yield "The fault was seen here, but its cause was not found. It is not repaired, and may show again."
         case "not shown":
