@@ -238,12 +238,13 @@ def test_no_claim_in_any_form_but_repaired(book):
             assert what == "not proven" or "days, until" not in page, (what, paper)
 
 
-def test_a_warranty_names_what_was_done_and_no_function_that_nobody_saw_work(book):
+def test_a_warranty_names_what_was_done_and_no_function_that_is_not_proven(book):
     billing.tell_terms(book, {"warranty": "60"}, at(0))
     page = said(book, _closed(book, "repaired", ("fitted a new C4", "lamp: ok")))
     assert "60 days, until 25 January 2027, on what was done (C4), and on nothing else" in page
-    page = said(book, _closed(book, "repaired", ("fitted a new C4", "sound left: ok")))
-    assert "on the repaired function (sound left) and what was done (C4)" in page
+    page = said(book, _closed(book, "repaired", ("fitted a new C4", "sound left: ok")))  # heard, and not tried
+    assert "on what was done (C4), and on nothing else" in page and "None on the function" in page
+    assert "on the repaired function (sound left) and what was done (R1)" in said(book, repaired(book))
 
 
 def test_a_machine_that_needs_no_check_is_not_passed_over_in_silence(book):
