@@ -15,7 +15,7 @@ from starlette.testclient import TestClient
 from conftest import HERE
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
-from probewright.jobs.proving import begin_run
+from probewright.jobs.proving import begin_run, comes_and_goes
 from probewright.record import Book
 from probewright.web.guarding import secret_beside
 
@@ -594,6 +594,18 @@ def test_a_chip_says_whether_the_fault_shows(page, book, line, chip, kept, showi
     case = bench.find_case(book, 1)
     assert [(one.text, one.status) for one in case.lines] == [(kept, "counts")]
     assert case.readings[-1].showing == showing_is == checked(after)
+
+
+def test_once_all_works_since_the_repair_the_fault_is_not_taken_to_show(page, book):
+    opened(page)
+    ticked = list(bench.find_case(book, 1).intake.ticks)
+    assert checked(showing(page, "fitted a new C4", "yes")) == "yes"
+    for name in ticked:
+        last = showing(page, f"{name} ok", "yes")
+    assert checked(last) == "no"
+    showing(page, "Q7 c 11.8", "no")
+    assert bench.find_case(book, 1).readings[-1].showing == "no" and not comes_and_goes(bench.find_case(book, 1))
+    assert checked(showing(page, f"{ticked[0]} none", "no")) == "yes"  # it is back, whatever the chip said
 
 
 @pytest.mark.parametrize("line", ["power off", "10k || 22k", "resoldered: U4 U5", "IC2 is dead"])

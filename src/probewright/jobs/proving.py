@@ -269,12 +269,14 @@ def _too_long(case: Case, since: Sequence[Tried]) -> bool:
 
 
 def comes_and_goes(case: Case) -> bool:
-    """The owner says that it does not always show, or it did not on the bench: in readings, or in tries before any
-    repair."""
-    if case.intake.when.strip().casefold() not in ("", "always") or any(one.showing == "no" for one in case.readings):
+    """The owner says that it does not always show, or it did not on the bench before any repair, in readings or tries.
+    """
+    if case.intake.when.strip().casefold() not in ("", "always"):
         return True
     mended = first_repaired_at(case)
-    return any(not one.shown for one in case.tried if not mended or one.event < mended)
+    before = (one for line in case.live if not mended or line.event < mended for one in line.readings)
+    tries = (one for one in case.tried if not mended or one.event < mended)
+    return any(one.showing == "no" for one in before) or any(not one.shown for one in tries)
 
 
 def _steps(case: Case, before: Sequence[Tried], since: Sequence[Tried]) -> Iterator[StepView]:
