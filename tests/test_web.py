@@ -364,6 +364,7 @@ def test_a_job_is_closed_and_taken_up_again_on_the_page(page, book):
     assert bench.find_case(book, 1).closed["words"] == "R14L replaced"
     text = page.get("/jobs/1").text
     assert "Closed as repaired" in text and 'id="entry"' not in text and "/setup" not in text
+    assert "<summary>Suspects when it was closed</summary>" in text
     page.post("/jobs/1/reopen", data={"token": token})
     assert bench.find_case(book, 1).closed is None
     refused = page.post("/jobs/1/close", data={"token": token, "ending": "melted", "words": ""})
