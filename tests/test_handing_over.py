@@ -252,12 +252,13 @@ def test_no_claim_in_any_form_but_repaired(book):
             assert what == "not proven" or "days, until" not in page, (what, paper)
 
 
-def test_a_warranty_names_what_was_done_and_no_function_that_nobody_saw_work(book):
+def test_a_warranty_names_what_was_done_and_no_function_that_is_not_proven(book):
     billing.tell_terms(book, {"warranty": "60"}, at(0))
     page = said(book, _closed(book, "repaired", ("fitted a new C4", "lamp: ok")))
     assert "60 days, until 25 January 2027, on what was done (C4), and on nothing else" in page
-    page = said(book, _closed(book, "repaired", ("fitted a new C4", "sound left: ok")))
-    assert "on the repaired function (sound left) and what was done (C4)" in page
+    page = said(book, _closed(book, "repaired", ("fitted a new C4", "sound left: ok")))  # heard, and not tried
+    assert "on what was done (C4), and on nothing else" in page and "None on the function" in page
+    assert "on the repaired function (sound left) and what was done (R1)" in said(book, repaired(book))
 
 
 def test_a_machine_that_needs_no_check_is_not_passed_over_in_silence(book):
@@ -328,6 +329,19 @@ def test_not_shown_says_in_how_many_tries_and_that_it_is_not_gone(book):
         case = bench.reopen(book, bench.find_case(book, case.number), at(10))
     case = proving.tried(book, case, Tried(0, at(11), "starts", 1, 1), at(11))
     assert "We could not see" not in said(book, bench.close(book, case, "nothing wrong", "", at(12)))
+
+
+def test_what_was_seen_here_is_not_headed_as_not_shown(book):
+    case = proving.tried(book, brought(book), Tried(0, at(2), "starts", 5, 5), at(2))
+    page = said(book, bench.close(book, case, "nothing wrong", "", at(9)))
+    assert "The fault was seen here" in page and "did not show" not in page and "The cause was not found" in page
+
+
+def test_what_was_repaired_does_not_end_as_nothing_wrong(book):
+    case = bench.enter_line(book, brought(book), "fitted a new C4", at(3))
+    with pytest.raises(BadInput, match="C4 fitted: it ends as repaired or returned"):
+        bench.close(book, case, "nothing wrong", "", at(4))
+    assert bench.close(book, bench.undo(book, case, at(5)), "nothing wrong", "", at(6)).closed
 
 
 def test_above_the_ceiling_it_goes_back_with_options_and_prices(book):

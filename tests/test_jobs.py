@@ -31,6 +31,7 @@ from probewright.jobs.weighing import believed_swaps, on_machine, unreversed
 from probewright.machine import read as read_machine
 from probewright.readings import Question, Reading, Setup
 from probewright.record import Book, open_book
+from probewright.report import bench as words
 
 NOW = "2026-11-25T10:00:00+00:00"
 LATER = "2026-11-25T10:05:00+00:00"
@@ -173,6 +174,14 @@ def test_an_old_job_opens_without_what_computes(book: Book, own_book: Path):
     told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60)
     assert told.returncode == 0, told.stderr
     assert "Q7 c 11.8" in told.stdout
+
+
+def test_on_a_closed_job_nothing_is_proposed(book: Book):
+    case = bench.close(book, opened(book), "outside", "", LATER)
+    view = standing.stand(book, case, LATER)
+    said = words.card(view)
+    assert view.card is None and said.startswith("Job 1 is closed as outside") and "job reopen 1" in said
+    assert "job reopen" not in words.card(standing.stand(book, bench.reopen(book, case, LATER), LATER))
 
 
 def test_a_job_is_found_by_number_or_as_the_last_one_touched(book: Book):

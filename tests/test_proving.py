@@ -117,6 +117,15 @@ def test_what_always_showed_needs_a_few_starts_and_a_warm_run(book):
     assert view.standing == "proven" and "before, it always showed" in view.claim
 
 
+def test_what_was_tried_clean_before_any_repair_did_not_always_show(book):
+    case = repaired(book, starts(book, brought(book, "always"), 5, under=""))
+    view = prove(starts(book, case, 3, under=""))
+    assert "always showed" not in view.claim and view.steps[0].needed == tries_needed(1, 10)
+    assert "It did not show in 5 starts before" in view.steps[0].says
+    case = starts(book, repaired(book, brought(book, "always")), 5, under="")  # clean since a repair: of that one
+    assert "always showed" in prove(bench.enter_line(book, case, "fitted a new C13", NOW)).steps[0].says
+
+
 def test_it_cannot_run_longer_than_the_clock_allows_unless_somebody_insists(book):
     case = heard(book, repaired(book, brought(book, "always")))
     with pytest.raises(BadInput, match="repaired 12 min ago"):

@@ -135,6 +135,22 @@ def test_no_machine_with_mains_in_its_file_goes_without_its_checks(book, protect
     assert safety(bench.know(book, late, "file", "the file", adaptor, "", NOW)).protection == "III"
 
 
+def test_a_file_with_a_low_voltage_and_no_mains_speaks_for_class_three(book):
+    low = MAINS_FED.replace("mains 7.5V rms 50Hz", "12V")
+    case = bench.know(book, brought(book, ""), "file", "the file", low, "", NOW)
+    view = safety(case)
+    assert view.ask.startswith("Class III? Its machine file has TR1") and view.protection == "I"
+    assert safety(tell_class(book, case, NOW, "III")).ask == ""
+    for high in (MAINS_FED, low.replace("12V", "50V"), low + "  V2: source -35V  W2 > GND\n  R2: resistor 1k  W2 > GND\n"):
+        assert not safety(bench.know(book, case, "file", "the file", high, "", NOW)).ask.startswith("Class III"), high
+
+
+def test_what_is_checked_before_any_repair_is_due_again_after_it(book):
+    view = safety(checked(book, brought(book), NOW))
+    assert view.standing == "passed" and "Nothing was repaired yet" in view.says and "due again" in view.says
+    assert "Nothing was repaired" not in safety(checked(book, repaired(book, brought(book)), NOW)).says
+
+
 def test_the_kind_of_machine_says_whether_there_is_a_tube(book):
     case = bench.open_job(book, Intake("display", key="k"), NOW)
     assert safety(case).tube and "plug volts" in {one.name for one in safety(case).checks}
@@ -276,6 +292,8 @@ def test_what_is_told_of_safety_moves_nothing_that_is_computed(book):
 
 
 def test_not_checked_it_does_not_end_as_repaired(book):
+    with pytest.raises(BadInput, match="^no line says what was mended, .*; enter what was mended"):
+        bench.close(book, brought(book), "repaired", "", NOW)
     case = repaired(book, brought(book))
     with pytest.raises(BadInput, match="not done: parts, splashes"):
         bench.close(book, case, "repaired", "", NOW)

@@ -15,7 +15,7 @@ from starlette.testclient import TestClient
 from conftest import HERE
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
-from probewright.jobs.proving import begin_run
+from probewright.jobs.proving import begin_run, comes_and_goes
 from probewright.record import Book
 from probewright.web.guarding import secret_beside
 
@@ -364,6 +364,7 @@ def test_a_job_is_closed_and_taken_up_again_on_the_page(page, book):
     assert bench.find_case(book, 1).closed["words"] == "R14L replaced"
     text = page.get("/jobs/1").text
     assert "Closed as repaired" in text and 'id="entry"' not in text and "/setup" not in text
+    assert "<summary>Suspects when it was closed</summary>" in text
     page.post("/jobs/1/reopen", data={"token": token})
     assert bench.find_case(book, 1).closed is None
     refused = page.post("/jobs/1/close", data={"token": token, "ending": "melted", "words": ""})
@@ -594,6 +595,18 @@ def test_a_chip_says_whether_the_fault_shows(page, book, line, chip, kept, showi
     case = bench.find_case(book, 1)
     assert [(one.text, one.status) for one in case.lines] == [(kept, "counts")]
     assert case.readings[-1].showing == showing_is == checked(after)
+
+
+def test_once_all_works_since_the_repair_the_fault_is_not_taken_to_show(page, book):
+    opened(page)
+    ticked = list(bench.find_case(book, 1).intake.ticks)
+    assert checked(showing(page, "fitted a new C4", "yes")) == "yes"
+    for name in ticked:
+        last = showing(page, f"{name} ok", "yes")
+    assert checked(last) == "no"
+    showing(page, "Q7 c 11.8", "no")
+    assert bench.find_case(book, 1).readings[-1].showing == "no" and not comes_and_goes(bench.find_case(book, 1))
+    assert checked(showing(page, f"{ticked[0]} none", "no")) == "yes"  # it is back, whatever the chip said
 
 
 @pytest.mark.parametrize("line", ["power off", "10k || 22k", "resoldered: U4 U5", "IC2 is dead"])

@@ -35,6 +35,7 @@ from probewright.jobs.known_files import read_known
 from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace
 from probewright.jobs.paths import say_path
+from probewright.jobs.repairs import stands_repaired
 from probewright.jobs.safety_checks import REPAIRED, held_back
 from probewright.jobs.strips import still_apart
 from probewright.jobs.taught import beside_learnt
@@ -52,6 +53,7 @@ from probewright.readings.zoning import place_in, say
 from probewright.record import Book, Event
 
 WAYS_TO_END = ("repaired", "outside", "nothing wrong", "returned", "scrapped", "parked")
+SOUND = "nothing wrong"
 HANDED_BACK = ("repaired", "outside", "nothing wrong", "returned")  # endings after which the owner has it again
 TOLD = ("model", "owner", "words", "when", "inside", "boards", "serial", "left")  # what is asked in words
 NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
@@ -456,6 +458,9 @@ def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
         found.append((f"the last word since the repair is that {', '.join(bad)} does not work", mend, "proof"))
     if unsafe := held_back(case, ending):
         found.append((*unsafe, "safety"))
+    if ending == SOUND and (mended := stands_repaired(case)):
+        mend = "write `--as repaired` or `--as returned`; or take the repair back: `probewright undo`"
+        found.append((f"{', '.join(mended)}: it ends as repaired or returned, not as {ending}", mend, "proof"))
     return found
 
 

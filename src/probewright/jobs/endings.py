@@ -24,6 +24,7 @@ TITLES = {
     SCRAPPED: "Not repaired: scrapped", PARKED: "Waiting", IN_WORK: "Still in work",
 }  # fmt: skip
 TAKEN_TO_BE_OUTSIDE = "The fault is taken to be outside the machine"
+CAUSE_NOT_FOUND = "The cause was not found"
 SIGNED = (UNSAFE, UNCHECKED)  # the owner signs that they know
 
 
@@ -42,8 +43,13 @@ def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, wor
     """The form that follows from the record. safety: standing of the checks; costs: of the repair that was possible,
     in all, None where nobody knows; worked: something was fitted or mended."""
     form = _form(case, proof, safety, costs)
-    title = _taken_to_be_outside(case) if form == OUTSIDE and not was_outside(case) else TITLES[form]
-    return EndingView(form, title, tuple(_says(case, form, proof, safety, worked)))
+    return EndingView(form, _title(case, form), tuple(_says(case, form, proof, safety, worked)))
+
+
+def _title(case: Case, form: str) -> str:
+    if form == OUTSIDE and not was_outside(case):
+        return _taken_to_be_outside(case)
+    return CAUSE_NOT_FOUND if form == NOT_SHOWN and has_shown(case) else TITLES[form]
 
 
 def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:
@@ -143,6 +149,8 @@ def _says(case: Case, form: str, proof: ProveView, safety: str, worked: bool) ->
                 yield "Work was done on it; that does not make it safe."
         case "outside":
             yield f"{_says_outside(case)} The machine itself was not repaired."
+        case "not shown" if worked and has_shown(case):
+            yield "Work was done, but no repair is claimed: the fault may show again."
         case "not shown" if has_shown(case):
             yield "The fault was seen here, but its cause was not found. It is not repaired, and may show again."
         case "not shown":

@@ -20,7 +20,10 @@ WHY = "All that did not work works since the repair: the search is over while th
 
 
 def by_now(view: BenchView, case: Case, now: str) -> BenchView:
-    """Where the job stands, with what heat leaves of every step now, and once all works with what finishes the job."""
+    """Where the job stands, with what heat leaves of every step now, and once all works with what finishes the job; a
+    closed one has no step."""
+    if case.closed is not None and not case.practice:
+        return replace(view, card=None)
     view, finish = with_heat(view, case, now), to_finish(case)
     first = view.card is not None and view.card.kind in (STOP, REVERSE)
     return replace(view, card=finish) if finish is not None and not first else view

@@ -55,7 +55,7 @@ class FittedView:
 @dataclass(frozen=True)
 class WarrantyView:
     """What is promised. days: 0 where no repair is claimed; until: UTC, ISO; works: repaired functions that were seen
-    to work; work: parts and joints."""
+    to work, none while the repair is not proven; work: parts and joints."""
 
     days: int
     until: str
@@ -431,11 +431,13 @@ def _kept(told: Told, used: Sequence[UsedPart]) -> Iterator[str]:
 def _warranty(
     book: Book, case: Case, form: str, proof: ProveView, fitted: Sequence[FittedView], now: str
 ) -> WarrantyView | None:
-    """What is promised: the repaired function and what was fitted for it, for so many days, and nothing else."""
+    """What is promised: what was fitted and done and, once that is proven, the repaired function, for so many days, and
+    nothing else."""
     days = int(terms_of(book, case).warranty)
     if not days:
         return None
-    works = tuple(name for name in complained_of(case.intake) if name not in proof.unseen)
+    seen = (name for name in complained_of(case.intake) if name not in proof.unseen)
+    works = tuple(seen) if proof.standing == "proven" else ()
     work = (*(one.part for one in fitted), *mended(case))
     if form not in MENDED or not (works or work):
         return WarrantyView(0, "", (), ())

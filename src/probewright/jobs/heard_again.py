@@ -45,6 +45,18 @@ def shows_still(case: Case) -> bool:
     return bool(still_bad(case)) or bool(mended) and any(one.shown for one in case.tried if one.event > mended)
 
 
+def shows_now(case: Case) -> str:
+    """Whether the fault shows, as long as nothing speaks against it: not once all works since the last repair; else as
+    with the last reading of this sitting."""
+    cured = bool(repaired_at(case) and complained(case)) and not not_since(case, ("ok",)) and not shows_still(case)
+    return "no" if cured else case.showing
+
+
+def is_heard_bad(reading: Reading) -> bool:
+    """A function was heard or seen not to work as it should."""
+    return reading.question.instrument == "works" and reading.answer != "ok"
+
+
 def to_hear(case: Case) -> ActionView | None:
     """The step that comes before every other after a repair: does all work now? None where that was told, or one of
     them is known not to."""

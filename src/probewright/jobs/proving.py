@@ -14,7 +14,7 @@ from probewright.jobs.bench import append, complaint, is_place, machine_of, owne
 from probewright.jobs.cases import Adjusted, Case, Tried
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.heard_again import not_since, still_bad
-from probewright.jobs.repairs import repaired_at
+from probewright.jobs.repairs import first_repaired_at, repaired_at
 from probewright.jobs.view import SCHEMA, RangeView
 from probewright.jobs.warming import seconds_of
 from probewright.machine import Machine
@@ -271,10 +271,14 @@ def _too_long(case: Case, since: Sequence[Tried]) -> bool:
 
 
 def comes_and_goes(case: Case) -> bool:
-    """The owner says that it does not always show, or it did not on the bench."""
-    return case.intake.when.strip().casefold() not in ("", "always") or any(
-        one.showing == "no" for one in case.readings
-    )
+    """The owner says that it does not always show, or it did not on the bench before any repair, in readings or tries.
+    """
+    if case.intake.when.strip().casefold() not in ("", "always"):
+        return True
+    mended = first_repaired_at(case)
+    before = (one for line in case.live if not mended or line.event < mended for one in line.readings)
+    tries = (one for one in case.tried if not mended or one.event < mended)
+    return any(one.showing == "no" for one in before) or any(not one.shown for one in tries)
 
 
 def _steps(case: Case, before: Sequence[Tried], since: Sequence[Tried]) -> Iterator[StepView]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from probewright.jobs.cases import Case, Line
 from probewright.jobs.known_files import file_of
 from probewright.machine import Machine
-from probewright.readings.setups import whole
+from probewright.readings.setups import mended_in_words, whole
 
 
 @dataclass(frozen=True)
@@ -51,3 +51,16 @@ def repair_lines(case: Case) -> Iterator[Line]:
 def repaired_at(case: Case) -> int:
     """Number of the last line that told of a repair; 0 for none."""
     return max((line.event for line in repair_lines(case)), default=0)
+
+
+def first_repaired_at(case: Case) -> int:
+    """Number of the first line that told of a repair; 0 for none."""
+    return next((line.event for line in repair_lines(case)), 0)
+
+
+def stands_repaired(case: Case) -> tuple[str, ...]:
+    """What was fitted and is not out again, and what was mended, in words; none where nothing was repaired."""
+    own = (one.part for one in case.parts_told if one.event == one.line)
+    fitted = dict.fromkeys((*case.bench.fitted, *own))
+    mended = (words for _, _, words in case.safety_told.mended)
+    return (*(f"{part} fitted" for part in fitted), *mended_in_words(case.bench.mended, file_of(case)), *mended)

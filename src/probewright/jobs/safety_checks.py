@@ -145,7 +145,7 @@ def safety(case: Case) -> SafetyView:
     says = _says(standing, checks, unsafe, bool(mended_at(case)))
     return SafetyView(
         case.number, standing, protection, whence, tube, told.lead, checks, tuple(_history(case)), unsafe, says,
-        ASK_CLASS if whence == NOBODY_SAID and standing != FAILED else "",
+        _ask_class(case) if whence == NOBODY_SAID and standing != FAILED else "",
     )  # fmt: skip
 
 
@@ -157,6 +157,18 @@ def protection_of(case: Case) -> tuple[str, str]:
     if sources := mains_against(case, told):
         return EARTHED, f"{told} was said, but the machine file has {sources} on the mains: taken as class I"
     return (told, "said for this job") if told else (EARTHED, NOBODY_SAID)
+
+
+def _ask_class(case: Case) -> str:
+    """What to ask for its class, with what its file speaks for."""
+    machine = file_of(case)
+    if machine is None:
+        return ASK_CLASS
+    from probewright.planning.danger import fed_low  # loads what computes: an old job opens without
+
+    sources = ", ".join(part.name for part in fed_low(machine))
+    hint = f"Class III? Its machine file has {sources} and no mains; III it is where that is an adaptor. "
+    return f"{hint}{ASK_CLASS}" if sources else ASK_CLASS
 
 
 def mains_against(case: Case, protection: str) -> str:
@@ -191,6 +203,11 @@ def held_back(case: Case, ending: str) -> tuple[str, str] | None:
             f"a safety check failed: {', '.join(failed)}; it cannot end as {ending}",
             "repair it further and check again, or have the owner sign that it goes back unsafe: "
             '`probewright safety --unsafe "why" --signed "name"`, and end it as returned',
+        )
+    if view.standing == TO_BE_DONE and ending == REPAIRED and not mended_at(case):
+        return (
+            "no line says what was mended, and the safety checks are not done",
+            "enter what was mended, like `replaced C5`; or end it as outside, nothing wrong or returned",
         )
     if view.standing == TO_BE_DONE and ending == REPAIRED:
         open_ = [one.name for one in view.checks if one.state == TO_BE_DONE]
@@ -307,11 +324,11 @@ def _says(standing: str, checks: Sequence[CheckView], unsafe: UnsafeView | None,
             f"{failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
             "checks were done anew; else it goes back marked unsafe, with its owner's signature."
         )
+    begin = "" if mended else "Nothing was repaired yet; what is repaired later makes all of them due again. "
     if standing == PASSED:
         left = [one.name for one in checks if one.state == LEFT_OUT]
-        return "Every check is done" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
+        return f"{begin}Every check is done" + (f"; left out with a reason: {', '.join(left)}." if left else ".")
     open_ = [one for one in checks if one.state == TO_BE_DONE]
-    begin = "" if mended else "Nothing was repaired yet; what is repaired later makes all of them due again. "
     mine = next((one for one in open_ if one.who == YOU), None)
     then = f"Next: {mine.name}." if mine else "What is left is for a qualified person."
     return f"{begin}{len(open_)} of {len(checks)} checks are to be done. {then}"

@@ -155,6 +155,13 @@ def fed_by_mains(machine: Machine) -> tuple[Part, ...]:
     return tuple(part for part, wave in waves if isinstance(wave, Sine) and wave.hertz in MAINS_HERTZ)
 
 
+def fed_low(machine: Machine) -> tuple[Part, ...]:
+    """Parts that bring volts, where the mains is none of them and all together are no more than may be touched, were
+    they all alternating; none else."""
+    fed = tuple(part for part in machine.parts.values() if brought_by(part))
+    return () if fed_by_mains(machine) or sum(map(brought_by, fed)) > TOUCH_RMS * math.sqrt(2.0) else fed
+
+
 def nets_reached(machine: Machine, ask: Question) -> set[str]:
     """Nets that the probes touch, or those of the part that a hand comes near."""
     if ask.instrument != PROVOKE:

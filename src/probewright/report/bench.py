@@ -100,6 +100,12 @@ def _body(view: BenchView, card: bool = True) -> Iterator[str]:
 
 
 def _card(view: BenchView, others: bool = True) -> Iterator[str]:
+    if view.case.closed is not None and not view.case.practice:
+        number = view.case.job
+        yield f"Job {number} is closed as {view.case.closed.ending}: nothing is proposed."
+        if not view.case.elsewhere:
+            yield f"Take it up again: `probewright job reopen {number}`"
+        return
     if view.card is None:
         yield "Nothing more can be proposed on what is known: tell a chain, a shelf stage or a machine file."
         return

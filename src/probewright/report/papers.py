@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from probewright.jobs.billing import IS_DONE, SURE, WAY_ASKED, BillView, Terms, digits, money
-from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNSAFE
+from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNPROVEN, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView
@@ -98,7 +98,7 @@ def _owners(view: HandOverView, told: OwnersView) -> Iterator[Block]:
     yield Block("What could be done", points=told.options)
     yield Block("Weak parts, and advice", points=(*_each(told.weak), *_each(told.advice)))
     yield Block("How to use it", _each(told.use))
-    yield Block("Warranty", tuple(_warranty(told)))
+    yield Block("Warranty", tuple(_warranty(told, proven=view.ending.form != UNPROVEN)))
 
 
 def _work(told: OwnersView) -> Iterator[str]:
@@ -155,7 +155,7 @@ def _safety(view: SafetyView) -> Block:
     return Block("Safety checks", points=tuple(points), weighty=view.standing in (FAILED, TO_BE_DONE))
 
 
-def _warranty(told: OwnersView) -> Iterator[str]:
+def _warranty(told: OwnersView, proven: bool) -> Iterator[str]:
     promised = told.warranty
     if promised is None:
         return
@@ -167,7 +167,9 @@ def _warranty(told: OwnersView) -> Iterator[str]:
                       f"what was done ({'; '.join(promised.work)})" if promised.work else ""))
     )  # fmt: skip
     yield f"{promised.days} days, until {day_in_words(promised.until)}, on {on}, and on nothing else of this machine."
-    yield "That it was not used in this time does not make it longer."
+    if not proven:
+        yield "None on the function: it was not tried long enough."
+    yield "These days run whether it is used or not."
 
 
 # The technician's record ----------------------------------------------------------------------

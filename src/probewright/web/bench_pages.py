@@ -15,6 +15,7 @@ from probewright.errors import BadInput
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Line
+from probewright.jobs.heard_again import is_heard_bad, shows_now
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.standing import answered
 from probewright.jobs.warming import clock_meanwhile
@@ -88,7 +89,7 @@ class BenchPages:
             ending_now=request.query_params.get("end", ""),
             came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
             **{
-                "showing": case.showing, "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},
+                "showing": shows_now(case), "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},
                 "named": "", "misnamed": (),
                 **(told or {}),
             },
@@ -156,7 +157,7 @@ class BenchPages:
             return self.bench(request, {"stale": "tap"})
         told = {
             "typed": typed,
-            "showing": said.get("showing") or case.showing,
+            "showing": said.get("showing") or shows_now(case),
             "piece": piece,
             "stale": moved and bool(piece),
             "asked": said.get("asked", ""),
@@ -251,6 +252,8 @@ def with_showing(case: Case, line: str, showing: str, question: Question | None)
         return line  # what is wrong with it is said where it is understood
     if made.heard is None or not made.heard.readings or any(one.showing != "yes" for one in made.heard.readings):
         return line
+    if shows_now(case) == "no" and any(map(is_heard_bad, made.heard.readings)):
+        return line  # the fault is back, whatever the chip still says
     body, hash_, aside = line.partition(" #")
     said_so = any(one.strip().casefold() in SHOWING for one in body.split(";")[1:])
     return line if said_so else f"{body.rstrip()}; {remark}{hash_}{aside}"

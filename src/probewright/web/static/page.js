@@ -92,7 +92,7 @@
   // the refined answer takes the rough one's place; the entry box stays, and a card that is being answered too
   let waiting = null;
   function put(fresh, ids) {
-    const open = Array.from(document.querySelectorAll("#suspects details[open] .letter")).map(function (one) { return one.textContent; });
+    const open = Array.from(document.querySelectorAll("#suspects li > details[open] .letter")).map(function (one) { return one.textContent; });
     ids.forEach(function (id) {
       const here = document.getElementById(id), there = fresh.getElementById(id);
       if (here && there) here.replaceWith(document.importNode(there, true));
@@ -102,7 +102,7 @@
     document.getElementById("bench").classList.toggle("stopping", fresh.getElementById("bench").classList.contains("stopping"));
     document.dispatchEvent(new Event("put"));
     fetchPieces();
-    document.querySelectorAll("#suspects details").forEach(function (one) {
+    document.querySelectorAll("#suspects li > details").forEach(function (one) {
       if (open.includes(one.querySelector(".letter").textContent)) one.open = true;
     });
   }
