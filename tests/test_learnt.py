@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import Any
+
 import numpy as np
 import pytest
 from pytest import approx
 
 from probewright import jobs, machine
+from probewright.jobs import circuit_words
+from probewright.jobs.circuit_words import CircuitWords
 from probewright.jobs.learnt import Range, channel_of, healthy_now, say_range, unknown_worth_measuring
 from probewright.machine.chains import read_chain
 from probewright.readings import Question, Reading, Setup
@@ -95,3 +100,18 @@ def test_measuring_it_narrows_what_it_foretells(opened: jobs.Search) -> None:
     for place in worth.foretells[:3]:
         before, now = (healthy_now(one.belief, pp(place)) for one in (opened, after))
         assert np.log(now.high / now.low) < 0.75 * np.log(before.high / before.low)
+
+
+@pytest.mark.parametrize(
+    ("high", "words"), [(3e3, ["18 V", "18 V to 3 kV", "3 kV"]), (31.23, ["17.56 V", "17.56 V to 31.2 V", "31.2 V"])]
+)
+def test_an_answer_is_held_against_round_figures_where_healthy_is_too_wide_to_be_shown(
+    opened: jobs.Search, monkeypatch: pytest.MonkeyPatch, high: float, words: list[str]
+) -> None:
+    monkeypatch.setattr(circuit_words, "healthy_now", lambda *_: Range(17.56, 20.0, high, None))
+    ask = pp("after-volumeL")
+    choice: Any = SimpleNamespace(
+        action=SimpleNamespace(ask=ask), table=SimpleNamespace(words=(), edges=np.arange(4.0))
+    )
+    named = CircuitWords(opened.belief.laws.model.machine, opened.belief).groups(choice)
+    assert [name for name, _ in named] == [f"below {words[0]}", words[1], f"above {words[2]}"]

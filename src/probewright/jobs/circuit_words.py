@@ -13,7 +13,7 @@ from probewright.inference.belief import Belief, weighted_quantiles
 from probewright.inference.lookalikes import LookAlikes, splitting
 from probewright.inference.population import Population
 from probewright.jobs.learnt import healthy_now
-from probewright.jobs.view import FaultView, RangeView, WordView
+from probewright.jobs.view import OPEN, FaultView, RangeView, WordView
 from probewright.machine import Machine
 from probewright.planning.actions import AND
 from probewright.planning.choosing import Choice
@@ -128,7 +128,7 @@ class CircuitWords:
         )
         middle = 0.5 * (table.edges[:-1] + table.edges[1:])  # answers are foretold by the quick ohmmeter too
         side = np.where(middle < low, 0, np.where(middle > high, 2, 1))
-        below, above = write_reading(now.low, unit_of(ask.instrument)), write_reading(now.high, unit_of(ask.instrument))
+        below, above = (write_reading(one, unit_of(ask.instrument)) for one in _ends(now.low, now.high))
         words = (f"below {below}", f"{below} to {above}", f"above {above}")
         return [(words[n], np.flatnonzero(side == n)) for n in range(3)]
 
@@ -187,3 +187,8 @@ class CircuitWords:
             value = np.concatenate([one[number] for one in by_cell])
             middle = float(weighted_quantiles(value, self.belief.weight[here], (0.5,))[0])
             yield FaultView(fault.item, fault.mode, middle, fault.severity.unit)
+
+
+def _ends(low: float, high: float) -> tuple[float, float]:
+    """The ends of a healthy range as an answer is held against them: of one too wide to be shown, in round figures."""
+    return (float(f"{low:.2g}"), float(f"{high:.2g}")) if high > OPEN * abs(low) > 0.0 else (low, high)

@@ -195,6 +195,7 @@ class NeedsYesView:
     no: tuple[str, ...]
 
 
+OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
 FINISH = "finish"  # kind of the step that finishes a job once all works again
 
 

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from probewright.jobs.view import (
+    OPEN,
     ActionView,
     CheckView,
     ErrorsView,
@@ -31,7 +32,6 @@ TOGETHER = {
     "powered": "In one go while the power is on",
 }  # fmt: skip
 BAR = 20  # characters of a full bar
-OPEN = 100.0  # chosen: a healthy range that spans more is no help to anybody
 NOTHING = 1e-3  # V, chosen: what a hand-held meter at a bench shows as nought
 BOARD_SURE = 0.9  # chosen: from here on an added board is said to be fitted, or not
 LISTED = 6  # suspects listed

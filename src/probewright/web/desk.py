@@ -209,6 +209,9 @@ class Desk:
         with self._keeping:
             given = self._letters.setdefault((view.case.job, known), {})
             rows = showing.rows(view)
+            named = [one.id for one, _ in rows if one.id != "not-listed"]
+            if len(named) == 1:  # what is alone needs no letter of its own
+                given = {named[0]: LETTERS[0]}
             for one, _ in rows:
                 if one.id != "not-listed" and one.id not in given and len(given) < len(LETTERS):
                     given[one.id] = LETTERS[len(given)]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from probewright.drawing import Mark, Note, Probes, draw
@@ -27,7 +28,7 @@ from probewright.jobs.view import (
 )  # fmt: skip
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
-from probewright.readings import SCOPED, Question, Setup, echo, setups
+from probewright.readings import SCOPED, Question, Reading, Setup, echo, setups
 from probewright.readings.instruments import law_of
 from probewright.readings.powering import NOTHING_FOUND
 from probewright.report import bench as words
@@ -37,6 +38,8 @@ from probewright.units import write_reading
 from probewright.web.urgent import PROBED, beforehand, keep_off
 
 SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
+LEAST = 1e-9  # chosen: a share nearer to none or to all has no odds
+UNKNOWN = "?"  # the letter of something that nobody listed
 EVIDENCE = 0.1  # chosen, nat: weaker evidence is not worth a line
 MOVED = 0.01  # chosen: a change of how sure below one in a hundred is called none
 ANSWER_SO = re.compile(r" Answer: [^.]*\.")  # how a test names its answers, which are buttons on the page
@@ -201,10 +204,14 @@ def _moved(now: float, before: float) -> str:
 
 def changed(rows: tuple[SuspectRow, ...]) -> str:
     """Who rose and who fell by the last line."""
-    rose = [row.letter or row.name for row in rows if row.moved.startswith("rose")]
-    fell = [row.letter or row.name for row in rows if row.moved.startswith("fell")]
+    rose = [_short(row) for row in rows if row.moved.startswith("rose")]
+    fell = [_short(row) for row in rows if row.moved.startswith("fell")]
     said = [f"{' '.join(rose)} rose" if rose else "", f"{' '.join(fell)} fell" if fell else ""]
     return "; ".join(filter(None, said)) or "nobody moved much"
+
+
+def _short(row: SuspectRow) -> str:
+    return row.name if row.letter in ("", UNKNOWN) else row.letter
 
 
 def card(
@@ -219,6 +226,7 @@ def card(
     probed = action.kind == "reading" and action.ask is not None and action.ask.instrument in PROBED
     ask = action.ask if probed else None
     before = beforehand(view, action, now, machine)
+    split = split_by(action, letters)
     return Card(
         TITLES.get(action.kind, "Next"),
         ANSWER_SO.sub("", action.do),
@@ -236,7 +244,7 @@ def card(
         before.done,
         bool(action.burst or action.clips or action.before),
         tuple(
-            (one.if_, percent(one.chance), _points(one.raises, letters, names))
+            (one.if_, percent(one.chance), points(one.raises, letters, names, split))
             for one in (action.outcomes if action.kind != "repair" else ())
         ),
         ruler(view, action, letters) if choice == 0 else None,
@@ -302,12 +310,26 @@ def offered(view: BenchView) -> list[ActionView | None]:
     return [view.card, *(one for one in view.search.actions if one != view.card)]
 
 
-def _points(raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[str, str]) -> str:
+def split_by(action: ActionView, letters: Mapping[str, str]) -> set[str]:
+    """Letters of rows that have members on both sides of a step."""
+    said = Counter(at for one in action.outcomes for at in {letters[each] for each in one.raises if each in letters})
+    return {at for at, sides in said.items() if sides > 1 and at != UNKNOWN}
+
+
+def points(
+    raises: tuple[str, ...], letters: Mapping[str, str], names: Mapping[str, str], split: Collection[str] = ()
+) -> str:
+    """Which suspects an answer raises; of a row that the step splits, which of its members."""
     if not raises:
         return "changes little"
     by_letter = {letters.get(one, one): one for one in reversed(raises)}  # look-alikes are said once
-    said = (f"{at} {names.get(one, one)}" if one in letters else names.get(one, one) for at, one in by_letter.items())
-    return "points to " + ", ".join(said)
+    said = {
+        at: f"{at} {names.get(one, one)}" if one in letters and at != UNKNOWN else names.get(one, one)
+        for at, one in by_letter.items()
+    }
+    points = ", ".join(words for at, words in said.items() if at not in split)
+    splits = ", ".join(f"splits {at}: {names.get(by_letter[at], at)}" for at in said if at in split)
+    return "; ".join(filter(None, (f"points to {points}" if points else "", splits)))
 
 
 def _healthy(action: ActionView) -> str:
@@ -434,15 +456,22 @@ def lines(case: Case, view: BenchView | None, letters: Mapping[str, str], machin
     sitting = -1  # of the readings under the present head; none yet
     for line in case.lines:
         bench, head = line.bench, ""
-        if bench is not None and (bench.setup != setup or (line.readings and -1 < sitting != bench.sitting)):
-            setup, sitting, head = bench.setup, -1, setups.say(bench.setup, machine)
+        stood = None if bench is None else _stood(line.readings, bench.setup)
+        if bench is not None and stood and (stood != setup or (line.readings and -1 < sitting != bench.sitting)):
+            setup, sitting, head = stood, -1, setups.say(stood, machine)
         if bench is not None and line.readings:
             sitting = bench.sitting
-        powered = bench is not None and bool(line.readings) and bench.setup.power == "on"
+        powered = stood is not None and bool(line.readings) and stood.power == "on"
         did = spoke(view, line.event, letters) if view else ""
         traced = line.capture is not None
         rows.append(LineRow(line.event, line.text, line.status, line.says, did, powered, head, traced))
     return _newest_first(rows)
+
+
+def _stood(readings: Sequence[Reading], bench: Setup) -> Setup:
+    """How the machine stood at a line: as the bench, where the line does not say its own power."""
+    own = next((r.question.setup for r in readings if r.question.instrument in (*PROBED, "works")), bench)
+    return own if own.power != bench.power else bench
 
 
 def _newest_first(rows: list[LineRow]) -> list[LineRow]:
@@ -460,14 +489,26 @@ def _newest_first(rows: list[LineRow]) -> list[LineRow]:
 
 
 def spoke(view: BenchView, event: int, letters: Mapping[str, str]) -> str:
-    """For whom and against whom a line speaks now."""
+    """For which rows and against which a line speaks now, and of which it tells the members apart."""
     heard = [n for n, by in enumerate(view.said_by, 1) if by == event]
-    total = {
-        one.id: sum(e.nats for e in one.evidence if e.reading in heard)
-        for one in view.search.suspects
-        if one.id in letters
-    }
-    rose = [letters[one] for one, nats in total.items() if nats > EVIDENCE]
-    fell = [letters[one] for one, nats in total.items() if nats < -EVIDENCE]
-    for_, against = (" ".join(dict.fromkeys(one)) for one in (rose, fell))  # look-alikes share a letter
-    return "; ".join(filter(None, (for_ and f"for {for_}", against and f"against {against}")))
+    said: dict[str, list[str]] = {"for": [], "against": [], "splits": []}
+    for one, others in rows(view):
+        row = (one, *others)
+        nats = [sum(e.nats for e in each.evidence if e.reading in heard) for each in row]
+        before = sum(_earlier(each.probability, weight) for each, weight in zip(row, nats, strict=True))
+        way = _way(nats, _log_odds(sum(each.probability for each in row)) - _log_odds(before))
+        if way and one.id in letters:
+            said[way].append(one.says if letters[one.id] == UNKNOWN else letters[one.id])
+    return "; ".join(f"{way} {' '.join(names)}" for way, names in said.items() if names)
+
+
+def _way(nats: Sequence[float], moved: float) -> str:
+    """ "for" or "against" a row that moved by this weight, "splits" where its members moved apart and it did not."""
+    if abs(moved) > EVIDENCE:
+        return "for" if moved > 0.0 else "against"
+    return "splits" if min(nats) < -EVIDENCE and max(nats) > EVIDENCE else ""
+
+
+def _log_odds(share: float) -> float:
+    share = min(max(share, LEAST), 1.0 - LEAST)
+    return math.log(share / (1.0 - share))
