@@ -108,7 +108,8 @@ class BillView:
     were said by the repairer; sums: of an estimate those that nine cases of ten stay under; way: the option that it is
     for, "" for a bill; right: how sure the diagnosis is; cured: in how many cases it works afterwards; lucky: what it
     comes to if all goes well, None where that is no other sum; ceiling: what the owner agreed to; word: theirs, None
-    where none was kept; over: above it; open: what is not known yet.
+    where none was kept; over: above it; open: what is not known yet;
+    searching: searching on first is a way of its own, which these sums are not for.
     """
 
     terms: Terms
@@ -124,6 +125,7 @@ class BillView:
     word: Consent | None = None
     over: Decimal = NOUGHT
     open_: tuple[str, ...] = ()
+    searching: bool = False
 
 
 # What is said ---------------------------------------------------------------------------------
@@ -318,6 +320,7 @@ def estimate(book: Book, case: Case, decision: DecisionView) -> BillView:
     that is advised. decision: of `decided`, with tax."""
     done = case.closed is not None and case.closed["ending"] == "repaired"
     view = estimate_for(book, case, decision, None if done else way_on(decision))
+    view = replace(view, searching=bool(view.way) and any(_searches(one) for one in decision.options))
     return replace(view, right=None, open_=(*view.open_, IS_DONE)) if done else view
 
 
