@@ -55,16 +55,33 @@ def test_what_is_above_the_ceiling_on_average_is_asked_however_seldom_it_is():
     assert one.cost == pytest.approx(31.4) and one.over == pytest.approx(0.04)
     told = advise([way, BACK], at)
     assert told.why == "over" and told.asks is not None and told.asks.option == way
+    assert (
+        told.asks.risks == pytest.approx(31.4)
+        and advise([way, BACK], replace(at, ceiling=told.asks.risks)).asks is None
+    )
     assert advise([way, BACK], replace(at, ceiling=32.0)).asks is None
     assert advise([way, BACK], replace(at, ceiling=32.0, booked=1.0)).why == "over"
+
+
+@given(st.lists(options, min_size=1, max_size=3), stakes)
+def test_a_yes_up_to_what_is_risked_lifts_the_bar_of_the_ceiling(some, at):
+    """And one of a coin less than the average, or than what nine cases of ten stay under, does not."""
+    told = advise(some, at)
+    if told.why == "over" and told.asks is not None:
+        risked = at.booked + told.asks.risks
+        lifted = advise(some, replace(at, ceiling=risked))
+        same = next(one for one in lifted.ranked if one.option == told.asks.option)
+        assert same.free or at.keep
+        less = advise(some, replace(at, ceiling=risked - 0.01))
+        assert not next(one for one in less.ranked if one.option == told.asks.option).free
 
 
 @given(options, stakes)
 def test_every_way_to_end_is_counted_once(option, at):
     found = list(endings(option, at))
-    assert sum(chance for chance, _, _ in found) == pytest.approx(1.0)
+    assert sum(one.chance for one in found) == pytest.approx(1.0)
     one = judge(option, at)
-    spent = [money for chance, money, _ in found if chance > 0.0]
+    spent = [one.costs(at.rate) for one in found if one.chance > 0.0]
     assert min(spent) <= one.low <= one.high <= max(spent)
     assert min(spent) - 1e-6 <= one.cost <= max(spent) + 1e-6
     assert 0.0 <= one.over <= 1.0 + 1e-9

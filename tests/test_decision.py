@@ -80,10 +80,10 @@ def test_no_certainty_is_whole(book):
 
 def test_above_the_ceiling_nothing_is_done_without_the_owners_word(book):
     case = ready(book, ceiling=30.0)
-    view = decide_on(book, case, None)
-    assert view.advice.startswith("Hand it back") and "you said 30 EUR. Shall I?" in view.question
+    view = billing.decided(book, case, None)
+    assert view.advice.startswith("Hand it back") and "you said 30.00 EUR. Shall I?" in view.question
     case = consent(book, case, "a new U3", "well, go on then, but not above 400", 400.0, NOW)
-    view = decide_on(book, case, None)
+    view = billing.decided(book, case, None)
     assert "U3" in view.advice and view.question == "" and view.ceiling == 400.0
     assert (view.consents[0].words, view.consents[0].at) == ("well, go on then, but not above 400", NOW)
     assert bench.find_case(book, case.number).consents == view.consents

@@ -382,6 +382,17 @@ def test_one_sum_and_one_rate_of_success_stand_wherever_a_way_is_told_of(book):
                     "well); it works afterwards in 90 %")  # fmt: skip
 
 
+def test_an_estimate_says_that_searching_on_first_is_not_in_it(book, monkeypatch):
+    billing.tell_terms(book, {"rate": "60", "currency": "EUR"}, at(0))
+    case = agree(book, brought(book), {"value": 900.0}, at(1))
+    case = add_option(book, case, option_said("new", "a new U3", {"parts": 12.0, "hours": 1.0}), at(2))
+    assert billing.decided(book, case, None).advice.startswith("Search on first")
+    for right, searching in ((0.5, True), (0.97, False)):  # sure enough: nobody would search on
+        monkeypatch.setattr("probewright.jobs.deciding._right", lambda _, right=right: right)
+        page = text(papers.paper(hand_over(book, case, None, ESTIMATE, NOW)))
+        assert ("searching on first, until we are surer, is another way and not in it" in page) == searching
+
+
 def test_an_estimate_for_what_is_repaired_sends_to_the_bill_and_is_not_signed(book):
     page = made(book, repaired(book), ESTIMATE)
     assert "the bill says what it comes to" in text(page) and "No way to repair" not in text(page) and not page.sign

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import datetime
-from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from typing import Any
 
 from probewright import __version__
@@ -29,7 +29,7 @@ from probewright.jobs.deciding import (
 )
 from probewright.jobs.papers_said import BILLED, CHARGE, CHARGE_GONE
 from probewright.machine.saying import nearest
-from probewright.planning.deciding import RETURN, SCRAP
+from probewright.planning.deciding import RETURN, SCRAP, SPREAD, End, quantile
 from probewright.record import Book
 
 TERMS = "terms"  # kind of the bench's own event
@@ -108,7 +108,8 @@ class BillView:
     were said by the repairer; sums: of an estimate those that nine cases of ten stay under; way: the option that it is
     for, "" for a bill; right: how sure the diagnosis is; cured: in how many cases it works afterwards; lucky: what it
     comes to if all goes well, None where that is no other sum; ceiling: what the owner agreed to; word: theirs, None
-    where none was kept; over: above it; open: what is not known yet.
+    where none was kept; over: above it; open: what is not known yet;
+    searching: searching on first is a way of its own, which these sums are not for.
     """
 
     terms: Terms
@@ -124,6 +125,7 @@ class BillView:
     word: Consent | None = None
     over: Decimal = NOUGHT
     open_: tuple[str, ...] = ()
+    searching: bool = False
 
 
 # What is said ---------------------------------------------------------------------------------
@@ -280,17 +282,25 @@ def _with(terms: Terms, told: Mapping[str, str]) -> Terms:
 
 
 def decided(book: Book, case: Case, view: BenchView | None) -> DecisionView:
-    """What to do, with tax and at the rate of this job; a question about the ceiling names the sum of the estimate."""
+    """What to do, with tax and at the rate of this job; with the question about the ceiling, where there is one."""
     terms = terms_of(book, case)
     tax = 0.0 if terms.inside else float(terms.tax) / 100.0
     found = decide_on(book, case, view, Money(float(terms.rate), terms.currency), tax)
     asked = next((one for one in found.options if one.name == found.asks), None)
     if asked is None or found.ceiling is None:
         return found
-    sums, ceiling = estimate_for(book, case, found, asked).sums, money(Decimal(repr(found.ceiling)), terms)
-    name = f"{asked.name[:1].upper()}{asked.name[1:]}"
-    question = f"{name} comes to no more than {money(sums.gross, terms)} in all in nine cases of ten"
-    return replace(found, question=f"{question}; you said {ceiling}. Shall I?")
+    return replace(found, question=_asked(asked, estimate_for(book, case, found, asked).sums.gross, found, terms))
+
+
+def _asked(way: OptionView, gross: Decimal, found: DecisionView, terms: Terms) -> str:
+    """What the owner is asked of a way above their ceiling, ready to be read aloud: the sum of the estimate, and never
+    less than what lifts the bar. gross: of the estimate."""
+    bar, often = Decimal(f"{found.booked + way.risks:.4f}"), "in all in nine cases of ten"
+    if bar > gross and way.cost > way.high:
+        often += ", and to about that on average"
+    most = gross if bar <= gross else _whole(bar, terms)
+    name, said = f"{way.name[:1].upper()}{way.name[1:]}", money(Decimal(repr(found.ceiling)), terms)
+    return f"{name} comes to no more than {money(most, terms)} {often}; you said {said}. Shall I?"
 
 
 def bill(book: Book, case: Case) -> BillView:
@@ -310,6 +320,7 @@ def estimate(book: Book, case: Case, decision: DecisionView) -> BillView:
     that is advised. decision: of `decided`, with tax."""
     done = case.closed is not None and case.closed["ending"] == "repaired"
     view = estimate_for(book, case, decision, None if done else way_on(decision))
+    view = replace(view, searching=bool(view.way) and any(_searches(one) for one in decision.options))
     return replace(view, right=None, open_=(*view.open_, IS_DONE)) if done else view
 
 
@@ -317,7 +328,7 @@ def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView
     """The same for one way to go on, None where there is none."""
     terms, billed, minutes = terms_of(book, case), case.papers.billed, recorded_minutes(case)
     worked = figure(billed.hours, "hours") if billed.hours else Decimal(minutes) / 60
-    to_come = figure(billed.to_come, "to come") if billed.to_come else Decimal(str(way.hours)) if way else NOUGHT
+    to_come = figure(billed.to_come, "to come") if billed.to_come else _hours(way.hours) if way else NOUGHT
     hours = charged_hours(worked + to_come, terms)
     lines = [*_work("Work, up to now and to come", hours, terms), *_charges(case, terms)]
     if way and way.parts > 0.0 and not billed.charges:
@@ -326,7 +337,7 @@ def estimate_for(book: Book, case: Case, decision: DecisionView, way: OptionView
     if way is None and not billed.to_come and case.closed is None:
         open_ += (WAY_ASKED,)
     lucky = add_up(lines, NOUGHT).gross
-    aside = list(_set_aside(way, lucky, terms)) if way else []
+    aside = list(_set_aside(way, worked + to_come, lucky, terms)) if way else []
     view = BillView(
         terms, minutes, hours, bool(billed.hours), add_up([*lines, *aside], _paid(case)), way.name if way else "",
         decision.right, way.cured if way else None, lucky if aside else None, open_=open_,
@@ -413,16 +424,39 @@ def _net(way: OptionView, terms: Terms) -> Decimal:
     return (Decimal(str(way.parts)) / _on_top(terms)).quantize(Decimal("0.0001"))
 
 
-def _set_aside(way: OptionView, lucky: Decimal, terms: Terms) -> Iterator[LineView]:
+def _set_aside(way: OptionView, planned: Decimal, lucky: Decimal, terms: Terms) -> Iterator[LineView]:
     """What is needed beside the work and parts of a way so that nine cases of ten stay under the sum, with tax; the sum
-    is in whole units of money: no guess is finer."""
-    more = Decimal(str(way.high)) - Decimal(str(way.parts)) - Decimal(str(way.hours)) * terms.rate * _on_top(terms)
+    is in whole units of money. planned: hours in all if nothing goes wrong."""
+    more = _more_in_nine_of_ten(way, planned, terms)
     if more < terms.coin:
         return
-    unit = max(Decimal(1), terms.coin)
-    gross = ((lucky + more) / unit).quantize(Decimal(1), ROUND_CEILING) * unit - lucky
+    gross = _whole(lucky + more, terms) - lucky
     net = to_coin(gross * 100 / (100 + terms.tax), terms)
     yield LineView(ASIDE, "", "", net, gross - net, gross)
+
+
+def _whole(value: Decimal, terms: Terms) -> Decimal:
+    """A sum in whole units of money, rounded up: no guess is finer."""
+    unit = max(Decimal(1), terms.coin)
+    return (value / unit).quantize(Decimal(1), ROUND_CEILING) * unit
+
+
+def _more_in_nine_of_ten(way: OptionView, planned: Decimal, terms: Terms) -> Decimal:
+    """What a way comes to beyond its own work and parts, with tax: hours are charged for as on a bill, so that what the
+    minimum or a begun unit covers costs nothing more."""
+    sums = sorted((_more(one, way, planned, terms), one.chance) for one in way.ends)
+    return Decimal(repr(quantile([(chance, float(money)) for money, chance in sums], SPREAD[1])))
+
+
+def _more(end: End, way: OptionView, planned: Decimal, terms: Terms) -> Decimal:
+    """What one of its ends comes to beyond them."""
+    hours = charged_hours(planned + _hours(end.hours) - _hours(way.hours), terms) - charged_hours(planned, terms)
+    return hours * terms.rate * _on_top(terms) + Decimal(str(end.parts)) - Decimal(str(way.parts))
+
+
+def _hours(reckoned: float) -> Decimal:
+    """Hours, a hair below: no unit is begun by what floating point adds."""
+    return Decimal(repr(reckoned)).quantize(Decimal("1e-9"), ROUND_FLOOR)
 
 
 def _beside_the_ceiling(case: Case, view: BillView) -> BillView:

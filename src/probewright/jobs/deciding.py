@@ -19,7 +19,18 @@ from probewright.jobs.fitting_lists import parts_listed, times_hot
 from probewright.jobs.pacing import AWAY
 from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
-from probewright.planning.deciding import RETURN, SCRAP, Judged, Option, Stakes, about_equal, advise, removal, sorts
+from probewright.planning.deciding import (
+    RETURN,
+    SCRAP,
+    End,
+    Judged,
+    Option,
+    Stakes,
+    about_equal,
+    advise,
+    removal,
+    sorts,
+)
 from probewright.readings.owner import to_wish
 from probewright.readings.setups import find
 from probewright.record import Book, Unwritten
@@ -45,7 +56,8 @@ class Money:
 
 @dataclass(frozen=True)
 class OptionView:
-    """One way to go on, judged: see `planning.deciding.Judged`; says: in words; takes: what it was reckoned from."""
+    """One way to go on, judged: see `planning.deciding.Judged`, parts and rate with tax; says: in words; takes: what it
+    was reckoned from."""
 
     name: str
     kind: str
@@ -64,13 +76,16 @@ class OptionView:
     sure: float | None
     says: str
     takes: str
+    risks: float
+    ends: tuple[End, ...]
 
 
 @dataclass(frozen=True)
 class DecisionView:
     """What to do with this machine. located: the search says so; right: how sure the diagnosis, or the leading
     guess, is; booked, and what options come to: with tax. advice: plain, in one sentence; question: for the owner, ""
-    where nothing is to be asked; asks: the option it is of where it goes above the ceiling, else ""; open: what is not
+    where nothing is to be asked; asks: the option that goes above the ceiling, "" for none, of which `billing.decided`
+    words the question; open: what is not
     known yet and would be asked of the owner or the bench; consents: the owner's words."""
 
     job: int
@@ -244,13 +259,15 @@ def decide_on(
     unknown = _open(money, case)
     ready = not unknown
     advice = _advice(told.best, told.ranked, stakes, money) if ready else ""
-    question = _question(told.asks, told.why, stakes, money) if ready and told.asks is not None else ""
+    asks = told.asks if ready else None
+    over = asks is not None and told.why == "over"
+    question = _question(asks, told.why, stakes, money) if asks is not None and not over else ""
     located = view is not None and view.search.finding in ("located", "outside")
     return DecisionView(
         case.number, located, view is not None, right, hours, spent, agreed.value, agreed.ceiling, agreed.keep,
         money.currency, money.rate,
         tuple(_view(one, money) for one in _shown(told.ranked)), advice, question, unknown, case.consents,
-        told.asks.option.name if question and told.asks is not None and told.why == "over" else "",
+        asks.option.name if asks is not None and over else "",
     )  # fmt: skip
 
 
@@ -285,8 +302,10 @@ def _shown(ranked: Sequence[Judged]) -> Iterator[Judged]:
 
 
 def _view(one: Judged, money: Money) -> OptionView:
-    return OptionView(**asdict(one.option), cured=one.cured, cost=one.cost, low=one.low, high=one.high, worth=one.worth,
-                      over=one.over, sure=one.sure, says=_says(one, money), takes=_takes(one, money))  # fmt: skip
+    return OptionView(
+        **asdict(one.option), cured=one.cured, cost=one.cost, low=one.low, high=one.high, worth=one.worth,
+        over=one.over, sure=one.sure, says=_says(one, money), takes=_takes(one, money), risks=one.risks, ends=one.ends,
+    )  # fmt: skip
 
 
 def _says(one: Judged, money: Money) -> str:
@@ -331,15 +350,11 @@ def _advice(best: Judged, ranked: Sequence[Judged], stakes: Stakes, money: Money
 
 
 def _question(one: Judged, why: str, stakes: Stakes, money: Money) -> str:
-    """What the owner is asked, ready to be read aloud."""
-    total, name = amount(stakes.booked + one.cost, money), _first(one.option.name)
+    """What the owner is asked of what is theirs, or is to stay as it was, ready to be read aloud."""
+    name = _first(one.option.name)
     if why == "scrap":
         return f"Repairing it is not worth its money. {name}: is that all right?"
-    if why == "over":
-        most, ceiling = amount(stakes.booked + one.high, money), amount(stakes.ceiling or 0.0, money)
-        often = f"no more than {most} in all in nine cases of ten"
-        said = often if one.high > one.cost else f"about {total} in all on average, though to {often}"
-        return f"{name} comes to {said}; you said {ceiling}. Shall I?"
+    total = amount(stakes.booked + one.cost, money)
     return f"{name} would change it from how it was built, and comes to about {total} in all. Shall I?"
 
 

@@ -24,6 +24,7 @@ VISITS = 3  # times a pad is heated before it lifts, common practice, no source
 WORSE = 2.0  # chosen: each visit beyond that doubles the chance
 OVER = 0.1  # chosen: more than one case in ten above the ceiling is above it, as is the average
 CLOSE = 0.1  # chosen: options whose worth differs by less than a tenth of the machine's value are about equal
+HAIR = 1e-4  # chosen: sums of money that differ by less than any coin are the same
 SPREAD = (0.1, 0.9)  # chosen: eight cases in ten lie between
 
 
@@ -76,13 +77,33 @@ class Stakes:
 
 
 @dataclass(frozen=True)
+class End:
+    """A way in which an option may end. chance; parts: money for them; hours: of work; cured: the machine works."""
+
+    chance: float
+    parts: float
+    hours: float
+    cured: bool
+
+    def costs(self, rate: float) -> float:
+        """Money from now on. rate: money an hour."""
+        return self.parts + self.hours * rate
+
+
+def above(money: float, stakes: Stakes) -> bool:
+    """Whether so much from now on is more than the owner wants to pay in all."""
+    return stakes.ceiling is not None and stakes.booked + money > stakes.ceiling + HAIR
+
+
+@dataclass(frozen=True)
 class Judged:
     """What an option comes to.
 
     cured: chance; cost: expected money from now on; low, high: eight cases in ten lie between; worth: expected value
     less cost; over: chance that all in all it is above the ceiling; sure: how sure the diagnosis must be for it to be
-    worth more than giving up or searching on, None where no certainty is enough; surer: this option, once
-    searching on has made it sure; free: it may be taken without asking the owner.
+    worth more than giving up or searching on, None where no certainty is enough; ends: each way it may end, the
+    cheapest first; surer: this option, once searching on has made it sure; free: it may be taken without asking the
+    owner.
     """
 
     option: Option
@@ -93,8 +114,14 @@ class Judged:
     worth: float
     over: float
     sure: float | None
+    ends: tuple[End, ...] = ()
     surer: Option | None = None
     free: bool = True
+
+    @property
+    def risks(self) -> float:
+        """What the owner's word has to cover from now on: with a ceiling of that and what is booked it is not above."""
+        return max(self.high, self.cost)
 
 
 def removal(pins: int, heatings: int = 1) -> tuple[float, float]:
@@ -107,31 +134,31 @@ def removal(pins: int, heatings: int = 1) -> tuple[float, float]:
     return float(row["minutes"]) / 60.0, min(chance, 1.0)
 
 
-def endings(option: Option, stakes: Stakes) -> Iterator[tuple[float, float, bool]]:
-    """(chance, money from now on, cured) of each way it may end; chances sum to one."""
-    spent = option.parts + option.hours * stakes.rate
+def endings(option: Option, stakes: Stakes) -> Iterator[End]:
+    """Each way it may end; chances sum to one."""
+    parts, hours = option.parts, option.hours
     if option.kind in (RETURN, SCRAP):
-        yield 1.0, spent, False
+        yield End(1.0, parts, hours, False)
         return
     whole = 1.0 - option.damage
-    yield whole * stakes.right * (1.0 - option.bad), spent, True
-    yield whole * stakes.right * option.bad, 2.0 * spent, True
-    longer = spent + stakes.again * stakes.rate
-    yield whole * (1.0 - stakes.right) * STILL_CURED, longer, True
-    yield whole * (1.0 - stakes.right) * (1.0 - STILL_CURED), longer, False
-    yield option.damage, spent, False
+    yield End(whole * stakes.right * (1.0 - option.bad), parts, hours, True)
+    yield End(whole * stakes.right * option.bad, 2.0 * parts, 2.0 * hours, True)
+    yield End(whole * (1.0 - stakes.right) * STILL_CURED, parts, hours + stakes.again, True)
+    yield End(whole * (1.0 - stakes.right) * (1.0 - STILL_CURED), parts, hours + stakes.again, False)
+    yield End(option.damage, parts, hours, False)
 
 
 def judge(option: Option, stakes: Stakes, beside: float = 0.0) -> Judged:
     """What an option comes to. beside: what it has to be worth more than."""
-    found = sorted((one for one in endings(option, stakes) if one[0] > 0.0), key=lambda one: one[1])
-    cured = sum(chance for chance, _, ends in found if ends)
-    cost = sum(chance * money for chance, money, _ in found)
-    over = 0.0
-    if stakes.ceiling is not None:
-        over = sum(chance for chance, money, _ in found if stakes.booked + money > stakes.ceiling)
-    low, high = (_quantile(found, share) for share in SPREAD)
-    return Judged(option, cured, cost, low, high, _worth(option, stakes), over, how_sure(option, stakes, beside))
+    rate = stakes.rate
+    ends = sorted((one for one in endings(option, stakes) if one.chance > 0.0), key=lambda one: one.costs(rate))
+    found = [(one.chance, one.costs(rate)) for one in ends]
+    cured = sum(one.chance for one in ends if one.cured)
+    cost = sum(chance * money for chance, money in found)
+    over = sum((chance for chance, money in found if above(money, stakes)), 0.0)
+    low, high = (quantile(found, share) for share in SPREAD)
+    sure = how_sure(option, stakes, beside)
+    return Judged(option, cured, cost, low, high, _worth(option, stakes), over, sure, tuple(ends))
 
 
 def how_sure(option: Option, stakes: Stakes, beside: float) -> float | None:
@@ -157,13 +184,13 @@ def searched_first(options: Sequence[Option], stakes: Stakes) -> list[Judged]:
 
 
 def _worth(option: Option, stakes: Stakes) -> float:
-    return sum(chance * (stakes.value * cured - money) for chance, money, cured in endings(option, stakes))
+    return sum(one.chance * (stakes.value * one.cured - one.costs(stakes.rate)) for one in endings(option, stakes))
 
 
-def _quantile(found: Sequence[tuple[float, float, bool]], share: float) -> float:
-    """The money that this share of cases stays at or under."""
+def quantile(found: Sequence[tuple[float, float]], share: float) -> float:
+    """The money that this share of cases stays at or under. found: chance and money of each, the cheapest first."""
     so_far = 0.0
-    for chance, money, _ in found:
+    for chance, money in found:
         so_far += chance
         if so_far >= share - 1e-12:
             return money
@@ -206,7 +233,7 @@ def _barred(one: Judged, stakes: Stakes, granted: Collection[str]) -> str:
         return ""
     if one.option.kind == SCRAP:
         return "" if one.option.name in granted else "scrap"
-    if one.over > OVER or (stakes.ceiling is not None and stakes.booked + one.cost > stakes.ceiling):
+    if one.over > OVER + 1e-12 or above(one.cost, stakes):
         return "over"
     name = (one.surer or one.option).name
     return "original" if stakes.keep and not one.option.original and name not in granted else ""

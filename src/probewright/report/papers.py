@@ -303,6 +303,8 @@ def _rests_on(told: BillView) -> Iterator[str]:
         yield "The repair is done: the bill says what it comes to."
         return
     yield f"This estimate is for: {told.way}." if told.way else "No way to repair it has been named yet."
+    if told.searching:
+        yield "It is for this way as it stands: searching on first, until we are surer, is another way and not in it."
     if told.right is not None:
         certain = f"The diagnosis is {percent(told.right)} sure."
         if told.right < SURE:
