@@ -290,7 +290,9 @@ def test_results_of_safety_checks_are_exported_also_where_they_stand_no_more(boo
     case = checking_safety.check(book, case, "earth", "0.2 ohm", NOW)
     checking_safety.checked_by(book, case, "A. Galvani", "with a tester", NOW)
     table = csv.DictReader(StringIO(dict(exported(book, NOW))["safety.csv"].lstrip("\ufeff")))
-    told = [(one["check"], one["state"], one["result"].partition(",")[0], one["done by"], one["stands"]) for one in table]
+    told = [
+        (one["check"], one["state"], one["result"].partition(",")[0], one["done by"], one["stands"]) for one in table
+    ]
     assert told == [
         ("earth", "passed", "0.1 Ω", "", "no"),
         ("earth", "failed", "0.9 Ω", "", "no, taken back: wrong lead"),
