@@ -118,4 +118,6 @@ def test_the_button_that_opens_a_job_stands_below_the_whole_form(window, shown):
     page.goto("/jobs/new?kind=mixer")
     form, last = (page.locator(one).bounding_box() for one in (".intake", ".intake > .go"))
     assert last["width"] >= form["width"] > 0
-    assert last["y"] >= max(one.bounding_box()["y"] for one in page.locator(".intake > .side").all())
+    sides = [one.bounding_box() for one in page.locator(".intake > .side").all()]
+    assert last["y"] >= max(one["y"] + one["height"] for one in sides)
+    assert max(one["x"] + one["width"] for one in sides) == form["x"] + form["width"]  # no column is left empty
