@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from typer.core import TyperGroup
 
 from probewright.cli import (
     adding_circuits,
@@ -26,6 +25,7 @@ from probewright.cli import (
 from probewright.cli import remembering as remembering  # hangs its commands on those of jobs and book
 from probewright.cli.answering import BAD_INPUT as BAD_INPUT
 from probewright.cli.answering import DONE, FAULT, UNDECIDED, Json, MachineFile, answer, read_text
+from probewright.cli.job_numbers import JobCommands
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,7 +39,7 @@ FIRST = (
 )
 
 
-class Commands(TyperGroup):
+class Commands(JobCommands):
     """The commands; words that are none are told where they belong."""
 
     def resolve_command(self, ctx: Context, args: list[str]) -> tuple[str | None, Any, list[str]]:

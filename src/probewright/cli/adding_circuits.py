@@ -9,6 +9,7 @@ import typer
 
 from probewright.cli.answering import DONE, UNDECIDED, Json, answer, read_text, write_text
 from probewright.cli.benching import JobNumber, now, pairs, with_case
+from probewright.cli.job_numbers import JobCommands
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -16,7 +17,10 @@ if TYPE_CHECKING:
     from probewright.record import Book
 
 circuits = typer.Typer(
-    rich_markup_mode=None, no_args_is_help=True, help="Textbook circuits in the place of something dead."
+    cls=JobCommands,
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="Textbook circuits in the place of something dead.",
 )
 
 

@@ -18,6 +18,7 @@ from probewright.cli.answering import (
     read_text,
     write_text,
 )
+from probewright.cli.job_numbers import JobCommands
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     Made = tuple[Any, Callable[[Any], str], int]
 
 job = typer.Typer(
+    cls=JobCommands,
     rich_markup_mode=None,
     no_args_is_help=True,
     help="Machines on the bench: open, list, show, close, and tell what is known.",
@@ -36,7 +38,7 @@ reading = typer.Typer(
     rich_markup_mode=None, no_args_is_help=True, help="What was read, seen, heard or tried; sums too."
 )
 JobNumber = Annotated[int | None, typer.Option("--job", "-j", help="Number of the job; default: touched last.")]
-WhichJob = Annotated[int | None, typer.Argument(help="Number of the job; default: the one touched last.")]
+WhichJob = Annotated[int | None, typer.Argument(help="Number of the job, or --job N; default: touched last.")]
 
 
 def add_to(app: typer.Typer) -> None:

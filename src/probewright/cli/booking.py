@@ -9,6 +9,7 @@ import typer
 
 from probewright.cli.answering import DONE, Json, answer
 from probewright.cli.benching import WhichJob, book_path, now, with_case
+from probewright.cli.job_numbers import JobCommands
 
 if TYPE_CHECKING:
     from probewright.cli.benching import Made
@@ -16,7 +17,10 @@ if TYPE_CHECKING:
     from probewright.record import Book
 
 book = typer.Typer(
-    rich_markup_mode=None, no_args_is_help=True, help="The book of the bench: copy it, put a copy back, export, erase."
+    cls=JobCommands,
+    rich_markup_mode=None,
+    no_args_is_help=True,
+    help="The book of the bench: copy it, put a copy back, export, erase.",
 )
 
 
