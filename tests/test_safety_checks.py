@@ -141,7 +141,11 @@ def test_a_file_with_a_low_voltage_and_no_mains_speaks_for_class_three(book):
     view = safety(case)
     assert view.ask.startswith("Class III? Its machine file has TR1") and view.protection == "I"
     assert safety(tell_class(book, case, NOW, "III")).ask == ""
-    for high in (MAINS_FED, low.replace("12V", "50V"), low + "  V2: source -35V  W2 > GND\n  R2: resistor 1k  W2 > GND\n"):
+    for high in (
+        MAINS_FED,
+        low.replace("12V", "50V"),
+        low + "  V2: source -35V  W2 > GND\n  R2: resistor 1k  W2 > GND\n",
+    ):
         assert not safety(bench.know(book, case, "file", "the file", high, "", NOW)).ask.startswith("Class III"), high
 
 

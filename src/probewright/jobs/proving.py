@@ -207,7 +207,8 @@ def prove(case: Case) -> ProveView:
     mended, stands = repaired_at(case), _stands(case)
     claim = _claim(stands.standing, stands.before, stands.since, stands.steps, stands.bad)
     if _too_long(case, stands.since):
-        claim += " How long it ran is as said, longer than the clock allows."
+        ran = _hours(sum(one.amount for one in stands.since if one.what == RUN))
+        claim += f" The repairer states {ran} running; the program's clock shows less."
     return ProveView(
         case.number, stands.standing, claim, case.running.at if case.running else "", stands.steps,
         tuple(TriedView(one.event, one.at, _says(one), one in stands.since) for one in case.tried),
@@ -269,8 +270,7 @@ def _too_long(case: Case, since: Sequence[Tried]) -> bool:
 
 
 def comes_and_goes(case: Case) -> bool:
-    """The owner says that it does not always show, or it did not on the bench before any repair, in readings or tries.
-    """
+    """The owner says that it does not always show, or it did not on the bench before any repair, in readings or tries."""
     if case.intake.when.strip().casefold() not in ("", "always"):
         return True
     mended = first_repaired_at(case)

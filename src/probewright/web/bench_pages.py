@@ -89,8 +89,8 @@ class BenchPages:
             ending_now=request.query_params.get("end", ""),
             came={"asked": {"at": at or showing.taken_at(ask)}}, practised=practising.so_far(case, view, card),
             **{
-                "showing": shows_now(case), "typed": at and f"{at} ", "piece": None, "stale": "", "held": (), "ended": {},
-                "named": "", "misnamed": (),
+                "showing": shows_now(case), "typed": at and f"{at} ", "piece": None, "stale": "", "held": (),
+                "ended": {}, "named": "", "misnamed": (),
                 **(told or {}),
             },
         )  # fmt: skip
