@@ -98,7 +98,7 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
     story = [
         "A bench", "Fernside DV-2 (amplifier): Repaired", "Mrs Adelaide Smith", "serial 4711",
         "Clean in 4 starts since the repair", "“it went quiet”", "It did not work: sound left", "It broke from heat.",
-        "R1, a resistor", "R1 (resistor): a used part, out of another machine, from an HA-2; this is what was wrong", "RV1, bias: from 4 mV to 5 mV",
+        "R1, a resistor", "R1 (resistor): a used part, out of another machine, from an HA-2; the old one was what was wrong", "RV1, bias: from 4 mV to 5 mV",
         "The old R1: kept for you", "20 mV DC", "5.6 V DC", "4 starts: it did not show", "30 min running",
         "Safety checks", "the fuse holder", "leave air above it", "90 days, until 24 February 2027",
         "the repaired function (sound left)", "and on nothing else of this machine",
@@ -140,7 +140,7 @@ def test_what_was_not_tried_or_not_seen_since_is_listed(book):
     page = said(book, case)
     assert "sound left: did not work when it came, and was not seen to work since" in page
     untried = next(line for line in page.splitlines() if "nobody tried" in line)
-    assert "this is what was wrong" not in page
+    assert "the old one was what was wrong" not in page
     assert "sound right" in untried and "sound left" not in untried and "lamp" not in untried
 
 
@@ -275,7 +275,12 @@ def test_nobody_is_named_for_a_check_of_somebody_else(book):
         case = checking_safety.check(book, case, name, "yes", at(4))
     case = checking_safety.check(book, case, "insulation", "200M", at(5), by="B. Volta")
     points = next(one.points for one in made(book, case).blocks if one.heading == "Safety checks")
-    assert "Passed: insulation; done by B. Volta" in points and "Passed: parts, covers" in points
+    (theirs,), (own,) = (
+        [one for one in points if one.startswith(how)] for how in ("Passed, done by B. Volta: ", "Passed: ")
+    )
+    assert (
+        "Insulation between the mains side" in theirs and "No unauthorised parts" in own and "Covers, barriers" in own
+    )
 
 
 def test_the_words_at_the_end_stay_unless_new_ones_are_given(book):
@@ -417,10 +422,10 @@ def test_the_papers_say_which_chip_sits_in_the_place_of_another(book):
 
 def test_what_came_back_with_the_same_had_nothing_that_was_certainly_it(book):
     case = repaired(book)
-    assert "this is what was wrong" in said(book, case)
+    assert "the old one was what was wrong" in said(book, case)
     brought(book, model="Fernside DV-2", serial="4711", key="again")
     page = said(book, case)
-    assert "Repaired, but it came back" in page and "this is what was wrong" not in page
+    assert "Repaired, but it came back" in page and "the old one was what was wrong" not in page
     assert "spoke most for this, but after the repair the same came back: R1, a resistor." in page
     assert "The readings speak" not in page and "The readings say" not in page and "accounts for" not in page
 
@@ -446,6 +451,11 @@ def test_the_record_has_everything_for_the_next_repairer(book, berlin):
         4.0,
         18.0,
     ]  # the first figure came in minute 3, the part in minute 20
+
+
+def test_the_record_says_its_claim_once(book):
+    page = said(book, repaired(book), RECORD)
+    assert page.count("Clean in 4 starts") == 1
 
 
 def test_dead_ends_and_lines_taken_back_are_kept(book):

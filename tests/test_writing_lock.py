@@ -122,7 +122,7 @@ def test_what_was_learnt_is_added_up_while_others_write(page, book, watch):
     bench.append(book, case, "closed", {"ending": "repaired", "words": "", "at": NOW}, NOW)
     assert remembering.is_behind(bench.find_case(book, 1))
     folded, added_up, caught = (
-        watch(bench, "every_case"), watch(remembering, "usual_of"), watch(remembering, "keep_culprits")
+        watch(bench, "every_case"), watch(remembering, "usual_in"), watch(remembering, "keep_culprits")
     )  # fmt: skip
     assert page.get("/learnt").status_code == 200
     assert (folded, set(added_up), caught) == ([False], {False}, [True])

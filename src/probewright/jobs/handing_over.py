@@ -377,7 +377,7 @@ def _fitted(book: Book, case: Case, used: Sequence[UsedPart], guilty: frozenset[
     for one in used:
         if one.where_now == OUT_AGAIN or one.origin == BACK:
             continue
-        origin = ORIGINS.get(one.origin, "where it comes from was not put down")
+        origin = ORIGINS.get(one.origin, "its source was not noted")
         source = donor_named(book, one.source)
         state = f"tested ({one.state})" if one.state not in ("", UNTESTED) else one.state
         says = ", ".join(filter(None, (origin, source and f"from {source}", state)))

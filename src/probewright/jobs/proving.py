@@ -209,7 +209,8 @@ def prove(case: Case) -> ProveView:
     mended, stands = repaired_at(case), _stands(case)
     claim = _claim(stands.standing, stands.before, stands.since, stands.steps, stands.bad)
     if _too_long(case, stands.since):
-        claim += " How long it ran is as said, longer than the clock allows."
+        ran = _hours(sum(one.amount for one in stands.since if one.what == RUN))
+        claim += f" The repairer states {ran} running; the program's clock shows less."
     return ProveView(
         case.number, stands.standing, claim, case.running.at if case.running else "", stands.steps,
         tuple(TriedView(one.event, one.at, _says(one), one in stands.since) for one in case.tried),

@@ -104,7 +104,7 @@ def _owners(view: HandOverView, told: OwnersView) -> Iterator[Block]:
 def _work(told: OwnersView) -> Iterator[str]:
     """Parts, adjustments, and where the old parts are."""
     for one in told.fitted:
-        kind, culprit = one.kind and f" ({one.kind})", "; this is what was wrong" if one.culprit else ""
+        kind, culprit = one.kind and f" ({one.kind})", "; the old one was what was wrong" if one.culprit else ""
         yield f"Fitted {one.part}{kind}: {one.says}{culprit}"
     yield from (f"Adjusted {one.what}: from {one.before} to {one.after}" for one in told.adjusted)
     yield from told.seats
@@ -138,17 +138,17 @@ def _should(one: ChangeView) -> str:
 
 
 def _safety(view: SafetyView) -> Block:
-    """The safety checks, for the owner: what failed or is open in full and framed, what passed by name."""
+    """The safety checks, for the owner, each in full; framed where one failed or is open."""
     of = {state: [one for one in view.checks if one.state == state] for state in (FAILED, TO_BE_DONE, PASSED, LEFT_OUT)}
     points = [f"Failed: {one.title} ({one.result})" for one in of[FAILED]]
     points += [f"Not done: {one.title}" for one in of[TO_BE_DONE] if view.standing == TO_BE_DONE]
     for by in dict.fromkeys(one.by for one in of[PASSED]):
-        names = ", ".join(one.name for one in of[PASSED] if one.by == by)
-        points.append(f"Passed: {names}" + (f"; done by {by}" if by else ""))
+        titles = ". ".join(one.title for one in of[PASSED] if one.by == by)
+        points.append((f"Passed, done by {by}" if by else "Passed") + f": {titles}.")
     if view.standing == NOT_NEEDED and of[TO_BE_DONE]:
         what = "The rest" if of[PASSED] else "Its safety"
         points.append(f"{what} was not checked ({view.protection}, {view.whence})")
-    points += [f"{one.name}: {one.result}" for one in of[LEFT_OUT]]
+    points += [f"{one.title}: {one.result}" for one in of[LEFT_OUT]]
     if view.unsafe:
         signed = f", signed by {view.unsafe.signed}" if view.unsafe.signed else ""
         points.append(f"Handed back marked unsafe{signed}: {view.unsafe.words}")
@@ -189,7 +189,8 @@ def _record(view: HandOverView, told: RecordView) -> Iterator[Block]:
     yield Block("Adjusted", points=tuple(
         f"{local(one.at)}  {one.what}: from {one.before} to {one.after}" for one in told.adjusted
     ))  # fmt: skip
-    yield Block("Proof", (told.claim,) if told.claim else (), tuple(
+    unsaid = told.claim not in (*view.ending.says, "")
+    yield Block("Proof", (told.claim,) if unsaid else (), tuple(
         f"{local(one.at)}  {'since' if one.since else 'before'} the repair, {one.says}" for one in told.tries
     ))  # fmt: skip
     yield Block("Safety checks", (told.safety.says,), table=_checks(told.safety))
