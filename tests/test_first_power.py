@@ -29,6 +29,7 @@ from probewright.readings.hearing import Context, hear
 from probewright.readings.powering import NOTHING_FOUND
 from probewright.record import open_book
 from probewright.report import bench as words
+from probewright.units import read_value
 from test_powering import ADAPTOR, TWO_RAILS
 from timed_machines import SUPPLY
 
@@ -196,6 +197,7 @@ def test_taking_the_answer_back_makes_it_due_again(on_bench) -> None:
     one = on_bench(ADAPTOR)
     one.type("first power done")
     assert standing(one).first_power is None
+    assert standing(one).left_out == ("first power: noted; it is not asked again until something is mended",)
     one.case = bench.undo(one.book, one.case, NOW)
     assert "since it came in" in card(one).because
 
@@ -298,6 +300,8 @@ def test_its_set_up_line_is_understood_and_its_answers_are_too(on_bench) -> None
     one.type(told.setting)
     (place, volts, limit) = one.case.bench.setup.supplied[0]
     assert (place, volts, limit) == ("RAW", 9.0, told.feeds[0].limit)
+    amps = read_value(told.answers[0].removeprefix("supply current "), "A").si
+    assert told.feeds[0].low <= amps <= told.feeds[0].high < told.feeds[0].limit
     for line in told.answers:
         one.case = bench.enter_line(one.book, one.case, line, NOW)
         assert one.case.lines[-1].status == "counts", one.case.lines[-1].says

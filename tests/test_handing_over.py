@@ -28,10 +28,11 @@ from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
 from probewright.jobs.proving import ProveView
 from probewright.jobs.standing import stand
-from probewright.jobs.view import plain
+from probewright.jobs.view import ClassView, plain
 from probewright.report import papers, printing
 from probewright.report.paper import Block, Paper, Table, text
 from probewright.report.paper_html import html
+from probewright.report.text import job as job_in_words
 
 NOW = "2026-11-26T23:30:00+00:00"
 NOBODY = "probewright job"  # a command is nothing for an owner
@@ -130,9 +131,22 @@ def test_at_most_two_suspects_are_named_and_by_their_part(book):
     suspects = [one for one in view.search.suspects if one.faults]
     assert len({one.faults[0].item for one in suspects}) > 2
     named = handing_over._plainly_named(case, suspects)
-    assert named.count(", or ") == 2 and named.endswith(" more") and " is open" not in named
+    assert named.count(", or ") == 2 and named.endswith(" more together") and " is open" not in named
     (lead,) = (one for one in suspects if [(f.item, f.mode) for f in one.faults] == [("R1", "open")])
     assert handing_over._plainly_named(case, [lead]) == "R1, a resistor"
+
+
+def test_look_alikes_are_counted_together_at_the_command_line_in_the_record_and_for_the_owner(book):
+    case = bench.know(book, brought(book), "file", "dividers", DIVIDERS, "dividers.yaml", at(1))
+    for minute, line in enumerate(("set-up: power on, idle", "MID 0.02 V"), 2):
+        case = bench.enter_line(book, case, line, at(minute))
+    view = stand(book, case, NOW)
+    lead, other = (one for one in view.search.suspects[:2])
+    alike = ClassView(0, 0.97, (lead.id, other.id), "more readings")
+    view = replace(view, search=replace(view.search, classes=(alike,)))
+    assert "These read alike, together 97 %: " in job_in_words(view.search)
+    record = text(papers.paper(hand_over(book, case, view, RECORD, NOW)))
+    assert record.count("(with those that read alike, together 97 %)") == 2
 
 
 def test_what_was_not_tried_or_not_seen_since_is_listed(book):
@@ -710,3 +724,11 @@ def test_the_page_hands_over(page, book):
         assert sheet.status_code == 200 and sheet.text.startswith("<!DOCTYPE html>") and "<script" not in sheet.text
     assert page.get(f"{at_}/poem").status_code == 400
     assert ESTIMATE in sent and NOBODY not in sent
+
+
+def test_the_page_reckons_nothing_while_no_rate_is_known_and_says_what_its_button_does(page, book):
+    brought(book)
+    shown = page.get("/jobs/1/papers").text
+    assert "not reckoned yet" in shown and "0.00" not in shown and ">Note that it was handed over<" in shown
+    billing.tell_terms(book, {"rate": "60", "currency": "EUR"}, at(1))
+    assert "not reckoned yet" not in page.get("/jobs/1/papers").text

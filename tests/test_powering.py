@@ -258,3 +258,11 @@ def test_its_error_is_a_hundredth_and_two_digits() -> None:
     """JCGM 100:2008, 4.3.7: a limit over the root of three."""
     assert law(DRAWN).shared(0.5) == approx(0.005 / 3**0.5)
     assert law(DRAWN).own(0.5) == approx(0.002 / 3**0.5)
+
+
+def test_a_part_fitted_while_the_set_up_says_power_on_is_taken_to_be_fitted_with_it_off() -> None:
+    def said(setup: Setup) -> str:
+        return " ".join(hear("fitted a new C3", Context(bench=Bench(setup, power_said=True))).echo)
+
+    assert "fitted with the power off and discharged, and the power to be on again after it" in said(Setup("on"))
+    assert "after it" not in said(Setup("off"))

@@ -9,7 +9,8 @@ import pytest
 
 from hidden import opened
 from probewright.errors import BadInput
-from probewright.jobs.replacing import ReplaceView, will_it_do
+from probewright.jobs.replacing import ReplaceView, example, will_it_do
+from probewright.jobs.why_died import parts_to_ask
 from probewright.machine import read, write
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import Part
@@ -226,3 +227,12 @@ def test_the_command_holds_it_beside_what_is_asked(probewright, book):
     book.close()
     said = probewright("replace", "C2", "--with", "100u 16V 0.3A pitch 2.5mm").stdout
     assert "Nothing speaks against it for C2." in said and "Caution: Polarity: plus to V5" in said
+
+
+def test_the_example_of_a_new_part_is_of_its_own_kind_and_can_be_typed(book):
+    case = opened(book, LEGS).case
+    assert example(case, "C2") == "capacitor electrolytic 100u" and example(case, "Q1") == "npn small-signal"
+    for name in parts_to_ask(case):
+        part = read(LEGS).parts[name]
+        spare = read_spare(example(case, name), part).part
+        assert (spare.kind, spare.classes) == (part.kind, part.classes)

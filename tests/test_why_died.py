@@ -14,7 +14,7 @@ from probewright.hypotheses.usual import Tally, Usual
 from probewright.jobs import bench, practice
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.deciding import add_option, option_said, tell_money
-from probewright.jobs.why_died import _is_a_joint, before_power, offer, related, say_checked, why
+from probewright.jobs.why_died import _is_a_joint, before_power, offer, part_located, related, say_checked, why
 from probewright.machine import read
 from probewright.prediction.cells import build_model
 from probewright.report.bench import standing
@@ -220,6 +220,7 @@ def test_the_command_says_why(probewright, book):
 def test_the_page_says_why_and_takes_what_was_checked(page, book):
     opened(book, BOARD)
     text = page.get("/jobs/1/why?part=C2&wait=yes").text
+    assert 'placeholder="capacitor ' in text
     assert "Before the new C2 is powered, check:" in text and "Siblings of the same age" in text
     token = re.search(r'name="token" value="([^"]*)"', text).group(1)
     killer = re.search(r'name="killer" value="(U1 is short[^"]*)"', text).group(1)
@@ -246,3 +247,12 @@ def test_the_part_that_is_meant_is_found_whatever_its_capitals_and_only_in_a_fil
     case = bench.open_job(book, Intake("amplifier", ticks={"sound left": BAD}, key="k"), NOW)
     with pytest.raises(BadInput, match="no machine file"):
         say_checked(book, case, "C2", "U1", "520 ohm", NOW)
+
+
+def test_the_part_that_was_located_is_offered_first_where_one_comes_out(page, book):
+    job = opened(book, BOARD, "C2 short")
+    assert part_located(job.case, job.now().search) == ""
+    assert "as located" not in page.get("/jobs/1/fit-list").text
+    found = job.now().search
+    lead = next(one for one in found.suspects if one.faults and one.faults[0].item == "C2")
+    assert part_located(job.case, replace(found, finding="located", suspects=(lead,))) == "C2"

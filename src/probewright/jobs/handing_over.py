@@ -322,7 +322,7 @@ def _plainly_named(case: Case, suspects: Sequence[SuspectView]) -> str:
     names = list(dict.fromkeys(map(name, suspects)))
     more = len(names) - MOST_NAMED
     others = [f"{more} more"] if more > 0 else []
-    return ", or ".join([*names[:MOST_NAMED], *others])
+    return ", or ".join([*names[:MOST_NAMED], *others]) + (" together" if len(names) > 1 else "")
 
 
 def _guilty(case: Case) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from probewright.inference.drawn import DrawnPopulation
@@ -203,7 +203,7 @@ def _view(found: FirstPower, because: str, population: Population) -> FirstPower
         tuple(RailView(one.net, one.low, one.high, one.stop, one.least) for one in found.rails),
         tuple(_takes_healthy(found)), tuple(_watch(found, name)), tuple(_off(found)), _lasts(found),
         _setting(found) if limited else "",
-        ("supply current 0.21 A", "trips", "first power done") if limited
+        (_example(found.feeds), "trips", "first power done") if limited
         else ("series lamp stays bright", "series lamp goes dim", "first power done"),
     )  # fmt: skip
 
@@ -228,6 +228,14 @@ def _how(found: FirstPower) -> Iterator[str]:
         if found.mains
         else "The lamp lies in the mains lead: in a closed box with a socket, nothing bare; trained people only."
     )
+
+
+def _example(feeds: Sequence[Feed]) -> str:
+    """How the amps are typed: about those of a sound machine, else half of what is let through."""
+    one = feeds[0]
+    amps = 0.5 * one.limit if math.isnan(one.high) else 0.5 * (one.low + one.high)
+    whose = f" of {one.part}" if len(feeds) > 1 else ""
+    return f"supply current{whose} {_digits(amps, 2, 'A')}"
 
 
 def _fed(one: Feed) -> str:

@@ -37,12 +37,14 @@ class ReadView:
 
 @dataclass(frozen=True)
 class SuspectedView:
-    """What was suspected in the end. chance: how sure; part, mode: of its first fault."""
+    """What was suspected in the end. chance: how sure; part, mode: of its first fault; together: how sure with all that
+    read alike, 0 where it stands alone."""
 
     says: str
     chance: float
     part: str
     mode: str
+    together: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -148,9 +150,13 @@ def decisive(view: BenchView | None, repairs: Sequence[Line]) -> str:
 
 
 def _suspected(view: BenchView | None) -> Iterator[SuspectedView]:
-    for one in view.search.suspects[:3] if view else ():
+    if view is None:
+        return
+    for one in view.search.suspects[:3]:
         fault = next(iter(one.faults), None)
-        yield SuspectedView(one.says, one.probability, fault.item if fault else "", fault.mode if fault else "")
+        place = (fault.item, fault.mode) if fault else ("", "")
+        alike = (some.probability for some in view.search.classes if one.id in some.members and len(some.members) > 1)
+        yield SuspectedView(one.says, one.probability, *place, next(alike, 0.0))
 
 
 def _read(case: Case, machine: Machine | None) -> Iterator[ReadView]:

@@ -88,6 +88,15 @@ def will_it_do(case: Case, view: BenchView | None, part: str, text: str) -> Repl
     )  # fmt: skip
 
 
+def example(case: Case, part: str) -> str:
+    """How a new part like the old one is typed: its kind, class and own values. BadInput without a file."""
+    machine = file_of_it(case)
+    old = machine.parts[parts_called(machine, named_part(machine, part))[0]]
+    bare = (old.figures[one.name] for one in KINDS[old.kind].parameters if one.word == "")
+    values = (write_value(one.nominal, one.unit).replace(" ", "") for one in bare if one.typed and not one.unknown)
+    return " ".join((old.kind, *old.classes, *values))
+
+
 def _verdict(lines: tuple[LineView, ...]) -> str:
     return next(
         (one for one in (TOO_LITTLE, ANOTHER, NOT_KNOWN, TIGHT) if any(line.verdict == one for line in lines)), ENOUGH

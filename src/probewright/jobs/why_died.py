@@ -299,6 +299,13 @@ def _which(case: Case, machine: Machine, view: JobView | None, part: str) -> tup
     raise complaint("no part is suspected yet", "name one: `probewright why --part Q1`")
 
 
+def part_located(case: Case, view: JobView) -> str:
+    """The part or case that the fault was located in; "" where none is, or nobody knows the parts."""
+    machine, faults = machine_of(case), view.suspects[0].faults if view.finding == "located" else ()
+    part = _part_of(machine, faults[0].item) if machine is not None and faults else ""
+    return named_part(machine, part) if machine is not None and part else ""
+
+
 def _part_of(machine: Machine, item: str) -> str:
     """The part that a fault is in or at; "" for a net."""
     place = item.partition("~")[0]

@@ -108,6 +108,8 @@ def _fitted(parts: tuple[str, ...], bench: Bench) -> tuple[Bench, tuple[str, ...
     said = [f"{_and(parts)} new from here on; readings taken before stay as they were taken"]
     if twice:
         said.append(f"{_and(twice)} was new already: this is another one, and the one before may have been bad")
+    if bench.power_said and bench.setup.power == "on":
+        said.append("it is taken to be fitted with the power off and discharged, and the power to be on again after it")
     return move(after, bench.setup), tuple(said)
 
 

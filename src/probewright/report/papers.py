@@ -10,7 +10,7 @@ from probewright.jobs.billing import IS_DONE, SURE, WAY_ASKED, BillView, Terms, 
 from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNPROVEN, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
-from probewright.jobs.recounting import RecordView
+from probewright.jobs.recounting import RecordView, SuspectedView
 from probewright.jobs.safety_checks import FAILED, LEFT_OUT, NOT_NEEDED, PASSED, TO_BE_DONE, SafetyView
 from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
@@ -223,11 +223,15 @@ def _symptom(told: RecordView) -> Iterator[str]:
     yield from (f"{name}: {said}" for name, said in asked if said)
 
 
+def _with_alike(one: SuspectedView) -> str:
+    return f" (with those that read alike, together {percent(one.together)})" if one.together else ""
+
+
 def _cause(told: RecordView, cured: bool) -> Iterator[str]:
     """What was suspected in the end, and by which reading; cured: the repair is proven."""
     yield from _each(told.cause)
     yield f"{FINDINGS.get(told.finding, 'Not worked out yet')}, on {DEPTHS[told.depth]}."
-    yield from (f"{percent(one.chance)}: {one.says}" for one in told.suspects)
+    yield from (f"{percent(one.chance)}: {one.says}{_with_alike(one)}" for one in told.suspects)
     if told.decisive:
         decided = cured or told.finding == "located" or told.suspects[0].chance > SURE
         yield f"{'Decisive' if decided else 'Speaks most for the first'}: {told.decisive}"

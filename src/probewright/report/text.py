@@ -118,7 +118,8 @@ def ranking(view: JobView) -> Iterator[str]:
         if len(one.members) > 1:
             says = called(view)
             more = f"; and {len(one.members) - 5} more" if len(one.members) > 5 else ""
-            yield f"      These read alike: {'; '.join(says.get(member, member) for member in one.members[:5])}{more}."
+            alike = "; ".join(says.get(member, member) for member in one.members[:5])
+            yield f"      These read alike, together {percent(one.probability)}: {alike}{more}."
             yield f"      To tell them apart: {one.split_by}"
             if one.beyond:
                 yield f"      Or, {one.beyond}"

@@ -8,7 +8,7 @@ from urllib.parse import quote
 from starlette.requests import Request
 from starlette.responses import Response
 
-from probewright.jobs import fitting_lists
+from probewright.jobs import fitting_lists, why_died
 from probewright.jobs.cases import Case
 from probewright.jobs.fitting_lists import BAD, FitListView
 from probewright.planning import fitting
@@ -26,7 +26,14 @@ class FitPartsPage(JobPage):
         """The parts that could come out, those at work first."""
         fits = case.fits
         begun = tuple(dict.fromkeys(one.part for some in (fits.said, fits.ticks, fits.heated) for one in some))
-        return {"begun": begun, "parts": fitting_lists.parts_listed(case)}
+        parts = fitting_lists.parts_listed(case)
+        return {"begun": begun, "parts": parts, "located": self._located(case, parts)}
+
+    def _located(self, case: Case, parts: tuple[str, ...]) -> str:
+        """The part that the fault lies in, by what is worked out already; "" where none is located."""
+        view = self.desk.view(case)
+        part = why_died.part_located(case, view.search) if view is not None else ""
+        return part if part in parts else ""
 
     def kept(self, request: Request, said: dict[str, str]) -> Response:
         """Go to the list of a part that was typed."""

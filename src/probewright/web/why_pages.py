@@ -43,6 +43,7 @@ class WhyPages(JobPage):
         return self.drawn(
             request, case, bool(said), view=view, new=new, parts=why_died.parts_to_ask(case), coming=found is None,
             wrong=(*wrong, *refused), said=asked, signs=WORDS,
+            example=replacing.example(case, view.part) if view else "",
             again=urlencode({"part": part, "with": with_, "wait": "yes"}), stands=why_died.STANDS,
         )  # fmt: skip
 
