@@ -272,7 +272,7 @@ def _too_long(case: Case, since: Sequence[Tried]) -> bool:
 
 
 def comes_and_goes(case: Case) -> bool:
-    """The owner says that it does not always show, or it did not on the bench before any repair, in readings or tries."""
+    """The owner says that it does not always show, or before any repair a reading or a try was without it."""
     if case.intake.when.strip().casefold() not in ("", "always"):
         return True
     mended = first_repaired_at(case)
