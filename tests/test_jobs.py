@@ -25,9 +25,10 @@ from probewright.jobs.case_view import BenchView, CaseView, typed
 from probewright.jobs.cases import Case, Intake, fold
 from probewright.jobs.comparing import compare, mirrored
 from probewright.jobs.keeping import keep_reading, keep_setup, kept_reading, kept_setup
+from probewright.jobs.swaps import believed_swaps, unreversed
 from probewright.jobs.tying import match
 from probewright.jobs.view import plain
-from probewright.jobs.weighing import believed_swaps, on_machine, unreversed
+from probewright.jobs.weighing import on_machine
 from probewright.machine import read as read_machine
 from probewright.readings import Question, Reading, Setup
 from probewright.record import Book, open_book

@@ -459,7 +459,7 @@ def held(case: Case, ending: str) -> list[tuple[str, str, str]]:
     if unsafe := held_back(case, ending):
         found.append((*unsafe, "safety"))
     if ending == SOUND and (mended := stands_repaired(case)):
-        mend = "write `--as repaired` or `--as returned`; or take the repair back: `probewright undo`"
+        mend = "end it as repaired or as returned; or take the repair back: `probewright reading undo`"
         found.append((f"{', '.join(mended)}: it ends as repaired or returned, not as {ending}", mend, "proof"))
     return found
 

@@ -10,7 +10,9 @@ from typing import Any
 
 from probewright.jobs.coming_back import BeforeView
 from probewright.jobs.pictures import Picture
-from probewright.jobs.view import SCHEMA, ActionView, ClockView, JobView, RangeView
+from probewright.jobs.view import SCHEMA, ActionView, ClockView, JobView, RangeView, is_powered, needs_power
+
+TOO_MUCH = "the last time too much flowed"  # how a first power after a trip gives its reason
 
 
 @dataclasses.dataclass(frozen=True)
@@ -463,3 +465,10 @@ def _one_of(kinds: tuple[Any, ...], plain: Any) -> Any:
 
 def _has_default(one: dataclasses.Field[Any]) -> bool:
     return one.default is not dataclasses.MISSING or one.default_factory is not dataclasses.MISSING
+
+
+def comes_first(power: FirstPowerView | None, action: ActionView | None) -> bool:
+    """Whether this first power stands before a step. After a trip it does before whatever ends with power on."""
+    if power is None or action is None:
+        return False
+    return needs_power(action) if power.because.startswith(TOO_MUCH) else is_powered(action)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
 from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
-from probewright.jobs.weighing import unreversed
+from probewright.jobs.swaps import unreversed
 from probewright.units import counted
 
 REPAIRED, UNPROVEN, UNCHECKED, CAME_BACK = "repaired", "not proven", "not checked", "came back"

@@ -8,11 +8,11 @@ from dataclasses import replace
 
 from probewright.inference.drawn import DrawnPopulation
 from probewright.inference.population import Population
-from probewright.jobs.case_view import DrawsView, FeedView, FirstPowerView, RailView
+from probewright.jobs.case_view import TOO_MUCH, DrawsView, FeedView, FirstPowerView, RailView, comes_first
 from probewright.jobs.cases import COUNTS, Case, Line
 from probewright.jobs.heat_words import FUMES
 from probewright.jobs.searching import Search
-from probewright.jobs.view import ActionView, JobView, WordView, is_powered
+from probewright.jobs.view import ActionView, JobView, WordView, needs_power
 from probewright.jobs.warming import LIVE
 from probewright.jobs.weighing import place_setup
 from probewright.jobs.why_died import before_power
@@ -28,7 +28,6 @@ PLAUSIBLE = 0.1  # chosen: chance of more than the limit from which on a short i
 NO_AMPS = 1e-4  # A, chosen: what a supply with a display calls nothing
 BRIEFLY = 10.0  # s, chosen: the first time, before anything is touched
 GLOWS = 3.0  # s: after which a lamp that is still bright tells of a short; common practice, no source
-TOO_MUCH = "the last time too much flowed"
 LOOK = "look"  # kind of the step
 # What is done by hand where no reading with the power off is left to propose. Common practice, no source.
 SEEK = ActionView(
@@ -53,7 +52,8 @@ def first_power_view(case: Case, search: Search, view: JobView, card: ActionView
     """What comes before the next step with power on; None where none is offered, or first power was made."""
     population = search.population
     because, said = due(case)
-    if not any(_is_behind(because, one) for one in (card, *view.actions)):
+    plain = FirstPowerView(because, False)
+    if not any(comes_first(plain, one) for one in (card, *view.actions)):
         return None
     unknown = _view(UNKNOWN, because, population) if because.startswith(TOO_MUCH) else None
     if not isinstance(population, DrawnPopulation):
@@ -61,7 +61,7 @@ def first_power_view(case: Case, search: Search, view: JobView, card: ActionView
     if said or (view.rough and not because):
         return None
     if view.rough:
-        return FirstPowerView(because, False)
+        return plain
     found = first_power(population, _own(case, search))
     if found is None:
         return unknown
@@ -69,18 +69,6 @@ def first_power_view(case: Case, search: Search, view: JobView, card: ActionView
         return None
     check = before_power(case, view) if because.endswith(FITTED) else ()
     return replace(_view(found, because or _suspected(found, population), population), check=check)
-
-
-def comes_first(power: FirstPowerView | None, action: ActionView | None) -> bool:
-    """Whether this first power stands before a step."""
-    return power is not None and _is_behind(power.because, action)
-
-
-def _is_behind(because: str, action: ActionView | None) -> bool:
-    """Whether a step waits for a first power. After a trip whatever needs power does, an exchange or a test, too."""
-    if action is None:
-        return False
-    return _needs_power(action) if because.startswith(TOO_MUCH) else is_powered(action)
 
 
 def _own(case: Case, search: Search) -> Setup:
@@ -139,13 +127,9 @@ def _looked(reading: Reading) -> bool:
 
 def power_stays_off(view: JobView) -> JobView:
     """The steps without those that need the power, and with what finds a short first where none is left."""
-    actions = tuple(one for one in view.actions if not _needs_power(one))
+    actions = tuple(one for one in view.actions if not needs_power(one))
     powered = view.group is not None and view.group.kind != "unpowered"
     return replace(view, actions=actions or (SEEK,), group=None if powered else view.group)
-
-
-def _needs_power(action: ActionView) -> bool:
-    return is_powered(action) or action.kind in ("swap", "provoke") or action.setup.startswith("power on")
 
 
 def _mended(line: Line, before: Line | None) -> str:

@@ -20,10 +20,11 @@ from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measur
 from probewright.jobs.loading import say_taken
 from probewright.jobs.powering import first_power_view, power_stays_off, tripped
 from probewright.jobs.searching import Search, look
+from probewright.jobs.swaps import BACK, SWAP, unreversed
 from probewright.jobs.taught import say_learnt
 from probewright.jobs.view import ActionView, JobView, WordView, plain
 from probewright.jobs.warming import with_past
-from probewright.jobs.weighing import BACK, SWAP, Weighed, unreversed, weigh_case, weighed_of
+from probewright.jobs.weighing import Weighed, weigh_case, weighed_of
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.likelihood import METERED

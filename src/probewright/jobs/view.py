@@ -383,6 +383,11 @@ def is_powered(action: ActionView | None) -> bool:
     return action is not None and action.live and action.kind in ("reading", "provoke", "listen")
 
 
+def needs_power(action: ActionView) -> bool:
+    """Whether power is on for a step in the end: an exchange, a knock or a test ends with it, too."""
+    return is_powered(action) or action.kind in ("swap", "provoke") or action.setup.startswith("power on")
+
+
 def plain(view: Any) -> Any:
     """Dictionaries, lists and plain values, ready for JSON; a trailing underscore is dropped.
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from probewright.hypotheses import symptoms
 from probewright.jobs.bench import is_place, is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.moving import where_now
 from probewright.jobs.searching import Search, open_search, open_table, refine_anew
+from probewright.jobs.swaps import BACK, SWAP, believed_swaps, swap_ends
 from probewright.jobs.taught import lessons_weighed
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
@@ -19,10 +19,6 @@ from probewright.readings.elsewhere import hertz_said, with_hertz
 from probewright.readings.plausible import is_charge
 from probewright.readings.powering import DONE, FIRST_POWER
 from probewright.readings.setups import CONTACTS
-
-CURED = ("cured", "better")
-SWAP, BACK = "swap", "swap back"
-SAME, FOLLOWS, STAYS = symptoms.SWAPPED
 
 
 @dataclass(frozen=True)
@@ -212,45 +208,3 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
 
 
 # Swaps ---------------------------------------------------------------------------------------
-
-
-def swap_ends(readings: Sequence[Reading]) -> dict[int, str]:
-    """What each swap and each reversal came to, by position: SAME, FOLLOWS or STAYS.
-
-    A swap that seemed to cure is missing until the old one was put back; then both say the same, as
-    two answers to one test, so that a slip of one alone does not decide. A reversal that nothing
-    waited for is missing too.
-    """
-    ends: dict[int, str] = {}
-    waiting: dict[str, int] = {}
-    for n, reading in enumerate(readings):
-        extra = reading.question.red
-        if reading.question.instrument == SWAP:
-            if reading.answer in CURED:
-                waiting[extra] = n
-            else:
-                ends[n] = SAME
-        elif reading.question.instrument == BACK and extra in waiting:
-            ends[n] = ends[waiting.pop(extra)] = FOLLOWS if reading.answer == "back" else STAYS
-    return ends
-
-
-def believed_swaps(readings: Sequence[Reading]) -> tuple[Reading, ...]:
-    """The readings without swaps that seemed to cure and were not reversed, or stayed cured with the
-    old one: a plug that was moved cures as often as a lead that was changed. A reversal that brought
-    the fault back says once more what the swap said."""
-    ends, found = swap_ends(readings), []
-    for n, reading in enumerate(readings):
-        ask = reading.question
-        if ask.instrument not in (SWAP, BACK) or ends.get(n) == SAME:
-            found.append(reading)
-        elif ends.get(n) == FOLLOWS:
-            found.append(replace(reading, question=replace(ask, instrument=SWAP), answer="cured"))
-    return tuple(found)
-
-
-def unreversed(readings: Sequence[Reading]) -> tuple[Reading, ...]:
-    """Swaps that seemed to cure and wait for the old one to be put back."""
-    ends = swap_ends(readings)
-    last = {r.question.red: n for n, r in enumerate(readings) if r.question.instrument == SWAP}
-    return tuple(readings[n] for n in last.values() if n not in ends)

@@ -61,7 +61,7 @@ def to_power(text: str, context: Context) -> Reading | None:
     if OVER.fullmatch(line):
         return _look(FIRST_POWER, DONE, context)
     if sought := SOUGHT.fullmatch(line):
-        return _nothing(bool(sought["before"] or sought["off"]), context)
+        return _nothing(line, bool(sought["before"] or sought["off"]), context)
     if lamp := _lamp(line, context):
         return lamp
     if bare := BARE.fullmatch(line):
@@ -79,8 +79,10 @@ def _look(at: str, answer: str, context: Context) -> Reading:
     return Reading(Question("look", at, setup=context.bench.setup), answer, "")
 
 
-def _nothing(off: bool, context: Context) -> Reading:
-    """Nothing was found inside. off: the line says itself that nothing feeds the machine."""
+def _nothing(line: str, off: bool, context: Context) -> Reading | None:
+    """Nothing was found inside; None where it answers a card. off: the line says itself that nothing feeds it."""
+    if context.asked is not None and not off and not line.casefold().startswith(INSIDE):
+        return None  # an answer to the card, which asks for something else
     setup = context.bench.setup
     if off:
         setup = replace(setup, power="off", stimulus="", hertz=0.0, supplied=())

@@ -18,9 +18,9 @@ from probewright.jobs.case_view import (
     TickView,
     TieView,
     ZonesView,
+    comes_first,
 )
 from probewright.jobs.heard_again import LISTEN
-from probewright.jobs.powering import comes_first
 from probewright.jobs.view import FINISH
 from probewright.report import text
 from probewright.report.times import day, local

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from probewright.drawing import Mark, Note, Probes, draw
 from probewright.jobs.asking_first import ASK_OWNER
 from probewright.jobs.bench import is_place
-from probewright.jobs.case_view import BenchView, FirstPowerView
+from probewright.jobs.case_view import BenchView, FirstPowerView, comes_first
 from probewright.jobs.cases import Case
-from probewright.jobs.powering import LOOK, comes_first
+from probewright.jobs.powering import LOOK
 from probewright.jobs.ticking import noted
 from probewright.jobs.view import (
     FINISH,
