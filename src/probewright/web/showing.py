@@ -206,7 +206,7 @@ def changed(rows: tuple[SuspectRow, ...]) -> str:
     """Who rose and who fell by the last line."""
     rose = [_short(row) for row in rows if row.moved.startswith("rose")]
     fell = [_short(row) for row in rows if row.moved.startswith("fell")]
-    said = [f"{' '.join(rose)} rose" if rose else "", f"{' '.join(fell)} fell" if fell else ""]
+    said = [f"{', '.join(rose)} rose" if rose else "", f"{', '.join(fell)} fell" if fell else ""]
     return "; ".join(filter(None, said)) or "nobody moved much"
 
 
@@ -499,7 +499,7 @@ def spoke(view: BenchView, event: int, letters: Mapping[str, str]) -> str:
         way = _way(nats, _log_odds(sum(each.probability for each in row)) - _log_odds(before))
         if way and one.id in letters:
             said[way].append(one.says if letters[one.id] == UNKNOWN else letters[one.id])
-    return "; ".join(f"{way} {' '.join(names)}" for way, names in said.items() if names)
+    return "; ".join(f"{way} {', '.join(names)}" for way, names in said.items() if names)
 
 
 def _way(nats: Sequence[float], moved: float) -> str:
