@@ -163,6 +163,10 @@ def test_another_adaptor_that_cures_and_is_reversed_counts_whatever_was_complain
     assert len(view.left_out) == 1  # the volts
 
 
+def test_a_kind_is_kept_as_it_is_called_whatever_the_capitals(book: Book):
+    assert bench.open_job(book, Intake("Portable  GAMES machine", key="c"), NOW).intake.kind == "portable games machine"
+
+
 def test_an_old_job_opens_without_what_computes(book: Book, own_book: Path):
     entered(book, opened(book), "Q7 c 11.8")
     book.close()

@@ -65,13 +65,14 @@ def open_job(book: Book, intake: Intake, now: str, before: int | None = None) ->
     before: job on which it was here before, as somebody says, 0 for none; without it that is looked up. BadInput for a
     kind of machine, a function of it, or a job, that is not known.
     """
-    known = symptoms.functions(intake.kind)
-    ticks = ticked((listed(function, known, intake.kind), tick) for function, tick in intake.ticks.items())
+    kind = " ".join(intake.kind.lower().split())
+    known = symptoms.functions(kind)
+    ticks = ticked((listed(function, known, kind), tick) for function, tick in intake.ticks.items())
     for words in TOLD:
         readable(getattr(intake, words))
     if before:
         find_case(book, before)
-    case = fold([book.open_job(asdict(replace(intake, ticks=ticks)), now, __version__)])
+    case = fold([book.open_job(asdict(replace(intake, kind=kind, ticks=ticks)), now, __version__)])
     if before is not None:
         case = said_before(book, case, before, None, now)
     return _here(book, pin_usual(book, link_if_known(book, case, now), now))
