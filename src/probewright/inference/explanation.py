@@ -8,8 +8,6 @@ import numpy as np
 
 from probewright.inference.belief import Belief, total_nats
 
-NEGLIGIBLE = 1e-12
-
 
 @dataclass(frozen=True)
 class Weights:

@@ -52,9 +52,9 @@ from probewright.readings.sums import reckon
 from probewright.readings.zoning import place_in, say
 from probewright.record import Book, Event
 
-WAYS_TO_END = ("repaired", "outside", "nothing wrong", "returned", "scrapped", "parked")
 SOUND = "nothing wrong"
-HANDED_BACK = ("repaired", "outside", "nothing wrong", "returned")  # endings after which the owner has it again
+WAYS_TO_END = (REPAIRED, "outside", SOUND, "returned", "scrapped", "parked")
+HANDED_BACK = (REPAIRED, "outside", SOUND, "returned")  # endings after which the owner has it again
 TOLD = ("model", "owner", "words", "when", "inside", "boards", "serial", "left")  # what is asked in words
 NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
 

@@ -127,7 +127,7 @@ class PretendBench:
         """The probes placed once, and what was read; () where this machine cannot be solved there.
 
         A swap that cures is put back once, and only where that brings the fault back it says anything, twice
-        (see `weighing.believed_swaps`): a plug that was moved cures by chance and stays cured.
+        (see `swaps.believed_swaps`): a plug that was moved cures by chance and stays cured.
         """
         match ask.instrument:
             case "provoke":

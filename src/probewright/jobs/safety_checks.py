@@ -17,7 +17,6 @@ from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
 from probewright.planning.safety import (
     BATTERY,
-    EARTH,
     EARTHED,
     LOW,
     PARTS,
@@ -28,7 +27,7 @@ from probewright.planning.safety import (
     checks_of,
     named,
 )
-from probewright.units import write_reading, write_value
+from probewright.units import write_reading
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
 REPAIRED, RETURNED, WAITS = "repaired", "returned", ("scrapped", "parked")  # ways to end a job
@@ -363,12 +362,6 @@ def _history(case: Case) -> Iterator[EntryView]:
     ]
     entries += [EntryView(event, at, f"mended: {words}", True) for event, at, words in case.safety_told.mended]
     yield from sorted(entries, key=lambda one: one.event)
-
-
-def say_lead(metres: float) -> str:
-    """Length of the lead, and what it may have."""
-    limit = next((one.limit for one in checks_of(EARTHED, False, metres) if one.name == EARTH), 0.0)
-    return f"{metres:g} m of lead: {write_value(limit, 'ohm')}"
 
 
 def say_class(protection: str) -> str:

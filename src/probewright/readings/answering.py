@@ -122,7 +122,6 @@ def to_asked(ask: Question, answer: Item, work: Settling) -> Reading:
     return asked_figure(ask, said, answer, work)
 
 
-HALF_TO_DOUBLE = (0.5, 2.0)  # chosen: what a resistor in place may read of its mark
 # "nothing" is a figure of these
 NAUGHT = ("dc", "pp", "rms", "share", "amps", "drawn", "level", "sag", "drift", "frequency", "tilt", "distortion")
 TIMES = ("period", "rise", "fall")  # and here it never happens

@@ -333,8 +333,3 @@ def same_kind(piece: Sequence[Item]) -> str:
     part = next((letters_of(one.text) for one in piece if one.kind == "part"), "")
     numbered = [one.kind for one in piece if one.kind != "part" and not _linking(one)]
     return part if part and all(kind in ("pin", "pin number") for kind in numbered) else "" if numbered else " "
-
-
-def needs_pin(where: Spot) -> bool:
-    """A chip or transistor named without a pin."""
-    return where.bare and letters_of(where.part) in (*CHIP, *TRANSISTOR)
