@@ -17,7 +17,16 @@ from probewright.planning.choosing import rank
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
-from probewright.prediction.likelihood import HONEST, SLIP, anywhere_nats, broad_nats, normal_nats, spread
+from probewright.prediction.likelihood import (
+    HONEST,
+    SLIP,
+    Judged,
+    anywhere_nats,
+    broad_nats,
+    judged_in_part,
+    normal_nats,
+    spread,
+)
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.lines import read_readings
@@ -388,3 +397,29 @@ def test_unjudged_draws_leave_a_suspect_where_it_was() -> None:
             if share == 1.0:
                 assert abs(moved) < 0.1
         assert belief.quality[1] > 0.0
+
+
+# What says nothing of a draw ---------------------------------------------------------------------
+
+
+def hookup(chances: Sequence[float], *silent: int) -> Judged:
+    """The chances of one answer in five draws; of some it says nothing."""
+    judged = np.array([n not in silent for n in range(len(chances))])
+    return Judged(np.log(chances), np.ones((len(chances), 1)), judged, judged)
+
+
+def test_a_silent_hookup_is_as_probable_as_the_others_give_it_after_what_was_read() -> None:
+    """By hand. Draws 0 to 2 are judged whole: 0.8 x 0.5, 0.1 x 0.2 and 0.4 x 0.9, together 0.78. Of draw 3 the second says
+    nothing: 0.3 x 0.78 / 1.3, for the first alone gave 1.3. Of draw 4 both say nothing: it stays unjudged."""
+    first = hookup([0.8, 0.1, 0.4, 0.3, 1.0], 4)
+    second = hookup([0.5, 0.2, 0.9, 1.0, 1.0], 3, 4)
+    nats, judged = judged_in_part(first.nats + second.nats, [first, second], first.judged & second.judged)
+    assert judged.tolist() == [True, True, True, True, False]
+    assert np.exp(nats[:4]) == pytest.approx([0.4, 0.02, 0.36, 0.3 * 0.78 / 1.3])
+
+
+def test_what_nothing_judges_whole_stays_as_it_was() -> None:
+    first, second = hookup([0.8, 0.1], 0), hookup([0.5, 0.2], 1)
+    whole = first.judged & second.judged
+    nats, judged = judged_in_part(first.nats + second.nats, [first, second], whole)
+    assert not judged.any() and nats == pytest.approx(first.nats + second.nats)

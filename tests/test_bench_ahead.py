@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
+from pathlib import Path
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -24,13 +27,15 @@ from probewright.planning.minutes import change, minutes, rung
 from probewright.planning.parting import TAKE_OUT, out_and_back
 from probewright.planning.problem import Problem
 from probewright.planning.problem import weigh as weigh_steps
-from probewright.planning.ways import ways
+from probewright.planning.ways import Ways, ways
 from probewright.prediction.outcomes import show
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading, Setup
 from test_ahead import least_by_all
 from test_parting import STAGE
 from test_tables import BENCH, answer, cause, certain, six_states, trial
+
+TEXTBOOK = Path(__file__).parent.parent / "benchmarks" / "machines" / "common-emitter.yaml"
 
 # The bench as it is moved ---------------------------------------------------------------------------
 
@@ -199,13 +204,38 @@ def test_names_and_their_order_change_no_choice(number: int) -> None:
 # The order of risk ----------------------------------------------------------------------------------
 
 
-def test_looking_ahead_never_steps_up_in_risk(stage: jobs.Search) -> None:
-    actions = [c.action for c in ranked(stage.population)]
+def test_looking_ahead_steps_up_in_risk_only_from_ohms_to_live_readings_that_need_no_care(stage: jobs.Search) -> None:
+    how, actions = ways(stage.population), [c.action for c in ranked(stage.population)]
     assert len({one.rung for one in actions}) >= 3
+    steps_up = 0
     for start in range(len(actions)):
         rest = actions[start:]
-        few = may_begin(rest, [1.0] * len(rest))
-        assert few[0] == 0 and all(rest[n].rung <= rest[0].rung for n in few)
+        few = may_begin(how, rest, [1.0] * len(rest))
+        assert few[0] == 0
+        for one in (rest[n] for n in few if rest[n].rung > rest[0].rung):
+            assert rest[0].rung >= rung("unpowered") and one.rung == rung("dc") and one.kind == "reading"
+            assert one.ask is not None and how.carefree(one.ask)
+            steps_up += 1
+    assert steps_up
+
+
+def test_where_every_reading_needs_care_looking_ahead_never_steps_up(stage: jobs.Search) -> None:
+    """The same steps, were there volts at every place."""
+    actions = [c.action for c in ranked(stage.population)]
+    wary = cast(Ways, SimpleNamespace(carefree=lambda ask: False))
+    for start in range(len(actions)):
+        rest = actions[start:]
+        assert all(rest[n].rung <= rest[0].rung for n in may_begin(wary, rest, [1.0] * len(rest)))
+
+
+def test_a_probe_on_the_running_stage_comes_before_ohms_that_tell_less() -> None:
+    """A textbook stage that is silent: by gain a minute its ohms come first, nine of them; two volts are the shorter way."""
+    search = jobs.open_search(machine.read(TEXTBOOK.read_text("utf-8"), TEXTBOOK.name))
+    search = jobs.enter_readings(search, [Reading(Question("works", "tone"), "silent", "owner")])
+    population, verdict, classes, _ = decide(search.belief)
+    plain, ahead = (choose(population, verdict, classes, far)[0].action for far in (False, True))
+    assert plain.ask is not None and plain.ask.setup.power == "off"
+    assert ahead.ask is not None and (ahead.ask.instrument, ahead.ask.setup.power) == ("dc", "on")
 
 
 # Fewer answers --------------------------------------------------------------------------------------

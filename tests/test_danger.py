@@ -17,6 +17,7 @@ from probewright.inference.answers import sample
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.pacing import kit_of
 from probewright.jobs.ticking import zones_of
+from probewright.machine.chains import read_chain
 from probewright.machine.kinds import KINDS
 from probewright.planning import danger
 from probewright.planning.danger import Caution, caution, rated
@@ -24,6 +25,7 @@ from probewright.planning.stops import broken_rule
 from probewright.planning.stored import LEFT, Charge, charge, charges, harmless_volts
 from probewright.planning.ways import ways
 from probewright.readings import SCOPED, Question, Reading, Setup
+from probewright.readings.cooling import Bare
 from probewright.readings.instruments import law
 from probewright.readings.kit import UNTOLD, Kit
 from probewright.record import Book
@@ -47,6 +49,19 @@ stimuli:
   idle: {do: play nothing}
 never live: [OUT]
 """
+
+LOW = """
+machine: Lamp
+parts:
+  BAT: source 9V 5% series 1R  A > GND
+  R1: resistor 1k  A > B
+  R2: resistor 1k  B > GND
+works:
+  lit: B dc at idle between 4V and 5V; below 1V = dark
+stimuli:
+  idle: {do: switch it on}
+"""
+CHAIN = read_chain("tuner > preamp > amp > speaker")
 
 
 def opened(file: str, kit: Kit = UNTOLD) -> jobs.Search:
@@ -154,6 +169,19 @@ def test_no_live_step_touches_what_may_hurt_without_its_caution() -> None:
         assert said is not None and ("Warning" in said or "Caution" in said), ask
     assert "Warning" in (how.caution(Question("dc", "B+")) or "")
     assert "at MID" in (how.caution(Question("dc", "MID")) or ""), "R1 shorted puts the rail there"
+
+
+def test_a_reading_needs_no_care_only_where_every_volt_is_known_to_be_low() -> None:
+    tall, low, chain = ways(opened(TALL, TRAINED).population), opened(LOW), opened(CHAIN)
+    assert not any(
+        tall.carefree(ask) for ask in live(opened(TALL, TRAINED), TRAINED) if {ask.red, ask.black} & {"B+", "MID"}
+    )
+    asks = live(low, UNTOLD)
+    assert asks and all(ways(low.population).carefree(ask) for ask in asks)
+    bare = replace(low.population, bare=(Bare("R1"),))
+    assert not any(ways(bare).carefree(ask) for ask in asks), "something runs without its heatsink"
+    steps = [one.ask for one in ways(chain.population).possible() if one.ask is not None]
+    assert steps and not any(ways(chain.population).carefree(ask) for ask in steps), "nobody knows its volts"
 
 
 def test_what_is_left_alone_is_said_and_how_that_is_changed() -> None:

@@ -380,6 +380,34 @@ def test_a_part_named_on_a_sound_machine_is_a_false_alarm():
     assert calm.note.endswith("too few to say")  # one machine says nothing about 2 %
 
 
+def test_all_machines_together_are_held_to_the_goals():
+    named = {one.name: one for one in bench_campaign.PLANS}
+    brought, drift, other = named["brought"], named["drift"], named["orders"]
+    every = {
+        ("ds-3", brought): [row("located", True), row("located", True, minutes=31.0), row("undecided", False)],
+        ("lm-2", brought): [row("located", False, cures=True)],
+        ("ds-3", drift): [row("located", True, listed=False), row("located", False), row("located", True, cures=False)],
+        ("ds-3", other): [row("located", True), row("located", True, order="best_fixed", minutes=8.0)],
+        ("lm-2", other): [row("located", True, minutes=2.0), row("located", True, order="best_fixed", minutes=8.0)],
+    }
+    printed = {one.what: one.figure for one in bench_campaign.pooled(every)}
+    assert printed["all brought: decided within 30 min"] == pytest.approx(2 / 4)
+    assert printed["all brought: faults decided"] == pytest.approx(3 / 4)
+    assert printed["all brought: right when decided"] == pytest.approx(2 / 3)
+    assert printed["all brought: what is named, mended, cures"] == 1.0
+    assert printed["all withheld: called a listed part with confidence"] == pytest.approx(2 / 3)
+    assert printed["all withheld: the same, and mending it would not cure"] == pytest.approx(1 / 3)
+    assert printed["all orders: ours to best_fixed, the best of the others"] == pytest.approx(6.0 / 16.0)
+
+
+def test_the_interval_of_the_calibration_error_holds_it_and_shrinks_with_the_number():
+    """Of n chances of 0.9 each, 0.9 n came: the error of one draw is about sqrt(0.9 x 0.1 / n), here 0.067 and 0.015."""
+    few, many = (
+        bench_campaign.calibration_interval([row("located", k % 10 > 0, sure=0.9) for k in range(n)]) for n in (20, 400)
+    )
+    assert 0.0 <= few[0] < 0.067 < few[1] < 0.25 and many[1] < 0.05 < few[1]
+
+
 def test_the_bar_stands_on_a_terminal_and_nowhere_else(monkeypatch: pytest.MonkeyPatch):
     terminal = io.StringIO()
     monkeypatch.setattr(sys, "stderr", terminal)

@@ -65,6 +65,15 @@ def test_the_side_on_which_a_stage_clips_tells_which_way_its_bias_drifted(book: 
     found(bench, fault)
 
 
+def test_what_one_answer_says_nothing_of_is_still_judged_by_the_others(book: Book) -> None:
+    """A dead source has no distortion to be judged by, but it leaves no swing at the collector either."""
+    bench = opened(book, STAGE, "R2 drift-up")
+    bench.type("clean: ?")
+    before = chance(bench, "V1 dead")
+    bench.type("C top ? V, valley ? V")
+    assert before > 0.02 and chance(bench, "V1 dead") < 0.1 * before, bench.leaders(6)
+
+
 CHIME = """
 machine: Chime of a doorbell
 extras:

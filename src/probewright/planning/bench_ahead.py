@@ -1,13 +1,15 @@
 """The best few steps at the bench, looked at some steps ahead: which of them begins the shortest way to a cure?
 
-One step of gain is nearly always good enough. It pays to look further where two steps promise nearly the same, where
-the best needs the bench changed, and where it is a hot iron or a repair.
+One step of gain is often good enough. It pays to look further where two steps promise nearly the same, where the best
+needs the bench changed, where it is a hot iron or a repair, and where ohms still tell something but a probe on the
+running machine may end the search sooner.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 
@@ -32,6 +34,7 @@ OTHERS = 0.35  # chosen: what was not thought of brings this share of the best r
 CLEARLY = 0.9  # chosen: another step comes first if it saves a tenth of the minutes; less is within the error
 NEAR = 0.8  # chosen: a rate of this share of the best is nearly the same
 MOVING = ("reading", "provoke")  # kinds of step that leave the bench as they need it
+UNPOWERED, PASSIVE = "unpowered", "passive probing"  # between these two rungs the shorter way decides
 WORTH = 0.35  # chosen: a step of less than this share of the best rate does not come first
 
 
@@ -44,7 +47,7 @@ def begins_shortest(
     actions: the best first; tables: chance of each answer (suspect, bin) of each; gains: of each in nat.
     """
     rates = [nats / max(one.minutes, SHORTEST) for one, nats in zip(actions, gains, strict=True)]
-    first = may_begin(actions, rates)
+    first = may_begin(how, actions, rates)
     if len(first) < 2 or not pays(how, [actions[n] for n in first], [rates[n] for n in first]):
         return 0
     telling = sorted(set(range(len(actions))) - set(first), key=lambda n: -gains[n])[: 2 * STEPS]
@@ -58,18 +61,26 @@ def begins_shortest(
     return first[best] if spent[best] < CLEARLY * spent[0] else 0
 
 
-def may_begin(actions: Sequence[Action], rates: Sequence[float]) -> list[int]:
-    """Positions of the few that may come first: the first, and what stands no higher in the order of risk."""
-    found = [
-        n for n, one in enumerate(actions) if n and one.rung <= actions[0].rung and rates[n] >= WORTH * rates[0]
-    ]  # fmt: skip
-    return [0, *sorted(found, key=lambda n: -rates[n])[: FEW - 1]] if actions else []
+def may_begin(how: Ways, actions: Sequence[Action], rates: Sequence[float]) -> list[int]:
+    """Positions of the few that may come first: the first, and what stands no higher in the order of risk; where it is
+    read with the power off, live readings too that need no care at all."""
+    found = [n for n, rate in enumerate(rates) if n and rate >= WORTH * rates[0]]
+    lower = (n for n in sorted(found, key=lambda n: -rates[n]) if _is_as_safe(how, actions[n], actions[0]))
+    return [0, *islice(lower, FEW - 1)] if actions else []
+
+
+def _is_as_safe(how: Ways, one: Action, first: Action) -> bool:
+    """It stands no higher than another, or both are readings that hurt neither hand nor machine."""
+    passive = one.kind == "reading" and rung(UNPOWERED) <= first.rung and one.rung <= rung(PASSIVE)
+    return one.rung <= first.rung or (passive and one.ask is not None and how.carefree(one.ask))
 
 
 def pays(how: Ways, first: Sequence[Action], rates: Sequence[float]) -> bool:
-    """Another step is nearly as good as the first, or that one needs the bench changed, is a hot iron, or a repair."""
+    """Another step is nearly as good as the first or stands higher, or that one needs the bench changed, is a hot iron,
+    or a repair."""
     best, tie = first[0], any(rate >= NEAR * rates[0] for rate in rates[1:])
-    return tie or best.kind == "repair" or best.rung >= rung(LIFT) or moves(how, best)
+    higher = any(one.rung > best.rung for one in first)
+    return tie or higher or best.kind == "repair" or best.rung >= rung(LIFT) or moves(how, best)
 
 
 def moves(how: Ways, action: Action) -> bool:

@@ -22,6 +22,7 @@ from probewright.planning.ways import Ways, table_of, ways
 WELL_ENOUGH = 0.35
 HALF = 0.5
 LEAST_GAIN = 0.05
+PROOF = 1.0  # nat; chosen: what the proof of a leader is worth, beside what the same reading tells of the others
 CLEAR = 0.8  # chosen: look-alikes above this are put to the test instead of split further
 
 
@@ -164,6 +165,9 @@ def _refutation(population: Population, how: Ways, leader: int, against: tuple[i
 
 
 def _verification(population: Population, how: Ways) -> list[Choice]:
-    """The step at which the leader names something sharp and unhealthy, sharpest for its minutes."""
-    found = sorted(how.verifying(), key=lambda pair: -pair[0] / max(pair[1].minutes, SHORTEST))
-    return [replace(_weigh(population, how, action), why="verify") for _, action in found[:1]]
+    """The step at which the leader names something sharp and unhealthy. Each of them is a proof: so the one that tells
+    most besides for its minutes, of those the sharpest."""
+    found = [(sharp, _weigh(population, how, action)) for sharp, action in how.verifying()]
+    worth = [(PROOF + one.gain) / max(one.action.minutes, SHORTEST) for _, one in found]
+    best = sorted(zip(worth, found, strict=True), key=lambda one: (-round(one[0], 3), -one[1][0]))
+    return [replace(one, why="verify") for _, (_, one) in best[:1]]

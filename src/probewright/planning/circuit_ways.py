@@ -11,6 +11,7 @@ import numpy as np
 
 from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
+from probewright.inference.circuit_fit import SPAN
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.model import GROUND
 from probewright.planning import danger, stops
@@ -222,11 +223,13 @@ class CircuitWays:
         return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
     def _sharpness(self, ask: Question, healthy: float) -> float:
-        """Standard deviations between what the leader and a healthy machine show."""
+        """Standard deviations between what the leader and a healthy machine show; nought where the leader may show
+        "over the range" or "never", which is no figure to be foretold."""
         shown = self.population.now(ask).value[self.population.member == 0]
-        shown = shown[np.isfinite(shown)]
-        if not shown.size:
+        shown = shown[~np.isnan(shown)]
+        if not shown.size or not np.isfinite(np.quantile(shown, SPAN, method="nearest")).all():
             return 0.0
+        shown = shown[np.isfinite(shown)]
         middle = float(np.median(shown))
         error = float(np.hypot(np.hypot(*spread(Reading(ask, middle, ""), middle)), np.std(shown)))
         return abs(middle - healthy) / error
@@ -250,6 +253,12 @@ class CircuitWays:
         kept = self._kept(ask)
         said += [f"Caution: {kept[0]}", *map(str, kept[1:2]), PROVE] if kept else []
         return " ".join(filter(None, said)) or None
+
+    def carefree(self, ask: Question) -> bool:
+        """No caution goes with a reading, nothing runs without its heatsink, and every volt is worked out, as the
+        signals of a chain are not."""
+        unknown = self.population.bare or self.population.belief.laws.model.playing
+        return not unknown and self.caution(ask) is None
 
     def _dangers(self, ask: Question) -> danger.Caution | None:
         """Volts that can hurt."""

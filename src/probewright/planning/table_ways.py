@@ -137,6 +137,10 @@ class TableWays:
         """What the table warns of."""
         return (self._tests[ask.red].caution or None) if ask is not None else None
 
+    def carefree(self, ask: Question) -> bool:
+        """A table knows no volts, and what is unknown counts as dangerous."""
+        return False
+
     def before(self, ask: Question | None) -> tuple[str, ...]:
         """A table knows no capacitors; its cautions say what stays charged."""
         return ()

@@ -62,6 +62,9 @@ class Ways(Protocol):
     def caution(self, ask: Question | None) -> str | None:
         """Why a step needs care; None: a repair."""
 
+    def carefree(self, ask: Question) -> bool:
+        """A reading needs no care, and that is known."""
+
     def before(self, ask: Question | None) -> Sequence[str]:
         """How what stays charged is emptied before a step (None: a repair), and the meter proved; () if nothing is."""
 

@@ -1,0 +1,50 @@
+"""The reading that proves a leader: a figure it names sharply and far from healthy, and of those the one worth most."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from probewright import jobs, machine
+from probewright.jobs.telling import decide
+from probewright.planning.choosing import PROOF, called_for
+from probewright.planning.minutes import SHORTEST
+from probewright.planning.ways import ways
+from probewright.readings import Question, Reading, Setup
+
+DOOR = Path(jobs.__file__).parent.parent / "demo" / "fernside-ds-3.yaml"
+
+
+@pytest.fixture(scope="module")
+def led() -> jobs.Search:
+    """A door unit whose R7 is open: it leads after two volts, C2's ohms would be over the range whatever is wrong."""
+    search = jobs.open_search(machine.read(DOOR.read_text("utf-8"), DOOR.name))
+    voice = Setup(stimulus="voice")
+    said = [
+        Reading(Question("works", "speech"), "silent", "owner"),
+        Reading(Question("dc", "C1N", setup=voice), 5.46, "1"),
+        Reading(Question("dc", "E2", setup=voice), 5.0, "2"),
+    ]
+    return jobs.enter_readings(search, said)
+
+
+def test_over_the_range_is_no_figure_to_be_foretold(led: jobs.Search) -> None:
+    population = led.population
+    leader = population.belief.suspects[population.suspects[0]].id
+    found = [action for _, action in ways(population).verifying()]
+    assert leader == "R7 open" and found
+    for action in found:
+        assert action.ask is not None
+        shown = population.now(action.ask).value[population.member == 0]
+        assert np.isfinite(np.median(shown)), action.item
+    assert "C2.1" not in {action.item for action in found}
+
+
+def test_of_all_proofs_the_one_that_tells_most_for_its_minutes_comes_first(led: jobs.Search) -> None:
+    population, verdict, classes, _ = decide(led.belief, led.population)
+    (first,) = (one for one in called_for(population, verdict, classes) if one.why == "verify")
+    others = [action for _, action in ways(population).verifying()]
+    worth = (PROOF + first.gain) / max(first.action.minutes, SHORTEST)
+    assert len(others) > 1 and worth >= 0.999 * max(PROOF / max(one.minutes, SHORTEST) for one in others)
