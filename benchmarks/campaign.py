@@ -57,8 +57,9 @@ class Plan:
 ANY = Terms(KEY, most=MOST)
 BROUGHT = replace(ANY, brought=True)
 TO_THE_END = replace(BROUGHT, most=40)  # chosen: another order than ours wants more readings
+COMPLAINED_OF = Plan("brought", BROUGHT, 60)
 PLANS = (
-    Plan("brought", BROUGHT, 60),
+    COMPLAINED_OF,
     Plan("any", replace(ANY, most=8), 30),  # what nobody complains of seldom comes to an end
     Plan("sound", replace(ANY, most=8, sound=True), 30),
     Plan("bridge", replace(BROUGHT, withhold="bridge:bridge"), 30),
@@ -75,7 +76,7 @@ PLANS = (
     Plan("paces-2", replace(TO_THE_END, paces="2"), 12, (OURS, "best_fixed")),
 )
 OF_A_TEXTBOOK = (
-    Plan("brought", BROUGHT, 60),
+    COMPLAINED_OF,
     Plan("joint", replace(BROUGHT, withhold="joint:joint-open"), 20),
     Plan("orders", TO_THE_END, 20, tuple(ORDERS)),
     Plan("alone", replace(TO_THE_END, alone=True), 12, (OURS, "best_fixed")),
@@ -199,12 +200,13 @@ def few_orders(count: int = FEW) -> Iterator[Row]:
 
 
 def pooled(every: Mapping[tuple[str, Plan], Rows]) -> Iterator[Row]:
-    """What a goal asks of all machines together: of those brought, of what was withheld, of the orders."""
-    brought = [one for (name, plan), rows in every.items() if plan == Plan("brought", BROUGHT, 60) for one in rows]
+    """What a goal asks of all machines together: of those brought (not the flash, which is there for its danger), of
+    what was withheld, of the orders."""
+    brought = [one for (_, plan), rows in every.items() if plan is COMPLAINED_OF for one in rows]
     if brought:
         soon = [one for one in decided(brought) if one.minutes <= SOON]
         yield share(f"all brought: decided within {SOON:.0f} min", soon, brought, 0.85)
-        yield from figures("all", Plan("brought", BROUGHT, 60), brought)
+        yield from figures("all", COMPLAINED_OF, brought)
     hidden = [one for (_, plan), rows in every.items() if plan.terms.withhold for one in rows]
     if hidden:
         listed = [one for one in decided(hidden) if one.listed]
@@ -225,12 +227,14 @@ def _side_by_side(every: Mapping[tuple[str, Plan], Rows]) -> Iterator[tuple[int,
 
 
 def calibration_interval(rows: Rows, times: int = RESAMPLED) -> tuple[float, float]:
-    """95 % of the calibration error over rehearsals drawn again with replacement (percentiles: Efron and Tibshirani, An
-    introduction to the bootstrap, 1993, chapter 13; from memory)."""
+    """95 % of the calibration error over rehearsals drawn again with replacement, what is drawn again being as much too
+    high as the figure itself is (the basic interval: Davison and Hinkley, Bootstrap methods, 1997, section 5.2; from
+    memory). A mean of absolute values is never too low."""
     dice, said = np.random.default_rng(0), [(one.sure, one.right) for one in rows]
     found = [calibration_error([said[n] for n in dice.integers(len(said), size=len(said))]) for _ in range(times)]
     low, high = np.quantile(found, (0.025, 0.975))
-    return float(low), float(high)
+    error = calibration_error(said)
+    return max(2.0 * error - float(high), 0.0), max(2.0 * error - float(low), 0.0)
 
 
 def safety(what: str, rows: Rows) -> Row:
@@ -270,7 +274,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if chosen.only in (None, "chains") and chosen.machine is None:
         for row in chain_campaign(chosen.keep_in, 0 if chosen.so_far else max(1, round(CHAINS * chosen.times))):
             print(row.text(), flush=True)
-    for row in (*pooled(every), safety("all", [one for rows in every.values() for one in rows])):
+    for row in (
+        *(pooled(every) if chosen.machine is None else ()),
+        safety("all", [one for rows in every.values() for one in rows]),
+    ):
         print(row.text())
 
 

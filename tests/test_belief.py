@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,26 +10,18 @@ import pytest
 
 from brute_force import MACHINE
 from probewright import jobs, machine
-from probewright.inference.belief import Belief, refine, weigh
+from probewright.inference.belief import Belief, refine, total_nats, weigh
 from probewright.inference.explanation import explain
 from probewright.jobs.telling import decide
 from probewright.planning.choosing import rank
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
-from probewright.prediction.likelihood import (
-    HONEST,
-    SLIP,
-    Judged,
-    anywhere_nats,
-    broad_nats,
-    judged_in_part,
-    normal_nats,
-    spread,
-)
+from probewright.prediction.likelihood import HONEST, SLIP, Judged, anywhere_nats, broad_nats, normal_nats, spread
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.lines import read_readings
+from timed_machines import STAGE
 
 PAIR = """\
 machine: Two equal line channels
@@ -402,24 +394,43 @@ def test_unjudged_draws_leave_a_suspect_where_it_was() -> None:
 # What says nothing of a draw ---------------------------------------------------------------------
 
 
-def hookup(chances: Sequence[float], *silent: int) -> Judged:
-    """The chances of one answer in five draws; of some it says nothing."""
-    judged = np.array([n not in silent for n in range(len(chances))])
-    return Judged(np.log(chances), np.ones((len(chances), 1)), judged, judged)
+class Silent:
+    """Laws of five draws in two hook-ups: chances of the answers, NaN where one says nothing of a draw."""
+
+    model = cell_of = np.zeros(5, int)
+    log_prior = np.log([0.1, 0.3, 0.2, 0.2, 0.2])
+    chances: Mapping[str, np.ndarray] = {
+        "1": np.array([0.8, 0.1, 0.4, 0.3, np.nan]), "2": np.array([0.5, 0.2, 0.9, np.nan, np.nan]),
+    }  # fmt: skip
+
+    def sitting_nats(self, said: Sequence[Reading]) -> Judged:
+        chance = np.prod([self.chances[one] for one in dict.fromkeys(r.hookup for r in said)], axis=0)
+        judged = ~np.isnan(chance)
+        return Judged(np.log(np.nan_to_num(chance, nan=1.0)), np.ones((5, len(said))), judged, judged)
 
 
-def test_a_silent_hookup_is_as_probable_as_the_others_give_it_after_what_was_read() -> None:
-    """By hand. Draws 0 to 2 are judged whole: 0.8 x 0.5, 0.1 x 0.2 and 0.4 x 0.9, together 0.78. Of draw 3 the second says
-    nothing: 0.3 x 0.78 / 1.3, for the first alone gave 1.3. Of draw 4 both say nothing: it stays unjudged."""
-    first = hookup([0.8, 0.1, 0.4, 0.3, 1.0], 4)
-    second = hookup([0.5, 0.2, 0.9, 1.0, 1.0], 3, 4)
-    nats, judged = judged_in_part(first.nats + second.nats, [first, second], first.judged & second.judged)
-    assert judged.tolist() == [True, True, True, True, False]
-    assert np.exp(nats[:4]) == pytest.approx([0.4, 0.02, 0.36, 0.3 * 0.78 / 1.3])
+TOLD = [Reading(Question("dc", "A"), 1.0, "1"), Reading(Question("dc", "B"), 2.0, "2")]
 
 
-def test_what_nothing_judges_whole_stays_as_it_was() -> None:
-    first, second = hookup([0.8, 0.1], 0), hookup([0.5, 0.2], 1)
-    whole = first.judged & second.judged
-    nats, judged = judged_in_part(first.nats + second.nats, [first, second], whole)
-    assert not judged.any() and nats == pytest.approx(first.nats + second.nats)
+def test_what_says_nothing_of_a_draw_is_as_probable_as_the_others_give_it_after_the_rest() -> None:
+    """By hand, chances before as 1 : 3 : 2. Draws 0 to 2 are judged whole: (0.4 + 3 x 0.02 + 2 x 0.36) / 6 = 1.18 / 6, the first
+    answer alone (0.8 + 3 x 0.1 + 2 x 0.4) / 6 = 1.9 / 6. So the second is worth 1.18 / 1.9 to draw 3; draw 4, of which both say
+    nothing, stays where it was."""
+    nats, _ = total_nats(Silent(), TOLD)
+    assert np.exp(nats) == pytest.approx([0.4, 0.02, 0.36, 0.3 * 1.18 / 1.9, 1.18 / 6.0])
+
+
+def test_two_joints_of_one_dead_source_stay_alike_when_draws_are_put_afresh() -> None:
+    """Either leaves no tone whose distortion could be judged, in old draws and in new ones alike."""
+    search = jobs.open_search(machine.read(STAGE, "stage.yaml"))
+    tone = Setup(stimulus="tone")
+    said = [
+        Reading(Question("works", "clean"), "bad", "owner"), Reading(Question("top", "C", setup=tone), 7.4, "1"),
+        Reading(Question("valley", "C", setup=tone), 7.4, "1"),
+    ]  # fmt: skip
+    belief = jobs.enter_readings(search, said).belief
+    plus, minus = (
+        float(belief.probability[belief.laws.model.index[f"V1.{pin} joint-open"]]) for pin in ("plus", "minus")
+    )
+    assert not belief.rough and plus > 1e-3
+    assert 0.4 < plus / minus < 2.5

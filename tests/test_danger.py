@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -50,7 +51,7 @@ stimuli:
 never live: [OUT]
 """
 
-LOW = """
+LAMP = """
 machine: Lamp
 parts:
   BAT: source 9V 5% series 1R  A > GND
@@ -61,6 +62,10 @@ works:
 stimuli:
   idle: {do: switch it on}
 """
+MAINS_FED = LAMP.replace("source 9V 5% series 1R", "source sine 9V peak 50Hz series 1R").replace(
+    "dc at idle between 4V and 5V", "rms at idle between 2V and 4V"
+)
+FLASH = (Path(__file__).parent.parent / "benchmarks" / "machines" / "flash-300.yaml").read_text("utf-8")
 CHAIN = read_chain("tuner > preamp > amp > speaker")
 
 
@@ -171,15 +176,34 @@ def test_no_live_step_touches_what_may_hurt_without_its_caution() -> None:
     assert "at MID" in (how.caution(Question("dc", "MID")) or ""), "R1 shorted puts the rail there"
 
 
-def test_a_reading_needs_no_care_only_where_every_volt_is_known_to_be_low() -> None:
-    tall, low, chain = ways(opened(TALL, TRAINED).population), opened(LOW), opened(CHAIN)
-    assert not any(
-        tall.carefree(ask) for ask in live(opened(TALL, TRAINED), TRAINED) if {ask.red, ask.black} & {"B+", "MID"}
-    )
-    asks = live(low, UNTOLD)
-    assert asks and all(ways(low.population).carefree(ask) for ask in asks)
-    bare = replace(low.population, bare=(Bare("R1"),))
+def brought(file: str, kit: Kit = UNTOLD) -> jobs.Search:
+    """A machine whose owner complains, so that it has been under power."""
+    search = opened(file, kit)
+    name = search.laws.model.machine.works[0].name
+    return jobs.enter_readings(search, [Reading(Question("works", name), "bad", "owner")])
+
+
+def test_a_live_reading_needs_no_care_where_the_whole_machine_is_low_and_has_run() -> None:
+    search = brought(LAMP)
+    asks = live(search, UNTOLD)
+    assert asks and all(ways(search.population).carefree(ask) for ask in asks)
+    bare = replace(search.population, bare=(Bare("R1"),))
     assert not any(ways(bare).carefree(ask) for ask in asks), "something runs without its heatsink"
+    fresh = opened(LAMP)
+    assert not any(ways(fresh.population).carefree(ask) for ask in asks), "nobody has had it under power"
+    new_part = [Reading(Question("ohms", "A", setup=Setup(power="off", replaced=("R1",))), 2e3, "1")]
+    mended = jobs.enter_readings(search, new_part)
+    assert not any(ways(mended.population).carefree(ask) for ask in asks), "its first power with the new part is due"
+    guarded = brought(LAMP.replace("works:", "never live: [A]\nworks:"))
+    assert not any(ways(guarded.population).carefree(ask) for ask in asks), "a place is left alone"
+
+
+def test_where_something_can_hurt_no_live_reading_is_without_care() -> None:
+    for file in (TALL, FLASH, MAINS_FED):
+        search = brought(file, TRAINED)
+        asks = live(search, TRAINED)
+        assert asks and not any(ways(search.population).carefree(ask) for ask in asks)
+    chain = opened(CHAIN)
     steps = [one.ask for one in ways(chain.population).possible() if one.ask is not None]
     assert steps and not any(ways(chain.population).carefree(ask) for ask in steps), "nobody knows its volts"
 

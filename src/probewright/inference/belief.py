@@ -236,13 +236,33 @@ def total_nats(laws: AnyLaws, readings: Sequence[Reading]) -> tuple[np.ndarray, 
         gained = one.nats
         if not one.judged.any():  # nobody can say, so it tells nothing
             continue
-        if not one.judged.all():  # left where it was: as probable an answer as all others together gave
-            before = (laws.log_prior + nats)[one.judged]
-            fill = np.logaddexp.reduce(before + gained[one.judged]) - np.logaddexp.reduce(before)
-            gained = np.where(one.judged, gained, fill)
+        if not one.judged.all():
+            gained = _filled(laws, [readings[n] for n in spell], one, laws.log_prior + nats)
         nats = nats + gained
         honest[:, spell] = one.honest
     return nats, honest
+
+
+def _filled(laws: AnyLaws, said: Sequence[Reading], one: Judged, before: np.ndarray) -> np.ndarray:
+    """Log-likelihood (variant,) of one sitting where some draws are not judged whole.
+
+    A draw of which some hook-ups say nothing, as the distortion of a tone that is not there, is judged by the others,
+    and what says nothing is as probable as the draws that are judged whole give it after those. Where all say nothing
+    it is left where it was: as probable an answer as all others together gave. before (variant,): log chance so far.
+    """
+    whole, gained = one.judged, one.nats.copy()
+    total, begin = np.logaddexp.reduce((before + gained)[whole]), np.logaddexp.reduce(before[whole])
+    hookups = [[r for r in said if r.hookup == hookup] for hookup in dict.fromkeys(r.hookup for r in said)]
+    by = np.array([laws.sitting_nats(some).judged for some in hookups])
+    for known in np.unique(by[:, ~whole], axis=1).T:
+        mine = ~whole & (by == known[:, None]).all(axis=0)
+        rest = [r for some, counts in zip(hookups, known, strict=True) if counts for r in some]
+        if rest:
+            nats = laws.sitting_nats(rest).nats
+            gained[mine] = nats[mine] + total - np.logaddexp.reduce((before + nats)[whole])
+        else:
+            gained[mine] = total - begin
+    return gained
 
 
 @singledispatch

@@ -34,7 +34,7 @@ OTHERS = 0.35  # chosen: what was not thought of brings this share of the best r
 CLEARLY = 0.9  # chosen: another step comes first if it saves a tenth of the minutes; less is within the error
 NEAR = 0.8  # chosen: a rate of this share of the best is nearly the same
 MOVING = ("reading", "provoke")  # kinds of step that leave the bench as they need it
-UNPOWERED, PASSIVE = "unpowered", "passive probing"  # between these two rungs the shorter way decides
+UNPOWERED, PASSIVE = "unpowered", "passive probing"  # from the one up to the other the shorter way may decide
 WORTH = 0.35  # chosen: a step of less than this share of the best rate does not come first
 
 
@@ -63,15 +63,15 @@ def begins_shortest(
 
 def may_begin(how: Ways, actions: Sequence[Action], rates: Sequence[float]) -> list[int]:
     """Positions of the few that may come first: the first, and what stands no higher in the order of risk; where it is
-    read with the power off, live readings too that need no care at all."""
+    read with the power off, live readings too that need no care."""
     found = [n for n, rate in enumerate(rates) if n and rate >= WORTH * rates[0]]
     lower = (n for n in sorted(found, key=lambda n: -rates[n]) if _is_as_safe(how, actions[n], actions[0]))
     return [0, *islice(lower, FEW - 1)] if actions else []
 
 
 def _is_as_safe(how: Ways, one: Action, first: Action) -> bool:
-    """It stands no higher than another, or both are readings that hurt neither hand nor machine."""
-    passive = one.kind == "reading" and rung(UNPOWERED) <= first.rung and one.rung <= rung(PASSIVE)
+    """It stands no higher than another, or that one is read with the power off and this one needs no care at all."""
+    passive = {first.kind, one.kind} == {"reading"} and first.rung == rung(UNPOWERED) and one.rung <= rung(PASSIVE)
     return one.rung <= first.rung or (passive and one.ask is not None and how.carefree(one.ask))
 
 

@@ -223,8 +223,8 @@ class CircuitWays:
         return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
     def _sharpness(self, ask: Question, healthy: float) -> float:
-        """Standard deviations between what the leader and a healthy machine show; nought where the leader may show
-        "over the range" or "never", which is no figure to be foretold."""
+        """Standard deviations between what the leader and a healthy machine show; nought where more than a sixth of
+        the leader's draws show "over the range" or "never", which is no figure to be foretold."""
         shown = self.population.now(ask).value[self.population.member == 0]
         shown = shown[~np.isnan(shown)]
         if not shown.size or not np.isfinite(np.quantile(shown, SPAN, method="nearest")).all():
@@ -255,10 +255,20 @@ class CircuitWays:
         return " ".join(filter(None, said)) or None
 
     def carefree(self, ask: Question) -> bool:
-        """No caution goes with a reading, nothing runs without its heatsink, and every volt is worked out, as the
-        signals of a chain are not."""
-        unknown = self.population.bare or self.population.belief.laws.model.playing
-        return not unknown and self.caution(ask) is None
+        """No caution goes with a live reading, and none with the machine: it is fed from low volts alone, no place is
+        left alone, nothing runs without its heatsink, every volt is worked out (the signals of a chain are not), and it
+        has been under power since anything was mended."""
+        population, model = self.population, self.population.belief.laws.model
+        low = bool(danger.fed_low(model.machine)) and not model.machine.never_live
+        known = not population.bare and not model.playing and ask.instrument in danger.VOLTS
+        return low and known and self._has_run() and self.caution(ask) is None
+
+    def _has_run(self) -> bool:
+        """This very machine has been under power with the parts that are in it now."""
+        readings = self.population.belief.readings
+        mine = [one.question.setup for one in readings if not one.question.setup.sister]
+        now = repaired(readings)
+        return any(danger.is_live(one) and (one.replaced, one.mended) == (now.replaced, now.mended) for one in mine)
 
     def _dangers(self, ask: Question) -> danger.Caution | None:
         """Volts that can hurt."""

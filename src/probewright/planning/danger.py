@@ -31,6 +31,7 @@ MAINS_RMS = 90.0  # V, chosen: below any mains, above what a transformer inside 
 MAINS_HERTZ = (50.0, 60.0)  # of public supplies
 AMPLE = 1.3  # chosen: how far above its figure a source may stand
 PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
+VOLTS = ("dc", "pp", "rms", "share", *SCOPED)  # instruments that are put to a place with power on
 HARMFUL = 1.0  # share of the ES1 limits from which on a caution is shown
 
 
@@ -82,11 +83,7 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     if ask.instrument == PROVOKE:
         return _under_the_hand(belief, ask, among)
     machine = belief.laws.model.machine
-    if (
-        ask.instrument not in ("dc", "pp", "rms", "share", *SCOPED)
-        or not is_live(ask.setup)
-        or is_low(machine, ask.setup)
-    ):
+    if ask.instrument not in VOLTS or not is_live(ask.setup) or is_low(machine, ask.setup):
         return None
     plays = _is_playing(belief, ask)  # nobody knows how loud, and a chain's signals are no higher than its rails
     cells, worst, share = plausible(belief), None, HARMFUL

@@ -23,7 +23,7 @@ STATES = {
     "limited": ("reading", "limited power", "on"),
     "live": ("reading", "passive probing", "on"),
 }
-WORD_SHARP = 1.0  # words are all alike sharp: the cheapest verifies
+WORD_SHARP = 1.0  # words are all alike sharp
 
 
 @dataclass(frozen=True)

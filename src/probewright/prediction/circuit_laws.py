@@ -11,14 +11,7 @@ import numpy as np
 from probewright.prediction.bank import Bank, Ring, Span
 from probewright.prediction.cells import Model
 from probewright.prediction.latents import draw_latents, draw_one
-from probewright.prediction.likelihood import (
-    LEAST,
-    UNLISTED_HEALTHY,
-    Judged,
-    anywhere_nats,
-    hookup_nats,
-    judged_in_part,
-)
+from probewright.prediction.likelihood import LEAST, UNLISTED_HEALTHY, Judged, anywhere_nats, hookup_nats
 from probewright.prediction.outcomes import fed_ahead, is_shown, quick_show, show, show_at, unharmed
 from probewright.prediction.provoking import is_provoked, provoked_nats
 from probewright.prediction.timed import takes_time
@@ -264,7 +257,6 @@ class Laws:
             hookups.append((here, one))
             nats, judged, solved = nats + one.nats, judged & one.judged, solved & one.solved
             honest[:, rows] = one.honest
-        nats, judged = judged_in_part(nats, [one for _, one in hookups], judged)
         return Judged(self._or_anything(bank, hookups, nats), honest, judged, solved)
 
     def _or_anything(

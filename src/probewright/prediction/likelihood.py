@@ -81,24 +81,6 @@ class Judged:
     solved: np.ndarray
 
 
-def judged_in_part(nats: np.ndarray, hookups: Sequence[Judged], whole: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Log-likelihood (variant,) of some hook-ups, and who is judged then.
-
-    A draw of which one of them says nothing, as the distortion of a tone that is not there, is judged by the others:
-    the one that is silent is as probable as all that are judged whole give it after those others.
-    """
-    by = np.array([one.judged for one in hookups]).reshape(len(hookups), len(nats))
-    part = by.any(axis=0) & ~whole
-    if not part.any() or not whole.any():
-        return nats, whole
-    each, filled = np.array([one.nats for one in hookups]), nats.copy()
-    for known in np.unique(by[:, part], axis=1).T:
-        mine = part & (by == known[:, None]).all(axis=0)
-        silent = np.logaddexp.reduce(nats[whole]) - np.logaddexp.reduce(each[known][:, whole].sum(axis=0))
-        filled[mine] = each[known][:, mine].sum(axis=0) + silent
-    return filled, whole | part
-
-
 def normal_nats(x: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
     """Log density of a normal law at distance x."""
     return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd) - 0.9189385332046727)
