@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from probewright.hypotheses import NOTHING_WRONG
+from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG
 from probewright.hypotheses.mending import is_repaired
 from probewright.inference.belief import Belief, weigh
 from probewright.inference.fit import LED, SURPRISE, Fit, Surprise
@@ -27,8 +27,22 @@ def fit_circuit(belief: Belief[Laws], top: LookAlikes) -> Fit:
     outside = all(item in parts and parts[item].role == "extra" for item in items)
     over = is_over(belief, top.members[0])
     return Fit(
-        find_surprises(belief), joint_tail(belief, top), is_verified(belief, top), outside, over, not metered(belief)
-    )
+        find_surprises(belief), joint_tail(belief, top), is_verified(belief, top), outside, over, not metered(belief),
+        unlisted_as_measured(belief, top),
+    )  # fmt: skip
+
+
+def unlisted_as_measured(belief: Belief[Laws], top: LookAlikes) -> float:
+    """Chance of something that is not in the file, what the owner said before any repair left out; nought where that
+    does not lead anyway.
+
+    One wrong word of two makes it likely before anything was read, for it may sound like anything.
+    """
+    place = belief.laws.model.index[NOT_LISTED]
+    if place not in top.members:
+        return 0.0
+    heard = [r for r in belief.readings if r.question.instrument != "works" or any(stood(r))]
+    return float(weigh(belief.laws, heard, wake=False).probability[place])
 
 
 def uncured(belief: Belief) -> bool:

@@ -29,7 +29,8 @@ class Fit:
     """tail: chance that honest readings of the class lie as far off as these did, all together;
     verified: some reading, foretold before it was taken, was sharp and unhealthy (or, for "nothing
     wrong", any two agree); outside: mending what is outside the machine cures every member; over: the likeliest
-    member is repaired, and something still does not work; words_alone: no figure was read yet."""
+    member is repaired, and something still does not work; words_alone: no figure was read yet; unlisted: chance of
+    something that is not in the file, what the owner first said left out."""
 
     surprises: tuple[Surprise, ...]
     tail: float
@@ -37,3 +38,4 @@ class Fit:
     outside: bool
     over: bool = False
     words_alone: bool = False
+    unlisted: float = 1.0

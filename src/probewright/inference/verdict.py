@@ -20,6 +20,7 @@ from probewright.prediction.table_laws import TableLaws
 SURE = 0.9  # a class above this may be called located (docs/method.md)
 MOST_PLACES = 3  # chosen: a class that lies in more places than these names a region, not a place
 NEARLY_ALL = 0.95  # chosen: share of a class that its places must cover; the rest of them does not count
+LEADS = 0.5  # more probable than all others together
 TAIL = 0.01  # a joint tail below this says that nothing in the file explains the readings
 
 
@@ -53,9 +54,11 @@ def judge(belief: Belief, classes: Sequence[LookAlikes], rivals: tuple[int, ...]
 
 def _finding(belief: Belief, top: LookAlikes, fit: Fit, so_far: Verdict) -> str:
     ids = {belief.suspects[n].id for n in top.members}
-    if fit.tail < TAIL or (NOT_LISTED in ids and top.probability > 0.5):
-        # words of the owner alone tell no two faults from one that nobody listed: something has to be read first
-        return "undecided" if fit.words_alone else "unexplained"
+    if fit.tail < TAIL or (NOT_LISTED in ids and top.probability > LEADS):
+        # words of the owner alone tell no two faults from one that nobody listed: something has to be read first, and
+        # has to speak for it
+        spoken = fit.tail < TAIL or fit.unlisted > LEADS
+        return "unexplained" if spoken and not fit.words_alone else "undecided"
     if belief.suspects[top.members[0]].unlisted:
         whole = sum(belief.probability[n] for n, one in enumerate(belief.suspects) if one.unlisted)
         return "unexplained" if whole > SURE and not so_far.rivals else "undecided"

@@ -18,7 +18,8 @@ from probewright.planning.ways import Ways, table_of, ways
 
 # No step up the order of risk while a lower rung still offers this share of the best gain a minute, tells at least
 # half as much as that step does, and LEAST_GAIN nat. All chosen: many small steps spend more minutes than one
-# change of set-up, after which the next readings are cheap.
+# change of set-up, after which the next readings are cheap. Looking ahead may still step up from ohms to a live reading
+# that needs no care.
 WELL_ENOUGH = 0.35
 HALF = 0.5
 LEAST_GAIN = 0.05
