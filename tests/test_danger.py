@@ -16,6 +16,7 @@ from hidden import NOW
 from probewright import jobs, machine
 from probewright.inference.answers import sample
 from probewright.jobs.equipping import tell_kit
+from probewright.jobs.onlooking import UNDERTOLD, UNWARNED, Onlooker
 from probewright.jobs.pacing import kit_of
 from probewright.jobs.ticking import zones_of
 from probewright.machine.chains import read_chain
@@ -25,7 +26,7 @@ from probewright.planning.danger import Caution, caution, rated
 from probewright.planning.stops import broken_rule
 from probewright.planning.stored import LEFT, Charge, charge, charges, harmless_volts
 from probewright.planning.ways import ways
-from probewright.readings import SCOPED, Question, Reading, Setup
+from probewright.readings import SCOPED, Question, Reading, Setup, echo
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import law
 from probewright.readings.kit import UNTOLD, Kit
@@ -206,6 +207,31 @@ def test_where_something_can_hurt_no_live_reading_is_without_care() -> None:
     chain = opened(CHAIN)
     steps = [one.ask for one in ways(chain.population).possible() if one.ask is not None]
     assert steps and not any(ways(chain.population).carefree(ask) for ask in steps), "nobody knows its volts"
+
+
+def test_a_supply_that_can_kill_is_exchanged_with_the_power_off_and_emptied_first() -> None:
+    search = opened(FLASH)
+    search = jobs.enter_readings(search, [Reading(Question("works", "charges"), "dead", "owner")])
+    how = ways(search.population)
+    (line,) = (one.ask for one in how.possible() if one.kind == "swap" and one.item == "LINE")
+    assert line is not None
+    said = how.caution(line) or ""
+    assert said.startswith("Warning: with power on up to") and "at LIN, which can kill" in said
+    assert "plug pulled" in said and "trained and allowed" in said and "C1 may keep" in said
+    assert how.before(line), "how the reservoir is emptied"
+    assert jobs.look(search).actions and "With the power off exchange LINE" in echo.ask(line, search.laws.model.machine)
+    watcher = Onlooker(search.laws.model, trained=False)
+    truth = search.laws.base
+    assert watcher.wrong(line, None, search.belief, truth) == UNWARNED
+    assert watcher.wrong(line, said.replace("can kill", "hurts"), search.belief, truth) == UNDERTOLD
+    assert watcher.wrong(line, said, search.belief, truth) == ""
+    low = brought(
+        LAMP.replace("parts:\n  BAT", "extras:\n  BAT").replace(
+            "  R1: resistor 1k  A > B", "parts:\n  R1: resistor 1k  A > B"
+        )
+    )
+    swaps = [one.ask for one in ways(low.population).possible() if one.kind == "swap"]
+    assert swaps and all(ways(low.population).caution(ask) is None for ask in swaps)
 
 
 def test_what_is_left_alone_is_said_and_how_that_is_changed() -> None:

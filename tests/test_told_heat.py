@@ -237,6 +237,8 @@ def test_a_finger_and_a_thermometer_correct_what_was_reckoned(warm: WarmBench) -
 def test_alternatives_lift_the_limit_when_they_are_taken(warm: WarmBench) -> None:
     (heat,) = warm.now().search.heat
     refit, clip, supply = heat.instead
+    shown = words.card(warm.now())
+    assert all(f"Or {said}." in shown for said in heat.instead), "next says so too"
     assert "clip-on heatsink on U1" in clip
     assert "outside the case" in refit and "settles at" in refit
     warm.type("clip-on heatsink on U1")

@@ -122,6 +122,20 @@ def skip(page: Page, much: float) -> None:
     page.clock.fast_forward(int(1000 * much))
 
 
+def test_what_else_could_be_done_stands_below_the_clock(opened, window):
+    page = window(opened(on_now()))
+    page.goto("/jobs/1")
+    ways = page.locator("details", has_text="U1 without short bursts")
+    ways.locator("summary").click()
+    said = ways.locator("li").all_inner_texts()
+    assert (
+        len(said) == 3
+        and any("lip-on heatsink" in one for one in said)
+        and any("outside the case" in one for one in said)
+    )
+    assert all(one[0].isupper() and one.endswith(".") for one in said)
+
+
 def test_the_clock_runs_out_and_the_card_gives_way(opened, window, tmp_path: Path):
     """Blocks, figure and words run down together; at the end what was typed is kept, and no Enter says that it is off."""
     page = window(opened(on_now()))

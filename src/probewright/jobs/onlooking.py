@@ -29,8 +29,8 @@ UNWARNED, UNDERTOLD = "can hurt, and no caution", "can kill, and the caution doe
 
 @dataclass(frozen=True)
 class Watched:
-    """Steps on the cards of a rehearsal. live: with power on; hurting: of these, at places that can hurt; unsafe: those
-    that nobody should make as they stand, each with why."""
+    """Steps on the cards of a rehearsal. live: with power on; hurting: of these and of what is exchanged, at places
+    that can hurt; unsafe: those that nobody should make as they stand, each with why."""
 
     live: int = 0
     hurting: int = 0
@@ -56,16 +56,18 @@ class Onlooker:
     def watch(self, card: Sequence[Action], how: Ways, belief: Belief, truth: Bank) -> Watched:
         """What is on a card; how: of whoever wrote it, with its cautions; truth: the machine on the bench, its first
         variant."""
-        asks = [one.ask for one in card if one.ask is not None and one.kind in HANDS_ON and _is_live(one.ask.setup)]
+        live = [one.ask for one in card if one.ask is not None and one.kind in HANDS_ON and _is_live(one.ask.setup)]
+        asks = [*live, *(one.ask for one in card if one.ask is not None and one.kind == "swap")]
         hurting = [ask for ask in asks if self.hurts(ask, belief, truth)]
         found = ((ask, self.wrong(ask, how.caution(ask) if ask in hurting else None, belief, truth)) for ask in asks)
-        return Watched(len(asks), len(hurting), tuple(f"{ask.red}: {why}" for ask, why in found if why))
+        return Watched(len(live), len(hurting), tuple(f"{ask.red}: {why}" for ask, why in found if why))
 
     def wrong(self, ask: Question, caution: str | None, belief: Belief, truth: Bank) -> str:
         """Why nobody should do that with this caution; "" where it may be done."""
-        if self.closed & set(self.touched(ask)):
+        off = ask.instrument == "swap"  # it is made with the power off
+        if not off and self.closed & set(self.touched(ask)):
             return NEVER_LIVE
-        if not self.trained and self.kills(ask):
+        if not off and not self.trained and self.kills(ask):
             return UNTRAINED
         if not self.hurts(ask, belief, truth):
             return ""
@@ -108,19 +110,20 @@ class Onlooker:
     def _pairs(self, ask: Question) -> Iterator[tuple[str, str]]:
         ends = [end for end in self.touched(ask) if end != GROUND]
         yield from ((end, GROUND) for end in ends)
-        if ask.instrument != PROVOKE and len(ends) > 1:
+        if ask.instrument not in OF_A_PART and len(ends) > 1:
             yield ends[0], ends[1]
 
     def touched(self, ask: Question) -> tuple[str, ...]:
         """Nets that the probes are put on, or those of a part, all units of its case, that a hand comes near."""
         machine, item = self.machine, ask.red.removeprefix("near ")
-        if ask.instrument != PROVOKE:
+        if ask.instrument not in OF_A_PART:
             return (machine.net_of(ask.red), machine.net_of(ask.black))
         units = (part for part in machine.parts.values() if item in (part.name, part.package))
         return tuple(net for net in {net for part in units for net in part.pins.values()} if not net.startswith("nc:"))
 
 
-HANDS_ON = ("reading", "provoke")  # a swap and a repair are made with the power off
+HANDS_ON = ("reading", "provoke")  # with the power on, if the set-up says so; a swap and a repair are made with it off
+OF_A_PART = (PROVOKE, "swap")  # a hand comes near all of it
 
 
 def _is_live(setup: Setup) -> bool:

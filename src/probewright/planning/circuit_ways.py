@@ -245,8 +245,9 @@ class CircuitWays:
         prior and those of the sample. None: of a repair, where hands and iron come near what stays charged."""
         ask = ask or IRON
         machine = self.population.belief.laws.model.machine
+        hurts = self._dangers(ask)
         said = [
-            str(self._dangers(ask) or ""),
+            "" if hurts is None else hurts.by_hand() if ask.instrument == "swap" else str(hurts),
             danger.of_the_clip(machine, ask),
             danger.of_the_diode_range(machine, ask),
         ]
@@ -289,7 +290,8 @@ class CircuitWays:
         belief = self.population.belief
         mine = [one.question.setup for one in belief.readings if not one.question.setup.sister]
         stood = mine[-1] if mine else Setup()
-        if danger.is_live(ask.setup) or ask.instrument == "swap" or not danger.is_live(stood):
+        away = self._dangers(ask) is None if ask.instrument == "swap" else danger.is_live(ask.setup)
+        if away or not danger.is_live(stood):  # no hand comes near, or it was emptied before
             return []
         live = replace(stood, power="on", lifted=(), unplugged=(), hertz=0.0)
         return charges(belief, live, (belief.laws.base,))

@@ -32,6 +32,8 @@ MAINS_HERTZ = (50.0, 60.0)  # of public supplies
 AMPLE = 1.3  # chosen: how far above its figure a source may stand
 PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
 VOLTS = ("dc", "pp", "rms", "share", *SCOPED)  # instruments that are put to a place with power on
+TRAINED = "Mains and tube voltages are for people trained and allowed to work on them where you are."
+OF_A_PART = (PROVOKE, "swap")  # a hand comes near all of it
 HARMFUL = 1.0  # share of the ES1 limits from which on a caution is shown
 
 
@@ -46,6 +48,16 @@ class Caution:
     level: int = 2
     mains: bool = False
 
+    def by_hand(self) -> str:
+        """The same for what is exchanged, with the power off."""
+        kind = f"{self.volts:.0f} V {'AC' if self.alternating else 'DC'}"
+        kills = ", which can kill" if self.level > 2 else ""
+        return (
+            f"{'Warning' if kills else 'Caution'}: with power on up to {kind} at {self.place}{kills}. Before a hand"
+            " comes near its plug or leads: power off, plug pulled, what stays charged emptied, no volts proved with a"
+            f" meter. {TRAINED}"
+        )
+
     def __str__(self) -> str:
         kind = f"{self.volts:.0f} V {'AC' if self.alternating else 'DC'}"
         said = [f"Caution: up to {kind} at {self.place}."]
@@ -57,7 +69,7 @@ class Caution:
                 "Feed the machine from an isolating transformer, never the oscilloscope; an earth-fault trip does not"
                 " see a shock behind one."
             )
-        said.append("Mains and tube voltages are for people trained and allowed to work on them where you are.")
+        said.append(TRAINED)
         return " ".join(said)
 
 
@@ -80,7 +92,7 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     """
     if among is None:  # what was drawn afresh is dear to follow in time, and no wilder than the draws it came from
         among = (belief.laws.base,) if belief.laws.takes_time(ask) else every_bank(belief)
-    if ask.instrument == PROVOKE:
+    if ask.instrument in OF_A_PART:
         return _under_the_hand(belief, ask, among)
     machine = belief.laws.model.machine
     if ask.instrument not in VOLTS or not is_live(ask.setup) or is_low(machine, ask.setup):
@@ -161,14 +173,14 @@ def fed_low(machine: Machine) -> tuple[Part, ...]:
 
 def nets_reached(machine: Machine, ask: Question) -> set[str]:
     """Nets that the probes touch, or those of the part that a hand comes near."""
-    if ask.instrument != PROVOKE:
+    if ask.instrument not in OF_A_PART:
         return {machine.net_of(ask.red), machine.net_of(ask.black)}
     name = ask.red.removeprefix(AROUND)
     return {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}
 
 
 def _under_the_hand(belief: Belief[Laws], ask: Question, among: Sequence[Bank]) -> Caution | None:
-    """The highest volts on what a hand comes near that taps, presses, warms or chills this part."""
+    """The highest volts on what a hand comes near that taps, presses, warms, chills or exchanges this part."""
     reached = nets_reached(belief.laws.model.machine, ask)
     nets = sorted(net for net in reached if net != GROUND and not net.startswith("nc:"))
     found = (caution(belief, Question("dc", net, setup=ask.setup), among) for net in nets)

@@ -258,7 +258,7 @@ def ask(question: Question, machine: Machine | None) -> str:
     if question.instrument == "works":
         return f"{standing} {look(question.red, machine)}"
     if question.instrument == "swap":
-        return f"{standing} Exchange {question.red} for a known good one: same, better or cured?"
+        return f"With the power off exchange {question.red} for a known good one. {standing} Same, better or cured?"
     if question.instrument == DRAWN:
         return f"{standing} How many amps does {supply(question)} give?"
     if question.instrument == PROVOKE:

@@ -80,8 +80,10 @@ def suspects(view: BenchView) -> str:
 
 
 def card(view: BenchView) -> str:
-    """The step to take now, and others."""
-    return "\n".join(_card(view, others=True))
+    """The step to take now, and others; where a heatsink is off, how long the power may be on and what else could be
+    done."""
+    warm = ["", *text.heat(view.search)] if view.search.heat and view.case.closed is None else []
+    return "\n".join([*_card(view, others=True), *warm])
 
 
 def _body(view: BenchView, card: bool = True) -> Iterator[str]:
