@@ -234,6 +234,22 @@ def test_a_supply_that_can_kill_is_exchanged_with_the_power_off_and_emptied_firs
     assert swaps and all(ways(low.population).caution(ask) is None for ask in swaps)
 
 
+@pytest.mark.parametrize(
+    ("source", "amps"),
+    [
+        ("5V series 20m limit 20A", 20.0), ("12V series 50m", 240.0), ("5V series 20m limit 2A", 0.0), ("12V series 1R", 0.0),
+        ("12V", 0.0),
+    ],
+)  # fmt: skip
+def test_a_rail_of_high_current_is_said_where_somebody_typed_what_it_gives(source: str, amps: float) -> None:
+    file = LAMP.replace("9V 5% series 1R", source).replace("4V and 5V", "2V and 7V")
+    how = ways(brought(file).population)
+    said = how.caution(Question("dc", "A")) or ""
+    assert (f"BAT gives up to {amps:.0f} A" in said and "rings and watch off" in said) == (amps > 0.0)
+    assert "rings" not in (how.caution(Question("dc", "B")) or ""), "1 kohm lies between"
+    assert "rings" not in (how.caution(Question("ohms", "A", setup=Setup(power="off"))) or "")
+
+
 def test_what_is_left_alone_is_said_and_how_that_is_changed() -> None:
     view, bold = jobs.look(opened(TALL)), jobs.look(opened(TALL, TRAINED))
     assert view.left_alone == ("B+",) and "kit --trained" in text.job(view)

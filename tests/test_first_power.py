@@ -26,6 +26,7 @@ from probewright.prediction.outcomes import show
 from probewright.readings import DRAWN, Question, Setup
 from probewright.readings.cooling import Bare
 from probewright.readings.hearing import Context, hear
+from probewright.readings.kit import Kit
 from probewright.readings.powering import NOTHING_FOUND
 from probewright.record import open_book
 from probewright.report import bench as words
@@ -46,6 +47,8 @@ works:
 stimuli:
   on: {}
 """
+
+FLASH = (Path(__file__).parent.parent / "benchmarks" / "machines" / "flash-300.yaml").read_text("utf-8")
 
 
 def known(text: str, own: Setup = Setup()) -> FirstPower:  # noqa: B008 - frozen
@@ -134,6 +137,16 @@ def test_what_cannot_be_fed_by_a_bench_supply_gets_a_lamp_of_some_times_its_watt
     assert found.lamp == min(one for one in LAMPS if one >= 3.0 * found.idle)
     assert found.idle > 1.0  # 11 V over 100 ohm, and the bridge
     assert lamp_for(18.0) == 60.0 and lamp_for(0.0) == 0.0 and lamp_for(1e4) == LAMPS[-1]
+
+
+def test_what_is_left_alone_while_live_is_not_among_the_rails_to_watch() -> None:
+    def watched(trained: bool) -> set[str]:
+        found = first_power(open_search(read(FLASH), "k", kit=Kit(trained=trained)).population, Setup())
+        assert found is not None
+        return {rail.net for rail in found.rails}
+
+    assert not {"LIN", "RES", "TRIG"} & watched(False)
+    assert "RES" in watched(True) and "TRIG" not in watched(True)
 
 
 def test_a_machine_with_mains_inside_is_told_so() -> None:

@@ -248,6 +248,7 @@ class CircuitWays:
         hurts = self._dangers(ask)
         said = [
             "" if hurts is None else hurts.by_hand() if ask.instrument == "swap" else str(hurts),
+            danger.of_the_current(machine, ask),
             danger.of_the_clip(machine, ask),
             danger.of_the_diode_range(machine, ask),
         ]

@@ -34,6 +34,8 @@ PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
 VOLTS = ("dc", "pp", "rms", "share", *SCOPED)  # instruments that are put to a place with power on
 TRAINED = "Mains and tube voltages are for people trained and allowed to work on them where you are."
 OF_A_PART = (PROVOKE, "swap")  # a hand comes near all of it
+LIMITED = 8.0  # A; a limited power source gives no more (IEC 62368-1, annex Q, from memory)
+STIFF = 100.0  # A; chosen: of a source whose limit nobody typed, as a battery or a supply that welds
 HARMFUL = 1.0  # share of the ES1 limits from which on a caution is shown
 
 
@@ -204,6 +206,32 @@ def highest(among: Sequence[Bank], ask: Question, cells: np.ndarray) -> np.ndarr
 
 
 # Instruments ---------------------------------------------------------------------------------
+
+
+def of_the_current(machine: Machine, ask: Question) -> str:
+    """What a slip of the tip does on a rail of high current; "" on any other. Common practice, no source."""
+    if ask.instrument not in VOLTS or not is_live(ask.setup):
+        return ""
+    nets = {machine.net_of(ask.red), machine.net_of(ask.black)} - {GROUND}
+    found = {part.name: _amps_typed(part) for part in machine.parts.values() if nets & set(part.pins.values())}
+    strongest = max(found, key=lambda name: found[name], default="")
+    if not strongest or not found[strongest]:
+        return ""
+    return (
+        f"Caution: {strongest} gives up to {found[strongest]:.0f} A into a slip of the tip: rings and watch off, tips"
+        " covered but for their points, clips fitted with power off."
+    )
+
+
+def _amps_typed(part: Part) -> float:
+    """A that a source gives into a short, where somebody typed what it can give and that is much; else nought."""
+    if not KINDS[part.kind].feeds or "series" not in part.figures:
+        return 0.0
+    limit, series = part.figures["limit"], part.figures["series"]
+    short = brought_by(part) / series.nominal
+    if limit.typed:
+        return limit.nominal if limit.nominal >= LIMITED else 0.0
+    return short if series.typed and short >= STIFF else 0.0
 
 
 def of_the_clip(machine: Machine, ask: Question) -> str:

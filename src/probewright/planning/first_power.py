@@ -5,7 +5,7 @@ All of it is worked out from the machine file and from what is believed; whether
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,8 +14,9 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.following import brought_by
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
+from probewright.planning.actions import board_nets
 from probewright.planning.bursts import hot_parts
-from probewright.planning.danger import mains_of
+from probewright.planning.danger import deadly, mains_of
 from probewright.planning.rails import feeding_nets
 from probewright.planning.stops import ABOVE
 from probewright.prediction.circuit_laws import Laws
@@ -130,7 +131,8 @@ def first_power(population: DrawnPopulation, own: Setup) -> FirstPower | None:
     hot = hot_parts(population, own)
     return FirstPower(
         BENCH_SUPPLY if limited else SERIES_LAMP, 0.0 if limited else lamp_for(idle), idle, bool(mains_of(machine)),
-        feeds, tuple(_draws(population, feeds)), tuple(_rails(laws, machine, setup)), tuple(_hot(population, own)),
+        feeds, tuple(_draws(population, feeds)), tuple(_rails(laws, machine, setup, _left_alone(population, own))),
+        tuple(_hot(population, own)),
         _short(population, feeds), _charging(machine, feeds),
         min((one.seconds(one.body.cold) for one in hot), default=float("inf")),
     )  # fmt: skip
@@ -232,10 +234,20 @@ def _charging(machine: Machine, feeds: Sequence[Feed]) -> float:
 # What to watch -------------------------------------------------------------------------------------
 
 
-def _rails(laws: Laws, machine: Machine, setup: Setup) -> Iterator[Rail]:
-    """Where the volts should come up, from the supplies inwards."""
+def _left_alone(population: DrawnPopulation, own: Setup) -> set[str]:
+    """Nets that nobody puts a probe to while live: off limits by the file, and what can kill unless somebody is
+    trained."""
+    machine = population.belief.laws.model.machine
+    closed = {machine.net_of(place) for place in machine.never_live}
+    return closed if population.kit.trained else closed | set(deadly(population.belief, own, board_nets(machine)))
+
+
+def _rails(laws: Laws, machine: Machine, setup: Setup, alone: Container[str]) -> Iterator[Rail]:
+    """Where the volts should come up, from the supplies inwards, but for what is left alone while live."""
     most, count = max(brought_by(part) for part in machine.parts.values()), 0
     for net, sure in feeding_nets(machine).items():
+        if net in alone:
+            continue
         low, high = _healthy(laws, Question("dc", net, setup=setup))
         if count < RAILS and max(abs(low), abs(high)) > (QUIET if sure else RAIL_SHARE * most):
             count += 1
