@@ -278,6 +278,34 @@ def test_where_nobody_knows_what_feeds_it_a_trip_is_followed_by_a_lamp_and_never
     assert "25 to 60 W" in words.standing(view).partition("After that:")[0]
 
 
+RULED = """
+machine: Small logic supply
+parts:
+  VIN: source 9V series 1R  RAW > GND
+  U1: regulator 5V  in=RAW gnd=GND out=V5
+  R1: resistor 100  V5 > GND
+works:
+  runs: V5 dc at idle between 4V and 6V; below 4V = dead
+stimuli:
+  idle: {do: switch it on}
+never without: [V5 above 4V, V5 below 6V]
+"""
+
+
+def test_once_it_is_off_the_power_stays_off_and_what_can_be_read_comes_first(on_bench) -> None:
+    one = on_bench(RULED, "U1 open")
+    one.type("runs: dead", "V5 0.2 V")
+    first = standing(one)
+    assert first.card is not None and (first.card.kind, first.card.do) == ("stop", "Switch the power off now.")
+    one.type("set-up: power off")
+    view = standing(one)
+    assert view.card is not None and (view.card.kind, view.card.do) == ("stop", "Leave the power off, and find why.")
+    kinds = [action.kind for action in view.search.actions[1:]]
+    assert "reading" in kinds and kinds == sorted(kinds, key=lambda kind: kind == "repair")
+    assert not any(action.live for action in view.search.actions[1:])
+    assert "Leave the power off" in words.card(view) and "must stay above 4 V" in words.card(view)
+
+
 @pytest.mark.parametrize(
     "line",
     [

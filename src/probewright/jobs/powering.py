@@ -13,7 +13,7 @@ from probewright.jobs.cases import COUNTS, Case, Line
 from probewright.jobs.heat_words import FUMES
 from probewright.jobs.searching import Search
 from probewright.jobs.view import ActionView, JobView, WordView, needs_power
-from probewright.jobs.warming import LIVE
+from probewright.jobs.warming import LIVE, STOP
 from probewright.jobs.weighing import place_setup
 from probewright.jobs.why_died import before_power
 from probewright.planning.danger import is_live
@@ -130,6 +130,15 @@ def power_stays_off(view: JobView) -> JobView:
     actions = tuple(one for one in view.actions if not needs_power(one))
     powered = view.group is not None and view.group.kind != "unpowered"
     return replace(view, actions=actions or (SEEK,), group=None if powered else view.group)
+
+
+def leave_off(view: JobView, now: Setup) -> JobView:
+    """Where the power had to go off and is off: so it stays, and what can be read comes before what can be fitted."""
+    if not view.actions or view.actions[0].kind != STOP or is_live(now):
+        return view
+    stop, *rest = view.actions
+    stays = replace(stop, do="Leave the power off, and find why.")
+    return replace(view, actions=(stays, *sorted(rest, key=lambda one: one.kind == "repair")))
 
 
 def _mended(line: Line, before: Line | None) -> str:
