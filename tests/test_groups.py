@@ -30,11 +30,12 @@ from probewright.jobs.view import BurstView, GroupStepView, GroupView, JobView, 
 from probewright.planning import groups
 from probewright.planning.bench_ahead import answers_of, gathered
 from probewright.planning.bursts import Hot
-from probewright.planning.choosing import Choice
+from probewright.planning.choosing import Choice, ranked
 from probewright.planning.circuit_ways import CircuitWays
 from probewright.planning.danger import is_live
 from probewright.planning.groups import BURST, MOST, Group, Said, Together, group, is_beside, leaned, said_of
 from probewright.planning.heat import bare
+from probewright.planning.ways import ways
 from probewright.readings import Question, Reading
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import UNPOWERED
@@ -387,3 +388,24 @@ def test_next_tells_it_and_json_has_it(book: Book, own_book: Path, probewright: 
     told = json.loads(probewright("next", "--json").stdout)["search"]["group"]
     assert told["kind"] in ("unpowered", "powered") and len(told["steps"]) >= 2
     assert told["minutes"] < told["apart"] and f"  2 {told['steps'][1]['do']}" in said
+
+
+def test_where_it_can_hurt_one_place_is_clipped_at_a_time() -> None:
+    """Of several clips on one meter the free ends are live: no list in one go on a flash of 320 V, and none on its low places
+    beside them."""
+    file = (Path(__file__).parent.parent / "benchmarks" / "machines" / "flash-300.yaml").read_text("utf-8")
+    search = jobs.open_search(machine.read(file), kit=Kit(trained=True))
+    search = jobs.enter_readings(search, [Reading(Question("works", "ready lamp"), "dark", "owner")])
+    how = ways(search.population)
+    live = [
+        c
+        for c in ranked(search.population)
+        if c.action.ask is not None and is_live(c.action.ask.setup) and c.action.kind == "reading"
+    ]
+    hurting = [c for c in live if c.action.ask is not None and how.clips(c.action.ask)]
+    assert hurting and isinstance(how, CircuitWays)
+    found = group(search.population, how, [hurting[0], *(c for c in live if c is not hurting[0])])
+    assert found is None
+    harmless = [c for c in live if c not in hurting]
+    beside = group(search.population, how, [*harmless, *hurting]) if len(harmless) > 1 else None
+    assert beside is None or not any(c in hurting for c in beside.choices)

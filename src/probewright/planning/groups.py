@@ -209,8 +209,11 @@ class _Bench:
     how: CircuitWays
 
     def allows(self, taken: Sequence[Choice], one: Choice) -> bool:
-        """Heat leaves the time for one more in the same burst."""
-        heat = self.how.together([each.action for each in (*taken, one)])
+        """Heat leaves the time for one more in the same burst, and no lead hangs free from a place that can hurt."""
+        actions = [each.action for each in (*taken, one)]
+        if any(each.ask is not None and self.how.clips(each.ask) for each in actions):
+            return False
+        heat = self.how.together(actions)
         return heat is None or heat.allowed
 
     def added(self, taken: Sequence[Choice], one: Choice) -> float:
@@ -235,4 +238,4 @@ class _Bench:
         if not is_live(asks[0].setup):
             return UNPOWERED
         heat = self.how.together(actions)
-        return BURST if (heat is not None and heat.clipped) or any(map(self.how.clips, asks)) else POWERED
+        return BURST if heat is not None and heat.clipped else POWERED
