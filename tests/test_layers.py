@@ -20,7 +20,7 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model, grown
 from probewright.prediction.growing import grow
 from probewright.prediction.outcomes import show
-from probewright.readings import Question, Setup
+from probewright.readings import Question, Reading, Setup
 from probewright.readings.hearing import Context, hear
 from probewright.readings.lines import read_readings
 from probewright.report.text import job as state
@@ -94,9 +94,21 @@ CURED_FIRST = (
 )
 
 
+def proved(search: Search, view: JobView) -> tuple[Search, JobView]:
+    """The reading that would prove the leader, if one is still asked for, come as the leader foretells it."""
+    first = view.actions[0]
+    if view.finding != "undecided" or first.ask is None:
+        return search, view
+    shown = search.population.now(first.ask).value[search.population.member == 0]
+    found = jobs.enter_readings(search, [Reading(first.ask, float(np.median(shown)), "proof")])
+    return found, jobs.look(found)
+
+
 def test_after_a_repair_that_cured_one_thing_the_search_goes_on_to_the_second_fault(two: Search) -> None:
     search, view = entered(two, CURED_FIRST)
     assert items(view) == {"R1", "R4"}
+    search, view = proved(search, view)
+    assert view.finding == "located"
     cure = next(action for action in view.actions if action.kind == "repair")
     assert cure.where == "R4"  # R1 is new already
     # the first readings keep the set-up they were taken in, and every step offered has the new part in

@@ -231,7 +231,7 @@ def test_questions_as_instructions():
     assert ask("pp", "SOCK") == f"x10 probe: clip on GND, tip on SOCK. Oscilloscope, volts peak to peak. {tone}"
     assert ask("works", "left output").endswith("dead, much too quiet?")
     swap = ask("swap", "lead")
-    assert swap == f"With the power off exchange lead for a known good one. {tone} Same, better or cured?"
+    assert swap == f"With the power off exchange lead for a known good one. Then: same, better or cured? {tone}"
     # power goes off before the probes go on
     assert ask("ohms", "R1.1", "R1.2", OFF) == (
         "Power off and discharged. Black probe on R1.2 (test point TP4), red on R1.1. Meter, low-voltage ohms."

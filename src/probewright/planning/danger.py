@@ -225,12 +225,12 @@ def of_the_current(machine: Machine, ask: Question) -> str:
 
 def _amps_typed(part: Part) -> float:
     """A that a source gives into a short, where somebody typed what it can give and that is much; else nought."""
-    if not KINDS[part.kind].feeds or "series" not in part.figures:
+    limit, series = part.figures.get("limit"), part.figures.get("series")
+    if not KINDS[part.kind].feeds or series is None:
         return 0.0
-    limit, series = part.figures["limit"], part.figures["series"]
-    short = brought_by(part) / series.nominal
-    if limit.typed:
+    if limit is not None and limit.typed:
         return limit.nominal if limit.nominal >= LIMITED else 0.0
+    short = brought_by(part) / series.nominal
     return short if series.typed and short >= STIFF else 0.0
 
 

@@ -258,7 +258,9 @@ def ask(question: Question, machine: Machine | None) -> str:
     if question.instrument == "works":
         return f"{standing} {look(question.red, machine)}"
     if question.instrument == "swap":
-        return f"With the power off exchange {question.red} for a known good one. {standing} Same, better or cured?"
+        return (
+            f"With the power off exchange {question.red} for a known good one. Then: same, better or cured? {standing}"
+        )
     if question.instrument == DRAWN:
         return f"{standing} How many amps does {supply(question)} give?"
     if question.instrument == PROVOKE:
