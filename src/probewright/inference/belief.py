@@ -361,11 +361,12 @@ def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
     if any(laws.takes_time(one.question) for one in facts_of(laws, belief.readings).readings):
         return _sharpen_in_time(belief)
     apart = stands_apart(laws, belief.readings)
-    first = _worn(belief, apart)
+    seen = scout(belief.laws, belief.readings)  # it asks the first draws alone, so it sees the same after a redraw
+    first = _worn(belief, seen, apart)
     if not first:
         return belief
     belief = weigh(redraw(belief.laws, belief.readings, first, FRESH), belief.readings)
-    thin = [c for c in _worn(belief, apart) if any(c in one.cells for one in belief.laws.fine)]
+    thin = [c for c in _worn(belief, seen, apart) if any(c in one.cells for one in belief.laws.fine)]
     belief = _draw_about(belief, thin[:SECOND], FRESH)
     for least, most, draws in DEEP:
         belief = _draw_about(belief, [c for c in _contested(belief, least, most) if not apart[c]], draws)
@@ -375,7 +376,7 @@ def _(laws: Laws, belief: Belief[Laws]) -> Belief[Laws]:
 def _sharpen_in_time(belief: Belief[Laws]) -> Belief[Laws]:
     """The same in fewer draws, where figures were read that take a run in time."""
     apart = np.zeros(len(belief.laws.model.cells), bool)
-    first = _worn(belief, apart, REACH_IN_TIME)[:REDRAWN_IN_TIME]
+    first = _worn(belief, scout(belief.laws, belief.readings), apart, REACH_IN_TIME)[:REDRAWN_IN_TIME]
     if not first:
         return belief
     belief = weigh(redraw(belief.laws, belief.readings, first, FRESH_IN_TIME), belief.readings)
@@ -456,9 +457,9 @@ def _missing(belief: Belief[Laws]) -> np.ndarray:
     return found
 
 
-def _worn(belief: Belief[Laws], apart: np.ndarray, reach: float = REACH) -> list[int]:
-    """Cells worth drawing afresh, the most probable first; apart (cell,) bool: those that need not, but "nothing wrong"
-    then stands for them.
+def _worn(belief: Belief[Laws], seen: np.ndarray, apart: np.ndarray, reach: float = REACH) -> list[int]:
+    """Cells worth drawing afresh, the most probable first; seen (cell,): by the scout; apart (cell,) bool: those that
+    need not, but "nothing wrong" then stands for them.
 
     Also those that the scout holds for probable and whose draws all missed a reading, at first and once they were drawn
     afresh. Draws that miss alike, and call it a slip, count alike: nothing of that shows in their effective number.
@@ -467,7 +468,6 @@ def _worn(belief: Belief[Laws], apart: np.ndarray, reach: float = REACH) -> list
     mass = np.bincount(laws.cell_of, belief.weight, len(laws.model.cells))
     score = np.log(np.maximum(mass, 1e-300))
     score -= score.max()
-    seen = scout(laws, belief.readings)
     score = np.maximum(score, seen - seen.max())
     worn = (belief.effective_draws < ENOUGH) | _missing(belief)
     worn &= (score > -reach) & ~apart

@@ -50,21 +50,26 @@ class Caution:
     level: int = 2
     mains: bool = False
 
+    @property
+    def _figure(self) -> str:
+        return f"{self.volts:.0f} V {'AC' if self.alternating else 'DC'}"
+
     def by_hand(self) -> str:
         """The same for what is exchanged, with the power off."""
-        kind = f"{self.volts:.0f} V {'AC' if self.alternating else 'DC'}"
         kills = ", which can kill" if self.level > 2 else ""
         return (
-            f"{'Warning' if kills else 'Caution'}: with power on up to {kind} at {self.place}{kills}. Before a hand"
-            " comes near its plug or leads: power off, plug pulled, what stays charged emptied, no volts proved with a"
-            f" meter. {TRAINED}"
+            f"{'Warning' if kills else 'Caution'}: with power on up to {self._figure} at {self.place}{kills}. Before a"
+            " hand comes near its plug or leads: power off, plug pulled, what stays charged emptied, no volts proved"
+            f" with a meter. {TRAINED}"
         )
 
     def __str__(self) -> str:
-        kind = f"{self.volts:.0f} V {'AC' if self.alternating else 'DC'}"
-        said = [f"Caution: up to {kind} at {self.place}."]
+        said = [f"Caution: up to {self._figure} at {self.place}."]
         if self.level > 2:
-            said = [f"Warning: up to {kind} at {self.place}, which can kill.", "First what can be read with power off."]
+            said = [
+                f"Warning: up to {self._figure} at {self.place}, which can kill.",
+                "First what can be read with power off.",
+            ]
         said.append(f"One hand, clips fitted with power off. {rated(self.volts, self.mains)}")
         if self.mains:
             said.append(

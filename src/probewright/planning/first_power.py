@@ -16,7 +16,7 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.planning.actions import board_nets
 from probewright.planning.bursts import hot_parts
-from probewright.planning.danger import deadly, mains_of
+from probewright.planning.danger import deadly, mains_of, off_limits
 from probewright.planning.rails import feeding_nets
 from probewright.planning.stops import ABOVE
 from probewright.prediction.circuit_laws import Laws
@@ -238,8 +238,8 @@ def _left_alone(population: DrawnPopulation, own: Setup) -> set[str]:
     """Nets that nobody puts a probe to while live: off limits by the file, and what can kill unless somebody is
     trained."""
     machine = population.belief.laws.model.machine
-    closed = {machine.net_of(place) for place in machine.never_live}
-    return closed if population.kit.trained else closed | set(deadly(population.belief, own, board_nets(machine)))
+    closed = off_limits(machine)
+    return closed if population.kit.trained else closed | deadly(population.belief, own, board_nets(machine))
 
 
 def _rails(laws: Laws, machine: Machine, setup: Setup, alone: Container[str]) -> Iterator[Rail]:
