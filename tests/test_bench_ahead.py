@@ -23,7 +23,7 @@ from probewright.planning.actions import Action, bench_now
 from probewright.planning.ahead import solve, value_of
 from probewright.planning.bench_ahead import ANSWERS, CLEARLY, PLIES, bench_problem, gathered, may_begin
 from probewright.planning.choosing import choose, ranked
-from probewright.planning.minutes import change, minutes, rung
+from probewright.planning.minutes import Stand, change, minutes, rung
 from probewright.planning.parting import TAKE_OUT, out_and_back
 from probewright.planning.problem import Problem
 from probewright.planning.problem import weigh as weigh_steps
@@ -68,10 +68,10 @@ def test_minutes_after_a_step_are_those_once_it_is_done(stage: jobs.Search) -> N
 
 def test_what_is_out_already_is_not_taken_out_again(stage: jobs.Search) -> None:
     """Between the pads of a transistor that is out there is more than one reading: it comes out and goes back once."""
-    now, last = bench_now(stage.readings)
+    now = bench_now(stage.laws.model.machine, stage.readings)
     out = Setup(power="off", unplugged=("Q1",))
     pads = [Question("ohms", *ends, setup=out) for ends in (("B", "E"), ("C", "E"))]
-    spent = minutes("ohms") + change(now, out, "ohms", last) + out_and_back(now, pads[0], TAKE_OUT)
+    spent = minutes("ohms") + change(now, Stand(out, "ohms")) + out_and_back(now.setup, pads[0], TAKE_OUT)
     first, then = (Action("reading", one, one.red, spent, rung(TAKE_OUT)) for one in pads)
     assert ways(stage.population).following(then, first) == approx(minutes("ohms"))
     live = Action("reading", Question("dc", "C", setup=Setup(stimulus="idle")), "C", minutes("dc"), rung("dc"))

@@ -18,6 +18,7 @@ from probewright.planning.bursts import Allowance, body_of, told_or_reckoned
 from probewright.planning.minutes import minutes
 from probewright.readings import Setup
 from probewright.readings.cooling import Bare
+from probewright.readings.kit import UNTOLD
 from probewright.web import setting
 from probewright.web.clock import BLOCKS, clock, figure, off_line
 
@@ -38,7 +39,7 @@ def state(watts: float | None, *past: SpellView, on: bool = False, warm: float =
     warmth = hot.body.after(hot.body.cold, watts or 0.0, watts or 0.0, warm)
     left = hot.seconds(warmth)
     left = left if left == math.inf else float(math.floor(left))
-    return replace(heat_view(hot, "", None), past=past, on=on, left=left), hot, warmth
+    return replace(heat_view(hot, "", None, UNTOLD), past=past, on=on, left=left), hot, warmth
 
 
 def spell(seconds: float, on: bool, watts: float = WATTS) -> SpellView:

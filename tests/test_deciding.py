@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from probewright.planning import deciding
 from probewright.planning.deciding import (
     CLOSE,
     RETURN,
     SCRAP,
+    Advice,
     Option,
     Stakes,
     about_equal,
-    advise,
     endings,
     how_sure,
     judge,
@@ -26,6 +28,11 @@ from probewright.planning.deciding import (
 STAKES = Stakes(right=0.9, rate=50.0, value=200.0, again=2.0)
 NEW = Option("a new U3", "new", parts=10.0, hours=0.5, bad=0.02, damage=0.05)
 BACK = Option("back", RETURN, hours=0.3)
+
+
+def advise(ways: Sequence[Option], at: Stakes, granted: Collection[str] = ()) -> Advice:
+    return deciding.advise(ways, at, BACK.hours, granted)
+
 
 options = st.builds(
     Option, st.just("any"), st.sampled_from(sorted(set(sorts()) - {RETURN, SCRAP})), st.floats(0, 300), st.floats(0, 8),

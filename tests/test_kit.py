@@ -24,7 +24,7 @@ from probewright.jobs.equipping import tell_kit, view_kit, with_instruments
 from probewright.jobs.pacing import Pace, kit_of, paces
 from probewright.jobs.standing import stand
 from probewright.machine import read
-from probewright.planning.minutes import change, changes, held, minutes, rows
+from probewright.planning.minutes import Stand, change, changes, held, minutes, rows
 from probewright.planning.ways import ways
 from probewright.readings import SCOPED, Setup
 from probewright.readings.kit import TOOLS, UNTOLD, Kit, tool_of
@@ -89,8 +89,8 @@ def test_what_a_bench_told_is_what_a_step_costs() -> None:
     slow = Kit(minutes={"dc": 4.0, "power on": 9.0})
     off, on = Setup(power="off"), Setup()
     assert minutes("dc", slow) == 4.0 and minutes("ohms", slow) == minutes("ohms")
-    assert change(off, on, "dc", "ohms", slow) == 9.0 + minutes("instrument")
-    assert list(changes(off, on, "dc", "ohms")) == ["power on", "instrument"]
+    assert change(Stand(off, "ohms"), Stand(on, "dc"), slow) == 9.0 + minutes("instrument")
+    assert list(changes(Stand(off, "ohms"), Stand(on, "dc"))) == ["power on", "instrument"]
 
 
 NIGHT = datetime.fromisoformat(NOW)
@@ -146,7 +146,7 @@ def test_the_time_to_switch_off_is_the_change_and_not_the_reading(book: Book) ->
     at = [NIGHT + timedelta(minutes=m) for m in (0.0, 1.0, 1.5, 8.0)]
     for line, when in zip(("TP1 5.1 V", "TP2 5.2 V", "set-up: off", "R1 47 ohm"), at, strict=True):
         case = bench.enter_line(book, case, line, when.isoformat(), None)
-    assert set(paces(case)) == {"dc"} and paces(case)["dc"].gaps == 1
+    assert set(paces(case, None)) == {"dc"} and paces(case, None)["dc"].gaps == 1
 
 
 def test_every_step_that_can_be_told_is_one_that_costs() -> None:

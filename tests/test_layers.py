@@ -16,6 +16,7 @@ from probewright.jobs.searching import Search
 from probewright.jobs.view import JobView
 from probewright.machine.kinds import KINDS
 from probewright.planning.actions import bench_now, possible
+from probewright.planning.minutes import Stand
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model, grown
 from probewright.prediction.growing import grow
@@ -131,9 +132,9 @@ def test_whoever_has_seen_what_works_after_a_repair_has_the_power_on(two: Search
     assert two.machine is not None
     text = "first: low\nA 6.67 V\nset-up: off\nR1 10.77k ohm\n"
     before = read_readings(text, two.machine)
-    assert bench_now(before)[0] == Setup(power="off")
+    assert bench_now(two.machine, before).setup == Setup(power="off")
     after = read_readings(text + "set-up: on\nfitted a new R1\nfirst: ok\nsecond: high\n", two.machine)
-    assert bench_now(after) == (Setup(stimulus="rest", replaced=("R1",)), "")
+    assert bench_now(two.machine, after) == Stand(Setup(stimulus="rest", replaced=("R1",)))
     _, view = entered(two, text + "set-up: on\nfitted a new R1\nfirst: ok\nsecond: high\n")
     assert view.actions[0].live
 

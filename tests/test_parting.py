@@ -127,7 +127,7 @@ def test_the_board_is_whole_again_for_the_next_step(stage: machine.Machine) -> N
     running = Setup(lifted=("R4.1",))
     assert put_back(stage, running) == running  # lifted to run without it: that is how the bench stands
     said = (Reading(replace(BASE_TO_EMITTER, setup=apart), 7.5, "x"),)
-    assert bench_now(said)[0] == apart
+    assert bench_now(stage, said).setup == apart
 
 
 def test_a_region_is_no_place(stage: machine.Machine) -> None:

@@ -177,7 +177,8 @@ def test_minutes_are_those_of_the_table_with_every_change_of_the_set_up(book: Bo
     assert took == [
         minutes("power on") + minutes("dc"), minutes("dc"), minutes("power off"),
         minutes("ohms") + minutes("instrument"), minutes("lift a leg"), minutes("ohms"), minutes("power on"),
-        minutes("repair two pins"), minutes("stimulus"), 0.0,  # a signal that was on for one reading is not put on again
+        minutes("repair two pins"), minutes("stimulus"),
+        minutes("heatsink"),  # and a signal that was on for one reading is not put on again
     ]  # fmt: skip
 
 

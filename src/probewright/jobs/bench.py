@@ -443,8 +443,9 @@ def close(book: Book, case: Case, ending: str, words: str, now: str) -> Case:
     still_open(case)
     for text, mend, _ in held(case, ending)[:1]:
         raise complaint(text, mend)
-    learn_pace(book, case, now)
-    case = keep_culprits(book, case, machine_of(case), now)
+    machine = machine_of(case)
+    learn_pace(book, case, machine, now)
+    case = keep_culprits(book, case, machine, now)
     return append(book, case, "closed", {"ending": ending, "words": words.strip() or case.last_words}, now)
 
 

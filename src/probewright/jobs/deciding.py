@@ -31,6 +31,7 @@ from probewright.planning.deciding import (
     removal,
     sorts,
 )
+from probewright.planning.minutes import minutes
 from probewright.readings.owner import to_wish
 from probewright.readings.setups import find
 from probewright.record import Book, Unwritten
@@ -255,7 +256,7 @@ def decide_on(
         if to_wish(one.name) not in owner.no  # a no is a no, however said
     ]
     granted = {one.to for one in case.consents} | {one.name for one in options if to_wish(one.name) in owner.yes}
-    told = advise(options, stakes, granted)
+    told = advise(options, stakes, minutes("refit case", case.kit) / 60.0, granted)
     unknown = _open(money, case)
     ready = not unknown
     advice = _advice(told.best, told.ranked, stakes, money) if ready else ""

@@ -10,6 +10,8 @@ from probewright.machine.model import Heat, Machine
 from probewright.machine.packages import band
 from probewright.planning.bursts import ASKS, Allowance, Burst, Hot, heat_of
 from probewright.planning.heat import BURN, FOREVER, MARGIN, PAIN, TOUCH, Body, Warmth, clipped, settled
+from probewright.planning.minutes import minutes
+from probewright.readings.kit import Kit
 from probewright.units import write_reading, write_value
 
 SUPPLY_LIMIT = 0.5  # A, chosen: where a bench supply behind a regulator is set to begin with
@@ -17,14 +19,14 @@ FUMES = "If anything smells or smokes: power off first, then look."
 LONG = 120.0  # s, chosen: from here on in minutes
 
 
-def heat_view(hot: Hot, because: str, machine: Machine | None) -> HeatView:
+def heat_view(hot: Hot, because: str, machine: Machine | None, kit: Kit) -> HeatView:
     """A part without its heatsink, cold; because: what gives the worst watts."""
     told = heat_of(machine, hot.part)
     return HeatView(
         hot.part, hot.clip, hot.package, band(hot.package, "junction to air").source,
         hot.likely, hot.worst, because, hot.known, hot.body.limit + MARGIN,
         hot.body.about(hot.likely), hot.body.settles(hot.worst), hot.seconds(hot.body.cold),
-        tuple(_instead(hot, machine, told)), cautions(hot, hot.body.cold), _says(hot, because),
+        tuple(_instead(hot, machine, told, kit)), cautions(hot, hot.body.cold), _says(hot, because),
     )  # fmt: skip
 
 
@@ -46,11 +48,11 @@ def _says(hot: Hot, because: str) -> str:
     )
 
 
-def _instead(hot: Hot, machine: Machine | None, told: Heat | None) -> Iterator[str]:
+def _instead(hot: Hot, machine: Machine | None, told: Heat | None, kit: Kit) -> Iterator[str]:
     """What lets the power stay on longer, the best first."""
     if not hot.clip and hot.known and hot.seconds(hot.body.cold) == math.inf:
         return
-    yield _refitted(hot, told)
+    yield f"{_refitted(hot, told)}; about {minutes('heatsink', kit):.0f} min"
     if not hot.clip:
         lasts = _lasts(clipped(hot.package, told=told), hot.worst) if hot.known else ""
         yield f"clip a heatsink on, and say `clip-on heatsink on {hot.part}`{lasts}"

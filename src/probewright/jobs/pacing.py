@@ -10,7 +10,9 @@ from datetime import datetime
 
 from probewright import __version__
 from probewright.jobs.cases import COUNTS, Case
-from probewright.planning.minutes import changes, held, minutes, rows
+from probewright.machine import Machine
+from probewright.planning.minutes import Stand, changes, held, minutes, rows
+from probewright.planning.reach import TOP, lies, side_of
 from probewright.readings import PROVOKE
 from probewright.readings.kit import Kit, tool_of
 from probewright.record import Book
@@ -81,32 +83,36 @@ def own_of(book: Book) -> Own:
     )
 
 
-def learn_pace(book: Book, case: Case, now: str) -> None:
+def learn_pace(book: Book, case: Case, machine: Machine | None, now: str) -> None:
     """Keep what the stamps of a closed job say of this bench."""
-    if paced := paces(case):
+    if paced := paces(case, machine):
         told = {row: [pace.gaps, pace.over] for row, pace in paced.items()}
         book.append_own(PACED, {"job": case.number, "rows": told}, now, __version__)
 
 
-def paces(case: Case) -> dict[str, Pace]:
+def paces(case: Case, machine: Machine | None) -> dict[str, Pace]:
     """What the stamps of a job say of the minutes of each step."""
     found: dict[str, list[float]] = defaultdict(list)
-    for row, over in _gaps(case):
+    for row, over in _gaps(case, machine):
         found[row].append(over)
     return {row: Pace(len(one), sum(one) / len(one)) for row, one in sorted(found.items())}
 
 
-def _gaps(case: Case) -> Iterator[tuple[str, float]]:
+def _gaps(case: Case, machine: Machine | None) -> Iterator[tuple[str, float]]:
     """For each line of readings that came soon after another: the step that took most of the time between, and the
     logarithm of minutes taken over minutes usual."""
     lines = [line for line in case.live if line.status == COUNTS and line.readings and line.capture is None]
+    side = TOP
     for before, line in zip(lines, lines[1:], strict=False):
         last, ask = before.readings[-1].question, line.readings[0].question
+        for one in before.readings:
+            side = lies(side, side_of(machine, one.question)) if machine is not None else side
         took = (datetime.fromisoformat(line.at) - datetime.fromisoformat(before.at)).total_seconds() / 60.0
         if not (QUICK <= took <= AWAY and tool_of(ask.instrument) and last.instrument != PROVOKE):
             continue
-        instrument = last.instrument if tool_of(last.instrument) else ""
-        steps = [ask.instrument] * len(line.readings) + list(changes(last.setup, ask.setup, ask.instrument, instrument))
+        stood = Stand(last.setup, last.instrument if tool_of(last.instrument) else "", side)
+        there = stood.reading(ask.setup, ask.instrument, side_of(machine, ask) if machine is not None else "")
+        steps = [ask.instrument] * len(line.readings) + list(changes(stood, there))
         usual = sum(minutes(row) for row in steps)
         for row in dict.fromkeys(steps):
             if steps.count(row) * minutes(row) >= MOSTLY * usual:

@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 from probewright.jobs.cases import Case, Line
 from probewright.machine import Machine
 from probewright.planning.actions import repair_row, slip_minutes
-from probewright.planning.minutes import change, held, minutes, rows
+from probewright.planning.minutes import Stand, change, held, minutes, rows
 from probewright.planning.parting import LIFT, TAKE_OUT, TAKE_OUT_CASE
+from probewright.planning.reach import side_of
 from probewright.readings import PROVOKE, Reading, Setup
 from probewright.readings.kit import Kit, tool_of
 from probewright.readings.setups import CONTACTS, is_soldered
@@ -33,52 +34,62 @@ class Spent:
 
 
 @dataclass(frozen=True)
-class _Stand:
-    """The bench between two readings: set-up, None before the first; the instrument in hand, "" for none; told: the
-    set-up as the lines say it, without what was put on for one reading alone."""
+class _Between:
+    """The bench between two readings. told: the set-up as the lines say it, without what was put on for one reading
+    alone."""
 
-    setup: Setup | None = None
-    tool: str = ""
+    stand: Stand = Stand()
     told: Setup = Setup()
+
+    @property
+    def setup(self) -> Setup:
+        """The set-up; that of a machine as it came where nothing is set up."""
+        return self.stand.setup or Setup()
 
 
 def spent(case: Case, machine: Machine) -> tuple[Spent, ...]:
     """Minutes of each line of a job, in order; what was taken back took its time all the same."""
-    stand, found = _Stand(), []
+    between, found = _Between(), []
     for line in case.lines:
-        stand, took = _line(line, stand, machine, case.kit)
+        between, took = _line(line, between, machine, case.kit)
         found.append(took)
     return tuple(found)
 
 
-def _line(line: Line, stand: _Stand, machine: Machine, kit: Kit) -> tuple[_Stand, Spent]:
+def _line(line: Line, bench: _Between, machine: Machine, kit: Kit) -> tuple[_Between, Spent]:
     """How the bench stands after a line, and what that took."""
     doing = changing = 0.0
     for reading in (one for one in line.readings if not one.hookup.startswith(OWNER)):
         ask = reading.question
-        tool = ask.instrument if tool_of(ask.instrument) else ""
-        changing += change(stand.setup, ask.setup, tool, stand.tool if tool else "", kit)
-        doing += _reading(reading, kit) + sum(_by_iron(stand.setup or Setup(), ask.setup, machine, kit))
-        stand = replace(stand, setup=ask.setup, tool=tool or stand.tool)
-    if line.bench is not None and line.bench.setup != stand.told:
-        there = _as_told(stand, line.bench.setup)
-        changing += change(stand.setup, there, "", "", kit)
-        doing += sum(_by_iron(stand.setup or Setup(), there, machine, kit))
-        stand = replace(stand, setup=there, told=line.bench.setup)
-    return stand, Spent(doing, changing)
+        tool = ask.instrument if tool_of(ask.instrument) else bench.stand.tool
+        there = bench.stand.reading(ask.setup, tool, side_of(machine, ask))
+        changing += change(bench.stand, there, kit)
+        doing += _reading(machine, reading, kit) + sum(_by_iron(bench.setup, ask.setup, machine, kit))
+        bench = replace(bench, stand=there)
+    if line.bench is not None and line.bench.setup != bench.told:
+        there = replace(bench.stand, setup=_as_told(bench, line.bench.setup))
+        changing += change(bench.stand, there, kit) + sum(_heatsinks(bench.told, line.bench.setup, kit))
+        doing += sum(_by_iron(bench.setup, there.setup or Setup(), machine, kit))
+        bench = _Between(there, line.bench.setup)
+    return bench, Spent(doing, changing)
 
 
-def _as_told(stand: _Stand, told: Setup) -> Setup:
+def _as_told(bench: _Between, told: Setup) -> Setup:
     """How the bench stands once a line told of its set-up; a stimulus that it does not speak of stays as it is."""
-    same = stand.setup is not None and told.stimulus == stand.told.stimulus
-    return replace(told, stimulus=stand.setup.stimulus) if same and stand.setup else told
+    same = bench.stand.setup is not None and told.stimulus == bench.told.stimulus
+    return replace(told, stimulus=bench.setup.stimulus) if same else told
 
 
-def _reading(reading: Reading, kit: Kit) -> float:
+def _heatsinks(before: Setup, after: Setup, kit: Kit) -> Iterator[float]:
+    """Minutes of each heatsink that was taken off, put back or clipped on."""
+    yield from (minutes("heatsink", kit) for _ in set(before.bare) ^ set(after.bare))
+
+
+def _reading(machine: Machine, reading: Reading, kit: Kit) -> float:
     """Minutes of what was asked, the bench standing ready; a look at what works takes none."""
     ask = reading.question
     row = {PROVOKE: ask.black, "swap back": "swap"}.get(ask.instrument, ask.instrument)
-    return minutes(row, kit) + slip_minutes(ask, kit) if held(row) in rows() else 0.0
+    return minutes(row, kit) + slip_minutes(machine, ask, kit) if held(row) in rows() else 0.0
 
 
 def _by_iron(before: Setup, after: Setup, machine: Machine, kit: Kit) -> Iterator[float]:

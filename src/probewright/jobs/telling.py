@@ -120,7 +120,7 @@ def tell(machine: Machine | None, belief: Belief, population: Population | None 
         QualityView(*belief.quality),
         _boards(machine, belief),
         tuple(ways(population).deadly()),
-        tuple(heat_view(one, _gives(words, belief, one), machine) for one in ways(population).hot()),
+        tuple(heat_view(one, _gives(words, belief, one), machine, population.kit) for one in ways(population).hot()),
         None if belief.rough else _group(words, population, choices),
     )
 

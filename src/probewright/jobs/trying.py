@@ -23,6 +23,8 @@ from probewright.jobs.telling import considered
 from probewright.planning.actions import reading_from, repair_minutes, step
 from probewright.planning.choosing import CLEAR
 from probewright.planning.fixed_order import Trials, best_order
+from probewright.planning.minutes import Stand
+from probewright.planning.reach import side_of
 from probewright.planning.usual_orders import one_by_one, symptom_list
 from probewright.planning.ways import table_of, ways
 from probewright.prediction.circuit_laws import Laws
@@ -141,8 +143,10 @@ def _padded(row: np.ndarray, size: int, empty: float) -> np.ndarray:
 def _minutes(rehearsals: Rehearsals, asks: Sequence[Question]) -> np.ndarray:
     """(reading + 1, reading) minutes of each right after another, last where nothing is set up."""
     kit, begun = rehearsals.terms.kit, cast(DrawnPopulation, rehearsals.search().population)
-    stood = [*((one.setup, one.instrument) for one in asks), (None, "")]
-    return np.array([
-        [step(begun, ask).minutes if ask.instrument == "swap" else reading_from(*one, ask, kit).minutes for ask in asks]
-        for one in stood
-    ])  # fmt: skip
+    machine = begun.belief.laws.model.machine
+    stood = [*(Stand().reading(one.setup, one.instrument, side_of(machine, one)) for one in asks), Stand()]
+
+    def spent(now: Stand, ask: Question) -> float:
+        return (step(begun, ask) if ask.instrument == "swap" else reading_from(machine, now, ask, kit)).minutes
+
+    return np.array([[spent(now, ask) for ask in asks] for now in stood])

@@ -138,15 +138,15 @@ def with_past(view: JobView, case: Case, reckon: Reckon) -> JobView:
     names = case.known.names if case.known else {}
     found = []
     for one in told:
-        heat = hot.get(one.part) or _told(one, machine)
+        heat = hot.get(one.part) or _told(one, machine, case.kit)
         spells = (_spell(moment, heat, one, names, machine, reckon) for moment in whole)
         found.append(replace(heat, past=tuple(spells)))
     return replace(view, heat=tuple(found))
 
 
-def _told(one: Bare, machine: Machine | None) -> HeatView:
+def _told(one: Bare, machine: Machine | None, kit: Kit) -> HeatView:
     """A part of which no circuit is known."""
-    return heat_view(_hot(one, machine, Extremes(0.0, 0.0, -1, 0.0)), "", machine)
+    return heat_view(_hot(one, machine, Extremes(0.0, 0.0, -1, 0.0)), "", machine, kit)
 
 
 def _hot(one: Bare, machine: Machine | None, found: Extremes) -> Hot:

@@ -299,6 +299,10 @@ class Machine:
         """(part, pin) of every pin on this net."""
         return self._pins_by_net.get(net, ())
 
+    def has_place(self, place: str) -> bool:
+        """Whether it is a net, a named point, or a pin of a part that the file knows."""
+        return place in self.nets or place in self.points or place.rpartition(".")[0] in self.parts
+
     def net_of(self, place: str) -> str:
         """The net a place belongs to: a net, a named point, or part.pin. KeyError when unknown."""
         if place in self.points and self.points[place].place != place:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,9 +16,10 @@ from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.stimuli import followed
 from probewright.planning.asking import is_rare, load_lifts, wishes
 from probewright.planning.danger import deadly, is_live, nets_reached, off_limits
-from probewright.planning.minutes import change, minutes, rung
+from probewright.planning.minutes import Stand, change, minutes, rung
 from probewright.planning.parting import LIFT, out_and_back, parted, put_back, suspected
 from probewright.planning.provoking import provocations
+from probewright.planning.reach import TOP, is_closed, lies, side_of, slips
 from probewright.prediction.likelihood import METERED, is_weighed
 from probewright.prediction.outcomes import show
 from probewright.prediction.timed import at_hand, happens_once, plain_stimuli
@@ -27,6 +28,7 @@ from probewright.readings.kit import ALTERNATING, Kit
 from probewright.readings.owner import new, out
 from probewright.readings.setups import absent, parts_called
 
+PROBED = (*METERED, "share", "beep")  # read with a probe: the bench is left as they need it
 AND = " and "  # between two items mended in one go
 TESTED = 60  # chosen: tests at single parts, and suspects to be mended, thought of in a machine of many areas
 AS_BROUGHT = Setup()  # nothing repaired yet
@@ -42,7 +44,7 @@ class Action:
 
     kind: "reading", "swap", "provoke" or "repair"; ask: the question (for a repair, none); item: what is
     swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS; wishes: what the owner must
-    have said yes to before.
+    have said yes to before; side: of the board that lies up for it, see reach.
     """
 
     kind: str
@@ -51,23 +53,27 @@ class Action:
     minutes: float
     rung: int
     wishes: tuple[str, ...] = ()
+    side: str = TOP
 
 
-def bench_now(readings: tuple[Reading, ...]) -> tuple[Setup | None, str]:
-    """Set-up and instrument as the last metered reading left them, with what was repaired since; whoever has seen what
-    works after a repair has the power on."""
-    since = repaired(readings)
+def bench_now(machine: Machine, readings: Sequence[Reading]) -> Stand:
+    """As the last metered reading left it, with what was repaired since; whoever has seen what works after a repair
+    has the power on."""
+    since, side = repaired(readings), TOP
+    probed = [one for one in readings if one.question.instrument in PROBED]
+    for reading in probed:
+        side = lies(side, side_of(machine, reading.question))
     for reading in reversed(readings):
         stood = reading.question.setup
         if reading.question.instrument == "works" and since != Setup() and repaired((reading,)) == since:
-            return stood, ""
-        if reading.question.instrument in (*METERED, "share", "beep"):
+            return Stand(stood, side=side)
+        if reading.question.instrument in PROBED:
             setup = replace(reading.question.setup, replaced=since.replaced, mended=since.mended)
-            return setup, reading.question.instrument
-    return (since if since != Setup() else None), ""
+            return Stand(setup, reading.question.instrument, side)
+    return Stand(since if since != Setup() else None, side=side)
 
 
-def repaired(readings: tuple[Reading, ...]) -> Setup:
+def repaired(readings: Sequence[Reading]) -> Setup:
     """Parts that are new and what was mended in place, by the set-up of the last reading, and nothing else of it."""
     last = readings[-1].question.setup if readings else Setup()
     return Setup(replaced=last.replaced, mended=last.mended)
@@ -76,11 +82,11 @@ def repaired(readings: tuple[Reading, ...]) -> Setup:
 def possible(population: DrawnPopulation) -> list[Action]:
     """All actions, in a stable order that does not depend on the belief's numbers."""
     belief, kit = population.belief, population.kit
-    now, last = bench_now(belief.readings)
     machine = belief.laws.model.machine
+    now = bench_now(machine, belief.readings)
     taken = {plainly(machine, reading.question) for reading in belief.readings}
     shown = {ask.instrument for ask in taken}
-    live = _live_setup(machine, now)
+    live = _live_setup(machine, now.setup)
     found: list[Action] = []
     is_deadly = _warily(population)
     is_harmless = harmless(population, is_deadly)
@@ -98,13 +104,13 @@ def possible(population: DrawnPopulation) -> list[Action]:
     )
     for ask in dict.fromkeys(asks):
         if plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
-            found.append(reading_from(now, last, ask, kit))
+            found.append(reading_from(machine, now, ask, kit))
     if not chain:
         found += _parted(population, replace(live, supplied=()), {reading.question for reading in belief.readings})
         powered = live if live.power == "on" else _switched_on(machine, live)
         found += [one for one in _unloaded(population, powered) if one.ask and is_harmless(one.ask)]
         asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
-        found += [_provoking(ask, now, kit) for ask in asks]
+        found += [_provoking(ask, now.setup, kit) for ask in asks]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
     to_swap = [
         part.name
@@ -114,7 +120,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     # exchanging an extra for a try comes before its repair, and is as quick
     found += [_swapping(Question("swap", name, setup=live), kit) for name in to_swap]
     found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
-    found = [_asking(one, machine, now) for one in found]
+    found = [_asking(one, machine, now.setup) for one in found]
     return [one for one in found if not _touched(one) & population.owner.no]
 
 
@@ -138,15 +144,17 @@ def _asking(action: Action, machine: Machine, now: Setup | None) -> Action:
 
 def step(population: DrawnPopulation, ask: Question) -> Action:
     """A reading or a swap from where the bench stands now, whether or not anybody would think of it."""
-    now, last = bench_now(population.belief.readings)
-    kit = population.kit
-    return _swapping(ask, kit) if ask.instrument == "swap" else reading_from(now, last, ask, kit)
+    machine, kit = population.belief.laws.model.machine, population.kit
+    if ask.instrument == "swap":
+        return _swapping(ask, kit)
+    return reading_from(machine, bench_now(machine, population.belief.readings), ask, kit)
 
 
-def reading_from(now: Setup | None, last: str, ask: Question, kit: Kit) -> Action:
-    """A reading from this set-up, None for none, with this instrument in the hand."""
-    spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
-    return Action("reading", ask, ask.red, spent + slip_minutes(ask, kit), _rung(ask))
+def reading_from(machine: Machine, now: Stand, ask: Question, kit: Kit) -> Action:
+    """A reading, the bench standing so."""
+    there = now.reading(ask.setup, ask.instrument, side_of(machine, ask))
+    spent = minutes(ask.instrument, kit) + change(now, there, kit) + slip_minutes(machine, ask, kit)
+    return Action("reading", ask, ask.red, spent, _rung(ask), side=there.side)
 
 
 def _swapping(ask: Question, kit: Kit) -> Action:
@@ -160,28 +168,33 @@ def plainly(machine: Machine, ask: Question) -> Question:
 
 def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> Iterator[Action]:
     """Readings of the likeliest parts by themselves."""
-    kit = population.kit
-    now, last = bench_now(population.belief.readings)
+    machine, kit = population.belief.laws.model.machine, population.kit
+    now = bench_now(machine, population.belief.readings)
     for ask, row in parted(population, live):
-        if ask not in taken and not kit.lacks(ask.instrument):
-            spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
-            spent += out_and_back(now, ask, row, kit)
-            yield Action("reading", ask, ask.red, spent, rung(row))
+        if ask not in taken and not kit.lacks(ask.instrument) and not is_closed(machine, ask):
+            yield _with_iron(reading_from(machine, now, ask, kit), now, row, kit)
 
 
 def _unloaded(population: DrawnPopulation, live: Setup) -> Iterator[Action]:
     """The output of a rare part that is suspected, with what hangs on it lifted."""
     belief, kit = population.belief, population.kit
-    machine, (now, last) = belief.laws.model.machine, bench_now(belief.readings)
+    machine = belief.laws.model.machine
+    now = bench_now(machine, belief.readings)
     rare = [part for part in suspected(machine, population) if part.rare]
     for item in dict.fromkeys(part.package or part.name for part in rare):
         for ask in load_lifts(population, item, live):
-            spent = minutes("dc", kit) + change(now, ask.setup, "dc", last, kit) + out_and_back(now, ask, LIFT, kit)
-            yield Action("reading", ask, ask.red, spent, rung(LIFT))
+            yield _with_iron(reading_from(machine, now, ask, kit), now, LIFT, kit)
+
+
+def _with_iron(reading: Action, now: Stand, row: str, kit: Kit) -> Action:
+    """A reading for which a leg is lifted or a part comes out."""
+    assert reading.ask is not None
+    spent = reading.minutes + out_and_back(now.setup, reading.ask, row, kit)
+    return replace(reading, minutes=spent, rung=rung(row))
 
 
 def _provoking(ask: Question, now: Setup | None, kit: Kit) -> Action:
-    spent = minutes(ask.black, kit) + change(now, ask.setup, "", "", kit)
+    spent = minutes(ask.black, kit) + change(Stand(now), Stand(ask.setup), kit)
     return Action("provoke", ask, ask.red, spent, rung(ask.black))
 
 
@@ -238,7 +251,7 @@ def _live(machine: Machine, population: DrawnPopulation, setup: Setup) -> Iterat
         quiet = [name for name in quiet if name not in plain or name == plain[0]]
         setup = replace(setup, stimulus=plain[0] if setup.stimulus in ("", *plain) else setup.stimulus)
     for place in dict.fromkeys(places):
-        if not _is_place(machine, place):
+        if not machine.has_place(place):
             continue
         for name in dict.fromkeys(
             [setup.stimulus, *quiet] if setup.stimulus not in signals else [setup.stimulus, *quiet]
@@ -330,7 +343,7 @@ def _along(machine: Machine, population: DrawnPopulation, setup: Setup) -> Itera
     silent = {part.pins["supply"] for part in machine.parts.values() if part.kind == "block"}
     silent |= {machine.parts[name].pins["plus"] for name in played_sources(machine)}
     for place in dict.fromkeys([*board_nets(machine), *_doubted_joints(population)]):
-        if not _is_place(machine, place):
+        if not machine.has_place(place):
             continue
         direct = Question("dc", place, setup=playing)
         if is_weighed(machine, direct):
@@ -380,11 +393,6 @@ def _doubted_joints(population: DrawnPopulation) -> list[str]:
     return [f.item for f in _faults(population) if f.mode.startswith("joint")]
 
 
-def _is_place(machine: Machine, place: str) -> bool:
-    """A net or a part's own pin (a case's shared pin is named by the net it is on)."""
-    return place in machine.nets or place.rpartition(".")[0] in machine.parts
-
-
 def unpowered(machine: Machine, setup: Setup) -> Iterator[Question]:
     """With power off: ohms across every part of two pins and every winding or contact at rest of one with more, and
     the diode range across every junction, both ways."""
@@ -425,8 +433,9 @@ def capacitor_tests(machine: Machine, setup: Setup) -> Iterator[Question]:
 
 
 def _allowed(machine: Machine, ask: Question) -> bool:
-    """Places the file puts off limits with power on are never proposed, nor those of a board that is not there."""
-    if any(_is_absent(machine, place) for place in (ask.red, ask.black)):
+    """Places the file puts off limits with power on are never proposed, nor those where no probe is put or of a board
+    that is not there."""
+    if is_closed(machine, ask) or any(_is_absent(machine, place) for place in (ask.red, ask.black)):
         return False
     if not is_live(ask.setup):
         return True
@@ -467,9 +476,10 @@ def _is_absent(machine: Machine, place: str) -> bool:
     return part in gone or bool(pins) and all(one in gone for one, _ in pins)
 
 
-def slip_minutes(ask: Question, kit: Kit) -> float:
-    """A live probe on a chip's own pin is charged for the chance of a slip."""
-    return minutes("inner pin", kit) if "." in ask.red and ask.setup.power == "on" else 0.0
+def slip_minutes(machine: Machine, ask: Question, kit: Kit) -> float:
+    """A live probe on a part's own pin, or close beside another place, is charged for the chance of a slip."""
+    risky = ask.setup.power == "on" and ("." in ask.red or slips(machine, ask))
+    return minutes("inner pin", kit) if risky else 0.0
 
 
 def after(machine: Machine, item: str, since: Setup = AS_BROUGHT) -> Setup | None:

@@ -18,11 +18,10 @@ from probewright.inference.lookalikes import LookAlikes
 from probewright.inference.verdict import SURE
 from probewright.planning.actions import Action
 from probewright.planning.ahead import value_of
-from probewright.planning.minutes import SHORTEST, rung
+from probewright.planning.minutes import SHORTEST, Stand, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.problem import NONE_STANDS, Problem, Step, entropic, weigh
 from probewright.planning.ways import Ways
-from probewright.readings import Setup
 
 FEW = 5  # chosen: steps that may come first
 STEPS = 12  # chosen: steps thought of in all, those of most gain in the minutes that they take by themselves
@@ -107,9 +106,9 @@ def bench_problem(
     return Problem(prior / prior.sum(), steps, np.arange(len(prior)), _closing(actions, rows), change, sure=SURE)
 
 
-def _stand(action: Action) -> tuple[Setup, str] | None:
+def _stand(action: Action) -> Stand | None:
     """How a step leaves the bench; None where it leaves it as it stands."""
-    return (action.ask.setup, action.ask.instrument) if action.ask and action.kind in MOVING else None
+    return Stand(action.ask.setup, action.ask.instrument, action.side) if action.ask and action.kind in MOVING else None
 
 
 def _changes(how: Ways, each: Sequence[Action]) -> np.ndarray:

@@ -13,6 +13,7 @@ from probewright.hypotheses import NOT_LISTED, NOTHING_WRONG, Suspect
 from probewright.inference.answers import Table, told
 from probewright.inference.circuit_fit import SPAN
 from probewright.inference.drawn import DrawnPopulation
+from probewright.machine import Machine
 from probewright.machine.model import GROUND
 from probewright.planning import danger, stops
 from probewright.planning.actions import (
@@ -25,19 +26,27 @@ from probewright.planning.actions import (
     harmless,
     items_left,
     possible,
+    reading_from,
     repaired,
 )
 from probewright.planning.asking import is_proven, is_rare, outputs
 from probewright.planning.bursts import Allowance, Hot, allowance, allowance_together, charged, hot_parts
-from probewright.planning.minutes import change, minutes, rung
+from probewright.planning.minutes import Stand, change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
+from probewright.planning.reach import BOTTOM, OUT, TOP, lies, neighbours, side_of
 from probewright.planning.stored import PROVE, Charge, charges, emptied
 from probewright.prediction.likelihood import METERED, spread
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.kit import TOOLS
 
+TURNING = {  # from how the board lies to how a place wants it
+    **{(side, side): "" for side in (TOP, BOTTOM, OUT)},
+    (TOP, BOTTOM): "With the power off, turn the board over: it is read from its solder side.",
+    (BOTTOM, TOP): "With the power off, turn the board over: it is read from the side of its parts.",
+    **dict.fromkeys(((TOP, OUT), (BOTTOM, OUT)), "With the power off, take the board out: nothing else reaches it."),
+}
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
 IRON = Question("ohms", GROUND, setup=Setup(power="off"))  # a repair: hands and iron on a board with power off
@@ -105,25 +114,36 @@ class CircuitWays:
 
     def again(self, ask: Question) -> Action:
         """The same reading with the probes placed anew."""
-        now, last = bench_now(self.population.belief.readings)
-        kit = self.population.kit
-        spent = minutes(ask.instrument, kit) + change(now, ask.setup, ask.instrument, last, kit)
-        return Action("reading", ask, ask.red, spent, rung(ask.instrument))
+        return reading_from(self._machine, self._now, ask, self.population.kit)
+
+    @cached_property
+    def _now(self) -> Stand:
+        """How the bench stands."""
+        return bench_now(self._machine, self.population.belief.readings)
+
+    @property
+    def _machine(self) -> Machine:
+        return self.population.belief.laws.model.machine
 
     def following(self, then: Action, first: Action) -> float:
         """Minutes of a step where the bench stands as another has left it: what is out already stays out."""
         if then.ask is None or first.ask is None or "swap" in (then.kind, first.kind):
             return then.minutes
-        now, last = bench_now(self.population.belief.readings)
-        stood, tool = first.ask.setup, _tool(first, last)
+        stood = self._left(self._now, first)
         if _is_out(then.ask) and _is_out(then.ask) == _is_out(first.ask):
-            return minutes(then.ask.instrument, self.population.kit) + self._moved(stood, tool, then)
-        return then.minutes - self._moved(now, last, then) + self._moved(stood, tool, then)
+            return minutes(then.ask.instrument, self.population.kit) + self._moved(stood, then)
+        return then.minutes - self._moved(self._now, then) + self._moved(stood, then)
 
-    def _moved(self, stood: Setup | None, tool: str, action: Action) -> float:
+    def _moved(self, stood: Stand, action: Action) -> float:
         """Minutes of bringing the bench to where a step needs it."""
+        return change(stood, self._left(stood, action), self.population.kit)
+
+    def _left(self, stood: Stand, action: Action) -> Stand:
+        """How a step leaves the bench; what provokes leaves the instrument that is there."""
         assert action.ask is not None
-        return change(stood, action.ask.setup, _tool(action, tool), tool, self.population.kit)
+        if action.kind != "reading":
+            return replace(stood, setup=action.ask.setup)
+        return stood.reading(action.ask.setup, action.ask.instrument, side_of(self._machine, action.ask))
 
     @cached_property
     def _harmless(self) -> Judged:
@@ -251,6 +271,7 @@ class CircuitWays:
             danger.of_the_current(machine, ask),
             danger.of_the_clip(machine, ask),
             danger.of_the_diode_range(machine, ask),
+            danger.of_a_slip(neighbours(machine, ask)) if danger.is_live(ask.setup) else "",
         ]
         kept = self._kept(ask)
         said += [f"Caution: {kept[0]}", *map(str, kept[1:2]), PROVE] if kept else []
@@ -283,8 +304,10 @@ class CircuitWays:
         return ask.instrument in METERED and self._dangers(ask) is not None
 
     def before(self, ask: Question | None) -> tuple[str, ...]:
-        """How the worst of what stays charged is emptied before a step, and the meter proved."""
-        return emptied(self._kept(ask or IRON)[:2])
+        """How the worst of what stays charged is emptied before a step, and the meter proved; then what brings its
+        place to hand."""
+        turned = "" if ask is None else TURNING[self._now.side, lies(self._now.side, side_of(self._machine, ask))]
+        return (*emptied(self._kept(ask or IRON)[:2]), *filter(None, [turned]))
 
     def _kept(self, ask: Question) -> list[Charge]:
         """What capacitors keep when the power goes off for a reading, however the last line left it."""
@@ -302,17 +325,12 @@ class CircuitWays:
         if self.population.kit.trained:
             return []
         belief = self.population.belief
-        live = replace(bench_now(belief.readings)[0] or Setup(), power="on")
+        live = replace(self._now.setup or Setup(), power="on")
         return sorted(danger.deadly(belief, live, board_nets(belief.laws.model.machine)))
 
     def broken_rule(self) -> str | None:
         """What must not run on: a power rule of the file that the last reading breaks, a rail far too high."""
         return stops.broken_rule(self.population.belief)
-
-
-def _tool(action: Action, last: str) -> str:
-    """The instrument in hand after a step; what provokes leaves the last one there."""
-    return action.ask.instrument if action.ask is not None and action.kind == "reading" else last
 
 
 def _is_lifted(ask: Question) -> bool:

@@ -271,9 +271,15 @@ def of_the_diode_range(machine: Machine, ask: Question) -> str:
 # Off limits ----------------------------------------------------------------------------------
 
 
+def of_a_slip(near: Sequence[str]) -> str:
+    """What a live probe touches that slips; "" where nothing lies beside its place. near: what does."""
+    lie = "lies" if len(near) == 1 else "lie"
+    return f"Caution: {' and '.join(near)} {lie} close beside; do not slip." if near else ""
+
+
 def off_limits(machine: Machine) -> set[str]:
     """Places that the file puts off limits with power on, each with its net."""
-    return set(machine.never_live) | {machine.net_of(one) for one in machine.never_live if _is_known(machine, one)}
+    return set(machine.never_live) | {machine.net_of(one) for one in machine.never_live if machine.has_place(one)}
 
 
 def deadly(belief: Belief[Laws], setup: Setup, nets: Iterable[str]) -> set[str]:
@@ -289,7 +295,3 @@ def deadly(belief: Belief[Laws], setup: Setup, nets: Iterable[str]) -> set[str]:
         if not (share <= 1.0 and dc.judged[0] and rms.judged[0]):
             found.add(net)
     return found
-
-
-def _is_known(machine: Machine, place: str) -> bool:
-    return place in machine.nets or place in machine.points or place.rpartition(".")[0] in machine.parts

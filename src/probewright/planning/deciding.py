@@ -14,7 +14,6 @@ from functools import cache
 from probewright.planning.tables import rows
 
 RETURN, SCRAP = "return", "scrap"
-REFIT = 0.3  # h, chosen: closing up what is handed back unrepaired
 SEARCH = (
     0.5  # h, chosen: searching on until the diagnosis is sure; half an hour decides most machines (docs/benchmarks.md)
 )
@@ -208,13 +207,14 @@ class Advice:
     why: str = ""
 
 
-def advise(options: Sequence[Option], stakes: Stakes, granted: Collection[str] = ()) -> Advice:
+def advise(options: Sequence[Option], stakes: Stakes, closing: float, granted: Collection[str] = ()) -> Advice:
     """Every option, worth most first, and what to do; searching on first and handing it back are always among them.
 
-    granted: names of the options that the owner agreed to; the ceiling in `stakes` holds all the same.
+    closing: h to close up what is handed back unrepaired; granted: names of the options that the owner agreed to; the
+    ceiling in `stakes` holds all the same.
     """
     if not any(one.kind == RETURN for one in options):
-        options = [*options, Option("hand it back unrepaired", RETURN, hours=REFIT)]
+        options = [*options, Option("hand it back unrepaired", RETURN, hours=closing)]
     first = searched_first(options, stakes)
     given_up = max(_worth(one, stakes) for one in options if one.kind in (RETURN, SCRAP))
     floor = max([given_up, *(one.worth for one in first)])

@@ -18,6 +18,7 @@ from probewright.planning.actions import board_nets
 from probewright.planning.bursts import hot_parts
 from probewright.planning.danger import deadly, mains_of, off_limits
 from probewright.planning.rails import feeding_nets
+from probewright.planning.reach import closed_nets
 from probewright.planning.stops import ABOVE
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.heating import ask_watts
@@ -235,10 +236,10 @@ def _charging(machine: Machine, feeds: Sequence[Feed]) -> float:
 
 
 def _left_alone(population: DrawnPopulation, own: Setup) -> set[str]:
-    """Nets that nobody puts a probe to while live: off limits by the file, and what can kill unless somebody is
-    trained."""
+    """Nets that nobody puts a probe to while live: off limits by the file, without a place for a probe, and what can
+    kill unless somebody is trained."""
     machine = population.belief.laws.model.machine
-    closed = off_limits(machine)
+    closed = off_limits(machine) | closed_nets(machine)
     return closed if population.kit.trained else closed | deadly(population.belief, own, board_nets(machine))
 
 

@@ -175,7 +175,8 @@ def is_beside(first: Action, then: Action) -> bool:
     """A reading that needs nothing changed on the bench after another one, and no step up in the order of risk."""
     if then.kind != "reading" or first.ask is None or then.ask is None:
         return False
-    return then.ask.setup == first.ask.setup and then.rung <= first.rung
+    same = (then.ask.setup, then.side) == (first.ask.setup, first.side)
+    return same and then.rung <= first.rung
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from probewright.machine.model import GROUND
 from probewright.planning.actions import capacitor_tests, unpowered
 from probewright.planning.danger import off_limits
 from probewright.planning.overload import Overload, Setting, items_of, with_setting
+from probewright.planning.reach import closed_nets
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Model, grown
 from probewright.prediction.circuit_laws import Laws, draw_laws
@@ -139,7 +140,7 @@ def _with_part_out(model: Model, over: Overload, part: str, out: Setup) -> Itera
     names = [name for item in (*sorted(items), part) for name in parts_called(machine, item)]
     nets = dict.fromkeys(net for name in names for net in machine.parts[name].pins.values())
     for net in nets:
-        if net != GROUND and not net.startswith("nc:") and net not in off_limits(machine):
+        if net != GROUND and not net.startswith("nc:") and net not in off_limits(machine) | closed_nets(machine):
             yield Question("dc", net, setup=replace(out, stimulus=over.at))
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
 from probewright.planning import tables
+from probewright.planning.reach import OUT, TOP, lies
 from probewright.readings import SCOPED, Setup
 from probewright.readings.kit import UNTOLD, Kit
 
@@ -21,6 +23,20 @@ RUNGS = (
 )  # fmt: skip
 SHORTEST = 0.1  # min; chosen: nothing is done in less
 LEAST, MOST = 0.5, 2.0  # chosen: how far the minutes of another bench may be from the table
+
+
+@dataclass(frozen=True)
+class Stand:
+    """How the bench stands. setup: None before anything is set up; tool: the instrument in hand, "" for none; side: of
+    the board that lies up, see reach."""
+
+    setup: Setup | None = None
+    tool: str = ""
+    side: str = TOP
+
+    def reading(self, setup: Setup, tool: str, side: str = "") -> Stand:
+        """How it stands once that was read; side: from which the place is reached, "" where nobody said."""
+        return Stand(setup, tool, lies(self.side, side))
 
 
 @cache
@@ -58,18 +74,24 @@ def held(instrument: str) -> str:
     return "pp" if instrument in SCOPED else instrument
 
 
-def change(before: Setup | None, after: Setup, instrument: str, last: str, kit: Kit = UNTOLD) -> float:
-    """Minutes to bring the bench from one set-up and instrument to another; None: nothing is set up."""
-    return sum(minutes(row, kit) for row in changes(before, after, instrument, last))
+def change(before: Stand, after: Stand, kit: Kit = UNTOLD) -> float:
+    """Minutes to bring the bench from one stand to another, in which something is set up."""
+    return sum(minutes(row, kit) for row in changes(before, after))
 
 
-def changes(before: Setup | None, after: Setup, instrument: str, last: str) -> Iterator[str]:
-    """What is changed on the way from one set-up and instrument to another, each a row of the table."""
-    if before is None or before.power != after.power:
-        yield "power off" if after.power == "off" else "power on"
-    if before is not None and before.supplied and not after.supplied and before.power == after.power:
+def changes(before: Stand, after: Stand) -> Iterator[str]:
+    """What is changed on the way from one stand to another, in which something is set up: rows of the table."""
+    was, now = before.setup, after.setup
+    assert now is not None
+    if after.side != before.side:
+        if was is not None and was.power == now.power == "on":
+            yield from ("power off", "power on")  # nobody turns a board that is live
+        yield "board out" if after.side == OUT else "turn over"
+    if was is None or was.power != now.power:
+        yield "power off" if now.power == "off" else "power on"
+    if was is not None and was.supplied and not now.supplied and was.power == now.power:
         yield "power off"  # the bench supply is taken off, and what it charged is discharged
-    if after.power == "on" and before is not None and before.stimulus != after.stimulus:
+    if now.power == "on" and was is not None and was.stimulus != now.stimulus:
         yield "stimulus"
-    if last and held(last) != held(instrument):
+    if before.tool and after.tool and held(before.tool) != held(after.tool):
         yield "instrument"

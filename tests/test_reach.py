@@ -1,0 +1,150 @@
+"""How a probe gets to a place: sides of the board, places that slip, places where none is put."""
+
+from __future__ import annotations
+
+import pytest
+
+from probewright import jobs
+from probewright import machine as files
+from probewright.inference.answers import sample
+from probewright.inference.drawn import DrawnPopulation
+from probewright.machine import Machine
+from probewright.planning.actions import Action, bench_now, possible, reading_from, slip_minutes
+from probewright.planning.groups import is_beside
+from probewright.planning.minutes import Stand, changes, minutes
+from probewright.planning.reach import BOTTOM, OUT, TOP, Reach, is_closed, lies, neighbours, reach
+from probewright.planning.ways import ways
+from probewright.readings import Question, Reading, Setup
+from probewright.readings.kit import UNTOLD
+
+CHAIN = """\
+machine: stage
+sections:
+  board:
+    parts:
+      B1: lead 9V                SUP > GND
+      R1: resistor 10k           SUP > A
+      R2: resistor 12k           A > B
+      R3: resistor 15k           B > C
+      R4: resistor 18k           C > GND
+stimuli:
+  rest: {}
+works:
+  level: C dc at rest above 2V
+"""
+POINTS = """\
+points:
+  TP1: {at: SUP, side: top, ease: easy}
+  TP2: {at: A, side: component side}
+  solder side: [B]
+  fine probe: [R3.2]
+  near:
+    - R3.2 R4.1
+"""
+OFF, ON = Setup(power="off"), Setup(stimulus="rest")
+
+
+def read(points: str = POINTS) -> Machine:
+    return files.read(CHAIN + points, "stage.yaml")
+
+
+def begun(points: str) -> DrawnPopulation:
+    """What is thought before any reading, with such points."""
+    population = sample(jobs.open_search(read(points)).belief)
+    assert isinstance(population, DrawnPopulation)
+    return population
+
+
+def dc(place: str, setup: Setup = ON) -> Question:
+    return Question("dc", place, setup=setup)
+
+
+def test_how_a_place_is_reached_is_what_its_points_say() -> None:
+    machine = read()
+    assert reach(machine, "SUP") == Reach(TOP) == reach(machine, "A")
+    assert reach(machine, "B").side == BOTTOM and reach(machine, "C") == Reach()
+    assert reach(machine, "R3.2") == Reach(fine=True, near=("R4.1",))
+    assert reach(machine, "R2.2") == Reach()  # a pin on B: of the pin itself nobody said anything
+    assert reach(machine, "GND") == Reach()
+    assert neighbours(machine, dc("R3.2")) == ("R4.1",)
+    assert neighbours(machine, Question("ohms", "R3.2", "R4.1", OFF)) == ()  # both probes are there
+
+
+def test_a_net_is_read_at_the_easiest_of_its_points() -> None:
+    machine = read("points:\n  board out: [B]\n  TP9: {at: R3.1, side: top, ease: easy}\n")
+    assert reach(machine, "B").side == TOP
+    assert reach(read("points:\n  board out: [B]\n"), "B").side == OUT
+
+
+def test_a_board_that_is_out_stays_out_and_unknown_sides_leave_it_as_it_lies() -> None:
+    assert (lies(TOP, ""), lies(TOP, BOTTOM), lies(OUT, BOTTOM), lies(BOTTOM, OUT)) == (TOP, BOTTOM, OUT, OUT)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "rows"),
+    [
+        (Stand(ON, "dc"), Stand(ON, "dc"), []),
+        (Stand(ON, "dc"), Stand(ON, "dc", BOTTOM), ["power off", "power on", "turn over"]),
+        (Stand(OFF, "ohms"), Stand(OFF, "ohms", BOTTOM), ["turn over"]),
+        (Stand(OFF, "ohms", BOTTOM), Stand(ON, "dc"), ["turn over", "power on", "stimulus", "instrument"]),
+        (Stand(OFF, "ohms"), Stand(OFF, "ohms", OUT), ["board out"]),
+        (Stand(), Stand(ON, "dc", BOTTOM), ["turn over", "power on"]),
+    ],
+)
+def test_a_board_is_turned_with_the_power_off(before: Stand, after: Stand, rows: list[str]) -> None:
+    assert sorted(changes(before, after)) == sorted(rows)
+
+
+def test_turning_is_charged_once_and_back_again() -> None:
+    machine = read()
+    start = bench_now(machine, (Reading(dc("SUP"), 9.0, ""),))
+    below = reading_from(machine, start, dc("B"), UNTOLD)
+    turn = minutes("turn over") + minutes("power off") + minutes("power on")
+    assert below.minutes == minutes("dc") + turn and below.side == BOTTOM
+    turned = bench_now(machine, (Reading(dc("SUP"), 9.0, ""), Reading(dc("B"), 5.0, ""), Reading(dc("C"), 3.0, "")))
+    assert turned.side == BOTTOM  # of C nobody said from which side
+    assert reading_from(machine, turned, dc("B"), UNTOLD).minutes == minutes("dc")
+    assert reading_from(machine, turned, dc("A"), UNTOLD).minutes == minutes("dc") + turn
+
+
+def test_no_probe_is_ever_proposed_where_none_is_put() -> None:
+    machine = read("points:\n  no go: [B]\n")
+    assert is_closed(machine, dc("B")) and is_closed(machine, Question("ohms", "R2.2"))
+    for points, there in (("points:\n  no go: [B]\n", False), ("", True)):
+        asks = [one.ask for one in possible(begun(points)) if one.ask is not None and one.kind == "reading"]
+        assert asks and any({"B", "R2.2", "R3.1"} & {ask.red, ask.black} for ask in asks) is there
+
+
+def test_a_slip_is_charged_and_said_where_places_lie_close_together() -> None:
+    machine = read(POINTS.replace("R3.2 R4.1", "C GND").replace("R3.2", "C"))
+    assert slip_minutes(machine, dc("C"), UNTOLD) == minutes("inner pin")
+    assert slip_minutes(machine, dc("A"), UNTOLD) == 0.0
+    assert slip_minutes(machine, dc("C", OFF), UNTOLD) == 0.0
+    how = ways(begun("points:\n  near:\n    - C SUP\n"))
+    assert how.caution(dc("C")) == "Caution: SUP lies close beside; do not slip."
+    assert how.caution(dc("B")) is None and not how.carefree(dc("C"))
+
+
+def test_the_card_says_how_the_board_has_to_lie() -> None:
+    how = ways(begun(POINTS))
+    assert any("turn the board over: it is read from its solder side" in one for one in how.before(dc("B")))
+    assert not how.before(dc("A")) and not how.before(None)
+
+
+def test_readings_in_one_go_are_of_one_side() -> None:
+    machine, now = read(), Stand(ON, "dc")
+
+    def action(place: str) -> Action:
+        return reading_from(machine, now, dc(place), UNTOLD)
+
+    assert is_beside(action("SUP"), action("C")) and is_beside(action("C"), action("A"))
+    assert not is_beside(action("SUP"), action("B"))
+
+
+def test_what_a_step_leaves_is_what_the_next_one_is_charged_from() -> None:
+    how, machine = ways(begun(POINTS)), read()
+    now = bench_now(machine, ())
+    first, then = (reading_from(machine, now, dc(place), UNTOLD) for place in ("B", "SUP"))
+    turn = minutes("turn over") + minutes("power off") + minutes("power on")
+    assert how.following(then, first) == pytest.approx(minutes("dc") + turn)
+    assert how.following(first, first) == pytest.approx(minutes("dc"))
