@@ -41,6 +41,7 @@ HELD, THIN_IN_TIME = 0.01, 8.0
 REACH_IN_TIME = 16.0  # chosen, nat: as REACH; the scout of a cell rests on two draws at times, and those may lie apart
 AGAIN_IN_TIME = (64, 96)  # chosen: draws of such cells, turn by turn
 PLENTY = 500.0  # chosen: effective draws that are enough for such a cell
+MET = 2.0  # chosen, nat: two samples of a cell that differ by more than their own errors usually do
 SECOND = 30  # chosen: cells looked at once more where their first redraw met little
 
 
@@ -107,7 +108,8 @@ class Belief(Generic[LawsT]):
 
     log_weight (variant,), normalised to one, never NaN; the variants are those of the laws.
     nats (reading-prefix sitting sums) are not kept: they follow from laws and readings.
-    rough: the quick answer, before the draws were put where the readings are.
+    rough: the quick answer, before the draws were put where the readings are; evidence: log chance of the readings over
+    all draws, in nat.
     """
 
     laws: LawsT
@@ -115,6 +117,7 @@ class Belief(Generic[LawsT]):
     log_weight: np.ndarray
     honest: np.ndarray  # (variant, reading) chance that the reading was taken as said
     rough: bool
+    evidence: float
 
     @property
     def suspects(self) -> tuple[Suspect, ...]:
@@ -331,9 +334,10 @@ def weigh(laws: LawsT, readings: Sequence[Reading], rough: bool = True, wake: bo
     laws = awakened(laws, readings) if wake else laws  # type: ignore[assignment]
     nats, honest = total_nats(laws, tuple(readings))
     log_weight = laws.log_prior + nats
-    log_weight = log_weight - np.logaddexp.reduce(log_weight)
+    evidence = float(np.logaddexp.reduce(log_weight))
+    log_weight = log_weight - evidence
     log_weight.flags.writeable = False
-    return Belief(laws, tuple(readings), log_weight, honest, rough)
+    return Belief(laws, tuple(readings), log_weight, honest, rough, evidence)
 
 
 def refine(belief: Belief[LawsT]) -> Belief[LawsT]:
@@ -420,6 +424,24 @@ def _contested(belief: Belief[Laws], least: float, most: float, plenty: float = 
     return [int(c) for c in np.argsort(-mass, kind="stable") if few[c]][:SECOND]
 
 
+def _meets_more(tried: Belief[Laws], belief: Belief[Laws], cell: int) -> bool:
+    """Other draws of a cell are worth more than those at hand: they find the readings far more probable, or, where both
+    say about the same, more of them count.
+
+    Draws that miss a reading call it a slip and all count alike, so their number alone says nothing. A sample that
+    misses where the chance lies makes it too small, seldom too large.
+    """
+    gained = _held(tried, cell) - _held(belief, cell)
+    if abs(gained) > MET:
+        return gained > 0.0
+    return bool(tried.effective_draws[cell] > belief.effective_draws[cell])
+
+
+def _held(belief: Belief[Laws], cell: int) -> float:
+    """Log chance of a cell together with the readings, in nat."""
+    return belief.evidence + float(np.logaddexp.reduce(belief.log_weight[belief.laws.cell_of == cell]))
+
+
 def _draw_about(belief: Belief[Laws], cells: list[int], draws: int) -> Belief[Laws]:
     """These cells drawn once more about their best draws; the new draws stand where they are worth more."""
     if not cells:
@@ -429,7 +451,7 @@ def _draw_about(belief: Belief[Laws], cells: list[int], draws: int) -> Belief[La
     tried = weigh(redraw_about(belief.laws, belief.readings, cells, draws, begin, keen), belief.readings)
     if tried.laws is belief.laws:
         return belief
-    better = [c for c in cells if tried.effective_draws[c] > belief.effective_draws[c]]
+    better = [c for c in cells if _meets_more(tried, belief, c)]
     return weigh(tried.laws.only_last(better), belief.readings) if len(better) < len(cells) else tried
 
 

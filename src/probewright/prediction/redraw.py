@@ -72,6 +72,11 @@ class Facts:
             rows.append(np.log(np.maximum(np.abs(value), _least(reading.question.instrument))) if log else value)
         return np.array(rows)
 
+    def judged(self, bank: Bank) -> np.ndarray:
+        """(variant,) bool: every prediction of a bank is judged, none unsolved."""
+        shown = [show_at(bank, one.question, one.sitting) for one in self.readings]
+        return np.asarray(np.all([one.judged & ~np.isnan(one.value) for one in shown], axis=0))
+
 
 def facts_of(laws: Laws, said: Sequence[Reading]) -> Facts:
     """The readings that carry a number, the first of each hook-up's repeats."""
@@ -117,17 +122,20 @@ def _by_ratio(laws: Laws, ask: Question) -> bool:
 def scout(laws: Laws, said: Sequence[Reading]) -> np.ndarray:
     """(cell,) log evidence, widened and rough: which cells might still explain what was said.
 
-    Each cell's base draws give a mean and a covariance of the predictions; the readings are taken
-    one after the other, each honest or anything at all, and bend what is expected of the rest.
+    Each cell's base draws give a mean and a covariance of the predictions, those left out that are not judged where
+    some are; the readings are taken one after the other, each honest or anything at all, and bend what is expected of
+    the rest.
     """
     facts = facts_of(laws, said)
     spans = laws.base.spans
     if not facts.readings:
         return laws.model.log_prior.copy()
     predicted = facts.predict(laws.base).reshape(len(facts.readings), len(spans), -1)
-    middle = np.median(predicted, axis=2)
-    away = np.clip(predicted - middle[:, :, None], -1e3, 1e3)
-    cov = np.einsum("kcd,lcd->ckl", away, away) / predicted.shape[2] * WIDEN
+    counts = facts.judged(laws.base).reshape(len(spans), -1)
+    counts |= ~counts.any(axis=1, keepdims=True)
+    middle = np.nanmedian(np.where(counts, predicted, np.nan), axis=2)
+    away = np.where(counts, np.clip(predicted - middle[:, :, None], -1e3, 1e3), 0.0)
+    cov = np.einsum("kcd,lcd->ckl", away, away) / counts.sum(axis=1)[:, None, None] * WIDEN
     if facts.timed.any():
         cov = loosened(cov, _followed(laws), facts.timed)
     mean, evidence = middle.T.copy(), laws.model.log_prior.copy()
