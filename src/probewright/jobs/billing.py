@@ -31,6 +31,7 @@ from probewright.jobs.papers_said import BILLED, CHARGE, CHARGE_GONE
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import RETURN, SCRAP, SPREAD, End, quantile
 from probewright.record import Book
+from probewright.units import with_capital
 
 TERMS = "terms"  # kind of the bench's own event
 NOUGHT = Decimal(0)
@@ -299,7 +300,7 @@ def _asked(way: OptionView, gross: Decimal, found: DecisionView, terms: Terms) -
     if bar > gross and way.cost > way.high:
         often += ", and to about that on average"
     most = gross if bar <= gross else _whole(bar, terms)
-    name, said = f"{way.name[:1].upper()}{way.name[1:]}", money(Decimal(repr(found.ceiling)), terms)
+    name, said = with_capital(way.name), money(Decimal(repr(found.ceiling)), terms)
     return f"{name} comes to no more than {money(most, terms)} {often}; you said {said}. Shall I?"
 
 

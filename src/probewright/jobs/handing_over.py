@@ -32,7 +32,7 @@ from probewright.machine.saying import nearest
 from probewright.planning.overload import items_of
 from probewright.readings.setups import mended_in_words
 from probewright.record import Book
-from probewright.units import percent, with_article
+from probewright.units import percent, sentence, with_article
 
 OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
@@ -215,7 +215,7 @@ def named_paper(paper: str) -> None:
 def _apart(case: Case) -> Iterator[str]:
     """What is not as it was before it was taken apart, each a sentence, with what somebody said of it."""
     found = troubles(case.strip, machine_of(case))
-    yield from (f"{one[:1].upper()}{one[1:]}." for one in found)
+    yield from map(sentence, found)
     if found and (said := explained(case.strip)):
         yield f"Said of it: {said}"
 
@@ -337,7 +337,7 @@ def _did(case: Case, form: str) -> Iterator[str]:
     """What was done: the repairer's words, what was mended in place, their words at the end."""
     if case.papers.told.did:
         yield case.papers.told.did
-    yield from (f"{said[:1].upper()}{said[1:]}." for said in mended(case))
+    yield from map(sentence, mended(case))
     if _is_worked_on(form) and _ended(case):
         yield _ended(case)
 

@@ -35,7 +35,7 @@ from probewright.planning.rails import feeding_nets
 from probewright.planning.refitting import retests, uncooled
 from probewright.readings import echo
 from probewright.record import Book
-from probewright.units import counted
+from probewright.units import counted, with_capital
 
 RAILS = 5  # chosen: rails to read at a board
 LIVE = "The last word is that power is on. "
@@ -476,7 +476,7 @@ def _item(told: Back | None, number: str, key: str, says: str, check: bool, need
 def _back_says(taken: Taken, one: Loose | None) -> str:
     """How a thing goes back."""
     if one is None:
-        return f"{said(taken)[:1].upper()}{said(taken)[1:]} in its place"
+        return f"{with_capital(said(taken))} in its place"
     says = one.says
     if one.sort == COUNTED:
         where = f", {one.where}" if one.where else ""

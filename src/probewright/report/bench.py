@@ -24,6 +24,7 @@ from probewright.jobs.heard_again import LISTEN
 from probewright.jobs.view import FINISH
 from probewright.report import text
 from probewright.report.times import day, local
+from probewright.units import sentence
 
 DEPTHS = {
     "symptoms": "the complaint alone",
@@ -154,7 +155,7 @@ def _first_power(view: FirstPowerView) -> Iterator[str]:
     if view.setting:
         yield f"  Once the supply is on: probewright reading add {view.setting!r}"
     yield from (f"  {one}" for one in (*view.takes, *view.watch))
-    yield from (f"  {one.says[:1].upper()}{one.says[1:]}." for one in view.draws)
+    yield from (f"  {sentence(one.says)}" for one in view.draws)
     yield "  Switch off at once when"
     yield from (f"    {one}" for one in view.off)
     yield f"  {view.lasts}"

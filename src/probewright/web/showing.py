@@ -34,7 +34,7 @@ from probewright.readings.powering import NOTHING_FOUND
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
-from probewright.units import write_reading
+from probewright.units import sentence, write_reading
 from probewright.web.urgent import PROBED, beforehand
 
 SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
@@ -235,7 +235,7 @@ def card(
         echo.spot(ask.black, machine) if ask else "",
         echo.spot(ask.red, machine) if ask else "",
         echo.instrument_words(ask) if ask else "",
-        echo.sentence(action.setup) if action.setup else "",
+        sentence(action.setup) if action.setup else "",
         _healthy(action),
         action.why,
         f"{action.minutes:.3g} min" if action.minutes else "",
