@@ -23,12 +23,13 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
 from probewright.jobs.deciding import add_option, agree, option_said
-from probewright.jobs.endings import OUTSIDE, REPAIRED, TITLES, ending
+from probewright.jobs.endings import TITLES, ending
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
 from probewright.jobs.proving import ProveView
 from probewright.jobs.standing import stand
 from probewright.jobs.view import ClassView, plain
+from probewright.jobs.ways_to_end import OUTSIDE, REPAIRED, WAYS_TO_END
 from probewright.report import papers, printing
 from probewright.report.paper import Block, Paper, Table, text
 from probewright.report.paper_html import html
@@ -220,7 +221,7 @@ SAFETY = ("not needed", "to be done", "passed", "failed")
 
 
 def test_repaired_is_said_only_where_the_record_bears_it_out():
-    for how, stands, safe in product((*bench.WAYS_TO_END, ""), STANDINGS, SAFETY):
+    for how, stands, safe in product((*WAYS_TO_END, ""), STANDINGS, SAFETY):
         closed = {"ending": how, "words": "", "at": NOW} if how else None
         case = Case(1, Intake("amplifier"), NOW, NOW, closed=closed)
         view = ending(case, ProveView(1, stands, "the claim", "", (), (), (), (), ()), safe, None, True)

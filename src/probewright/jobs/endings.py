@@ -6,15 +6,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
+from probewright.jobs import ways_to_end
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
 from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
 from probewright.jobs.swaps import unreversed
+from probewright.jobs.ways_to_end import OUTSIDE, PARKED, REPAIRED, RETURNED, SCRAPPED
 from probewright.units import counted
 
-REPAIRED, UNPROVEN, UNCHECKED, CAME_BACK = "repaired", "not proven", "not checked", "came back"
-NOTHING_MENDED, UNSAFE, OUTSIDE, NOT_SHOWN = "nothing mended", "unsafe", "outside", "not shown"
-OVER, RETURNED, SCRAPPED, PARKED, IN_WORK = "over the ceiling", "returned", "scrapped", "parked", "in work"
+# Forms of the papers, beside those that are called as the job ended.
+UNPROVEN, UNCHECKED, CAME_BACK, NOTHING_MENDED = "not proven", "not checked", "came back", "nothing mended"
+UNSAFE, NOT_SHOWN, OVER, IN_WORK = "unsafe", "not shown", "over the ceiling", "in work"
 MENDED = (REPAIRED, UNPROVEN, UNCHECKED)  # forms in which a repair is in the record and the fault has not come back
 TITLES = {
     REPAIRED: "Repaired", UNPROVEN: "Mended, not proven yet", UNCHECKED: "Mended, safety not checked yet",
@@ -53,18 +55,17 @@ def _title(case: Case, form: str) -> str:
 
 
 def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:
-    ended = case.closed["ending"] if case.closed else IN_WORK
+    ended = case.ending or IN_WORK
     if safety == FAILED and ended != SCRAPPED:  # what is scrapped is nobody's to use
         return UNSAFE
     match ended:
-        case "repaired":
+        case ways_to_end.REPAIRED:
             return _mended(proof, safety)
-        case "nothing wrong":
+        case ways_to_end.SOUND:
             return NOT_SHOWN
-        case "returned":
+        case ways_to_end.RETURNED:
             return _returned(case, proof, costs)
-        case other:
-            return str(other)  # outside, scrapped, parked, in work
+    return ended  # outside, scrapped, parked, in work
 
 
 def _mended(proof: ProveView, safety: str) -> str:

@@ -20,7 +20,7 @@ from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView
-from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, cured_once, ending
+from probewright.jobs.endings import CAME_BACK, MENDED, OVER, SIGNED, EndingView, cured_once, ending
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
 from probewright.jobs.parts_used import BACK, ORIGINS, OUT_AGAIN, UNTESTED, UsedPart, donor_named, parts_used, seated
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
@@ -28,6 +28,7 @@ from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
 from probewright.jobs.strips import explained, troubles
 from probewright.jobs.view import SCHEMA, SuspectView
+from probewright.jobs.ways_to_end import PARKED, REPAIRED, RETURNED
 from probewright.machine.saying import nearest
 from probewright.planning.overload import items_of
 from probewright.readings.setups import mended_in_words
@@ -353,7 +354,7 @@ def _is_worked_on(form: str) -> bool:
 
 
 def _ended(case: Case) -> str:
-    return str(case.closed["words"]) if case.closed and case.closed["ending"] != "parked" else ""
+    return str(case.closed["words"]) if case.closed and case.ending != PARKED else ""
 
 
 def _culprits(case: Case, view: BenchView | None, lead: SuspectView | None, form: str) -> frozenset[str]:

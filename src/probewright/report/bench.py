@@ -22,6 +22,7 @@ from probewright.jobs.case_view import (
 )
 from probewright.jobs.heard_again import LISTEN
 from probewright.jobs.view import FINISH
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.report import text
 from probewright.report.times import day, local
 from probewright.units import sentence
@@ -219,7 +220,7 @@ def was_before(view: CaseView) -> list[str]:
     """Where the machine was here before, in a line; none where it was not."""
     if view.before is None:
         return []
-    counts = "; that repair counts as no cure" if view.before.again and view.before.ending == "repaired" else ""
+    counts = "; that repair counts as no cure" if view.before.again and view.before.ending == REPAIRED else ""
     return [f"Was here before ({view.before.why}). {view.before.says}{counts}."]
 
 

@@ -7,11 +7,12 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from probewright.jobs.billing import IS_DONE, SURE, WAY_ASKED, BillView, Terms, digits, money
-from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNPROVEN, UNSAFE
+from probewright.jobs.endings import IN_WORK, MENDED, SIGNED, UNPROVEN, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView, SuspectedView
 from probewright.jobs.safety_checks import FAILED, LEFT_OUT, NOT_NEEDED, PASSED, TO_BE_DONE, SafetyView
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
