@@ -200,6 +200,15 @@ def test_outside_without_an_exchange_that_showed_it_is_a_guess(book):
     assert "though no exchange has shown it" in page and "We found the fault" not in page
 
 
+def test_an_old_lead_put_back_shows_nothing_where_no_other_one_had_cured(book):
+    case = brought(book)
+    for minute, line in ((2, "speaker lead swapped: same"), (3, "old speaker lead back, fault back")):
+        case = bench.enter_line(book, case, line, at(minute))
+    assert case.readings[-1].answer == "back"
+    page = said(book, bench.close(book, case, "outside", "", at(9)))
+    assert "though no exchange has shown it" in page and "We found the fault" not in page
+
+
 def test_outside_by_an_exchange_that_was_not_reversed_names_it(book):
     """One that seemed to cure is told; not one that was exchanged and made no difference."""
     case = brought(book)

@@ -10,7 +10,7 @@ from probewright.jobs import ways_to_end
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
 from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
-from probewright.jobs.swaps import unreversed
+from probewright.jobs.swaps import FOLLOWS, swap_ends, unreversed
 from probewright.jobs.ways_to_end import OUTSIDE, PARKED, REPAIRED, RETURNED, SCRAPPED
 from probewright.units import counted
 
@@ -96,7 +96,7 @@ def has_shown(case: Case) -> bool:
 
 def was_outside(case: Case) -> bool:
     """A lead or an extra was exchanged, which cured, and put back, which brought the fault back."""
-    return any((one.question.instrument, one.answer) == ("swap back", "back") for one in case.readings)
+    return FOLLOWS in swap_ends(case.readings).values()
 
 
 def cured_once(case: Case) -> tuple[str, ...]:
