@@ -207,6 +207,17 @@ def test_an_old_lead_put_back_shows_nothing_where_no_other_one_had_cured(book):
     assert case.readings[-1].answer == "back"
     page = said(book, bench.close(book, case, "outside", "", at(9)))
     assert "though no exchange has shown it" in page and "We found the fault" not in page
+    assert "With another speaker lead" not in page
+
+
+def test_the_record_says_of_an_exchange_what_putting_back_made_of_it(book):
+    case, cure = brought(book), "seemed to cure; with the old one the fault stayed away"
+    case = bench.enter_line(book, case, "old mains lead back, fault stays away", at(2))
+    assert case.readings[-1].answer == "away" and cure not in said(book, case, RECORD)
+    for minute, line in ((3, "speaker lead swapped: cured"), (4, "old speaker lead back, fault stays away")):
+        case = bench.enter_line(book, case, line, at(minute))
+    page = " ".join(said(book, case, RECORD).split())
+    assert f"another speaker lead {cure}" in page and f"another mains lead {cure}" not in page
 
 
 def test_outside_by_an_exchange_that_was_not_reversed_names_it(book):

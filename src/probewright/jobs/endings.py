@@ -10,7 +10,7 @@ from probewright.jobs import ways_to_end
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
 from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
-from probewright.jobs.swaps import FOLLOWS, swap_ends, unreversed
+from probewright.jobs.swaps import BACK, FOLLOWS, swap_ends, unreversed
 from probewright.jobs.ways_to_end import OUTSIDE, PARKED, REPAIRED, RETURNED, SCRAPPED
 from probewright.units import counted
 
@@ -49,7 +49,7 @@ def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, wor
 
 
 def _title(case: Case, form: str) -> str:
-    if form == OUTSIDE and not was_outside(case):
+    if form == OUTSIDE and not shown_guilty(case):
         return _taken_to_be_outside(case)
     return CAUSE_NOT_FOUND if form == NOT_SHOWN and has_shown(case) else TITLES[form]
 
@@ -94,9 +94,11 @@ def has_shown(case: Case) -> bool:
     )
 
 
-def was_outside(case: Case) -> bool:
-    """A lead or an extra was exchanged, which cured, and put back, which brought the fault back."""
-    return FOLLOWS in swap_ends(case.readings).values()
+def shown_guilty(case: Case) -> tuple[str, ...]:
+    """Leads and extras with another of which the fault was gone, and with whose old one it came back."""
+    ends = swap_ends(case.readings)
+    put_back = ((n, one.question) for n, one in enumerate(case.readings) if one.question.instrument == BACK)
+    return tuple(ask.red for n, ask in put_back if ends.get(n) == FOLLOWS)
 
 
 def cured_once(case: Case) -> tuple[str, ...]:
@@ -110,7 +112,7 @@ def _taken_to_be_outside(case: Case) -> str:
 
 def _says_outside(case: Case) -> str:
     """Where the fault is, and how far an exchange bears it out."""
-    if was_outside(case):
+    if shown_guilty(case):
         return "We found the fault outside the machine."
     if cured := cured_once(case):
         return f"We take the fault to be outside the machine: with another {' and another '.join(cured)} it worked."

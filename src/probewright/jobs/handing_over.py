@@ -20,7 +20,7 @@ from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView
-from probewright.jobs.endings import CAME_BACK, MENDED, OVER, SIGNED, EndingView, cured_once, ending
+from probewright.jobs.endings import CAME_BACK, MENDED, OVER, SIGNED, EndingView, cured_once, ending, shown_guilty
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
 from probewright.jobs.parts_used import BACK, ORIGINS, OUT_AGAIN, UNTESTED, UsedPart, donor_named, parts_used, seated
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
@@ -328,9 +328,8 @@ def _plainly_named(case: Case, suspects: Sequence[SuspectView]) -> str:
 
 def _guilty(case: Case) -> Iterator[str]:
     """What was swapped and was found to be it, or taken for it."""
-    for one in case.readings:
-        if (one.question.instrument, one.answer) == ("swap back", "back"):
-            yield f"With another {one.question.red} the fault was gone, and with the old one it came back."
+    for one in shown_guilty(case):
+        yield f"With another {one} the fault was gone, and with the old one it came back."
     yield from (f"With another {one} the fault was gone; the old one was not tried again." for one in cured_once(case))
 
 
