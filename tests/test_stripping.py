@@ -13,12 +13,9 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, picturing
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.handing_over import OWNER, RECORD, hand_over
+from probewright.jobs.refitting import explain, looked_at, put_back, refit
 from probewright.jobs.stripping import (
-    explain,
     follow,
-    looked_at,
-    put_back,
-    refit,
     say_proposed,
     strip_down,
     take_back,
