@@ -209,7 +209,9 @@ def test_where_something_can_hurt_no_live_reading_is_without_care() -> None:
     assert steps and not any(ways(chain.population).carefree(ask) for ask in steps), "nobody knows its volts"
 
 
-def test_a_supply_that_can_kill_is_exchanged_with_the_power_off_and_emptied_first() -> None:
+def test_a_supply_that_can_kill_is_exchanged_with_the_power_off_and_emptied_first(monkeypatch) -> None:
+    asked, dangers = [], danger.caution
+    monkeypatch.setattr(danger, "caution", lambda belief, ask, among: asked.append(ask) or dangers(belief, ask, among))
     search = opened(FLASH)
     search = jobs.enter_readings(search, [Reading(Question("works", "charges"), "dead", "owner")])
     how = ways(search.population)
@@ -219,6 +221,7 @@ def test_a_supply_that_can_kill_is_exchanged_with_the_power_off_and_emptied_firs
     assert said.startswith("Warning: with power on up to") and "at LIN, which can kill" in said
     assert "plug pulled" in said and "trained and allowed" in said and "C1 may keep" in said
     assert how.before(line), "how the reservoir is emptied"
+    assert asked.count(line) == 1, "every draw is looked at, which takes its time"
     assert jobs.look(search).actions and "With the power off exchange LINE" in echo.ask(line, search.laws.model.machine)
     watcher = Onlooker(search.laws.model, trained=False)
     truth = search.laws.base

@@ -31,6 +31,8 @@ from probewright.readings.powering import NOTHING_FOUND
 from probewright.record import open_book
 from probewright.report import bench as words
 from probewright.units import read_value
+from probewright.web import showing
+from probewright.web.urgent import first_choice
 from test_powering import ADAPTOR, TWO_RAILS
 from timed_machines import SUPPLY
 
@@ -304,6 +306,15 @@ def test_once_it_is_off_the_power_stays_off_and_what_can_be_read_comes_first(on_
     assert "reading" in kinds and kinds == sorted(kinds, key=lambda kind: kind == "repair")
     assert not any(action.live for action in view.search.actions[1:])
     assert "Leave the power off" in words.card(view) and "must stay above 4 V" in words.card(view)
+    machine, now = read(RULED), one.case.bench.setup
+    assert first_choice(view, now) == 1
+    on_page = showing.card(view, machine, {}, now, 1)
+    assert on_page is not None and on_page.title != showing.TITLES["stop"]
+    assert on_page.caution.startswith("Keep the power off: V5 reads")
+    fed = replace(now, supplied=(("RAW", 9.0, 0.1),))  # the plug is out, and yet it has power
+    assert first_choice(view, fed) == 0
+    on_page = showing.card(view, machine, {}, fed, 1)
+    assert on_page is not None and "Keep the power off" not in on_page.caution
 
 
 @pytest.mark.parametrize(

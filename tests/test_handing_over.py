@@ -23,12 +23,13 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
 from probewright.jobs.deciding import add_option, agree, option_said
-from probewright.jobs.endings import OUTSIDE, REPAIRED, TITLES, ending
+from probewright.jobs.endings import TITLES, ending
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
 from probewright.jobs.proving import ProveView
 from probewright.jobs.standing import stand
 from probewright.jobs.view import ClassView, plain
+from probewright.jobs.ways_to_end import OUTSIDE, REPAIRED, WAYS_TO_END
 from probewright.report import papers, printing
 from probewright.report.paper import Block, Paper, Table, text
 from probewright.report.paper_html import html
@@ -199,6 +200,26 @@ def test_outside_without_an_exchange_that_showed_it_is_a_guess(book):
     assert "though no exchange has shown it" in page and "We found the fault" not in page
 
 
+def test_an_old_lead_put_back_shows_nothing_where_no_other_one_had_cured(book):
+    case = brought(book)
+    for minute, line in ((2, "speaker lead swapped: same"), (3, "old speaker lead back, fault back")):
+        case = bench.enter_line(book, case, line, at(minute))
+    assert case.readings[-1].answer == "back"
+    page = said(book, bench.close(book, case, "outside", "", at(9)))
+    assert "though no exchange has shown it" in page and "We found the fault" not in page
+    assert "With another speaker lead" not in page
+
+
+def test_the_record_says_of_an_exchange_what_putting_back_made_of_it(book):
+    case, cure = brought(book), "seemed to cure; with the old one the fault stayed away"
+    case = bench.enter_line(book, case, "old mains lead back, fault stays away", at(2))
+    assert case.readings[-1].answer == "away" and cure not in said(book, case, RECORD)
+    for minute, line in ((3, "speaker lead swapped: cured"), (4, "old speaker lead back, fault stays away")):
+        case = bench.enter_line(book, case, line, at(minute))
+    page = " ".join(said(book, case, RECORD).split())
+    assert f"another speaker lead {cure}" in page and f"another mains lead {cure}" not in page
+
+
 def test_outside_by_an_exchange_that_was_not_reversed_names_it(book):
     """One that seemed to cure is told; not one that was exchanged and made no difference."""
     case = brought(book)
@@ -220,7 +241,7 @@ SAFETY = ("not needed", "to be done", "passed", "failed")
 
 
 def test_repaired_is_said_only_where_the_record_bears_it_out():
-    for how, stands, safe in product((*bench.WAYS_TO_END, ""), STANDINGS, SAFETY):
+    for how, stands, safe in product((*WAYS_TO_END, ""), STANDINGS, SAFETY):
         closed = {"ending": how, "words": "", "at": NOW} if how else None
         case = Case(1, Intake("amplifier"), NOW, NOW, closed=closed)
         view = ending(case, ProveView(1, stands, "the claim", "", (), (), (), (), ()), safe, None, True)

@@ -358,15 +358,16 @@ def test_marks_lie_inside_the_excerpt_and_no_handle_on_another_or_on_a_mark(ax, 
 
 
 def test_the_card_shows_the_lit_picture_by_shape_and_word(page, book):
-    from starlette.templating import Jinja2Templates
+    from probewright.web.sheets import templates
 
-    from probewright.web.sheets import HERE as web
-
-    lit = lit_of(lit_case((Spot("OUTL", 0.2, 0.2), Spot("MIDL", 0.9, 0.3))), ASK, None)
-    text = Jinja2Templates(directory=str(web / "templates")).get_template("lit.html").render(lit=lit)
+    card, lit = (
+        templates().get_template("lit.html"),
+        lit_of(lit_case((Spot("OUTL", 0.2, 0.2), Spot("MIDL", 0.9, 0.3))), ASK, None),
+    )
+    text = card.render(lit=lit)
     assert text.count("<circle") == 2 and ">Black</text>" in text and ">Red</text>" in text and "<image" in text
     assert "style=" not in text
-    assert not Jinja2Templates(directory=str(web / "templates")).get_template("lit.html").render(lit=None).strip()
+    assert not card.render(lit=None).strip()
 
 
 def test_the_next_reading_is_lit_once_its_place_is_marked(page, book):

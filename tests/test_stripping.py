@@ -13,12 +13,9 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, picturing
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.handing_over import OWNER, RECORD, hand_over
+from probewright.jobs.refitting import explain, looked_at, put_back, refit
 from probewright.jobs.stripping import (
-    explain,
     follow,
-    looked_at,
-    put_back,
-    refit,
     say_proposed,
     strip_down,
     take_back,
@@ -27,6 +24,7 @@ from probewright.jobs.stripping import (
     tie_photo,
 )
 from probewright.jobs.view import plain
+from probewright.jobs.ways_to_end import HANDED_BACK
 from probewright.machine.opening import read_layer
 from probewright.report import layers, papers
 from probewright.report.paper import text as in_text
@@ -202,12 +200,12 @@ def test_something_looked_at_and_not_well_keeps_it_from_being_done(book):
 def test_no_machine_goes_back_with_a_bad_or_unseen_earth_until_that_is_explained(book, layer):
     case = bench.enter_line(book, opened(book, layer), "fitted a new C7", NOW)
     case = checked(book, all_back(book, case, well=False))
-    for ending in bench.HANDED_BACK:
+    for ending in HANDED_BACK:
         with pytest.raises(BadInput, match="not looked at"):
             bench.close(book, case, ending, "", NOW)
     bad = next(one.number for one in refit(case).layers[0].items if one.check and "chassis" in one.says)
     case = looked_at(book, all_back(book, case), bad, "bad", "OL, no beep", NOW)
-    for ending in bench.HANDED_BACK:
+    for ending in HANDED_BACK:
         with pytest.raises(BadInput, match=r"not well \(OL, no beep\); put it back"):
             bench.close(book, case, ending, "", NOW)
     case = explain(book, case, "the owner has it earthed elsewhere", NOW)

@@ -11,7 +11,19 @@ from hypothesis import strategies as st
 from pytest import approx
 
 from probewright.errors import NotAValue
-from probewright.units import E24, E96, TOLERANCE_LETTERS, Value, read_value, write_range, write_reading, write_value
+from probewright.units import (
+    E24,
+    E96,
+    TOLERANCE_LETTERS,
+    Value,
+    read_value,
+    sentence,
+    with_capital,
+    without_capital,
+    write_range,
+    write_reading,
+    write_value,
+)
 
 UNITS = ("ohm", "F", "H", "V", "A", "Hz", "s", "W", "°C", "%", "1", "K/W")
 SIGNED = ("V", "A", "°C", "%", "1")
@@ -211,3 +223,11 @@ def test_trade_style(si: float, unit: str, text: str) -> None:
 )  # fmt: skip
 def test_figures_as_a_meter_shows_them(si: float, unit: str, text: str) -> None:
     assert write_reading(si, unit) == text
+
+
+@given(st.text(max_size=12))
+def test_words_keep_all_but_their_first_letter(words: str) -> None:
+    for turned, letter in ((with_capital(words), words[:1].upper()), (without_capital(words), words[:1].lower())):
+        assert turned == letter + words[1:]
+    assert sentence(words) == with_capital(words) + "."
+    assert with_capital("IC3 of the left channel") == "IC3 of the left channel"

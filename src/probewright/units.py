@@ -407,3 +407,22 @@ def counted(number: int, one: str) -> str:
     ('1 start', '2 starts')
     """
     return f"{number} {one}{'' if number == 1 else 's'}"
+
+
+def with_capital(words: str) -> str:
+    """Words as a sentence begins with them; all after the first letter stays as it is written.
+
+    >>> with_capital("known good: Q3 of the left channel")
+    'Known good: Q3 of the left channel'
+    """
+    return words[:1].upper() + words[1:]
+
+
+def without_capital(words: str) -> str:
+    """Words that began a sentence, to go on one with."""
+    return words[:1].lower() + words[1:]
+
+
+def sentence(words: str) -> str:
+    """Words with a capital and a full stop."""
+    return f"{with_capital(words)}."

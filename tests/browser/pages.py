@@ -13,7 +13,17 @@ from PIL import Image, ImageDraw
 from checked import checked
 from dividers import DIVIDERS
 from follower import FOLLOWER, ITS_LOAD_LIFTED
-from probewright.jobs import added_circuits, adding, bench, fitting_lists, picturing, practice, stripping, teaching
+from probewright.jobs import (
+    added_circuits,
+    adding,
+    bench,
+    fitting_lists,
+    picturing,
+    practice,
+    refitting,
+    stripping,
+    teaching,
+)
 from probewright.jobs.capturing import Asked, add_capture
 from probewright.jobs.cases import Case, Intake
 from probewright.jobs.checking_safety import check
@@ -224,7 +234,7 @@ def take_apart(book: Book, case: Case) -> None:
         "board out, ribbon J1 pull tab up, caution spring, that thing",
     ):
         case = stripping.take_off(book, case, line, NOW)
-    case = stripping.put_back(book, stripping.put_back(book, case, "2", NOW), "1.3", NOW, 3)
+    case = refitting.put_back(book, refitting.put_back(book, case, "2", NOW), "1.3", NOW, 3)
     case = fitting_lists.heat_fit(book, case, "U3", 2, "by earlier hands", NOW)
     pin = next(one for one in fitting_lists.fit_list(case, "U3").items if one.phase == "pins")
     fitting_lists.tick_fit(book, case, "U3", pin.number, "bad", "OL", NOW)

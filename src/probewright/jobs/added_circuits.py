@@ -26,6 +26,7 @@ from probewright.machine.saying import nearest
 from probewright.machine.shelf import Filled
 from probewright.planning.deciding import removal
 from probewright.record import Book
+from probewright.units import without_capital
 
 KIND = "added circuit"  # of the options of a decision
 SET_UP, JOINT = 0.25, 0.03  # h, chosen: a board of its own made ready; a joint made and looked at
@@ -223,8 +224,7 @@ def look(was: str, placing: Placing, event: int | None = None, keep: bool = Fals
 
 def _option_name(made: _Made) -> str:
     """What it is called among the ways to go on."""
-    title = made.filled.stage.title
-    return f"{title[:1].lower()}{title[1:]}, {made.placing.name}"
+    return f"{without_capital(made.filled.stage.title)}, {made.placing.name}"
 
 
 def _advice(lines: Sequence[AddedLine]) -> str:

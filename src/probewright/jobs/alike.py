@@ -15,9 +15,10 @@ from probewright.hypotheses.suspects import made_of, suspects_of
 from probewright.hypotheses.usual import kind_of
 from probewright.jobs.bench import every_case, machine_of
 from probewright.jobs.cases import Case, complained_of
-from probewright.jobs.culprits import REPAIRED, as_compared, came_back
+from probewright.jobs.culprits import as_compared, came_back
 from probewright.jobs.found import Culprit, in_words, likeliest
 from probewright.jobs.view import SCHEMA
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.record import Book
 
 # What is alike, and how much it counts: chosen. A function counts the more the rarer it is among those that fail, as a
@@ -103,7 +104,7 @@ def _terms(
 
 def _proved(case: Case, back: Collection[int]) -> tuple[Culprit, ...]:
     """What it was, where a repair bears that out. back: jobs that came back, whose repair proved nothing."""
-    held = (case.closed or {}).get("ending") == REPAIRED and case.number not in back
+    held = case.ending == REPAIRED and case.number not in back
     return case.found.culprits if held and case.found is not None else ()
 
 
@@ -138,6 +139,6 @@ def _view(case: Case, score: float, why: tuple[str, ...], back: Collection[int])
     told = case.intake
     was = tuple(map(in_words, likeliest(_proved(case, back))))
     return AlikeView(
-        case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
+        case.number, told.kind, told.model, told.words, case.ending, bool(told.elsewhere),
         score, why, was,
     )  # fmt: skip

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from probewright.jobs.view import ActionView, NeedsYesView, WordView
 from probewright.readings.owner import NO, YES, line, say_wish
+from probewright.units import with_capital
 
 ASK_OWNER = "ask owner"
 
@@ -13,7 +14,7 @@ ASK_OWNER = "ask owner"
 def asked_first(action: ActionView, wishes: tuple[str, ...], fits: bool) -> ActionView:
     """The question in place of the step; wishes: that were not answered; fits: it is a repair with a rare part."""
     asked = " and ".join(say_wish(wish) for wish in wishes)
-    question = f"{asked[:1].upper()}{asked[1:]}: may it be done? {_risk(fits)}"
+    question = f"{with_capital(asked)}: may it be done? {_risk(fits)}"
     needs = NeedsYesView(
         wishes, question, action.do,
         tuple(line(wish, YES, "...") for wish in wishes),

@@ -36,9 +36,10 @@ from probewright.jobs.moving import say_changed, say_moved
 from probewright.jobs.pacing import kit_of, learn_pace
 from probewright.jobs.paths import say_path
 from probewright.jobs.repairs import stands_repaired
-from probewright.jobs.safety_checks import REPAIRED, held_back
+from probewright.jobs.safety_checks import held_back
 from probewright.jobs.strips import still_apart
 from probewright.jobs.taught import beside_learnt
+from probewright.jobs.ways_to_end import HANDED_BACK, REPAIRED, SOUND, WAYS_TO_END
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.machine.model import Zone
@@ -52,9 +53,6 @@ from probewright.readings.sums import reckon
 from probewright.readings.zoning import place_in, say
 from probewright.record import Book, Event
 
-SOUND = "nothing wrong"
-WAYS_TO_END = (REPAIRED, "outside", SOUND, "returned", "scrapped", "parked")
-HANDED_BACK = (REPAIRED, "outside", SOUND, "returned")  # endings after which the owner has it again
 TOLD = ("model", "owner", "words", "when", "inside", "boards", "serial", "left")  # what is asked in words
 NOT_A_PLACE = ("place", "unclear")  # doubts that a free name lifts
 

@@ -28,9 +28,11 @@ from probewright.jobs.deciding import (
     tell_money,
 )
 from probewright.jobs.papers_said import BILLED, CHARGE, CHARGE_GONE
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.machine.saying import nearest
 from probewright.planning.deciding import RETURN, SCRAP, SPREAD, End, quantile
 from probewright.record import Book
+from probewright.units import with_capital
 
 TERMS = "terms"  # kind of the bench's own event
 NOUGHT = Decimal(0)
@@ -299,7 +301,7 @@ def _asked(way: OptionView, gross: Decimal, found: DecisionView, terms: Terms) -
     if bar > gross and way.cost > way.high:
         often += ", and to about that on average"
     most = gross if bar <= gross else _whole(bar, terms)
-    name, said = f"{way.name[:1].upper()}{way.name[1:]}", money(Decimal(repr(found.ceiling)), terms)
+    name, said = with_capital(way.name), money(Decimal(repr(found.ceiling)), terms)
     return f"{name} comes to no more than {money(most, terms)} {often}; you said {said}. Shall I?"
 
 
@@ -318,7 +320,7 @@ def bill(book: Book, case: Case) -> BillView:
 def estimate(book: Book, case: Case, decision: DecisionView) -> BillView:
     """What the repair will come to: hours up to now, and those and the parts of the way that the owner agreed to, or
     that is advised. decision: of `decided`, with tax."""
-    done = case.closed is not None and case.closed["ending"] == "repaired"
+    done = case.ending == REPAIRED
     view = estimate_for(book, case, decision, None if done else way_on(decision))
     view = replace(view, searching=bool(view.way) and any(_searches(one) for one in decision.options))
     return replace(view, right=None, open_=(*view.open_, IS_DONE)) if done else view

@@ -11,6 +11,7 @@ from probewright.jobs import after_repair, killers_checked, papers_said, picture
 from probewright.jobs import fits as fitted
 from probewright.jobs.found import BEFORE, FOUND, USUAL, Before, Found, kept_before, kept_found, kept_usual
 from probewright.jobs.keeping import kept_bench, kept_reading, kept_zone
+from probewright.jobs.ways_to_end import PARKED
 from probewright.machine.model import Zone
 from probewright.planning.deciding import Option
 from probewright.readings import Reading
@@ -253,6 +254,11 @@ class Case:
         return self.before if self.before is not None and self.before.job else None
 
     @property
+    def ending(self) -> str:
+        """How it ended, one of `ways_to_end` or a practice's own; "" while it is open."""
+        return "" if self.closed is None else str(self.closed["ending"])
+
+    @property
     def live(self) -> tuple[Line, ...]:
         """Lines that were not taken back."""
         return tuple(line for line in self.lines if line.status != UNDONE)
@@ -453,7 +459,7 @@ def _closed(case: Case, event: Event) -> Case:
 
 def _reopened(case: Case, event: Event) -> Case:
     was = case.closed or {}
-    words = case.last_words if was.get("ending") == "parked" else was.get("words", "")
+    words = case.last_words if case.ending == PARKED else was.get("words", "")
     return replace(case, closed=None, last_words=words)
 
 

@@ -22,7 +22,7 @@ from probewright.prediction.circuit_laws import Laws
 from probewright.readings import PROVOKE, Question, Reading, echo
 from probewright.readings.instruments import unit_of
 from probewright.readings.setups import say as say_setup
-from probewright.units import write_reading
+from probewright.units import without_capital, write_reading
 
 # What mends a part, by mode and kind of part ("" any kind), where it is not a new one. Common practice, no source.
 MENDS = {
@@ -84,7 +84,7 @@ class CircuitWords:
         """What a repair of an item is, or of two ("C12 and R5")."""
         if AND in item:
             first, *more = [self.mend(one) for one in item.split(AND)]
-            return AND.join([first, *(one[0].lower() + one[1:] for one in more)])
+            return AND.join([first, *map(without_capital, more)])
         part = self.machine.parts.get(item)
         mode = self._likeliest_mode(item)
         if said := MENDS.get((mode, part.kind if part else ""), MENDS.get((mode, ""))):

@@ -17,12 +17,12 @@ from probewright.hypotheses.usual import Tally, Usual, Way, expected, kind_of
 from probewright.jobs.cases import Case, after, complained_of, fold
 from probewright.jobs.found import BEFORE, FOUND, USUAL, Culprit, Found, keep_found, keep_usual, kept_found
 from probewright.jobs.heard_again import shows_still
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.machine.model import Machine
 from probewright.readings import Setup
 from probewright.readings.setups import CONTACTS
 from probewright.record import Book
 
-REPAIRED = "repaired"
 NAMED = 0.5  # chosen: what was mended was likelier the culprit than all else together, and the cure says so too
 
 

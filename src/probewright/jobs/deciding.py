@@ -35,7 +35,7 @@ from probewright.planning.minutes import minutes
 from probewright.readings.owner import to_wish
 from probewright.readings.setups import find
 from probewright.record import Book, Unwritten
-from probewright.units import percent
+from probewright.units import percent, with_capital
 
 MONEY = "money"  # kind of the bench's own event that tells rate and currency
 AGAIN = 2.0  # h, chosen: searching on and repairing, where the diagnosis was wrong
@@ -340,19 +340,19 @@ def _takes(one: Judged, money: Money) -> str:
 
 def _advice(best: Judged, ranked: Sequence[Judged], stakes: Stakes, money: Money) -> str:
     """What to do without asking anybody."""
-    name = _first(best.option.name)
+    name = with_capital(best.option.name)
     if best.option.kind in (RETURN, SCRAP):
         within = "" if ranked[0] is best else " within what the owner agreed to"
         return f"{name}: nothing else{within} is worth its money."
     free = [one for one in ranked if one.free and not one.surer and one.option.kind not in (RETURN, SCRAP)]
     equal = [] if best.surer else [one for one in free if one is not best and about_equal(one, best, stakes)]
-    beside = f" {_first(equal[0].option.name)} is about as good." if equal else ""
+    beside = f" {with_capital(equal[0].option.name)} is about as good." if equal else ""
     return f"{name}: about {_more(best.cost, money)}.{beside}"
 
 
 def _question(one: Judged, why: str, stakes: Stakes, money: Money) -> str:
     """What the owner is asked of what is theirs, or is to stay as it was, ready to be read aloud."""
-    name = _first(one.option.name)
+    name = with_capital(one.option.name)
     if why == "scrap":
         return f"Repairing it is not worth its money. {name}: is that all right?"
     total = amount(stakes.booked + one.cost, money)
@@ -367,7 +367,3 @@ def amount(value: float, money: Money) -> str:
     """Money in whole units, with the currency as the bench writes it."""
     figure = f"{value:.0f}" if abs(value) >= 10.0 else f"{value:.2f}".rstrip("0").rstrip(".")
     return f"{figure} {money.currency}".strip()
-
-
-def _first(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -6,15 +6,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
+from probewright.jobs import ways_to_end
 from probewright.jobs.cases import Case
 from probewright.jobs.proving import RUN, STARTS, ProveView
 from probewright.jobs.safety_checks import FAILED, TO_BE_DONE
-from probewright.jobs.swaps import unreversed
+from probewright.jobs.swaps import BACK, FOLLOWS, swap_ends, unreversed
+from probewright.jobs.ways_to_end import OUTSIDE, PARKED, REPAIRED, RETURNED, SCRAPPED
 from probewright.units import counted
 
-REPAIRED, UNPROVEN, UNCHECKED, CAME_BACK = "repaired", "not proven", "not checked", "came back"
-NOTHING_MENDED, UNSAFE, OUTSIDE, NOT_SHOWN = "nothing mended", "unsafe", "outside", "not shown"
-OVER, RETURNED, SCRAPPED, PARKED, IN_WORK = "over the ceiling", "returned", "scrapped", "parked", "in work"
+# Forms of the papers, beside those that are called as the job ended.
+UNPROVEN, UNCHECKED, CAME_BACK, NOTHING_MENDED = "not proven", "not checked", "came back", "nothing mended"
+UNSAFE, NOT_SHOWN, OVER, IN_WORK = "unsafe", "not shown", "over the ceiling", "in work"
 MENDED = (REPAIRED, UNPROVEN, UNCHECKED)  # forms in which a repair is in the record and the fault has not come back
 TITLES = {
     REPAIRED: "Repaired", UNPROVEN: "Mended, not proven yet", UNCHECKED: "Mended, safety not checked yet",
@@ -47,24 +49,23 @@ def ending(case: Case, proof: ProveView, safety: str, costs: Decimal | None, wor
 
 
 def _title(case: Case, form: str) -> str:
-    if form == OUTSIDE and not was_outside(case):
+    if form == OUTSIDE and not shown_guilty(case):
         return _taken_to_be_outside(case)
     return CAUSE_NOT_FOUND if form == NOT_SHOWN and has_shown(case) else TITLES[form]
 
 
 def _form(case: Case, proof: ProveView, safety: str, costs: Decimal | None) -> str:
-    ended = case.closed["ending"] if case.closed else IN_WORK
+    ended = case.ending or IN_WORK
     if safety == FAILED and ended != SCRAPPED:  # what is scrapped is nobody's to use
         return UNSAFE
     match ended:
-        case "repaired":
+        case ways_to_end.REPAIRED:
             return _mended(proof, safety)
-        case "nothing wrong":
+        case ways_to_end.SOUND:
             return NOT_SHOWN
-        case "returned":
+        case ways_to_end.RETURNED:
             return _returned(case, proof, costs)
-        case other:
-            return str(other)  # outside, scrapped, parked, in work
+    return ended  # outside, scrapped, parked, in work
 
 
 def _mended(proof: ProveView, safety: str) -> str:
@@ -93,9 +94,11 @@ def has_shown(case: Case) -> bool:
     )
 
 
-def was_outside(case: Case) -> bool:
-    """A lead or an extra was exchanged, which cured, and put back, which brought the fault back."""
-    return any((one.question.instrument, one.answer) == ("swap back", "back") for one in case.readings)
+def shown_guilty(case: Case) -> tuple[str, ...]:
+    """Leads and extras with another of which the fault was gone, and with whose old one it came back."""
+    ends = swap_ends(case.readings)
+    put_back = ((n, one.question) for n, one in enumerate(case.readings) if one.question.instrument == BACK)
+    return tuple(ask.red for n, ask in put_back if ends.get(n) == FOLLOWS)
 
 
 def cured_once(case: Case) -> tuple[str, ...]:
@@ -109,7 +112,7 @@ def _taken_to_be_outside(case: Case) -> str:
 
 def _says_outside(case: Case) -> str:
     """Where the fault is, and how far an exchange bears it out."""
-    if was_outside(case):
+    if shown_guilty(case):
         return "We found the fault outside the machine."
     if cured := cured_once(case):
         return f"We take the fault to be outside the machine: with another {' and another '.join(cured)} it worked."

@@ -113,7 +113,7 @@ def find_jobs(book: Book, words: str) -> tuple[int, ...]:
 def _view(case: Case, hit: Hit) -> FoundJobView:
     told = case.intake
     return FoundJobView(
-        case.number, told.kind, told.model, told.words, (case.closed or {}).get("ending", ""), bool(told.elsewhere),
+        case.number, told.kind, told.model, told.words, case.ending, bool(told.elsewhere),
         view_where(hit),
     )  # fmt: skip
 

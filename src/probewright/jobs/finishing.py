@@ -9,11 +9,12 @@ from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.heard_again import complained, not_since
 from probewright.jobs.proving import to_try
+from probewright.jobs.refitting import refit
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.safety_checks import TO_BE_DONE, safety
-from probewright.jobs.stripping import refit
 from probewright.jobs.view import FINISH, ActionView, WordView
 from probewright.jobs.warming import STOP, with_heat
+from probewright.units import sentence
 
 REVERSE = "reverse"  # kind of the step that puts the old extra back
 WHY = "All that did not work works since the repair: the search is over while that holds."
@@ -39,8 +40,7 @@ def to_finish(case: Case) -> ActionView | None:
         return None
     first, *then = (*steps[:1], *_after(case))
     why = f"{WHY} Then: {'; '.join(then)}." if then else WHY
-    do = f"{first[:1].upper()}{first[1:]}."
-    return ActionView(FINISH, 0, do, "", "", "", 0.0, False, WordView(""), why, (), None)
+    return ActionView(FINISH, 0, sentence(first), "", "", "", 0.0, False, WordView(""), why, (), None)
 
 
 def _after(case: Case) -> Iterator[str]:

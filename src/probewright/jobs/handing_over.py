@@ -20,7 +20,7 @@ from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, complained_of
 from probewright.jobs.culprits import say_again
 from probewright.jobs.deciding import DecisionView
-from probewright.jobs.endings import CAME_BACK, MENDED, OVER, REPAIRED, RETURNED, SIGNED, EndingView, cured_once, ending
+from probewright.jobs.endings import CAME_BACK, MENDED, OVER, SIGNED, EndingView, cured_once, ending, shown_guilty
 from probewright.jobs.papers_said import HANDED, TOLD, Handed, Told
 from probewright.jobs.parts_used import BACK, ORIGINS, OUT_AGAIN, UNTESTED, UsedPart, donor_named, parts_used, seated
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, prove
@@ -28,11 +28,12 @@ from probewright.jobs.recounting import RecordView, recount
 from probewright.jobs.safety_checks import TO_BE_DONE, SafetyView, safety
 from probewright.jobs.strips import explained, troubles
 from probewright.jobs.view import SCHEMA, SuspectView
+from probewright.jobs.ways_to_end import PARKED, REPAIRED, RETURNED
 from probewright.machine.saying import nearest
 from probewright.planning.overload import items_of
 from probewright.readings.setups import mended_in_words
 from probewright.record import Book
-from probewright.units import percent, with_article
+from probewright.units import percent, sentence, with_article
 
 OWNER, RECORD, ESTIMATE, BILL = "owner", "record", "estimate", "bill"
 PAPERS = (OWNER, RECORD, ESTIMATE, BILL)
@@ -215,7 +216,7 @@ def named_paper(paper: str) -> None:
 def _apart(case: Case) -> Iterator[str]:
     """What is not as it was before it was taken apart, each a sentence, with what somebody said of it."""
     found = troubles(case.strip, machine_of(case))
-    yield from (f"{one[:1].upper()}{one[1:]}." for one in found)
+    yield from map(sentence, found)
     if found and (said := explained(case.strip)):
         yield f"Said of it: {said}"
 
@@ -327,9 +328,8 @@ def _plainly_named(case: Case, suspects: Sequence[SuspectView]) -> str:
 
 def _guilty(case: Case) -> Iterator[str]:
     """What was swapped and was found to be it, or taken for it."""
-    for one in case.readings:
-        if (one.question.instrument, one.answer) == ("swap back", "back"):
-            yield f"With another {one.question.red} the fault was gone, and with the old one it came back."
+    for one in shown_guilty(case):
+        yield f"With another {one} the fault was gone, and with the old one it came back."
     yield from (f"With another {one} the fault was gone; the old one was not tried again." for one in cured_once(case))
 
 
@@ -337,7 +337,7 @@ def _did(case: Case, form: str) -> Iterator[str]:
     """What was done: the repairer's words, what was mended in place, their words at the end."""
     if case.papers.told.did:
         yield case.papers.told.did
-    yield from (f"{said[:1].upper()}{said[1:]}." for said in mended(case))
+    yield from map(sentence, mended(case))
     if _is_worked_on(form) and _ended(case):
         yield _ended(case)
 
@@ -353,7 +353,7 @@ def _is_worked_on(form: str) -> bool:
 
 
 def _ended(case: Case) -> str:
-    return str(case.closed["words"]) if case.closed and case.closed["ending"] != "parked" else ""
+    return str(case.closed["words"]) if case.closed and case.ending != PARKED else ""
 
 
 def _culprits(case: Case, view: BenchView | None, lead: SuspectView | None, form: str) -> frozenset[str]:

@@ -110,20 +110,20 @@ class Onlooker:
     def _pairs(self, ask: Question) -> Iterator[tuple[str, str]]:
         ends = [end for end in self.touched(ask) if end != GROUND]
         yield from ((end, GROUND) for end in ends)
-        if ask.instrument not in OF_A_PART and len(ends) > 1:
+        if ask.instrument not in UNDER_THE_HAND and len(ends) > 1:
             yield ends[0], ends[1]
 
     def touched(self, ask: Question) -> tuple[str, ...]:
         """Nets that the probes are put on, or those of a part, all units of its case, that a hand comes near."""
         machine, item = self.machine, ask.red.removeprefix("near ")
-        if ask.instrument not in OF_A_PART:
+        if ask.instrument not in UNDER_THE_HAND:
             return (machine.net_of(ask.red), machine.net_of(ask.black))
         units = (part for part in machine.parts.values() if item in (part.name, part.package))
         return tuple(net for net in {net for part in units for net in part.pins.values()} if not net.startswith("nc:"))
 
 
 HANDS_ON = ("reading", "provoke")  # with the power on, if the set-up says so; a swap and a repair are made with it off
-OF_A_PART = (PROVOKE, "swap")  # a hand comes near all of it
+UNDER_THE_HAND = (PROVOKE, "swap")  # a hand comes near all of the part
 
 
 def _is_live(setup: Setup) -> bool:

@@ -19,7 +19,7 @@ from probewright.jobs.view import SCHEMA
 from probewright.machine.saying import nearest
 from probewright.readings.setups import find, whole
 from probewright.record import Book
-from probewright.units import with_article
+from probewright.units import sentence, with_article
 
 BACK = "own part again"
 # Where a part comes from -> as its owner is told.
@@ -122,7 +122,7 @@ def parts_view(book: Book, case: Case) -> PartsView:
 
 def seated(case: Case) -> tuple[str, ...]:
     """Who sits in the place of another, each a sentence for whoever opens the machine next."""
-    return tuple(f"{one[:1].upper()}{one[1:]}." for one in _seats(seats_of(case)))
+    return tuple(map(sentence, _seats(seats_of(case))))
 
 
 def _parts(case: Case, seats: Seats) -> Iterator[UsedPart]:

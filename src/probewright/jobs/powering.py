@@ -132,9 +132,14 @@ def power_stays_off(view: JobView) -> JobView:
     return replace(view, actions=actions or (SEEK,), group=None if powered else view.group)
 
 
+def is_left_off(step: ActionView, now: Setup) -> bool:
+    """The power had to go off, which this step says, and is off."""
+    return step.kind == STOP and not is_live(now)
+
+
 def leave_off(view: JobView, now: Setup) -> JobView:
     """Where the power had to go off and is off: so it stays, and what can be read comes before what can be fitted."""
-    if not view.actions or view.actions[0].kind != STOP or is_live(now):
+    if not view.actions or not is_left_off(view.actions[0], now):
         return view
     stop, *rest = view.actions
     stays = replace(stop, do="Leave the power off, and find why.")

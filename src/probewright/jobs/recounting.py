@@ -15,6 +15,7 @@ from probewright.jobs.parts_used import UsedPart, parts_used, seated
 from probewright.jobs.proving import AdjustedView, ChangeView, ProveView, TriedView
 from probewright.jobs.repairs import repair_lines
 from probewright.jobs.safety_checks import SafetyView
+from probewright.jobs.swaps import BACK, STAYS, SWAP, swap_ends
 from probewright.jobs.taught import healthy_readings, say_rows
 from probewright.machine import Machine
 from probewright.prediction.likelihood import METERED
@@ -191,11 +192,12 @@ def _repaired(case: Case, repairs: Sequence[Line]) -> Iterator[ReadView]:
 
 def _dead_ends(case: Case, machine: Machine | None) -> Iterator[str]:
     """What was tried and changed nothing, and what was taken back again."""
-    for one in case.readings:
+    ends = swap_ends(case.readings)
+    for n, one in enumerate(case.readings):
         ask = one.question
-        if ask.instrument == "swap" and one.answer == SAME:
+        if ask.instrument == SWAP and one.answer == SAME:
             yield f"another {ask.red}: complaint the same"
-        elif ask.instrument == "swap back" and one.answer == "away":
+        elif ask.instrument == BACK and ends.get(n) == STAYS:
             yield f"another {ask.red} seemed to cure; with the old one the fault stayed away"
         elif ask.instrument == PROVOKE and one.answer == SAME or ask.instrument == EXCHANGE and one.answer == "stayed":
             yield echo.answer(one, machine)

@@ -14,12 +14,13 @@ from probewright.hypotheses.usual import TABLE_WEIGHS, Usual, factor, kind_of, m
 from probewright.jobs.bench import every_case, machine_of
 from probewright.jobs.case_view import PaceView
 from probewright.jobs.cases import Case
-from probewright.jobs.culprits import REPAIRED, as_compared, has_come_back, keep_culprits, proved, usual_in
+from probewright.jobs.culprits import as_compared, has_come_back, keep_culprits, proved, usual_in
 from probewright.jobs.equipping import view_kit
 from probewright.jobs.found import Found
 from probewright.jobs.proving import standing_of
 from probewright.jobs.taught import healthy_readings
 from probewright.jobs.view import SCHEMA
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.planning.proof import highest_chance
 from probewright.record import Book
 
@@ -127,7 +128,7 @@ def catch_up(book: Book, case: Case, now: str) -> Case:
 
 def is_behind(case: Case) -> bool:
     """It is closed as repaired and nothing was learnt from it yet."""
-    return case.found is None and not case.intake.elsewhere and (case.closed or {}).get("ending") == REPAIRED
+    return case.found is None and not case.intake.elsewhere and case.ending == REPAIRED
 
 
 def _moved(usual: Usual) -> Iterator[MovedView]:
@@ -177,7 +178,7 @@ def _teaching(cases: Sequence[Case], cured: CureView) -> Iterator[TeachingView]:
 def cures(cases: Sequence[Case]) -> CureView:
     """How many proven repairs held so far, and between what the share lies that hold: Clopper and Pearson."""
     own = [case for case in cases if not case.intake.elsewhere]
-    mended = {case.number: case for case in own if (case.closed or {}).get("ending") == REPAIRED}
+    mended = {case.number: case for case in own if case.ending == REPAIRED}
     back: Mapping[int, BackView] = {
         case.earlier.job: BackView(case.earlier.job, case.number, _days(case.earlier.closed, case.opened))
         for case in reversed(own)

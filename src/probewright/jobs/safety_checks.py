@@ -15,6 +15,7 @@ from probewright.jobs.cases import Case
 from probewright.jobs.known_files import file_of
 from probewright.jobs.repairs import fittings, repaired_at
 from probewright.jobs.view import SCHEMA
+from probewright.jobs.ways_to_end import PARKED, REPAIRED, RETURNED, SCRAPPED
 from probewright.planning.safety import (
     BATTERY,
     EARTHED,
@@ -30,7 +31,7 @@ from probewright.planning.safety import (
 from probewright.units import write_reading
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
-REPAIRED, RETURNED, WAITS = "repaired", "returned", ("scrapped", "parked")  # ways to end a job
+STAYS_HERE = (SCRAPPED, PARKED)  # endings after which nobody uses it
 RULES = (
     "Unplug it for all but what is measured running. Limits are those of EN 50678 and its forerunners, where a check "
     "names no other source. Local rules come first: they say what is checked, and who may. What is for trained persons "
@@ -197,7 +198,7 @@ def held_back(case: Case, ending: str) -> tuple[str, str] | None:
     """Why the job cannot end so, and what to do; None where it can."""
     view = safety(case)
     failed = [one.name for one in view.checks if one.state == FAILED]
-    if failed and ending not in WAITS and not (ending == RETURNED and view.unsafe):
+    if failed and ending not in STAYS_HERE and not (ending == RETURNED and view.unsafe):
         return (
             f"a safety check failed: {', '.join(failed)}; it cannot end as {ending}",
             "repair it further and check again, or have the owner sign that it goes back unsafe: "

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from probewright.errors import complaint
 from probewright.machine import Machine
 from probewright.machine.layers import COUNTED, Layer, Loose
 from probewright.machine.opening import read_layer
@@ -200,6 +201,14 @@ def many(count: int, kind: str) -> str:
     """ "2 screws M3 12 mm"."""
     noun, _, rest = kind.partition(" ")
     return f"{counted(count, noun)} {rest}".strip()
+
+
+def number_of(strip: Strip, event: int) -> int:
+    """The number that the layer of this event has now. BadInput when it was taken back."""
+    found = next((number for number, one in enumerate(strip.taken, 1) if one.event == event), None)
+    if found is None:
+        raise complaint("this layer is not in the list any more", "look at the list as it is now")
+    return found
 
 
 def said(taken: Taken) -> str:

@@ -17,6 +17,7 @@ from probewright.machine.tables import Test
 from probewright.planning.choosing import Choice
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading, echo
+from probewright.units import with_capital
 
 POWER = {"ask": "", "outside": "", "off": "power off", "limited": "limited power", "live": "power on"}
 DEEPER = "nothing in this list; type a chain or a stage round it and measure inside"
@@ -104,5 +105,5 @@ class TableWords:
 
 def _sentence(words: str) -> str:
     """Words with a capital and an end."""
-    begun = f"{words[:1].upper()}{words[1:]}".rstrip()
+    begun = with_capital(words).rstrip()
     return begun if begun.endswith((".", "?", "!")) else f"{begun}."

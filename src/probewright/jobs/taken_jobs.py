@@ -18,7 +18,7 @@ from probewright.errors import BadInput
 from probewright.hypotheses import symptoms
 from probewright.hypotheses.suspects import suspects_of
 from probewright.hypotheses.usual import expected, kind_of
-from probewright.jobs.bench import WAYS_TO_END, complaint, find_case, listed, machine_of, ticked, view_case
+from probewright.jobs.bench import complaint, find_case, listed, machine_of, ticked, view_case
 from probewright.jobs.cases import COUNTS, NOTE, Case, Intake, fold
 from probewright.jobs.culprits import is_mended, mended_on
 from probewright.jobs.exporting import check_readings
@@ -29,6 +29,7 @@ from probewright.jobs.shared_shape import FORMAT, MOST_BYTES, VERSION, JobShape,
 from probewright.jobs.standing import work_out
 from probewright.jobs.taught import healthy_readings
 from probewright.jobs.view import SCHEMA, plain
+from probewright.jobs.ways_to_end import REPAIRED, WAYS_TO_END
 from probewright.photos import Photo, accept
 from probewright.readings.bench import SHOWING
 from probewright.readings.instruments import unit_of
@@ -256,7 +257,7 @@ def _tried(told: Sequence[Told]) -> Case:
 def _found(case: Case, job: Mapping[str, Any], counts: bool) -> Found:
     """What the other bench found, as far as its own lines bear it out, beside what our tables expect."""
     machine = machine_of(case)
-    if machine is None or job["ending"] != "repaired":
+    if machine is None or job["ending"] != REPAIRED:
         return Found()
     by_table = suspects_of(machine)
     since = mended_on(case, machine)

@@ -9,6 +9,7 @@ from probewright.jobs.case_view import TaughtRowView
 from probewright.jobs.cases import Case, Lesson
 from probewright.jobs.comparing import UNITS, compare, same_question
 from probewright.jobs.heard_again import shows_still
+from probewright.jobs.ways_to_end import REPAIRED, SOUND
 from probewright.machine import Machine
 from probewright.readings import Question, Reading, Setup, echo, on_this_one, setups
 from probewright.readings.instruments import UNPOWERED
@@ -34,12 +35,11 @@ def healthy_readings(case: Case) -> tuple[Reading, ...]:
 
 def _cured(case: Case, reading: Reading) -> bool:
     """Whether the machine was sound when this was read, by how the job ended."""
-    ending = "" if case.closed is None else case.closed["ending"]
-    if ending == "nothing wrong":
+    if case.ending == SOUND:
         return True
     own = [one for one in case.readings if not one.question.setup.sister]
     last = own[-1]
-    if ending != "repaired" or shows_still(case):
+    if case.ending != REPAIRED or shows_still(case):
         return False
     setup, ended = reading.question.setup, last.question.setup
     fitted = (ended.replaced, ended.mended)

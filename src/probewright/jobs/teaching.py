@@ -10,7 +10,7 @@ from probewright.jobs.good_channel import of_good_channel
 from probewright.jobs.keeping import keep_reading
 from probewright.jobs.taught import healthy_readings, say_rows
 from probewright.record import Book
-from probewright.units import counted
+from probewright.units import counted, without_capital
 
 
 def learn(book: Book, case: Case, other: int, meter: str, same_meter: bool, now: str, once: str = "") -> Case:
@@ -30,7 +30,7 @@ def learn(book: Book, case: Case, other: int, meter: str, same_meter: bool, now:
         mend = "say the model of both: at the intake, where it can also be mended later"
         raise complaint(f"job {other} is of {theirs or 'no model anyone named'}, this one of {mine or 'none'}", mend)
     if said := say_again(book, other):
-        raise complaint(f"job {other} teaches nothing: {said[:1].lower()}{said[1:].rstrip('.')}",
+        raise complaint(f"job {other} teaches nothing: {without_capital(said).rstrip('.')}",
                         "learn from a machine that held")  # fmt: skip
     readings = healthy_readings(teacher)
     if not readings:

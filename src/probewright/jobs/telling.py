@@ -267,20 +267,20 @@ def _stop(population: Population) -> tuple[ActionView, ...]:
 
 
 def _action(words: Words, population: Population, number: int, choice: Choice) -> ActionView:
-    action, ask = choice.action, choice.action.ask
+    action, ask, how = choice.action, choice.action.ask, ways(population)
     burst = _burst(population, choice)
-    stands = ways(population).standing(ask) if ask else None
+    stands = how.standing(ask) if ask else None
     groups = _grouped(words, population, choice)
     found = ActionView(
         action.kind, number, _do(words, population, choice), ask.red if ask else action.item,
         ask.instrument if ask else "", words.setup(stands) if stands else "", action.minutes, words.live(choice),
         words.healthy(choice), _why(words, population, choice, groups),
         tuple(OutcomeView(word, chance, _ids(population, rows)) for word, chance, rows in groups),
-        ways(population).caution(ask),
+        how.caution(ask),
         Question("swap", action.item) if action.kind == "swap" and ask is None else ask,
         burst,
-        before=tuple(ways(population).before(ask)),
-        clips=bool(burst and burst.clipped) or (ask is not None and ways(population).clips(ask)),
+        before=tuple(how.before(ask)),
+        clips=bool(burst and burst.clipped) or (ask is not None and how.clips(ask)),
     )  # fmt: skip
     open_ = tuple(one for one in action.wishes if not population.owner.allows(one))
     return asked_first(found, open_, action.kind == "repair") if open_ else found

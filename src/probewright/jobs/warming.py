@@ -28,10 +28,10 @@ from probewright.prediction.heating import ask_watts
 from probewright.readings import DRAWN, PROVOKE, SCOPED, Question, Reading, Setup
 from probewright.readings.bench import Bench
 from probewright.readings.cooling import CELSIUS, Bare, borne
-from probewright.readings.echo import sentence
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.kit import Kit
 from probewright.readings.setups import parts_called
+from probewright.units import sentence
 
 LIVE = ("dc", "pp", "rms", "share", DRAWN, PROVOKE, *SCOPED)  # what is read with power on
 SEEN = ("works", "swap", "swap back")  # the same, but for what was only told by the owner

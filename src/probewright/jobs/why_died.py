@@ -47,7 +47,7 @@ from probewright.readings.instruments import unit_of
 from probewright.readings.owner import new, to_wish
 from probewright.readings.setups import parts_called
 from probewright.record import Book
-from probewright.units import write_reading, write_value
+from probewright.units import with_capital, write_reading, write_value
 
 FILE_ASKED = "Tie a machine file first: `probewright job tie FILE`"
 LISTED = 0.001  # chosen: suspects less probable than this count as no more suspected
@@ -493,7 +493,7 @@ def _conclusion(part: str, strains: Sequence[StrainView], killers: Sequence[Kill
             f"In a sound machine {part} bears more than it may already ({named}): a stronger part, or a wrong rating."
         )
     if there := [one for one in killers if one.stands == "found"]:
-        return f"{_capital(there[0].killer)}, which was found too, takes {part} beyond its rating."
+        return f"{with_capital(there[0].killer)}, which was found too, takes {part} beyond its rating."
     left = open_killers(killers)
     if faults := [one for one in left if one.chance is not None]:
         sure = f"{_percent(faults[0].chance or 0.0)} that it is there too"
@@ -517,8 +517,8 @@ def _rest(killers: Sequence[KillerView]) -> str:
 def _first(killers: Sequence[KillerView]) -> Iterator[str]:
     """What is to be checked before the new part is powered."""
     for one in open_killers(killers)[:SPOKEN_OF]:
-        how = f" {_capital(one.check.says)}." if one.check is not None else " No meter here would show it: look."
-        yield f"{_capital(one.killer)}?{how}"
+        how = f" {with_capital(one.check.says)}." if one.check is not None else " No meter here would show it: look."
+        yield f"{with_capital(one.killer)}?{how}"
 
 
 def _siblings(case: Case, machine: Machine, part: str, money: Money) -> Iterator[SiblingView]:
@@ -599,7 +599,3 @@ def span_of(low: float, high: float, unit: str) -> str:
 
 def _percent(chance: float) -> str:
     return "less than 1 %" if chance < 0.01 else f"{100.0 * chance:.0f} %"
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

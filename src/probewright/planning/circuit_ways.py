@@ -294,10 +294,16 @@ class CircuitWays:
         return any(danger.is_live(one) and (one.replaced, one.mended) == (now.replaced, now.mended) for one in mine)
 
     def _dangers(self, ask: Question) -> danger.Caution | None:
-        """Volts that can hurt."""
-        belief = self.population.belief
-        among = (belief.laws.base, self.population.bank) if self.population.hasty else None
-        return danger.caution(belief, ask, among)
+        """Volts that can hurt; worked out once, for all that is asked about a question."""
+        if ask not in self._told:
+            belief = self.population.belief
+            among = (belief.laws.base, self.population.bank) if self.population.hasty else None
+            self._told[ask] = danger.caution(belief, ask, among)
+        return self._told[ask]
+
+    @cached_property
+    def _told(self) -> dict[Question, danger.Caution | None]:
+        return {}
 
     def clips(self, ask: Question) -> bool:
         """The probes are clipped on with the power off: volts that can hurt, and no hand that taps or warms a part."""

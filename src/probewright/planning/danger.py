@@ -33,7 +33,7 @@ AMPLE = 1.3  # chosen: how far above its figure a source may stand
 PLAUSIBLE = 1e-6  # chosen: a suspect less probable than this does not count
 VOLTS = ("dc", "pp", "rms", "share", *SCOPED)  # instruments that are put to a place with power on
 TRAINED = "Mains and tube voltages are for people trained and allowed to work on them where you are."
-OF_A_PART = (PROVOKE, "swap")  # a hand comes near all of it
+UNDER_THE_HAND = (PROVOKE, "swap")  # a hand comes near all of the part
 LIMITED = 8.0  # A; a limited power source gives no more (IEC 62368-1, annex Q, from memory)
 STIFF = 100.0  # A; chosen: of a source whose limit nobody typed, as a battery or a supply that welds
 HARMFUL = 1.0  # share of the ES1 limits from which on a caution is shown
@@ -99,7 +99,7 @@ def caution(belief: Belief[Laws], ask: Question, among: Sequence[Bank] | None = 
     """
     if among is None:  # what was drawn afresh is dear to follow in time, and no wilder than the draws it came from
         among = (belief.laws.base,) if belief.laws.takes_time(ask) else every_bank(belief)
-    if ask.instrument in OF_A_PART:
+    if ask.instrument in UNDER_THE_HAND:
         return _under_the_hand(belief, ask, among)
     machine = belief.laws.model.machine
     if ask.instrument not in VOLTS or not is_live(ask.setup) or is_low(machine, ask.setup):
@@ -180,7 +180,7 @@ def fed_low(machine: Machine) -> tuple[Part, ...]:
 
 def nets_reached(machine: Machine, ask: Question) -> set[str]:
     """Nets that the probes touch, or those of the part that a hand comes near."""
-    if ask.instrument not in OF_A_PART:
+    if ask.instrument not in UNDER_THE_HAND:
         return {machine.net_of(ask.red), machine.net_of(ask.black)}
     name = ask.red.removeprefix(AROUND)
     return {net for part in machine.parts.values() if name in (part.name, part.package) for net in part.pins.values()}

@@ -11,6 +11,7 @@ from probewright.machine.layers import Layer, Loose
 from probewright.machine.model import GROUND, SINKS, Part
 from probewright.machine.opening import cooled
 from probewright.planning.tables import rows
+from probewright.units import with_capital
 
 BOARD = re.compile(r"\b(?:board|pcb|module|card)s?\b", re.IGNORECASE)
 CASE = re.compile(r"\b(?:lid|cover|case|back|top|bottom|cabinet|shell|half|halves|panel)s?\b", re.IGNORECASE)
@@ -45,7 +46,7 @@ def _of_loose(layer: Layer, machine: Machine | None) -> Iterator[Retest]:
             yield _retest(row, about, what=f"Heatsink of {part}", part=part, tab=_tab(part, machine))
     for number, one in enumerate(layer.of("screen", "earth"), 1):
         for row in _rows(one.sort):
-            yield _retest(row, str(number), what=one.says[:1].upper() + one.says[1:])
+            yield _retest(row, str(number), what=with_capital(one.says))
     for number, one in enumerate(layer.of("cable"), 1):
         contacts = _contacts(one.name, machine)
         for row in _rows("cable"):
@@ -56,11 +57,11 @@ def _of_loose(layer: Layer, machine: Machine | None) -> Iterator[Retest]:
 def _called(cable: Loose) -> str:
     """ "Ribbon J3", or all that was said where it has no name."""
     words = cable.says.split(cable.name)[0] + cable.name if cable.name else cable.says
-    return words[:1].upper() + words[1:]
+    return with_capital(words)
 
 
 def _of_name(layer: Layer, machine: Machine | None, rails: Mapping[str, str]) -> Iterator[Retest]:
-    what = layer.name[:1].upper() + layer.name[1:]
+    what = with_capital(layer.name)
     if BOARD.search(layer.name):
         for row in _rows("board"):
             if "{net}" not in row["says"]:

@@ -23,7 +23,7 @@ from probewright.readings import (
     setups,
 )
 from probewright.readings.answers import function_words
-from probewright.units import PREFIXES, write_reading
+from probewright.units import PREFIXES, sentence, write_reading
 
 KIND = {
     "dc": "V DC",
@@ -300,11 +300,6 @@ def instrument_words(question: Question) -> str:
 def on_the_scope(question: Question) -> bool:
     """Whether it is read with an oscilloscope's probes."""
     return question.instrument == "pp" or question.instrument in SCOPED
-
-
-def sentence(words: str) -> str:
-    """Words with a capital and a full stop."""
-    return f"{words[:1].upper()}{words[1:]}."
 
 
 def spot(place: str, machine: Machine | None) -> str:

@@ -545,7 +545,7 @@ def write(setup: Setup) -> str:
             *(f"lift {leg}" for leg in setup.lifted),
             *(f"unplug {part}" for part in setup.unplugged),
             *(f"link {a} to {b}" for a, b in setup.linked),
-            *(f"replaced {part}" for part in counted(setup.replaced)),
+            *(f"replaced {part}" for part in each_once(setup.replaced)),
             *mended_in_words(setup.mended),
             *(f"meter left on {a} to {b}" for a, b in setup.metered),
             *(f"load {write_value(ohms, 'ohm')} on {a} to {b}" for a, b, ohms in setup.loaded),
@@ -577,7 +577,7 @@ def is_soldered(name: str, machine: Machine | None) -> bool:
     return part is not None and part.role == "part" and part.kind not in ("contact", "jack")
 
 
-def counted(names: Iterable[str]) -> list[str]:
+def each_once(names: Iterable[str]) -> list[str]:
     """Each name once, with how often: "C5", "C5 twice", "C5 3 times"."""
     often = Counter(names)
     return [name + {1: "", 2: " twice"}.get(times, f" {times} times") for name, times in often.items()]
@@ -586,7 +586,7 @@ def counted(names: Iterable[str]) -> list[str]:
 def mended_in_words(mended: Iterable[str], machine: Machine | None = None) -> list[str]:
     """What was repaired in place, as it is typed; with a machine every joint of a part in one: "resoldered U4"."""
     often = Counter(joined(mended, machine))
-    told = zip(often, counted(often.elements()), strict=True)
+    told = zip(often, each_once(often.elements()), strict=True)
     return [_mended(name, said) for name, said in told for _ in range(often[name] if "~" in name else 1)]
 
 
@@ -628,7 +628,7 @@ def say(setup: Setup, machine: Machine | None) -> str:
             *(f"{leg} lifted" for leg in setup.lifted),
             *(f"{part} {'taken out' if is_soldered(part, machine) else 'unplugged'}" for part in setup.unplugged),
             *(f"wire from {a} to {b}" for a, b in setup.linked),
-            *(f"{part} replaced" for part in counted(setup.replaced)),
+            *(f"{part} replaced" for part in each_once(setup.replaced)),
             *mended_in_words(setup.mended, machine),
             *(f"meter left on {a} to {b}" for a, b in setup.metered),
             *(f"load {write_value(ohms, 'ohm')} on {a} to {b}" for a, b, ohms in setup.loaded),

@@ -22,8 +22,10 @@ from probewright.jobs.case_view import (
 )
 from probewright.jobs.heard_again import LISTEN
 from probewright.jobs.view import FINISH
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.report import text
 from probewright.report.times import day, local
+from probewright.units import sentence
 
 DEPTHS = {
     "symptoms": "the complaint alone",
@@ -154,7 +156,7 @@ def _first_power(view: FirstPowerView) -> Iterator[str]:
     if view.setting:
         yield f"  Once the supply is on: probewright reading add {view.setting!r}"
     yield from (f"  {one}" for one in (*view.takes, *view.watch))
-    yield from (f"  {one.says[:1].upper()}{one.says[1:]}." for one in view.draws)
+    yield from (f"  {sentence(one.says)}" for one in view.draws)
     yield "  Switch off at once when"
     yield from (f"    {one}" for one in view.off)
     yield f"  {view.lasts}"
@@ -218,7 +220,7 @@ def was_before(view: CaseView) -> list[str]:
     """Where the machine was here before, in a line; none where it was not."""
     if view.before is None:
         return []
-    counts = "; that repair counts as no cure" if view.before.again and view.before.ending == "repaired" else ""
+    counts = "; that repair counts as no cure" if view.before.again and view.before.ending == REPAIRED else ""
     return [f"Was here before ({view.before.why}). {view.before.says}{counts}."]
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from probewright.jobs.stripping import BackView, RefitView, StripView
+from probewright.jobs.refitting import BackView, RefitView
+from probewright.jobs.stripping import StripView
 from probewright.jobs.strips import many
 from probewright.report.times import hour
 from probewright.units import counted

@@ -7,16 +7,17 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from probewright.jobs.billing import IS_DONE, SURE, WAY_ASKED, BillView, Terms, digits, money
-from probewright.jobs.endings import IN_WORK, MENDED, REPAIRED, SIGNED, UNPROVEN, UNSAFE
+from probewright.jobs.endings import IN_WORK, MENDED, SIGNED, UNPROVEN, UNSAFE
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, HandOverView, OwnersView
 from probewright.jobs.proving import ChangeView
 from probewright.jobs.recounting import RecordView, SuspectedView
 from probewright.jobs.safety_checks import FAILED, LEFT_OUT, NOT_NEEDED, PASSED, TO_BE_DONE, SafetyView
+from probewright.jobs.ways_to_end import REPAIRED
 from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
 from probewright.report.times import day, day_in_words, local, zone
-from probewright.units import percent, write_reading
+from probewright.units import percent, with_capital, write_reading
 
 IN_ALL, AT_MOST = "In all", "In all, and in nine cases of ten no more"
 NAMES = {"owner": "Owner's page", "record": "Technician's record", ESTIMATE: "Estimate", BILL: "Bill"}
@@ -267,7 +268,7 @@ def _readings(told: RecordView) -> Table | None:
     for one in told.readings:
         if one.setup != setup:
             setup = one.setup
-            rows.append((f"{setup[:1].upper()}{setup[1:]}",))
+            rows.append((with_capital(setup),))
         rows.append((str(one.line), local(one.at), one.says, one.note))
     return Table(("Line", "Time", "Reading", "Note"), tuple(rows)) if rows else None
 

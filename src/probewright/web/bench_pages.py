@@ -19,6 +19,7 @@ from probewright.jobs.heard_again import is_heard_bad, shows_now
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.standing import answered
 from probewright.jobs.warming import clock_meanwhile
+from probewright.jobs.ways_to_end import OUTSIDE, SOUND, WAYS_TO_END
 from probewright.machine import Machine
 from probewright.machine.stimuli import followed
 from probewright.readings import SCOPED, Question
@@ -35,7 +36,7 @@ from probewright.web.lighting import lit_of
 from probewright.web.sheets import Sheets, number, on_page, posted, to
 from probewright.web.urgent import Beforehand, beforehand, first_choice, off_now
 
-ENDS = {"outside": "outside", "healthy": "nothing wrong"}  # finding -> how the job ends
+ENDS = {"outside": OUTSIDE, "healthy": SOUND}  # finding -> how the job ends
 PATIENCE = 20.0  # s, chosen: how long a browser is kept waiting for a refined answer before it asks again
 
 
@@ -82,7 +83,7 @@ class BenchPages:
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
             chips=setting.chips(case.bench.setup, machine, told_of_power), ways=setting.WAYS,
-            places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=bench.WAYS_TO_END,
+            places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
             found=_found(case, view), ending=ENDS.get(view.search.finding, "") if view else "",

@@ -27,6 +27,7 @@ from probewright.drawing import STYLE
 from probewright.drawing.traces import STYLE as TRACES
 from probewright.errors import complaint
 from probewright.report.paper_html import STYLE as PAPER
+from probewright.units import sentence
 from probewright.web import pairing
 from probewright.web.pairing import Pairing, is_here
 
@@ -63,8 +64,7 @@ class Refused(Exception):
 
     def answer(self) -> Response:
         """The sentence, and nothing else."""
-        said = f"{self.sentence[:1].upper()}{self.sentence[1:]}.\n"
-        return PlainTextResponse(said, self.code, headers={**HEADERS, **self.headers})
+        return PlainTextResponse(f"{sentence(self.sentence)}\n", self.code, headers={**HEADERS, **self.headers})
 
 
 class Guard:

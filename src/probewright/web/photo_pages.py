@@ -19,6 +19,7 @@ from probewright.machine import Machine
 from probewright.readings import echo
 from probewright.record import stamp
 from probewright.report.bench import what
+from probewright.units import with_capital
 from probewright.web.sheets import Sheets, on_page, posted, to
 from probewright.web.uploads import Upload, keep_all, sent
 
@@ -255,5 +256,4 @@ def _share(per_cent: str) -> float:
 
 def sentences(problem: BadInput | None) -> tuple[str, ...]:
     """What is wrong, each in one sentence."""
-    said = [on_page(one.says) for one in problem.complaints] if problem else []
-    return tuple(f"{one[:1].upper()}{one[1:]}" for one in said)
+    return tuple(with_capital(on_page(one.says)) for one in (problem.complaints if problem else ()))

@@ -14,7 +14,7 @@ from probewright.jobs.asking_first import ASK_OWNER
 from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView, FirstPowerView, comes_first
 from probewright.jobs.cases import Case
-from probewright.jobs.powering import LOOK
+from probewright.jobs.powering import LOOK, is_left_off
 from probewright.jobs.ticking import noted
 from probewright.jobs.view import (
     FINISH,
@@ -34,8 +34,8 @@ from probewright.readings.powering import NOTHING_FOUND
 from probewright.report import bench as words
 from probewright.report.text import conclusion, handbook, healthy, named, percent
 from probewright.report.text import sources as words_of_sources
-from probewright.units import write_reading
-from probewright.web.urgent import PROBED, beforehand, keep_off
+from probewright.units import sentence, write_reading
+from probewright.web.urgent import PROBED, beforehand
 
 SHOWN = 6  # chosen: rows of suspects that fit beside the card; each is given a letter
 LEAST = 1e-9  # chosen: a share nearer to none or to all has no odds
@@ -227,18 +227,20 @@ def card(
     ask = action.ask if probed else None
     before = beforehand(view, action, now, machine)
     split = split_by(action, letters)
+    stop = view.card if view.card is not None and action != view.card and is_left_off(view.card, now) else None
+    stays_off = f"Keep the power off: {stop.why}" if stop is not None else ""
     return Card(
         TITLES.get(action.kind, "Next"),
         ANSWER_SO.sub("", action.do),
         echo.spot(ask.black, machine) if ask else "",
         echo.spot(ask.red, machine) if ask else "",
         echo.instrument_words(ask) if ask else "",
-        echo.sentence(action.setup) if action.setup else "",
+        sentence(action.setup) if action.setup else "",
         _healthy(action),
         action.why,
         f"{action.minutes:.3g} min" if action.minutes else "",
         _risk(action),
-        " ".join(filter(None, [keep_off(view, action), action.burst.says if action.burst else "", action.caution])),
+        " ".join(filter(None, [stays_off, action.burst.says if action.burst else "", action.caution])),
         before.steps,
         before.line,
         before.done,

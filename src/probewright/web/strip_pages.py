@@ -10,10 +10,11 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs import bench, stripping
+from probewright.jobs import bench, refitting, stripping
 from probewright.jobs.cases import Case
-from probewright.jobs.stripping import BackView, ProposalView, RefitView
-from probewright.jobs.strips import many
+from probewright.jobs.refitting import BackView, RefitView
+from probewright.jobs.stripping import ProposalView
+from probewright.jobs.strips import many, number_of
 from probewright.record import stamp
 from probewright.web.sheets import JobPage, here, number, stale, to, unknown
 from probewright.web.uploads import Upload, keep_all, sent
@@ -53,7 +54,7 @@ class StripPages(JobPage):
         match said.get("do", ""):
             case "off":
                 later = number(said.get("before", "")) or 0
-                before = stripping.number_of(case, later) if later else 0
+                before = number_of(case.strip, later) if later else 0
                 stripping.take_off(book, case, said.get("text", ""), now, before, said.get("once", ""))
             case "planned":
                 self._planned(case, entry, said, now)
@@ -64,15 +65,15 @@ class StripPages(JobPage):
                     raise stale()
                 stripping.say_proposed(book, case, now)
             case "back":
-                which = stripping.which_of(case, entry, said.get("item", ""))
-                stripping.put_back(book, case, which, now, _count(said), words)
+                which = refitting.which_of(case, entry, said.get("item", ""))
+                refitting.put_back(book, case, which, now, _count(said), words)
             case "bad":
-                which = stripping.which_of(case, entry, said.get("item", ""))
-                stripping.looked_at(book, case, which, "bad", words, now)
+                which = refitting.which_of(case, entry, said.get("item", ""))
+                refitting.looked_at(book, case, which, "bad", words, now)
             case "explain":
-                stripping.explain(book, case, words, now)
+                refitting.explain(book, case, words, now)
             case "photo":
-                stripping.tie_photo(book, case, stripping.number_of(case, entry), said.get("photo", ""), now)
+                stripping.tie_photo(book, case, number_of(case.strip, entry), said.get("photo", ""), now)
             case "gone":
                 stripping.take_back(book, case, entry, now)
             case do:
@@ -97,7 +98,7 @@ class StripPages(JobPage):
                 case = self.case(request)
                 for one in case.photos:
                     if one.name not in before:
-                        layer = stripping.number_of(case, entry)
+                        layer = number_of(case.strip, entry)
                         case = stripping.tie_photo(self.desk.book, case, layer, one.name, stamp())
         except BadInput as bad:
             return self.shown(request, bad.complaints, {"do": "photo"})

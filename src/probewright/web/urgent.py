@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from probewright.jobs.case_view import BenchView
+from probewright.jobs.powering import is_left_off
 from probewright.jobs.view import ActionView
 from probewright.jobs.warming import STOP
 from probewright.machine import Machine
@@ -63,16 +64,9 @@ def _clips(view: BenchView, action: ActionView, now: Setup, machine: Machine | N
 
 def first_choice(view: BenchView | None, now: Setup) -> int:
     """Which of what is offered comes first: what waits behind "Switch off now" once the power is off."""
-    if view is None or view.card is None or view.card.kind != STOP or now.power == "on":
+    if view is None or view.card is None or not is_left_off(view.card, now):
         return 0
     return 1 if any(one != view.card for one in view.search.actions) else 0
-
-
-def keep_off(view: BenchView, action: ActionView) -> str:
-    """Why the power stays off, on a card behind "Switch off now"; "" on any other."""
-    if view.card is None or view.card.kind != STOP or action == view.card:
-        return ""
-    return f"Keep the power off: {view.card.why}"
 
 
 @dataclass(frozen=True)

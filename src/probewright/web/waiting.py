@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from probewright.jobs import bench
 from probewright.jobs.case_view import CaseView
 from probewright.jobs.cases import ASKED, Case
+from probewright.jobs.ways_to_end import PARKED
 from probewright.report.text import FINDINGS, percent
 from probewright.report.times import here
 from probewright.units import counted
@@ -61,10 +62,10 @@ def groups(cases: Iterable[Case], now: str) -> tuple[Group, ...]:
 def waits_for(case: Case) -> tuple[str, str]:
     """Which group a job is in, and what it waits for in particular."""
     if case.closed is not None:
-        ending, words = case.closed["ending"], case.closed["words"]
-        if ending == "parked":
+        words = case.closed["words"]
+        if case.ending == PARKED:
             return "parked", words
-        return "closed", f"{ending}: {words}" if words else ending
+        return "closed", f"{case.ending}: {words}" if words else case.ending
     last = next(reversed(case.live), None)
     if last is not None and last.status == ASKED:
         asks = last.says[0].partition("; ")[0] if last.says else "not understood"

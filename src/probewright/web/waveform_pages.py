@@ -22,6 +22,7 @@ from probewright.readings import Question, echo
 from probewright.readings.traces import GOES
 from probewright.record import stamp
 from probewright.report.bench import what
+from probewright.units import with_capital
 from probewright.web import showing, tracing
 from probewright.web.bench_pages import PATIENCE, places
 from probewright.web.sheets import Sheets, number, on_page, to
@@ -233,4 +234,4 @@ def _sentence(one: Complaint, file: str) -> str:
     said = on_page(one.says)
     if one.file:
         return f"{file}, line {one.line}: {said}" if one.line > 1 else f"{file}: {said}"
-    return f"{said[:1].upper()}{said[1:]}"
+    return with_capital(said)
