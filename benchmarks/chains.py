@@ -22,7 +22,7 @@ from probewright.readings import Question, Reading, Setup
 
 MOST_READINGS = 14
 SURE = 0.9
-SEED = 31  # of the chains of a campaign, chosen
+SEED = 47  # of the chains of a campaign, chosen
 LISTED = 1e-4
 
 
