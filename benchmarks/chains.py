@@ -11,16 +11,23 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 
 from benchmarks.made_up import Bench, heard, make
 from benchmarks.table import Row, share
 from probewright import __version__, jobs, machine
+from probewright.inference.drawn import DrawnPopulation
+from probewright.jobs.scoring import ratio_of
 from probewright.machine.chains import read_chain
+from probewright.planning.actions import step
+from probewright.planning.ways import ways
 from probewright.readings import Question, Reading, Setup
 
 MOST_READINGS = 14
+OURS = "ours"  # no list: what is proposed
+PASSES = 0.75  # chosen: share of what it should be from which a person calls a place good
 SURE = 0.9
 SEED = 47  # of the chains of a campaign, chosen
 LISTED = 1e-4
@@ -137,20 +144,23 @@ def near(bench: Bench, spot: tuple[str, int, int]) -> tuple[int, int]:
 
 @dataclass(frozen=True)
 class Found:
-    """How one search ended. readings: until sure (or all of them); right: None when never sure."""
+    """How one search ended. readings: until sure (or all of them); right: None when never sure; minutes: at the bench,
+    with every change of set-up."""
 
     bench: Bench
     readings: int
     right: bool | None
     kept: bool | None  # neighbours still listed where nothing had split them
     seconds: float
+    minutes: float
 
 
-def search(bench: Bench) -> Found:
-    """Readings as proposed until one neighbourhood is above SURE."""
+def search(bench: Bench, order: str = OURS) -> Found:
+    """Readings in an order until one neighbourhood is above SURE."""
     job = jobs.open_search(machine.read(read_chain(bench.typed(), "bench chain")))
     job = jobs.enter_readings(job, complaints(bench))
     took: list[float] = []
+    minutes, listed = 0.0, ORDERS[order](bench)
     for number in range(MOST_READINGS + 1):
         chances = [
             (spots(bench, fault.item, fault.mode), float(chance))
@@ -160,14 +170,71 @@ def search(bench: Bench) -> Found:
         (channel, stage), sure = max(neighbourhoods(bench, chances).items(), key=lambda pair: pair[1])
         if sure > SURE:
             right = near(bench, true_spot(bench)) == (channel, stage)
-            return Found(bench, number, right, _kept(bench, job, channel, stage), max(took, default=0.0))
-        ask = _proposed(job)
+            return Found(bench, number, right, _kept(bench, job, channel, stage), max(took, default=0.0), minutes)
+        ask = _from_list(bench, job, listed) or _proposed(job)
         if ask is None or number == MOST_READINGS:
             break
+        minutes += step(cast(DrawnPopulation, job.population), ask).minutes
         start = time.perf_counter()
         job = jobs.enter_readings(job, answer(bench, ask, number))
         took.append(time.perf_counter() - start)
-    return Found(bench, number, None, None, max(took, default=0.0))
+    return Found(bench, number, None, None, max(took, default=0.0), minutes)
+
+
+# Orders of readings -----------------------------------------------------------------------------------
+
+
+def _ours(bench: Bench) -> Iterator[tuple[int, int]]:
+    """No list: what is proposed."""
+    yield from ()
+
+
+def _half_split(bench: Bench) -> Iterator[tuple[int, int]]:
+    """(channel, stage) whose output is read: the middle of what lies between a good place and a bad one. That a place
+    carries what it should is judged here without error, which no person can."""
+    channel, good, bad = _worst(bench), -1, len(bench.names) - 1
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        yield channel, middle
+        if bench.share(channel, middle, False) < PASSES:
+            bad = middle
+        else:
+            good = middle
+
+
+def _one_by_one(bench: Bench) -> Iterator[tuple[int, int]]:
+    """The same from the source on, up to the first that is bad."""
+    channel = _worst(bench)
+    for stage in range(len(bench.names)):
+        yield channel, stage
+        if bench.share(channel, stage, False) < PASSES:
+            return
+
+
+def _random(bench: Bench) -> Iterator[tuple[int, int]]:
+    """The same in no order."""
+    stages = np.random.default_rng(len(bench.typed())).permutation(len(bench.names))
+    yield from ((_worst(bench), int(stage)) for stage in stages)
+
+
+def _worst(bench: Bench) -> int:
+    """The channel that the owner complains of most."""
+    return int(np.argmin(heard(bench)))
+
+
+ORDERS = {OURS: _ours, "half split": _half_split, "one by one": _one_by_one, "random": _random}
+
+
+def _from_list(bench: Bench, job: jobs.Search, listed: Iterator[tuple[int, int]]) -> Question | None:
+    """The next output of a list that this bench can read and has not; None where the list has ended."""
+    taken = {one.question.red for one in job.readings}
+    shares = [one.ask for one in ways(job.population).possible() if one.ask is not None]
+    shares = [ask for ask in shares if ask.instrument == "share" and "." not in ask.red and ask.red not in taken]
+    at = {where(bench, ask.red)[:2]: ask for ask in shares if not ask.red.startswith(("rail", "supply"))}
+    return next((at[place] for place in listed if place in at), None)
+
+
+# The figures ------------------------------------------------------------------------------------------
 
 
 def _proposed(job: jobs.Search) -> Question | None:
@@ -244,8 +311,24 @@ def campaign(folder: Path, count: int) -> Iterator[Row]:
         yield replace(row, what=f"chains: {row.what}")
 
 
+def orders(count: int) -> Iterator[Row]:
+    """Ours beside the orders of readings that people use, on the same chains: minutes of all searches together, those
+    that were never sure with all of theirs."""
+    every = {name: [search(numbered(n), name) for n in range(count)] for name in ORDERS}
+    for name, found in every.items():
+        wrong = sum(one.right is False for one in found)
+        sure = sum(one.right is not None for one in found)
+        minutes = float(np.mean([one.minutes for one in found]))
+        yield Row(f"chains, {name}: minutes, mean", minutes, "min", note=f"{sure} of {count} sure, {wrong} wrong")
+        if name != OURS:
+            pairs = [(mine.minutes, one.minutes) for mine, one in zip(every[OURS], found, strict=True)]
+            ratio, between = ratio_of(pairs)
+            said = "" if between is None else f"95 %: {between[0]:.2f} to {between[1]:.2f}"
+            yield Row(f"chains: ours to {name}", ratio or float("nan"), "", note=said)
+
+
 def _kept_line(one: Found) -> str:
-    kept = {name: getattr(one, name) for name in ("readings", "right", "kept", "seconds")}
+    kept = {name: getattr(one, name) for name in ("readings", "right", "kept", "seconds", "minutes")}
     return json.dumps(kept) + "\n"
 
 
@@ -263,7 +346,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m benchmarks.chains", description=__doc__)
     parser.add_argument("--faults", type=int, default=50)
     parser.add_argument("--seed", type=int, default=2)
+    parser.add_argument("--orders", action="store_true", help="beside the orders that people use")
     chosen = parser.parse_args(arguments)
+    if chosen.orders:
+        for row in orders(chosen.faults):
+            print(row.text(), flush=True)
+        return
     found = []
     rng = np.random.default_rng(chosen.seed)
     for _ in range(chosen.faults):

@@ -17,6 +17,7 @@ from probewright.hypotheses.suspects import suspects_of
 from probewright.machine.chains import chain_of, equal_places, is_chain, read_chain, say
 from probewright.machine.kinds.block import alive
 from probewright.planning.danger import caution
+from probewright.planning.minutes import minutes
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model
 from probewright.prediction.likelihood import chance_of_beep, chance_of_share, chance_within, is_loose, is_weighed
@@ -420,6 +421,27 @@ def test_the_person_of_the_benchmark_reckons_with_thevenin() -> None:
     made.fault = made_up.Fault("bad lead", 0, 0, 1000.0)
     outs, ins = made.levels(0)
     assert outs[0] == approx(0.1 * 2000 / 2100) and ins[1] == approx(outs[0] / 2)
+
+
+def test_orders_that_people_use_go_along_the_channel_that_is_complained_of() -> None:
+    rng = np.random.default_rng(4)
+    made = next(one for one in (bench.make(rng) for _ in range(99)) if one.channels == 2 and one.fault.channel == 1)
+    bad = next(n for n in range(len(made.names)) if made.share(1, n, False) < bench.PASSES)
+    assert list(bench.ORDERS["one by one"](made)) == [(1, n) for n in range(bad + 1)]
+    halves = [stage for _, stage in bench.ORDERS["half split"](made)]
+    assert halves[0] == (len(made.names) - 2) // 2 and len(halves) <= np.ceil(np.log2(len(made.names)))
+    assert {bad, bad - 1} - {-1, len(made.names) - 1} <= set(halves)  # a good place before it and a bad one are known
+    assert sorted(bench.ORDERS["random"](made)) == [(1, n) for n in range(len(made.names))]
+
+
+def test_an_order_is_read_as_it_stands_and_costs_the_minutes_of_the_table(monkeypatch: pytest.MonkeyPatch) -> None:
+    made, asked, real = bench.numbered(0), list[Question](), bench.answer
+    monkeypatch.setattr(bench, "answer", lambda one, ask, number: (asked.append(ask), real(one, ask, number))[1])
+    found = bench.search(made, "one by one")
+    listed = [stage for _, stage in bench.ORDERS["one by one"](made)]
+    stages = [bench.where(made, ask.red)[1] for ask in asked]
+    assert len(listed) > 2 and stages[: len(listed)] == listed[: len(stages)]
+    assert found.minutes >= minutes("power on") + found.readings * minutes("share")
 
 
 def test_a_campaign_of_chains_goes_on_where_it_was(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
