@@ -8,6 +8,8 @@ from probewright import jobs
 from probewright import machine as files
 from probewright.inference.answers import sample
 from probewright.inference.drawn import DrawnPopulation
+from probewright.inference.lookalikes import LookAlikes
+from probewright.jobs.circuit_words import CircuitWords
 from probewright.machine import Machine
 from probewright.planning.actions import Action, bench_now, possible, reading_from, slip_minutes
 from probewright.planning.groups import is_beside
@@ -64,7 +66,8 @@ def test_how_a_place_is_reached_is_what_its_points_say() -> None:
     assert reach(machine, "SUP") == Reach(TOP) == reach(machine, "A")
     assert reach(machine, "B").side == BOTTOM and reach(machine, "C") == Reach()
     assert reach(machine, "R3.2") == Reach(fine=True, near=("R4.1",))
-    assert reach(machine, "R2.2") == Reach()  # a pin on B: of the pin itself nobody said anything
+    assert reach(machine, "R2.2") == Reach(BOTTOM)  # a pin on B, all of which is on the solder side
+    assert reach(machine, "R1.1") == Reach()  # on SUP, of which only a point is said to be on top
     assert reach(machine, "GND") == Reach()
     assert neighbours(machine, dc("R3.2")) == ("R4.1",)
     assert neighbours(machine, Question("ohms", "R3.2", "R4.1", OFF)) == ()  # both probes are there
@@ -148,3 +151,13 @@ def test_what_a_step_leaves_is_what_the_next_one_is_charged_from() -> None:
     turn = minutes("turn over") + minutes("power off") + minutes("power on")
     assert how.following(then, first) == pytest.approx(minutes("dc") + turn)
     assert how.following(first, first) == pytest.approx(minutes("dc"))
+
+
+def test_what_hangs_on_a_net_is_not_lifted_by_one_leg_of_the_net() -> None:
+    words = CircuitWords(read(), begun("").belief)
+    index = words.belief.laws.model.index
+    alike = LookAlikes(tuple(index[one] for one in ("C loads-net", "R3 short")), 0.9)
+    net = LookAlikes((index["C loads-net"],), 0.9)
+    sealed = begun("points:\n  no go: [SUP, A, B, C]\n")  # nothing can be measured, with power on or off
+    assert words.split_by(sealed, alike) == "lift one leg of R3 and measure it by itself"
+    assert words.split_by(sealed, net) == "lift what is on C, one leg at a time, and read again"

@@ -163,8 +163,13 @@ class CircuitWords:
         ask = splitting(population, one.members, [a.ask for a in offered if a.ask is not None])
         if ask is not None:
             return f"{'ohmmeter: ' if ask.instrument == 'ohms' else ''}{self.ask(ask)}"
-        items = [f.item.split(".")[0] for n in one.members[:2] for f in self.belief.suspects[n].faults]
-        return f"lift one leg of {items[0]} and measure it by itself" if items else "more readings"
+        items = [f.item.split(".")[0] for n in one.members for f in self.belief.suspects[n].faults]
+        parts = [item for item in items if item in self.machine.parts]
+        if parts:
+            return f"lift one leg of {parts[0]} and measure it by itself"
+        if not items:
+            return "more readings"
+        return f"lift what is on {items[0].replace('~', ' and ')}, one leg at a time, and read again"
 
     def _with_it_out(self, one: LookAlikes) -> str:
         """The part to take out where it reads like something else between the same nets; "" if there is none."""

@@ -32,15 +32,16 @@ class Reach:
 
 
 def reach(machine: Machine, place: str) -> Reach:
-    """How a probe gets to a net or a pin; a net is read at the easiest of the points on it. Where nothing is said of a
-    pin it is as its net is, but for the side."""
+    """How a probe gets to a net or a pin. A net is read at the easiest of the points on it; a pin of which nothing is
+    said is reached as what is said of its whole net."""
     if place == GROUND:
         return Reach()
     net = machine.net_of(place)
     on_it = [one for one in machine.points.values() if machine.net_of(one.place) == net]
     mine = [one for one in on_it if one.place == place or (place == net and one.name != one.place)]
     if not mine and place != net:
-        return Reach(closed=reach(machine, net).closed)
+        whole = [_of_point(one) for one in on_it if one.name == net]
+        return Reach(whole[0].side, closed=whole[0].closed) if whole else Reach()
     return _of_point(min(mine, key=lambda one: EASIEST.index(one.ease))) if mine else Reach()
 
 
