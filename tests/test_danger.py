@@ -26,7 +26,7 @@ from probewright.planning.danger import Caution, caution, rated
 from probewright.planning.stops import broken_rule
 from probewright.planning.stored import LEFT, Charge, charge, charges, harmless_volts
 from probewright.planning.ways import ways
-from probewright.readings import SCOPED, Question, Reading, Setup, echo
+from probewright.readings import SCOPED, Question, Reading, Setup, echo, is_live
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import law
 from probewright.readings.kit import UNTOLD, Kit
@@ -151,7 +151,7 @@ def test_a_warning_says_that_it_kills_and_who_may() -> None:
 
 def live(search: jobs.Search, kit: Kit) -> list[Question]:
     steps = ways(sample(search.belief, kit)).possible()
-    return [one.ask for one in steps if one.ask is not None and danger.is_live(one.ask.setup)]
+    return [one.ask for one in steps if one.ask is not None and is_live(one.ask.setup)]
 
 
 def test_what_kills_is_left_alone_while_live_unless_somebody_is_trained() -> None:
@@ -427,7 +427,7 @@ def test_what_is_never_touched_live_is_left_alone_on_a_bench_supply_too() -> Non
     fed = Setup(power="off", supplied=(("B+", 9.0, 0.1),))
     said = [Reading(Question("dc", "MID", setup=fed), 1.1, "a")]
     search = jobs.enter_readings(opened(LOW), said)
-    steps = [one.ask for one in ways(search.population).possible() if one.ask and danger.is_live(one.ask.setup)]
+    steps = [one.ask for one in ways(search.population).possible() if one.ask and is_live(one.ask.setup)]
     assert steps and not any("OUT" in (ask.red, ask.black) for ask in steps)
 
 

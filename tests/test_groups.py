@@ -32,11 +32,10 @@ from probewright.planning.bench_ahead import answers_of, gathered
 from probewright.planning.bursts import Hot
 from probewright.planning.choosing import Choice, ranked
 from probewright.planning.circuit_ways import CircuitWays
-from probewright.planning.danger import is_live
 from probewright.planning.groups import BURST, MOST, Group, Said, Together, group, is_beside, leaned, said_of
 from probewright.planning.heat import bare
 from probewright.planning.ways import ways
-from probewright.readings import Question, Reading
+from probewright.readings import Question, Reading, is_live
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.kit import Kit

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
 from probewright import jobs
 from probewright import machine as files
+from probewright.errors import BadInput
 from probewright.inference.answers import sample
 from probewright.inference.drawn import DrawnPopulation
 from probewright.inference.lookalikes import LookAlikes
@@ -18,6 +22,7 @@ from probewright.planning.reach import BOTTOM, OUT, TOP, Reach, is_closed, lies,
 from probewright.planning.ways import ways
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.kit import UNTOLD
+from probewright.web import setting
 
 CHAIN = """\
 machine: stage
@@ -44,6 +49,7 @@ points:
     - R3.2 R4.1
 """
 OFF, ON = Setup(power="off"), Setup(stimulus="rest")
+FED = Setup(power="off", supplied=(("SUP", 9.0, 0.1),))
 
 
 def read(points: str = POINTS) -> Machine:
@@ -77,6 +83,42 @@ def test_a_net_is_read_at_the_easiest_of_its_points() -> None:
     machine = read("points:\n  board out: [B]\n  TP9: {at: R3.1, side: top, ease: easy}\n")
     assert reach(machine, "B").side == TOP
     assert reach(read("points:\n  board out: [B]\n"), "B").side == OUT
+    machine = read("points:\n  TP2: {at: A, side: top}\n  near:\n    - A SUP\n")
+    assert reach(machine, "A") == Reach(TOP, near=("SUP",))
+
+
+@pytest.mark.parametrize(
+    ("side", "is_on"),
+    [("component side, under the shield", TOP), ("foil side", BOTTOM), ("desktop", ""), ("feedback corner", "")],
+)
+def test_a_side_is_named_by_a_word_of_its_own(side: str, is_on: str) -> None:
+    assert reach(read(f"points:\n  TP1: {{at: A, side: '{side}'}}\n"), "A").side == is_on
+
+
+def test_what_was_said_of_a_whole_net_holds_for_a_pin_that_something_else_is_said_of() -> None:
+    machine = read("points:\n  no go: [B]\n  solder side: [C]\n  near:\n    - R2.2 R1.2\n    - R4.1 R1.2\n")
+    assert reach(machine, "R2.2").closed and reach(machine, "R4.1") == Reach(BOTTOM, near=("R1.2",))
+    with pytest.raises(BadInput, match="B is `no go` and `solder side`"):
+        read("points:\n  no go: [B]\n  solder side: [B]\n")
+
+
+def test_a_sister_is_not_turned_and_a_word_is_not_probed() -> None:
+    machine = read()
+    there = Reading(dc("B", replace(ON, sister=True)), 5.0, "")
+    assert bench_now(machine, (there, Reading(Question("works", "B"), "low", ""))).side == TOP
+
+
+def test_a_board_that_keeps_a_charge_is_emptied_before_it_is_turned() -> None:
+    """A live reading needs no emptying, for no hand comes near; but hands turn the board for this one."""
+    flash = (Path(__file__).parent.parent / "benchmarks" / "machines" / "flash-300.yaml").read_text("utf-8")
+    flash = flash.replace("points:\n", "points:\n  solder side: [E1]\n")
+    search = jobs.enter_readings(
+        jobs.open_search(files.read(flash, "flash.yaml")), [Reading(dc("V12", Setup()), 12.0, "TP2")]
+    )
+    how = ways(search.population)
+    ask, same = dc("E1", Setup()), dc("V12", Setup())
+    assert how.turned(ask) and how.before(ask) and "may keep" in (how.caution(ask) or "")
+    assert not how.turned(same) and not how.before(same)
 
 
 def test_a_board_that_is_out_stays_out_and_unknown_sides_leave_it_as_it_lies() -> None:
@@ -92,6 +134,7 @@ def test_a_board_that_is_out_stays_out_and_unknown_sides_leave_it_as_it_lies() -
         (Stand(OFF, "ohms", BOTTOM), Stand(ON, "dc"), ["turn over", "power on", "stimulus", "instrument"]),
         (Stand(OFF, "ohms"), Stand(OFF, "ohms", OUT), ["board out"]),
         (Stand(), Stand(ON, "dc", BOTTOM), ["turn over", "power on"]),
+        (Stand(FED, "dc"), Stand(FED, "dc", BOTTOM), ["power off", "power on", "turn over"]),
     ],
 )
 def test_a_board_is_turned_with_the_power_off(before: Stand, after: Stand, rows: list[str]) -> None:
@@ -103,7 +146,11 @@ def test_turning_is_charged_once_and_back_again() -> None:
     start = bench_now(machine, (Reading(dc("SUP"), 9.0, ""),))
     below = reading_from(machine, start, dc("B"), UNTOLD)
     turn = minutes("turn over") + minutes("power off") + minutes("power on")
-    assert below.minutes == minutes("dc") + turn and below.side == BOTTOM
+    assert (
+        below.minutes == minutes("dc") + turn
+        and below.side == BOTTOM
+        and reading_from(machine, start, dc("C"), UNTOLD).side == ""
+    )
     turned = bench_now(machine, (Reading(dc("SUP"), 9.0, ""), Reading(dc("B"), 5.0, ""), Reading(dc("C"), 3.0, "")))
     assert turned.side == BOTTOM  # of C nobody said from which side
     assert reading_from(machine, turned, dc("B"), UNTOLD).minutes == minutes("dc")
@@ -130,8 +177,12 @@ def test_a_slip_is_charged_and_said_where_places_lie_close_together() -> None:
 
 def test_the_card_says_how_the_board_has_to_lie() -> None:
     how = ways(begun(POINTS))
-    assert any("turn the board over: it is read from its solder side" in one for one in how.before(dc("B")))
-    assert not how.before(dc("A")) and not how.before(None)
+    assert how.turned(dc("B")) == "Turn the board over, solder side up."
+    assert not how.turned(dc("A")) and not how.turned(None) and not how.turned(Question("works", "B"))
+    first = setting.steps(ON, ON, read(), turned=how.turned(dc("B")))
+    assert first == (setting.POWER_FIRST["off"], how.turned(dc("B")), setting.POWER_FIRST["on"])
+    first = setting.steps(FED, FED, read(), turned=how.turned(dc("B")))
+    assert first == (setting.SUPPLY_OFF, how.turned(dc("B")), setting.SUPPLY_ON)
 
 
 def test_readings_in_one_go_are_of_one_side() -> None:
@@ -141,7 +192,8 @@ def test_readings_in_one_go_are_of_one_side() -> None:
         return reading_from(machine, now, dc(place), UNTOLD)
 
     assert is_beside(action("SUP"), action("C")) and is_beside(action("C"), action("A"))
-    assert not is_beside(action("SUP"), action("B"))
+    assert not is_beside(action("SUP"), action("B")) and not is_beside(action("B"), action("SUP"))
+    assert is_beside(action("B"), action("C")) and is_beside(action("C"), action("B"), BOTTOM)
 
 
 def test_what_a_step_leaves_is_what_the_next_one_is_charged_from() -> None:

@@ -16,9 +16,8 @@ from probewright.jobs.view import ActionView, JobView, WordView, needs_power
 from probewright.jobs.warming import LIVE, STOP
 from probewright.jobs.weighing import place_setup
 from probewright.jobs.why_died import before_power
-from probewright.planning.danger import is_live
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
-from probewright.readings import DRAWN, Reading, Setup
+from probewright.readings import DRAWN, Reading, Setup, is_live
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.powering import BRIGHT, FIRST_POWER, NOTHING, NOTHING_FOUND, SERIES_LAMP, TRIPS
 from probewright.units import write_reading, write_value

@@ -82,7 +82,7 @@ def _as_told(bench: _Between, told: Setup) -> Setup:
 
 def _heatsinks(before: Setup, after: Setup, kit: Kit) -> Iterator[float]:
     """Minutes of each heatsink that was taken off, put back or clipped on."""
-    yield from (minutes("heatsink", kit) for _ in set(before.bare) ^ set(after.bare))
+    yield from (minutes("heatsink", kit) for _ in {part for part, _ in set(before.bare) ^ set(after.bare)})
 
 
 def _reading(machine: Machine, reading: Reading, kit: Kit) -> float:

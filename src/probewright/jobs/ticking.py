@@ -21,6 +21,7 @@ from probewright.jobs.view import RangeView
 from probewright.machine import Machine
 from probewright.machine.model import GROUND, Zone
 from probewright.planning.danger import deadly, off_limits
+from probewright.planning.reach import is_closed
 from probewright.prediction.circuit_laws import Laws
 from probewright.readings import Question, Setup, setups
 from probewright.readings.zoning import say
@@ -79,6 +80,7 @@ def _list(at: _Bench, zone: Zone, unknown: tuple[str, ...]) -> ZoneListView:
     checks = [_net(at, net) for net in _nets(machine, zone, parts)]
     checks += [_track(at, name) for name in parts if kind_name(machine.parts[name]) in TRACKS]
     checks += [_joint(at, place) for place in _joints(machine, zone)]
+    checks = [one for one in checks if not is_closed(machine, Question("ohms", one.red, one.black))]
     return ZoneListView(zone.kind, say(zone), parts, hands, unknown, tuple(checks))
 
 

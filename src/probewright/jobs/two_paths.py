@@ -29,7 +29,7 @@ from probewright.planning.actions import Action, cures
 from probewright.planning.choosing import LEAST_GAIN
 from probewright.planning.ways import table_of, ways
 from probewright.prediction.likelihood import METERED
-from probewright.readings import PROVOKE, Question
+from probewright.readings import PROVOKE, Question, is_live
 from probewright.record import Book
 
 ASKED_FOR = (*METERED, "share", "beep", "swap", PROVOKE)  # what a step is judged by; a look at what works is free
@@ -121,14 +121,14 @@ def caution(search: Search, ask: Question) -> str:
 
 def may_hurt(machine: Machine, asks: Sequence[Question]) -> bool:
     """Something live is asked for where not every place is harmless, so that it is worth working out."""
-    live = [ask for ask in asks if danger.is_live(ask.setup)]
+    live = [ask for ask in asks if is_live(ask.setup)]
     return any(not danger.is_low(machine, ask.setup) or danger.of_the_clip(machine, ask) for ask in live)
 
 
 def overheated(search: Search, asks: Sequence[Question], minutes: float) -> str:
     """What a live reading did to a part that runs without its heatsink; "" where there was time enough, from cold."""
     how = ways(search.population)
-    for ask in (one for one in asks if danger.is_live(one.setup)):
+    for ask in (one for one in asks if is_live(one.setup)):
         heat = how.allowance(how.again(ask))
         times = [(one.seconds(one.body.cold), one.part) for one in heat.hot if one.known] if heat else []
         if times and min(times)[0] < 60.0 * minutes:

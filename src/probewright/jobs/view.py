@@ -207,7 +207,8 @@ class ActionView:
     ask: the question it answers; None for a repair; burst: how long the power may be on, None for as long as one likes;
     needs_yes: what the owner is asked, and nothing is done before the answer; None where nobody need be asked, or
     the owner has said yes; before: how what stays charged is emptied and the meter proved, step by step; clips: the
-    probes are clipped on with the power off.
+    probes are clipped on with the power off; turned: how the board is turned or taken out before, with the power off,
+    "" where it stays as it lies.
     """
 
     kind: str
@@ -227,6 +228,7 @@ class ActionView:
     needs_yes: NeedsYesView | None = None
     before: tuple[str, ...] = ()
     clips: bool = False
+    turned: str = ""
 
 
 @dataclasses.dataclass(frozen=True)

@@ -21,11 +21,10 @@ from probewright.jobs.view import ActionView, BurstView, ClockView, GroupView, H
 from probewright.jobs.weighing import bare_now, place_setup
 from probewright.machine import Machine
 from probewright.planning.bursts import Allowance, Hot, body_of, burst, heat_of, least_hurried, told_or_reckoned
-from probewright.planning.danger import is_live
 from probewright.planning.heat import Body, Warmth, clipped, with_finger, with_thermometer
 from probewright.planning.minutes import held, minutes
 from probewright.prediction.heating import ask_watts
-from probewright.readings import DRAWN, PROVOKE, SCOPED, Question, Reading, Setup
+from probewright.readings import DRAWN, PROVOKE, SCOPED, Question, Reading, Setup, is_live
 from probewright.readings.bench import Bench
 from probewright.readings.cooling import CELSIUS, Bare, borne
 from probewright.readings.instruments import UNPOWERED

@@ -131,6 +131,10 @@ def _place_of_point(own: str, place: str, at: Text, known: Known, notes: Notes) 
 def _merge(points: dict[str, Point], place: str, known: Known, ease: str, near: tuple[str, ...], spot: Spot) -> None:
     """Add what one line says about a place to what others said."""
     old = points.get(place, Point(place, known.points.get(place, place), spot=spot))
+    if ease and old.ease and ease != old.ease:
+        raise Refused(
+            f"{place} is `{old.ease}` and `{ease}`", "keep one; the side has a key of its own: `side: bottom`"
+        )
     beside = tuple(dict.fromkeys((*old.near, *near)))
     points[place] = replace(old, ease=ease or old.ease, near=beside)
 

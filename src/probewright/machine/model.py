@@ -299,6 +299,17 @@ class Machine:
         """(part, pin) of every pin on this net."""
         return self._pins_by_net.get(net, ())
 
+    @cached_property
+    def _points_by_net(self) -> Mapping[str, tuple[Point, ...]]:
+        found: dict[str, list[Point]] = {}
+        for point in self.points.values():
+            found.setdefault(self.net_of(point.place), []).append(point)
+        return {net: tuple(points) for net, points in found.items()}
+
+    def points_on(self, net: str) -> tuple[Point, ...]:
+        """What is said of places on this net, in the order of the file."""
+        return self._points_by_net.get(net, ())
+
     def has_place(self, place: str) -> bool:
         """Whether it is a net, a named point, or a pin of a part that the file knows."""
         return place in self.nets or place in self.points or place.rpartition(".")[0] in self.parts

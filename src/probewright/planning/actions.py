@@ -15,20 +15,19 @@ from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.machine.stimuli import followed
 from probewright.planning.asking import is_rare, load_lifts, wishes
-from probewright.planning.danger import deadly, is_live, nets_reached, off_limits
+from probewright.planning.danger import deadly, nets_reached, off_limits
 from probewright.planning.minutes import Stand, change, minutes, rung
 from probewright.planning.parting import LIFT, out_and_back, parted, put_back, suspected
 from probewright.planning.provoking import provocations
-from probewright.planning.reach import TOP, is_closed, lies, side_of, slips
-from probewright.prediction.likelihood import METERED, is_weighed
+from probewright.planning.reach import PROBED, is_closed, side_of, side_up, slips
+from probewright.prediction.likelihood import is_weighed
 from probewright.prediction.outcomes import show
 from probewright.prediction.timed import at_hand, happens_once, plain_stimuli
-from probewright.readings import SCOPED, Look, Question, Reading, Setup
+from probewright.readings import SCOPED, Look, Question, Reading, Setup, is_live
 from probewright.readings.kit import ALTERNATING, Kit
 from probewright.readings.owner import new, out
 from probewright.readings.setups import absent, parts_called
 
-PROBED = (*METERED, "share", "beep")  # read with a probe: the bench is left as they need it
 AND = " and "  # between two items mended in one go
 TESTED = 60  # chosen: tests at single parts, and suspects to be mended, thought of in a machine of many areas
 AS_BROUGHT = Setup()  # nothing repaired yet
@@ -44,7 +43,7 @@ class Action:
 
     kind: "reading", "swap", "provoke" or "repair"; ask: the question (for a repair, none); item: what is
     swapped or repaired; minutes: with every change of set-up; rung: index of minutes.RUNGS; wishes: what the owner must
-    have said yes to before; side: of the board that lies up for it, see reach.
+    have said yes to before; side: of the board that it is done from, "" for any, see reach.
     """
 
     kind: str
@@ -53,16 +52,13 @@ class Action:
     minutes: float
     rung: int
     wishes: tuple[str, ...] = ()
-    side: str = TOP
+    side: str = ""
 
 
 def bench_now(machine: Machine, readings: Sequence[Reading]) -> Stand:
     """As the last metered reading left it, with what was repaired since; whoever has seen what works after a repair
     has the power on."""
-    since, side = repaired(readings), TOP
-    probed = [one for one in readings if one.question.instrument in PROBED]
-    for reading in probed:
-        side = lies(side, side_of(machine, reading.question))
+    since, side = repaired(readings), side_up(machine, readings)
     for reading in reversed(readings):
         stood = reading.question.setup
         if reading.question.instrument == "works" and since != Setup() and repaired((reading,)) == since:
@@ -152,9 +148,10 @@ def step(population: DrawnPopulation, ask: Question) -> Action:
 
 def reading_from(machine: Machine, now: Stand, ask: Question, kit: Kit) -> Action:
     """A reading, the bench standing so."""
-    there = now.reading(ask.setup, ask.instrument, side_of(machine, ask))
+    side = side_of(machine, ask)
+    there = now.reading(ask.setup, ask.instrument, side)
     spent = minutes(ask.instrument, kit) + change(now, there, kit) + slip_minutes(machine, ask, kit)
-    return Action("reading", ask, ask.red, spent, _rung(ask), side=there.side)
+    return Action("reading", ask, ask.red, spent, _rung(ask), side=side)
 
 
 def _swapping(ask: Question, kit: Kit) -> Action:
@@ -478,7 +475,7 @@ def _is_absent(machine: Machine, place: str) -> bool:
 
 def slip_minutes(machine: Machine, ask: Question, kit: Kit) -> float:
     """A live probe on a part's own pin, or close beside another place, is charged for the chance of a slip."""
-    risky = ask.setup.power == "on" and ("." in ask.red or slips(machine, ask))
+    risky = (ask.setup.power == "on" and "." in ask.red) or slips(machine, ask)
     return minutes("inner pin", kit) if risky else 0.0
 
 

@@ -12,11 +12,10 @@ from probewright.machine.model import Heat, Machine
 from probewright.machine.packages import usual_package
 from probewright.machine.stimuli import followed
 from probewright.planning.actions import Action
-from probewright.planning.danger import is_live
 from probewright.planning.heat import FOREVER, Body, Warmth, bare, clipped
 from probewright.planning.minutes import held, minutes
 from probewright.prediction.heating import ask_watts
-from probewright.readings import SCOPED, Question, Setup, as_wired
+from probewright.readings import SCOPED, Question, Setup, as_wired, is_live
 from probewright.readings.cooling import Bare
 from probewright.readings.kit import UNTOLD, Kit
 from probewright.readings.setups import parts_called

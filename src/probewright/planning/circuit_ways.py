@@ -34,18 +34,18 @@ from probewright.planning.bursts import Allowance, Hot, allowance, allowance_tog
 from probewright.planning.minutes import Stand, change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
-from probewright.planning.reach import BOTTOM, OUT, TOP, lies, neighbours, side_of
+from probewright.planning.reach import BOTTOM, OUT, TOP, lies, needs_fine, neighbours, side_of
 from probewright.planning.stored import PROVE, Charge, charges, emptied
 from probewright.prediction.likelihood import METERED, spread
-from probewright.readings import Question, Reading, Setup
+from probewright.readings import Question, Reading, Setup, is_live
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.kit import TOOLS
 
 TURNING = {  # from how the board lies to how a place wants it
     **{(side, side): "" for side in (TOP, BOTTOM, OUT)},
-    (TOP, BOTTOM): "With the power off, turn the board over: it is read from its solder side.",
-    (BOTTOM, TOP): "With the power off, turn the board over: it is read from the side of its parts.",
-    **dict.fromkeys(((TOP, OUT), (BOTTOM, OUT)), "With the power off, take the board out: nothing else reaches it."),
+    (TOP, BOTTOM): "Turn the board over, solder side up.",
+    (BOTTOM, TOP): "Turn the board over, component side up.",
+    **dict.fromkeys(((TOP, OUT), (BOTTOM, OUT)), "Take the board out: nothing else reaches the place."),
 }
 SWAP_TELLS = 0.95  # chosen: a swap shows what it should, the spare being sound
 SHARPEST = 50.0  # chosen: standard deviations beyond which sharper is no better
@@ -172,7 +172,7 @@ class CircuitWays:
     def hot(self) -> tuple[Hot, ...]:
         """Every part without its heatsink, in the set-up with power on that heats it most."""
         asks = [action.ask for action in self._possible() if action.ask is not None] if self.population.bare else []
-        setups = dict.fromkeys(ask.setup for ask in asks if danger.is_live(ask.setup)) or {Setup(): None}
+        setups = dict.fromkeys(ask.setup for ask in asks if is_live(ask.setup)) or {Setup(): None}
         found = zip(*(hot_parts(self.population, setup) for setup in setups), strict=True)
         return tuple(max(one, key=lambda hot: (not hot.known, hot.worst)) for one in found)
 
@@ -271,7 +271,7 @@ class CircuitWays:
             danger.of_the_current(machine, ask),
             danger.of_the_clip(machine, ask),
             danger.of_the_diode_range(machine, ask),
-            danger.of_a_slip(neighbours(machine, ask)) if danger.is_live(ask.setup) else "",
+            danger.of_a_slip(neighbours(machine, ask), needs_fine(machine, ask)) if is_live(ask.setup) else "",
         ]
         kept = self._kept(ask)
         said += [f"Caution: {kept[0]}", *map(str, kept[1:2]), PROVE] if kept else []
@@ -291,7 +291,7 @@ class CircuitWays:
         readings = self.population.belief.readings
         mine = [one.question.setup for one in readings if not one.question.setup.sister]
         now = repaired(readings)
-        return any(danger.is_live(one) and (one.replaced, one.mended) == (now.replaced, now.mended) for one in mine)
+        return any(is_live(one) and (one.replaced, one.mended) == (now.replaced, now.mended) for one in mine)
 
     def _dangers(self, ask: Question) -> danger.Caution | None:
         """Volts that can hurt; worked out once, for all that is asked about a question."""
@@ -310,18 +310,20 @@ class CircuitWays:
         return ask.instrument in METERED and self._dangers(ask) is not None
 
     def before(self, ask: Question | None) -> tuple[str, ...]:
-        """How the worst of what stays charged is emptied before a step, and the meter proved; then what brings its
-        place to hand."""
-        turned = "" if ask is None else TURNING[self._now.side, lies(self._now.side, side_of(self._machine, ask))]
-        return (*emptied(self._kept(ask or IRON)[:2]), *filter(None, [turned]))
+        """How the worst of what stays charged is emptied before a step, and the meter proved."""
+        return emptied(self._kept(ask or IRON)[:2])
+
+    def turned(self, ask: Question | None) -> str:
+        """What is done to the board, with the power off, to bring a place to hand; "" where nothing is."""
+        return "" if ask is None else TURNING[self._now.side, lies(self._now.side, side_of(self._machine, ask))]
 
     def _kept(self, ask: Question) -> list[Charge]:
         """What capacitors keep when the power goes off for a reading, however the last line left it."""
         belief = self.population.belief
         mine = [one.question.setup for one in belief.readings if not one.question.setup.sister]
         stood = mine[-1] if mine else Setup()
-        away = self._dangers(ask) is None if ask.instrument == "swap" else danger.is_live(ask.setup)
-        if away or not danger.is_live(stood):  # no hand comes near, or it was emptied before
+        away = self._dangers(ask) is None if ask.instrument == "swap" else is_live(ask.setup) and not self.turned(ask)
+        if away or not is_live(stood):  # no hand comes near, or it was emptied before
             return []
         live = replace(stood, power="on", lifted=(), unplugged=(), hertz=0.0)
         return charges(belief, live, (belief.laws.base,))

@@ -18,7 +18,7 @@ from probewright.machine.waves import Sine
 from probewright.prediction.bank import Bank
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import bare_volts
-from probewright.readings import PROVOKE, SCOPED, Question, Setup
+from probewright.readings import PROVOKE, SCOPED, Question, Setup, is_live
 from probewright.readings.instruments import law
 from probewright.readings.setups import with_supplies
 
@@ -134,11 +134,6 @@ def plausible(belief: Belief[Laws]) -> np.ndarray:
     if belief.rough or not belief.readings:
         counts |= np.array([s.prior for s in belief.suspects]) > PLAUSIBLE
     return counts[belief.laws.model.suspect_of]
-
-
-def is_live(setup: Setup) -> bool:
-    """Something feeds the board."""
-    return setup.power == "on" or bool(setup.supplied)
 
 
 def is_low(machine: Machine, setup: Setup) -> bool:
@@ -271,10 +266,12 @@ def of_the_diode_range(machine: Machine, ask: Question) -> str:
 # Off limits ----------------------------------------------------------------------------------
 
 
-def of_a_slip(near: Sequence[str]) -> str:
-    """What a live probe touches that slips; "" where nothing lies beside its place. near: what does."""
-    lie = "lies" if len(near) == 1 else "lie"
-    return f"Caution: {' and '.join(near)} {lie} close beside; do not slip." if near else ""
+def of_a_slip(near: Sequence[str], fine: bool) -> str:
+    """What a live probe touches that slips; "" where nothing lies beside its place. near: what does; fine: only a fine
+    probe fits between."""
+    said = [f"{' and '.join(near)} {'lies' if len(near) == 1 else 'lie'} close beside"] if near else []
+    said += ["a fine probe"] if fine else []
+    return f"Caution: {', '.join(said)}; do not slip." if said else ""
 
 
 def off_limits(machine: Machine) -> set[str]:

@@ -20,10 +20,11 @@ from probewright.planning.bench_ahead import answers_of
 from probewright.planning.bursts import Allowance, spent
 from probewright.planning.choosing import Choice
 from probewright.planning.circuit_ways import CircuitWays
-from probewright.planning.danger import is_live
 from probewright.planning.minutes import SHORTEST
 from probewright.planning.problem import entropic
+from probewright.planning.reach import TOP, lies, side_up
 from probewright.prediction.likelihood import HONEST
+from probewright.readings import is_live
 
 MOST = 4  # chosen: readings in one go, a hand's worth: more clips are in each other's way, more figures are mixed up
 COMMON = 16.0  # chosen: draws of a suspect at which what two readings have in common counts half; cells of both
@@ -151,8 +152,9 @@ def group(population: DrawnPopulation, how: CircuitWays, choices: Sequence[Choic
     if any(not population.owner.allows(wish) for wish in first.action.wishes):
         return None  # the owner is asked first
     rest = [one for one in choices[1:] if one.action != first.action]
-    beside = [one for one in rest if is_beside(first.action, one.action)]
-    others = [one for one in rest if not is_beside(first.action, one.action)][:OTHERS]
+    side = side_up(population.belief.laws.model.machine, population.belief.readings)
+    beside = [one for one in rest if is_beside(first.action, one.action, side)]
+    others = [one for one in rest if not is_beside(first.action, one.action, side)][:OTHERS]
     beside = sorted(beside, key=lambda one: -one.gain)[:THOUGHT]
     bench, told = _Bench(how), _Told.of(population, first, (*beside, *others))
     while len(told.choices) < most:
@@ -171,12 +173,13 @@ def group(population: DrawnPopulation, how: CircuitWays, choices: Sequence[Choic
     return Group(bench.kind(actions), told.choices, told.gains, bench.minutes(actions), how.together(actions))
 
 
-def is_beside(first: Action, then: Action) -> bool:
-    """A reading that needs nothing changed on the bench after another one, and no step up in the order of risk."""
+def is_beside(first: Action, then: Action, side: str = TOP) -> bool:
+    """A reading that needs nothing changed on the bench after another one, and no step up in the order of risk. side:
+    of the board that lies up before the first."""
     if then.kind != "reading" or first.ask is None or then.ask is None:
         return False
-    same = (then.ask.setup, then.side) == (first.ask.setup, first.side)
-    return same and then.rung <= first.rung
+    side = lies(side, first.side)
+    return then.ask.setup == first.ask.setup and lies(side, then.side) == side and then.rung <= first.rung
 
 
 @dataclass(frozen=True)

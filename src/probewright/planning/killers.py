@@ -19,7 +19,7 @@ from probewright.machine.model import GROUND
 from probewright.planning.actions import capacitor_tests, unpowered
 from probewright.planning.danger import off_limits
 from probewright.planning.overload import Overload, Setting, items_of, with_setting
-from probewright.planning.reach import closed_nets
+from probewright.planning.reach import is_closed
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Model, grown
 from probewright.prediction.circuit_laws import Laws, draw_laws
@@ -106,7 +106,8 @@ def check(laws: Laws, over: Overload, part: str, done: Setup, kit: Kit) -> Check
     off = replace(done, power="off", stimulus="")
     out = replace(done, unplugged=tuple(sorted(parts_called(laws.model.machine, part))))
     for asks in (_with_power_off(laws.model, over, off), _with_part_out(laws.model, over, part, out)):
-        known = [one for ask in asks if kit.reads(ask.instrument) and (one := _told(laws, over, ask))]
+        free = (ask for ask in asks if kit.reads(ask.instrument) and not is_closed(laws.model.machine, ask))
+        known = [one for ask in free if (one := _told(laws, over, ask))]
         sharp = [(min(_sharpness(one), SHARPEST), one) for one in known]
         best = max(sharp, key=lambda one: one[0], default=(0.0, None))
         if best[1] is not None and best[0] >= SHARP:
@@ -140,7 +141,7 @@ def _with_part_out(model: Model, over: Overload, part: str, out: Setup) -> Itera
     names = [name for item in (*sorted(items), part) for name in parts_called(machine, item)]
     nets = dict.fromkeys(net for name in names for net in machine.parts[name].pins.values())
     for net in nets:
-        if net != GROUND and not net.startswith("nc:") and net not in off_limits(machine) | closed_nets(machine):
+        if net != GROUND and not net.startswith("nc:") and net not in off_limits(machine):
             yield Question("dc", net, setup=replace(out, stimulus=over.at))
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from probewright.planning import tables
 from probewright.planning.reach import OUT, TOP, lies
-from probewright.readings import SCOPED, Setup
+from probewright.readings import SCOPED, Setup, is_live
 from probewright.readings.kit import UNTOLD, Kit
 
 if TYPE_CHECKING:
@@ -84,7 +84,7 @@ def changes(before: Stand, after: Stand) -> Iterator[str]:
     was, now = before.setup, after.setup
     assert now is not None
     if after.side != before.side:
-        if was is not None and was.power == now.power == "on":
+        if was is not None and is_live(was) and is_live(now):
             yield from ("power off", "power on")  # nobody turns a board that is live
         yield "board out" if after.side == OUT else "turn over"
     if was is None or was.power != now.power:

@@ -3,21 +3,24 @@ says under `points:`."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from probewright.machine import Machine
 from probewright.machine.model import GROUND, Point
-from probewright.readings import Question
+from probewright.prediction.likelihood import METERED
+from probewright.readings import Question, Reading, is_live
 
 TOP, BOTTOM, OUT = "top", "bottom", "out"  # the side of the board that lies up; OUT: it is out, both are at hand
+SIDE = re.compile(r"\b(?:(top|component|parts|front|upper)|(bottom|solder|foil|copper|back|lower|under|underside))\b")
 EASIEST = ("easy", "", "fine probe", "solder side", "board out", "no go")  # words for the ease of a point, in order
-BELOW = ("bottom", "solder", "back", "under", "foil", "copper")  # chosen: what the far side of a board is called
-ABOVE = ("top", "component", "front", "upper", "parts")  # chosen: and the near one
+PROBED = (*METERED, "share", "beep")  # read with a probe: the bench is left as they need it
 
 
 @dataclass(frozen=True)
 class Reach:
-    """side: TOP, BOTTOM or OUT, "" where nobody said; fine: a fine probe, for what is close beside; near: places that a
+    """side: TOP, BOTTOM or OUT, "" where any will do; fine: a fine probe, for what is close beside; near: places that a
     slip would join it to; closed: no probe is put there."""
 
     side: str = ""
@@ -25,24 +28,32 @@ class Reach:
     near: tuple[str, ...] = ()
     closed: bool = False
 
-    @property
-    def slips(self) -> bool:
-        """A probe that slips does harm here while the power is on."""
-        return self.fine or bool(self.near)
-
 
 def reach(machine: Machine, place: str) -> Reach:
-    """How a probe gets to a net or a pin. A net is read at the easiest of the points on it; a pin of which nothing is
-    said is reached as what is said of its whole net."""
-    if place == GROUND:
-        return Reach()
+    """How a probe gets to a net or a pin. A net is read at the easiest of the named points on it; what nobody said of a
+    point or a pin is as it was said of its whole net."""
     net = machine.net_of(place)
-    on_it = [one for one in machine.points.values() if machine.net_of(one.place) == net]
-    mine = [one for one in on_it if one.place == place or (place == net and one.name != one.place)]
-    if not mine and place != net:
-        whole = [_of_point(one) for one in on_it if one.name == net]
-        return Reach(whole[0].side, closed=whole[0].closed) if whole else Reach()
-    return _of_point(min(mine, key=lambda one: EASIEST.index(one.ease))) if mine else Reach()
+    if not machine.points or net == GROUND:
+        return Reach()
+    on_it = machine.points_on(net)
+    whole = _of_point(next((one for one in on_it if one.name == net), Point(net, net)))
+    if place != net:
+        own = next((one for one in on_it if one.place == place), None)
+        return whole if own is None else _filled(_of_point(own), own, whole)
+    named = [one for one in on_it if one.name != one.place]
+    if not named:
+        return whole
+    best = min(named, key=lambda one: EASIEST.index(one.ease))
+    return _filled(_of_point(best), replace(best, ease=best.ease or "easy"), whole)
+
+
+def _filled(mine: Reach, point: Point, whole: Reach) -> Reach:
+    """What was said of a point, filled up with what was said of its net; of a point with an ease the net's does not
+    count."""
+    near = tuple(dict.fromkeys((*mine.near, *whole.near)))
+    if point.ease:
+        return replace(mine, near=near)
+    return Reach(mine.side or whole.side, whole.fine, near, whole.closed)
 
 
 def _of_point(point: Point) -> Reach:
@@ -50,24 +61,40 @@ def _of_point(point: Point) -> Reach:
 
 
 def _side(point: Point) -> str:
-    """Of the board, as its point says it."""
-    said = point.side.casefold()
+    """Of the board, as its point says it; the first word that names one counts."""
     if point.ease == "board out":
         return OUT
-    if point.ease == "solder side" or any(word in said for word in BELOW):
+    said = SIDE.search(point.side.casefold())
+    if point.ease == "solder side" or said is not None and said[2]:
         return BOTTOM
-    return TOP if any(word in said for word in ABOVE) else ""
+    return TOP if said is not None else ""
 
 
 def closed_nets(machine: Machine) -> set[str]:
     """Nets that no probe is put on."""
-    return {net for net in machine.nets if machine.points and reach(machine, net).closed}
+    return {net for net in machine.nets if reach(machine, net).closed}
 
 
 def side_of(machine: Machine, ask: Question) -> str:
-    """The side of the board that a question is read from: TOP, BOTTOM or OUT, "" where nobody said."""
+    """The side of the board that this machine is read from for a question: TOP, BOTTOM or OUT, "" where any will do."""
+    if ask.setup.sister:
+        return ""
     sides = [reach(machine, place).side for place in _places(machine, ask)]
     return next((one for one in (OUT, BOTTOM, TOP) if one in sides), "")
+
+
+def side_up(machine: Machine, readings: Sequence[Reading]) -> str:
+    """The side of the board that lies up after these readings: at first that of its parts."""
+    side = TOP
+    for reading in readings:
+        side = lies(side, side_of(machine, reading.question))
+    return side
+
+
+def lies(now: str, side: str) -> str:
+    """The side of the board that lies up once a place of this side was read: a board that is out stays out, and where
+    any side will do, it stays as it is."""
+    return now if now == OUT or not side else side
 
 
 def is_closed(machine: Machine, ask: Question) -> bool:
@@ -77,7 +104,13 @@ def is_closed(machine: Machine, ask: Question) -> bool:
 
 def slips(machine: Machine, ask: Question) -> bool:
     """A live probe that slips at one of its places does harm."""
-    return ask.setup.power == "on" and any(reach(machine, place).slips for place in _places(machine, ask))
+    found = [reach(machine, place) for place in _places(machine, ask)]
+    return is_live(ask.setup) and any(one.fine or one.near for one in found)
+
+
+def needs_fine(machine: Machine, ask: Question) -> bool:
+    """A live probe on one of its places has to be a fine one."""
+    return is_live(ask.setup) and any(reach(machine, place).fine for place in _places(machine, ask))
 
 
 def neighbours(machine: Machine, ask: Question) -> tuple[str, ...]:
@@ -86,12 +119,8 @@ def neighbours(machine: Machine, ask: Question) -> tuple[str, ...]:
     return tuple(dict.fromkeys(one for place in places for one in reach(machine, place).near if one not in places))
 
 
-def lies(now: str, side: str) -> str:
-    """The side of the board that lies up once a place of this side was read: a board that is out stays out, and where
-    nobody said from which side, it stays as it is."""
-    return now if now == OUT or not side else side
-
-
 def _places(machine: Machine, ask: Question) -> tuple[str, ...]:
-    """Where its probes go, of those that the machine has; none where its file says nothing of any point."""
-    return tuple(one for one in (ask.red, ask.black) if machine.points and machine.has_place(one))
+    """Where its probes go; nowhere where a file says nothing of any point, or nothing is probed."""
+    if not machine.points or ask.instrument not in PROBED:
+        return ()
+    return tuple(one for one in (ask.red, ask.black) if machine.has_place(one))

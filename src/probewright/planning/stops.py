@@ -8,10 +8,9 @@ from probewright.inference.belief import Belief
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine
 from probewright.planning.actions import repaired
-from probewright.planning.danger import is_live
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import show
-from probewright.readings import Reading
+from probewright.readings import Reading, is_live
 from probewright.units import write_reading
 
 ABOVE = 1.15  # chosen: times the highest that a sound machine has there; 5 V logic stands some 7 V, from memory

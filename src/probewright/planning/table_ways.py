@@ -145,6 +145,10 @@ class TableWays:
         """A table knows no capacitors; its cautions say what stays charged."""
         return ()
 
+    def turned(self, ask: Question | None) -> str:
+        """A table knows no board."""
+        return ""
+
     def clips(self, ask: Question) -> bool:
         """A table knows no volts; its cautions say what to do."""
         return False

@@ -12,8 +12,7 @@ from probewright.drawing.rows import rail_nets
 from probewright.machine.edits import SetFigure
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Works
-from probewright.planning.danger import is_live
-from probewright.readings import Question
+from probewright.readings import Question, is_live
 
 AROUND = 1  # chosen: parts between a bad stage and what still counts as round it
 FAR = 10**6  # parts to a net that nothing joins

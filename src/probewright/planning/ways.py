@@ -68,6 +68,9 @@ class Ways(Protocol):
     def before(self, ask: Question | None) -> Sequence[str]:
         """How what stays charged is emptied before a step (None: a repair), and the meter proved; () if nothing is."""
 
+    def turned(self, ask: Question | None) -> str:
+        """What is done to the board, with the power off, to bring a place to hand; "" where nothing is."""
+
     def clips(self, ask: Question) -> bool:
         """The probes are clipped on with the power off, because a hand should not be there with it on."""
 

@@ -233,6 +233,7 @@ def _best(laws: Laws, said: Sequence[Reading], tries: list[Try]) -> list[Suspect
 
 def _fits(laws: Laws, said: Sequence[Reading], tried: Laws) -> list[float]:
     """How well each try fits at its best severity, in nat, widened by what a healthy machine's tolerances do."""
+    said = [one for one in said if not one.question.setup.sister]  # a sound machine tells nothing between the tries
     facts, words = facts_of(laws, said), [one for one in said if not carries_number(laws.model.machine, one)]
     told = tried.sitting_nats(words).nats if words else np.zeros(tried.base.size)
     shape = (len(facts.readings), 1)

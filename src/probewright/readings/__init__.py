@@ -58,6 +58,11 @@ def as_wired(setup: Setup) -> Setup:
     return replace(setup, bare=()) if setup.bare else setup
 
 
+def is_live(setup: Setup) -> bool:
+    """Something feeds the board."""
+    return setup.power == "on" or bool(setup.supplied)
+
+
 def on_this_one(setup: Setup) -> Setup:
     """The same set-up on the machine of the job."""
     return replace(setup, sister=False)

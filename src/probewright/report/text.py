@@ -17,7 +17,7 @@ from probewright.jobs.view import (
     SuspectView,
 )
 from probewright.units import percent as percent
-from probewright.units import write_reading
+from probewright.units import without_capital, write_reading
 
 FINDINGS = {
     "located": "Located",
@@ -74,7 +74,8 @@ def in_one_go(view: JobView) -> Iterator[str]:
 def other(action: ActionView) -> Iterator[str]:
     """A step besides the one to take, with what makes it safe."""
     yield f"  {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
-    yield from (f"    {said}" for said in (action.burst and action.burst.says, action.caution) if said)
+    said = (_turned(action), action.burst and action.burst.says, action.caution)
+    yield from (f"    {one}" for one in said if one)
 
 
 def heat(view: JobView) -> Iterator[str]:
@@ -200,6 +201,8 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
     """
     names = names or {}
     yield f"Next: {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
+    if action.turned:
+        yield f"  {_turned(action)}"
     if action.burst:
         yield f"  {action.burst.says}"
     if action.caution:
@@ -217,6 +220,13 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
             else "changes little"
         )
         yield f"  {outcome.if_} ({percent(outcome.chance)}): {raised}"
+
+
+def _turned(action: ActionView) -> str:
+    """How the board is turned before a step; "" where it stays as it lies."""
+    if not action.turned:
+        return ""
+    return f"First, with the power off and what stays charged emptied: {without_capital(action.turned)}"
 
 
 def healthy(view: RangeView) -> str:

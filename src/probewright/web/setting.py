@@ -14,6 +14,7 @@ POWER_FIRST = {
     "on": "Power on. Keep one hand away from it.",
 }
 POWER_OUT = "Power off, plug out of the wall."  # where the steps that follow say how it is emptied and proved
+SUPPLY_OFF, SUPPLY_ON = "Bench supply off.", "Bench supply on again."  # round what is done to a board that it feeds
 WAYS = (
     ("lift", "Lift a leg"),
     ("unplug", "Unplug a part or board"),
@@ -117,19 +118,21 @@ def wanted(now: Setup, asked: Setup) -> Setup:
 
 
 def steps(
-    now: Setup, asked: Setup, machine: Machine | None, emptied: Sequence[str] = (), clip: str = ""
+    now: Setup, asked: Setup, machine: Machine | None, emptied: Sequence[str] = (), clip: str = "", turned: str = ""
 ) -> tuple[str, ...]:
-    """What to do to get from one set-up to the other, in order; iron, plugs and clips only with power off.
+    """What to do to get from one set-up to the other, in order; iron, plugs, clips and the board only with power off.
 
     emptied: how what stays charged is emptied once the power is off; clip: where the probes are clipped on, "" where
-    they are held.
+    they are held; turned: how the board is turned, "" where it stays as it lies.
     """
     there = wanted(now, asked)
-    changes = [*_changes(now, there, machine), *([clip] if clip else [])]
-    found = []
+    changes = [*_changes(now, there, machine), *filter(None, [turned, clip])]
+    found = [SUPPLY_OFF] if turned and now.supplied else []
     if now.power == "on" and (changes or there.power == "off"):
         found.append(POWER_OUT if emptied else POWER_FIRST["off"])
     found += [*emptied, *changes]
+    if turned and now.supplied and there.supplied:
+        found.append(SUPPLY_ON)
     if there.power == "on" and (now.power == "off" or changes):
         found.append(POWER_FIRST["on"])
     if there.stimulus != now.stimulus:

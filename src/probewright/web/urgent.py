@@ -37,7 +37,7 @@ def beforehand(view: BenchView, action: ActionView, now: Setup, machine: Machine
     if ask is None or ask.instrument not in PROBED or action.kind != "reading":
         out = (setting.POWER_OUT,) if action.before and now.power == "on" else ()
         return Beforehand((*out, *action.before), off_line(now) if out else "", "Power is off")
-    first = setting.steps(now, ask.setup, machine, action.before, _clips(view, action, now, machine))
+    first = setting.steps(now, ask.setup, machine, action.before, _clips(view, action, now, machine), action.turned)
     if not first:
         return Beforehand()
     if action.burst and now.power == "on" and first[0] in (setting.POWER_OUT, setting.POWER_FIRST["off"]):
