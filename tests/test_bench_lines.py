@@ -369,6 +369,38 @@ def test_power_and_set_up_move_the_bench():
     )
 
 
+@pytest.mark.parametrize(
+    ("typed", "red", "black", "value"),
+    [
+        ("D1 diode 0.52 V", "D1.1", "D1.2", 0.52),
+        ("D1 diode: .52", "D1.1", "D1.2", 0.52),
+        ("D1 diode OL", "D1.1", "D1.2", math.inf),
+        ("D1.a to D1.k diode 0.61 V", "D1.a", "D1.k", 0.61),
+        ("Q3 b-e diode 0.65", "Q3.b", "Q3.e", 0.65),
+        ("VRAM diode 0.48 V", "VRAM", "GND", 0.48),
+        ("R1 diode 0.7 V", "R1.1", "R1.2", 0.7),
+    ],
+)
+def test_diode_behind_a_place_is_the_range_and_is_read_with_the_power_off(typed: str, red: str, black: str, value):
+    heard = hear(typed, Context())
+    (one,) = heard.readings
+    assert (one.question, one.answer) == (Question("diode", red, black, OFF), value)
+    assert any("power off, for that is how the diode range is read" in each for each in heard.echo)
+    off = hear(typed, Context(bench=Bench(setup=OFF, power_said=True)))
+    assert off.readings[0].question == one.question and not any("taken for granted" in each for each in off.echo)
+    (doubt,) = hear(typed, Context(bench=Bench(power_said=True))).doubts
+    assert doubt.code == "ohms-live" and doubt.text.startswith("figures of the diode range with power on")
+
+
+def test_diode_that_is_no_range_stays_what_it_was():
+    assert hear("D1 diode cathode 12 V", Context()).readings[0].question.instrument == "dc"
+    assert hear("rectifier diode 0.55 V", Context()).readings[0].question.red == "rectifier diode"
+    assert hear("D1 diode 12 V", Context()).doubts[0].text == "'12 V' on the diode range?"
+    assert hear("D1 diode 0.52 V", Context(machine=BOARD)).doubts[0].code == "place"
+    of_the_file = hear("R1 diode 0.55 V", Context(machine=BOARD)).readings[0].question
+    assert of_the_file == Question("diode", "R1.1", "R1.2", OFF)
+
+
 def test_hook_ups_and_sittings_are_counted():
     heard = hear("U2 pin 8 5 V, pin 9 4 V\nU2 pin 9 4.1 V; same hook-up; not showing\nR5 4k7", Context())
     assert [one.hookup for one in heard.readings] == ["h1", "h2", "h2", "h3"]

@@ -22,7 +22,7 @@ from hidden import opened
 from probewright.errors import BadInput
 from probewright.jobs import bench, billing, checking_safety, handing_over, parts_used, proving
 from probewright.jobs.cases import BAD, GOOD, Case, Intake, Tried
-from probewright.jobs.deciding import add_option, agree, option_said
+from probewright.jobs.deciding import add_option, agree, consent, option_said
 from probewright.jobs.endings import TITLES, ending
 from probewright.jobs.erasing import erase_owner
 from probewright.jobs.handing_over import BILL, ESTIMATE, OWNER, PAPERS, RECORD, _culprits, hand_over
@@ -397,6 +397,18 @@ def test_above_the_ceiling_it_goes_back_with_options_and_prices(book):
     page = said(book, bench.close(book, cheap, "returned", "", at(12)))
     assert "above what was agreed" not in page and "Returned unrepaired" in page
     assert "a new U3: in nine cases of ten" in page
+
+
+def test_no_sentence_of_a_paper_ends_twice_whatever_the_words_in_it_end_in(book):
+    case = brought(book, words="It went quiet.", when="always, from cold.")
+    case = checking_safety.mended(book, case, "a lead.", at(1))
+    case = add_option(book, case, option_said("new", "a new lead.", {"parts": 2.0, "hours": 1.0}), at(2))
+    case = agree(book, case, {"value": 90.0}, at(3))
+    case = consent(book, case, "a new lead.", "Go ahead.", None, at(4))
+    pages = {paper: said(book, case, paper) for paper in PAPERS}
+    assert [re.findall(r".*\.”?\..*", page) for page in pages.values()] == [[]] * len(PAPERS)
+    assert "It shows always, from cold.\n" in pages[OWNER] and "A lead.\n" in pages[OWNER]
+    assert "This estimate is for: a new lead.\n" in pages[ESTIMATE] and "“Go ahead.”\n" in pages[ESTIMATE]
 
 
 def test_an_estimate_of_nothing_is_not_signed(book):

@@ -295,6 +295,24 @@ def test_readings_are_tied_without_retyping(book: Book):
     assert placed == {"Q7.c": 11.8, "Q7.b": 0.9, "Q7.e": 0.0, "R31.1": 12.1}
 
 
+def test_ticks_that_fit_no_function_of_the_file_are_said_and_stay_on_the_record(book: Book):
+    works = "  left output: COL dc at rest; below 1V = silent\n  right output: EMI dc at rest; below 0.1V = silent\n"
+    file = f"{BOARD}stimuli:\n  rest: {{}}\nworks:\n{works}"
+    ticks = {"sound left": "bad", "quiet controls": "bad", "lamp": "good"}
+    case = opened(book, dataclasses.replace(SILENT_LEFT, ticks=ticks))
+    agreed = adding.propose_tie(case, file, "board.yaml", {})
+    tied = adding.tie(book, case, file, agreed, LATER)
+    view = adding.tied(tied, agreed)
+    assert dict(view.functions) == {"sound left": "left output"}
+    assert [one.split(":")[0] for one in view.left_out] == ["quiet controls, bad", "lamp, good"]
+    assert all(f"  {one}" in words.tie(view) and "say `left output: bad`" in one for one in view.left_out)
+    assert fold(book.events(tied.number)).lines[-1].says == ("sound left is taken as left output", *view.left_out)
+    again = adding.tied(tied, adding.propose_tie(tied, BOARD, "less.yaml", {}))
+    less = adding.tie(book, tied, BOARD, again, LATER)
+    assert adding.left_out(less) == less.lines[-1].says and len(less.lines[-1].says) == len(ticks)
+    assert all("does not say what should work" in one for one in less.lines[-1].says)
+
+
 def test_a_new_part_is_on_the_record_and_taken_back_by_undo(book: Book):
     case = entered(book, opened(book), "Q7 c 11.8")
     agreed = adding.propose_tie(case, BOARD, "board.yaml", {})

@@ -342,7 +342,8 @@ def test_names_read_before_are_matched_by_the_person_and_a_free_one_keeps_its_re
     assert wrong.status_code == 422 and 'value="MIDD"' in wrong.text and case(book).known is None
     kept = page.post("/jobs/1/machine", data=names).text
     assert dict(case(book).known.names) == {"tap": "MID"} and case(book).known.text == SMALL
-    assert "Kept, not weighed on this file: 1" in kept and "left output 3.1 V" in kept
+    assert "Kept, not weighed on this file: 2" in kept and "left output 3.1 V" in kept
+    assert "sound left, bad: weighs nothing: the machine file does not say what should work" in kept
     assert "left output" in page.get("/jobs/1/refined").text  # kept, not weighed
 
 
@@ -362,9 +363,10 @@ def test_ticks_of_the_intake_are_tied_to_functions_by_the_person(page, book):
     asked = page.post("/jobs/1/machine", data={**editor(page), "text": WORKING}).text
     assert "sound left, bad" in asked and "<option selected>sound left</option>" in asked
     told = {**fields(asked, 'class="names"'), "text": WORKING}
-    page.post("/jobs/1/machine", data={**told, "tick sound left": ""})
-    assert dict(case(book).known.functions) == {}
-    put(page, WORKING + "# again\n", **{"tick sound left": "sound left"})
+    left = "sound left, bad: weighs nothing: fits none of its functions"
+    assert left in page.post("/jobs/1/machine", data={**told, "tick sound left": ""}).text
+    assert dict(case(book).known.functions) == {} and left in page.get("/jobs/1").text
+    assert left not in put(page, WORKING + "# again\n", **{"tick sound left": "sound left"}).text
     assert dict(case(book).known.functions) == {"sound left": "sound left"}
 
 

@@ -26,7 +26,7 @@ from probewright.readings.setups import read_setup, say
 from spice import Deck
 from test_against_ngspice import GOLDEN
 from test_watts import BOARD
-from timed_machines import STAGE
+from timed_machines import STAGE, SUPPLY
 
 ON = Setup()
 TWO_RAILS = """
@@ -186,6 +186,39 @@ def test_a_lamp_in_series_is_told_from_a_lamp_of_the_machine() -> None:
     assert heard("series lamp goes dim", lit) == [("look", "series lamp", "goes dim", None)]
     assert heard("lamp stays bright", lit)[0][1] != "series lamp"
     assert heard("first power done", None) == [("look", "first power", "done", None)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "how"),
+    [
+        ("series lamp is bright", "stays bright"),
+        ("series lamp: bright", "stays bright"),
+        ("the series bulb glows bright", "stays bright"),
+        ("series lamp lights up and stays bright", "stays bright"),
+        ("series lamp is dim", "goes dim"),
+        ("series lamp flares and goes dim", "goes dim"),
+        ("series lamp flashes briefly, then goes out", "goes dim"),
+        ("series lamp flashes once", "goes dim"),
+    ],
+)
+def test_a_lamp_in_series_is_understood_and_the_echo_says_that_it_is_not_weighed(typed: str, how: str) -> None:
+    assert heard(typed, read(ADAPTOR)) == heard(typed, None) == [("look", "series lamp", how, None)]
+    (said,) = (one for one in hear(typed, Context(machine=read(ADAPTOR))).echo if "kept and not weighed" in one)
+    instead = "ohms from each rail" if how == "stays bright" else "`PSU gives 0.21 A`"
+    assert instead in said and "machine file" not in said
+    assert any("once a machine file is tied" in one for one in hear(typed, Context()).echo)
+
+
+def test_amps_are_not_asked_for_in_place_of_the_lamp_where_they_weigh_nothing() -> None:
+    """A mains winding gives alternating volts: its amps are kept only."""
+    echo = hear("series lamp goes dim", Context(machine=read(SUPPLY))).echo
+    assert any("kept and not weighed; the volts of a rail weigh" in one for one in echo)
+    assert heard("PSU gives 0.21 A", read(ADAPTOR))[0][0] == DRAWN  # what the echo offers elsewhere is understood
+
+
+def test_a_lamp_in_series_that_is_neither_bright_nor_dim_is_asked_about() -> None:
+    (doubt,) = hear("series lamp is lit", Context(machine=read(ADAPTOR))).doubts
+    assert "`series lamp stays bright` or `series lamp goes dim`" in doubt.mend
 
 
 def test_without_a_file_amps_are_kept_as_they_are_said() -> None:

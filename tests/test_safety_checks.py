@@ -324,6 +324,9 @@ def test_failed_it_goes_back_only_marked_unsafe_and_signed(book, ending):
         left_unsafe(book, case, "no earth", " ", NOW)
     case = left_unsafe(book, case, "no earth at the case", "C. Owner", NOW)
     assert (safety(case).unsafe.signed, safety(case).unsafe.at) == ("C. Owner", NOW)
+    assert safety(case).says.endswith("signed by C. Owner.")
+    shortened = safety(left_unsafe(book, case, "no earth", "Clara O.", NOW))
+    assert shortened.says.endswith("signed by Clara O.")
     if ending == "returned":
         assert bench.close(book, case, ending, "", NOW).closed
     else:

@@ -225,9 +225,19 @@ def test_figures_as_a_meter_shows_them(si: float, unit: str, text: str) -> None:
     assert write_reading(si, unit) == text
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [("a lead", "A lead."), ("a lead. ", "A lead."), ("is it so?", "Is it so?"), ("agreed: “go.”", "Agreed: “go.”"),
+     ("agreed: “go”", "Agreed: “go”."), ("look (at it.)", "Look (at it.).")],
+)  # fmt: skip
+def test_a_sentence_ends_once(words: str, said: str) -> None:
+    assert sentence(words) == said
+
+
 @given(st.text(max_size=12))
 def test_words_keep_all_but_their_first_letter(words: str) -> None:
     for turned, letter in ((with_capital(words), words[:1].upper()), (without_capital(words), words[:1].lower())):
         assert turned == letter + words[1:]
-    assert sentence(words) == with_capital(words) + "."
+    assert sentence(words) in (with_capital(words).rstrip() + stop for stop in ("", "."))
+    assert sentence(sentence(words)) == sentence(words) and sentence(words).rstrip("”")[-1] in ".?!"
     assert with_capital("IC3 of the left channel") == "IC3 of the left channel"

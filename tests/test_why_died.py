@@ -228,8 +228,8 @@ def test_the_page_says_why_and_takes_what_was_checked(page, book):
     def post(**said: str):
         return page.post("/jobs/1/why", data={"token": token, "part": "C2", **said})
 
-    post(do="checked", killer=killer, words="520 ohm")
-    assert "“520 ohm”" in page.get("/jobs/1/why?part=C2&wait=yes").text
+    post(do="checked", killer=killer, words="520 ohm.")
+    assert "“520 ohm.”</strong>" in page.get("/jobs/1/why?part=C2&wait=yes").text
     assert post(do="checked", killer=killer, words="").status_code == 422
     post(do="offer", sibling="C3", parts="0,40")
     assert bench.find_case(book, 1).options[0].parts == 0.4

@@ -424,5 +424,11 @@ def without_capital(words: str) -> str:
 
 
 def sentence(words: str) -> str:
-    """Words with a capital and a full stop."""
-    return f"{with_capital(words)}."
+    """Words with a capital and an end."""
+    return ended(with_capital(words))
+
+
+def ended(words: str) -> str:
+    """Words with a full stop behind them, unless they have an end of their own, within quotation marks or not."""
+    words = words.rstrip()
+    return words if words.rstrip("”").endswith((".", "?", "!")) else f"{words}."

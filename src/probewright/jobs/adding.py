@@ -17,6 +17,7 @@ from probewright.machine.saying import nearest
 from probewright.record import Book
 
 CHAIN_FILE, SHELF_FILE = "chain", "shelf"
+NO_FUNCTIONS = "the machine file does not say what should work"
 
 
 def tell_chain(book: Book, case: Case, typed: str, now: str, once: str = "") -> Case:
@@ -25,7 +26,7 @@ def tell_chain(book: Book, case: Case, typed: str, now: str, once: str = "") -> 
     text = write_chain(chain)
     machine = read_machine(text, CHAIN_FILE)
     functions = match_functions(tuple(case.intake.ticks), machine)
-    says = [*say(chain), *_ticks_said(case, functions)]
+    says = [*say(chain), *_ticks_said(case, functions, machine)]
     return know(book, case, "chain", typed, text, CHAIN_FILE, now, _names(case, machine), functions, says, once)
 
 
@@ -55,12 +56,19 @@ def _names(case: Case, machine: Machine) -> dict[str, str]:
     return {match.name: match.place for match in propose(case, machine) if match.place and not match.others}
 
 
-def _ticks_said(case: Case, functions: Mapping[str, str]) -> list[str]:
-    return [f"{tick} is taken as {name}" for tick, name in functions.items()] + [
-        f"{tick} fits no end of it, or several: say which, like `phones left: none`"
-        for tick in case.intake.ticks
-        if tick not in functions
-    ]
+def _ticks_said(case: Case, functions: Mapping[str, str], machine: Machine) -> list[str]:
+    """Every tick of the intake with the function it means, or with why it means none."""
+    works = {one.name for one in machine.works}
+    meant = [f"{tick} is taken as {name}" for tick, name in functions.items() if name in works]
+    return meant + ticks_left(case, functions, machine)
+
+
+def ticks_left(case: Case, functions: Mapping[str, str], machine: Machine) -> list[str]:
+    """Ticks of the intake that mean no function of the machine, or one of several, and why they weigh nothing."""
+    works = [one.name for one in machine.works]
+    fits = f"fits none of its functions, or several; if one is meant, say `{works[0]}: bad`" if works else NO_FUNCTIONS
+    left = ((tick, said) for tick, said in case.intake.ticks.items() if functions.get(tick) not in works)
+    return [f"{tick}, {said}: weighs nothing: {fits}" for tick, said in left]
 
 
 def view_shelf() -> ShelfView:
@@ -104,15 +112,22 @@ def tie(book: Book, case: Case, text: str, agreed: TieView, now: str, once: str 
     _refuse_unknown(names, machine, agreed.file)
     says = [f"{name} is {place}" for name, place in names.items()]
     says += [f"{one.name} stays free" for one in agreed.matches if not one.place]
+    functions = {**(case.known.functions if case.known else {}), **agreed.functions}
     return know(
         book, case, "file", f"tied {agreed.file}", text, agreed.file, now, names, agreed.functions,
-        [*says, *_ticks_said(case, agreed.functions)], once,
+        [*says, *_ticks_said(case, functions, machine)], once,
     )  # fmt: skip
 
 
 def tied(case: Case, agreed: TieView) -> TieView:
-    """The agreement as it was carried out, with the readings that cannot be weighed on the file."""
-    machine = machine_of(case)
-    assert machine is not None
-    left = tuple(f"{r.text or r.question.red}: {why}" for r, why in on_machine(case, machine).left_out)
-    return replace(agreed, done=True, left_out=left)
+    """The agreement as it was carried out, with the ticks and readings that cannot be weighed on the file."""
+    return replace(agreed, done=True, left_out=left_out(case))
+
+
+def left_out(case: Case) -> tuple[str, ...]:
+    """Ticks and readings that are kept and not weighed on the job's machine file, each with the reason."""
+    machine, known = machine_of(case), case.known
+    if machine is None or known is None:
+        return ()
+    readings = (f"{r.text or r.question.red}: {why}" for r, why in on_machine(case, machine).left_out)
+    return (*ticks_left(case, known.functions, machine), *readings)

@@ -28,7 +28,7 @@ from probewright.planning.safety import (
     checks_of,
     named,
 )
-from probewright.units import write_reading
+from probewright.units import ended, write_reading
 
 NOT_NEEDED, TO_BE_DONE, PASSED, FAILED, LEFT_OUT = "not needed", "to be done", "passed", "failed", "left out"
 STAYS_HERE = (SCRAPPED, PARKED)  # endings after which nobody uses it
@@ -319,7 +319,7 @@ def _says(standing: str, checks: Sequence[CheckView], unsafe: UnsafeView | None,
     if standing == FAILED:
         failed = "; ".join(f"{one.name}: {one.result}" for one in checks if one.state == FAILED)
         if unsafe is not None:
-            return f"{failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}."
+            return ended(f"{failed}. It goes back marked unsafe, signed by {unsafe.signed or 'its owner'}")
         return (
             f"{failed}. Unplug it and mark it. It ends as repaired only once it was repaired further and all "
             "checks were done anew; else it goes back marked unsafe, with its owner's signature."

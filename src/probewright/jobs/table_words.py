@@ -17,7 +17,7 @@ from probewright.machine.tables import Test
 from probewright.planning.choosing import Choice
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading, echo
-from probewright.units import with_capital
+from probewright.units import sentence
 
 POWER = {"ask": "", "outside": "", "off": "power off", "limited": "limited power", "live": "power on"}
 DEEPER = "nothing in this list; type a chain or a stage round it and measure inside"
@@ -44,8 +44,8 @@ class TableWords:
     def ask(self, ask: Question) -> str:
         """The test as an instruction, with the words to answer by and what is expected."""
         test = self._test(ask)
-        words = f"{_sentence(test.do)} Answer: {', '.join(test.outcomes)}."
-        return f"{words} Healthy: {_sentence(test.expected)}" if test.expected else words
+        words = f"{sentence(test.do)} Answer: {', '.join(test.outcomes)}."
+        return f"{words} Healthy: {sentence(test.expected)}" if test.expected else words
 
     def setup(self, ask: Question) -> str:
         """How the power stands; nothing where it does not matter."""
@@ -101,9 +101,3 @@ class TableWords:
         """The item that a cause lies in."""
         for fault in self.belief.suspects[n].faults:
             yield FaultView(fault.item, fault.mode, None, "")
-
-
-def _sentence(words: str) -> str:
-    """Words with a capital and an end."""
-    begun = with_capital(words).rstrip()
-    return begun if begun.endswith((".", "?", "!")) else f"{begun}."

@@ -366,7 +366,7 @@ def _cool(states: Sequence[State]) -> ActionView | None:
     for one, _, _ in states:
         if one.cold != math.inf:
             ways = "; or ".join(one.instead)
-            do = sentence(one.says if not one.known else f"{ways}").replace("..", ".")
+            do = sentence(one.says if not one.known else ways)
             return ActionView(
                 COOL, 0, do, one.part, "", "", 0.0, False, WordView("cool"),
                 f"{one.part} without its heatsink leaves no time for any reading with power on.", (),

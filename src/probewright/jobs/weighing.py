@@ -17,7 +17,7 @@ from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Set
 from probewright.readings.cooling import CELSIUS, WATTS, Bare, borne
 from probewright.readings.elsewhere import hertz_said, with_hertz
 from probewright.readings.plausible import is_charge
-from probewright.readings.powering import DONE, FIRST_POWER
+from probewright.readings.powering import DONE, FIRST_POWER, SERIES_LAMP
 from probewright.readings.setups import CONTACTS
 
 
@@ -130,6 +130,8 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
         return None, "reckoned with for its heat; no suspect is weighed by it yet"
     if ask.instrument == "look" and (ask.red, reading.answer) == (FIRST_POWER, DONE):
         return None, "noted; it is not asked again until something is mended"
+    if ask.instrument == "look" and ask.red == SERIES_LAMP:
+        return None, "kept, not weighed: how a lamp shines is no figure"
     if ask.instrument in KEPT or ask.instrument == "test":
         return None, "kept, not weighed on a circuit yet"
     if is_charge(reading) and not any(part.off == "stays" for part in machine.parts.values()):

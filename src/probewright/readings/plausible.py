@@ -13,6 +13,7 @@ from probewright.readings.context import Context
 from probewright.readings.doubts import Doubt, beside_supply
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.items import letters_of
+from probewright.readings.powering import unweighed
 from probewright.readings.survey import Surveyed
 from probewright.readings.tokens import named
 from probewright.units import write_reading
@@ -174,11 +175,13 @@ def thousand(reading: Reading, other: Reading) -> Doubt:
 
 
 def notes(readings: Iterable[Reading], line: Surveyed, context: Context) -> Iterator[str]:
-    """How far an in-place reading can be trusted, to be said beside the echo."""
+    """How far an in-place reading can be trusted, and what a lamp in series tells, to be said beside the echo."""
     for reading in readings:
         ask, value = reading.question, reading.answer
         part = ask.red.rpartition(".")[0] or ask.red
-        if is_charge(reading):
+        if lamp := unweighed(reading, context):
+            yield f"{part}: {lamp}"
+        elif is_charge(reading):
             yield f"{part}: a charge is left with power off; discharge it and prove it before ohms or the diode range"
         elif is_capacitor(part) and (value in (OVER, "no beep")):
             yield f"{part}: a capacitor blocks direct current, so this says little of it"

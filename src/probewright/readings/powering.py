@@ -33,9 +33,15 @@ LIMITS = re.compile(
     r"(?:trips|tripped|limits|(?:is\s+)?(?:in|at)\s+(?:its\s+)?(?:current\s+)?limit)",
     re.IGNORECASE,
 )
-LAMP = re.compile(r"(?:the\s+)?(?P<series>series\s+)?(?:lamp|bulb)\s+(?P<how>.+)", re.IGNORECASE)
-STEADY = ("bright", "stays bright", "remains bright", "keeps bright", "full on")
-FADES = ("dim", "dims", "goes dim", "goes out", "dark", "dims down", "flashes and dims", "flashes once")
+FLARES = (
+    r"(?:(?:flares|flashes|lights)(?:\s+up)?(?:\s*,|\s+and|\s+then|\s+briefly)+\s+)"  # what a sound supply does first
+)
+LAMP = re.compile(
+    rf"(?:the\s+)?(?P<series>series\s+)?(?:lamp|bulb):?\s+(?:(?:is|was|glows|shines|burns)\s+)?{FLARES}?(?P<how>.+)",
+    re.IGNORECASE,
+)
+STEADY = ("bright", "fully bright", "stays bright", "remains bright", "keeps bright", "full on")
+FADES = ("dim", "dims", "goes dim", "goes out", "goes dark", "dark", "dims down", "flashes once")
 WITHOUT = r"\s*,?\s+(?:with\s+(?:the\s+)?)?"
 # common practice, no source: how it is said that smell, eyes and fingers found nothing
 NIL = (
@@ -96,11 +102,36 @@ def _lamp(line: str, context: Context) -> Reading | None:
     """The lamp that lies in series with the mains; one of the machine's own only where it is called so."""
     found = LAMP.fullmatch(line)
     how = " ".join(found["how"].casefold().split()) if found else ""
-    if found is None or how not in (*STEADY, *FADES):
+    if found is None or not (found["series"] or (how in (*STEADY, *FADES) and not _has_lamps(context))):
         return None
-    if not found["series"] and _has_lamps(context):
-        return None
+    if how not in (*STEADY, *FADES):
+        mend = "write `series lamp stays bright` or `series lamp goes dim`"
+        raise Unsure("unclear", "does the lamp in series stay bright, or go dim?", mend, found.start("how"))
     return _look(SERIES_LAMP, BRIGHT if how in STEADY else DIM, context)
+
+
+def unweighed(reading: Reading, context: Context) -> str:
+    """That a lamp in series weighs nothing, and what to type in its place; "" for any other reading.
+
+    How bright it shines is no figure: it goes by the watts of the lamp, by a filament of many times fewer ohms when
+    cold, and by the eye. While it glows the machine gets less than its mains, so that a rail reads low.
+    """
+    if reading.question.instrument != "look" or reading.question.red != SERIES_LAMP:
+        return ""
+    first = "" if context.machine else "once a machine file is tied, "
+    if reading.answer == BRIGHT:
+        return f"kept and not weighed; {first}ohms from each rail to ground weigh, with the power off"
+    amps = f"the amps drawn weigh, like `{name} gives 0.21 A`, and " if (name := _weighs(context)) else ""
+    return f"kept and not weighed; {first}{amps}the volts of a rail weigh, with the lamp out of the lead again"
+
+
+def _weighs(context: Context) -> str:
+    """The first supply whose amps weigh, one of direct volts; "" for none."""
+    machine = context.machine
+    if machine is None:
+        return ""
+    names = (_names(ask)[1] for ask in supplies(machine, context.bench.setup))
+    return next((name for name in names if name not in machine.parts or not machine.parts[name].plays), "")
 
 
 def _has_lamps(context: Context) -> bool:

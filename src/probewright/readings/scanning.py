@@ -24,6 +24,7 @@ from probewright.readings.slips import mended
 from probewright.readings.tokens import Token, longest, named
 
 CLAUSE = ("with", "when", "while", "whilst", "once", "as soon as", "whenever", "during")
+READ_ON = ("part", "pin", "pin number", "pins", "name", "ground")  # metal that a range is read on
 LOOKED_UP = {"about": "hedge", "about after": "filler", "bound": "hedge", "between": "prep", "kind": "kind"}
 
 
@@ -267,6 +268,11 @@ def take_clause(s: Scanner) -> bool:
     return end > s.at + 1 and s.put("remark", end)
 
 
+def take_range(s: Scanner) -> bool:
+    """ "D1 diode 0.52 V": between a place and its answer it is the range, not another word for the part."""
+    return s.low() == "diode" and s.last() in READ_ON and answers_at(s, s.at + 1) and s.put("range", s.at + 1, "diode")
+
+
 def take_phrase(s: Scanner) -> bool:
     """Anything in the word table."""
     found = longest(s.found, s.at)
@@ -302,6 +308,7 @@ TAKES = (
     take_figure,
     take_clause,
     take_upper,
+    take_range,
     take_phrase,
     take_article,
 )

@@ -402,8 +402,10 @@ def setup_of(instrument: str, answer: Item, work: Settling) -> Setup:
     if instrument in UNPOWERED and setup.power == "on":
         if line.power == "on" or bench.power_said:
             mend = "switch off, discharge, and measure again with `power off:` before it; or write volts"
-            raise Unsure("ohms-live", "ohms with power on say nothing and can harm the meter", mend, answer.start)
-        work.taken.append("power off, for that is how it is measured")
+            what = "figures of the diode range" if instrument == "diode" else "ohms"
+            raise Unsure("ohms-live", f"{what} with power on say nothing and can harm the meter", mend, answer.start)
+        how = "the diode range is read" if instrument == "diode" else "it is measured"
+        work.taken.append(f"power off, for that is how {how}")
         setup = replace(setup, power="off")
     if instrument in SOUNDING and setup.power == "off":
         raise Unsure("unclear", "no signal is on with power off", "write `power on:` before it", answer.start)

@@ -17,7 +17,7 @@ from probewright.report.bench import DEPTHS
 from probewright.report.paper import Block, Paper, Table
 from probewright.report.text import FINDINGS
 from probewright.report.times import day, day_in_words, local, zone
-from probewright.units import percent, with_capital, write_reading
+from probewright.units import percent, sentence, with_capital, write_reading
 
 IN_ALL, AT_MOST = "In all", "In all, and in nine cases of ten no more"
 NAMES = {"owner": "Owner's page", "record": "Technician's record", ESTIMATE: "Estimate", BILL: "Bill"}
@@ -116,7 +116,9 @@ def _told(told: OwnersView) -> Iterator[str]:
     if told.told:
         yield f"“{told.told}”"
     if told.bad:
-        yield f"It did not work: {', '.join(told.bad)}." + (f" It shows {told.when}." if told.when else "")
+        yield f"It did not work: {', '.join(told.bad)}." + (
+            f" {sentence(f'It shows {told.when}')}" if told.when else ""
+        )
 
 
 def _each(words: str) -> tuple[str, ...]:
@@ -308,7 +310,7 @@ def _rests_on(told: BillView) -> Iterator[str]:
     if IS_DONE in told.open_:
         yield "The repair is done: the bill says what it comes to."
         return
-    yield f"This estimate is for: {told.way}." if told.way else "No way to repair it has been named yet."
+    yield sentence(f"This estimate is for: {told.way}" if told.way else "No way to repair it has been named yet")
     if told.searching:
         yield "It is for this way as it stands: searching on first, until we are surer, is another way and not in it."
     if told.right is not None:
@@ -377,7 +379,7 @@ def _agreed(told: BillView) -> Iterator[str]:
         yield f"Agreed up to {money(told.ceiling, told.terms)} in all{said}; this is {comes_to}."
         return
     if word:
-        yield f"Agreed{said}."
+        yield sentence(f"Agreed{said}")
     yield f"Nothing was agreed about the most that it may cost; this is {comes_to}."
 
 

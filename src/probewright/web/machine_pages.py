@@ -19,7 +19,6 @@ from probewright.errors import BadInput, Complaint
 from probewright.jobs import adding, bench
 from probewright.jobs.case_view import MatchView, TieView
 from probewright.jobs.cases import Case
-from probewright.jobs.weighing import weighed_of
 from probewright.machine import Machine, chains, shelf
 from probewright.machine.saying import Notes
 from probewright.machine.yaml_text import decode
@@ -98,7 +97,6 @@ class MachinePages:
         proof = proof or proofs.read(written.text)[0]  # a newer text came: that one is drawn
         stage, form = chosen_stage(said.form, request.query_params)
         machine = bench.machine_of(case)
-        left_out = weighed_of(case).left_out if machine else ()
         line = said.form.get("chain", "")
         code = 422 if said.wrong or said.unread else 200
         return self.page(
@@ -106,8 +104,8 @@ class MachinePages:
             lines=written.text.count("\n") + 1, wide=max(map(len, written.text.split("\n"))), proof=proof, said=said,
             stages=shelf.stages(), stage=stage, form=form, body=stage and stage.forms[form], demos=DEMOS,
             nets=tuple(machine.nets) if machine else (), rests=rests_on(case), line=line,
-            left_out=[f"{reading.text or reading.question.red}: {why}" for reading, why in left_out],
-            kept=request.query_params.get("kept") == str(rests_on(case)), **(_echo(case, line) if said.show else {}),
+            left_out=adding.left_out(case), kept=request.query_params.get("kept") == str(rests_on(case)),
+            **(_echo(case, line) if said.show else {}),
         )  # fmt: skip
 
     def check(self, request: Request, said: dict[str, str], file: tuple[str, bytes] | None) -> Response:

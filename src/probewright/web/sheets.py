@@ -21,7 +21,7 @@ from probewright.jobs.bench import complaint, view_case
 from probewright.jobs.cases import Case
 from probewright.report import times
 from probewright.report.bench import what
-from probewright.units import with_capital, write_reading
+from probewright.units import ended, with_capital, write_reading
 from probewright.web.desk import Desk
 
 HERE = files(__package__)
@@ -64,7 +64,7 @@ def templates() -> Jinja2Templates:
     """The templates, with the words and figures that they write."""
     html = Jinja2Templates(directory=str(HERE / "templates"))
     html.env.globals.update(static=static, script=has_script())
-    html.env.filters.update(figure=write_reading, here=on_page, with_capital=with_capital)
+    html.env.filters.update(figure=write_reading, here=on_page, with_capital=with_capital, ended=ended)
     html.env.filters.update(local=times.local, day=times.day, hour=times.hour)
     return html
 

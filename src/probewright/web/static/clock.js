@@ -4,7 +4,7 @@
 (function () {
   const LAST = 30, ASK = 5000, TICK = 250; // s before the end that are hatched; ms between questions, and between looks
   const ROUNDED = 1500; // ms: the server counts in whole seconds
-  const BEEPS = [[60, 1, "1 minute left"], [30, 2, "30 seconds left"], [10, 3, "10 seconds left"]]; // s left, beeps, words
+  const BEEPS = [[60, 1, "Last minute"], [30, 2, "Last 30 seconds"], [10, 3, "Last 10 seconds"]]; // s left, beeps, words
   const HIGH = 880, BEEP = 0.12, GAP = 0.25; // Hz, s, s: heard over a fan, and told from a key
   const KEY = "sound of the power clock";
   const WORDS = { ready: "Power may come on", over: "Switch off now" };
