@@ -31,7 +31,7 @@ from probewright.jobs import (
     picturing,
     placed_circuits,
     proving,
-    refitting,
+    putting_together,
     stripping,
 )
 from probewright.jobs.capturing import folder_of, keep_whole
@@ -392,13 +392,13 @@ def proved_and_decided(book, case):
 def taken_apart_and_fitted(book, case, other):
     """What is said of layers and of parts that come out."""
     case = stripping.take_off(book, case, f"lid of {OWNER}: 4 screws M3x6, earth wire of {OWNER}", NOW)
-    case = refitting.put_back(book, case, "1", NOW, words=OWNER)
-    for one in refitting.refit(case).layers[0].items:
-        case = refitting.looked_at(book, case, one.number, "ok", OWNER, NOW) if one.check else case
+    case = putting_together.put_back(book, case, "1", NOW, words=OWNER)
+    for one in putting_together.refit(case).layers[0].items:
+        case = putting_together.looked_at(book, case, one.number, "ok", OWNER, NOW) if one.check else case
     case = stripping.tie_photo(book, case, 1, case.photos[0].name, NOW)
     case = stripping.follow(book, case, other, NOW)
     case = stripping.take_off_planned(book, case, NOW)
-    case = refitting.explain(book, case, f"{OWNER} has one", NOW)
+    case = putting_together.explain(book, case, f"{OWNER} has one", NOW)
     case = stripping.take_back(book, case, case.strip.explained[-1].event, NOW)
     case = fitting_lists.say_fit(book, case, "R3", NOW, package="axial")
     case = fitting_lists.tick_fit(book, case, "R3", 1, "ok", OWNER, NOW)
@@ -480,7 +480,7 @@ def closed_model(book):
     case = bench.know(book, case, "file", "the file", DIVIDERS, "", NOW)
     case = bench.enter_line(book, case, "OUT 3.8 V", NOW)
     case = stripping.take_off(book, case, "lid: 2 clips", NOW)
-    case = refitting.put_back(book, case, "1", NOW)
+    case = putting_together.put_back(book, case, "1", NOW)
     return bench.close(book, case, "nothing wrong", "", NOW).number
 
 
@@ -493,14 +493,14 @@ def test_what_was_looked_at_stays_so_once_its_layer_is_called_otherwise(book):
     ):
         line = line.replace("{}", OWNER)
         case = stripping.take_off(book, case, line, NOW)
-    for layer in refitting.refit(case).layers:
-        case = refitting.put_back(book, case, str(layer.number), NOW)
+    for layer in putting_together.refit(case).layers:
+        case = putting_together.put_back(book, case, str(layer.number), NOW)
         for one in layer.items:
-            case = refitting.looked_at(book, case, one.number, "ok", "", NOW) if one.check else case
-    before = refitting.refit(case)
+            case = putting_together.looked_at(book, case, one.number, "ok", "", NOW) if one.check else case
+    before = putting_together.refit(case)
     assert before.standing == "together" and sum(one.check for layer in before.layers for one in layer.items) == 8
     erase_owner(book, case, [], NOW)
-    after = refitting.refit(bench.find_case(book, case.number))
+    after = putting_together.refit(bench.find_case(book, case.number))
     assert after.standing == "together" and "Möller" not in str([event.payload for event in book.events(case.number)])
 
 

@@ -16,7 +16,7 @@ from probewright.jobs.cases import BAD, Intake, Tried
 from probewright.jobs.finishing import FINISH, to_finish
 from probewright.jobs.heard_again import LISTEN, to_hear
 from probewright.jobs.proving import RUN, STARTS, adjusted, begin_run, end_run, hours_said, prove, take_back, tried
-from probewright.jobs.refitting import put_back
+from probewright.jobs.putting_together import put_back
 from probewright.jobs.standing import stand
 from probewright.jobs.stripping import take_off
 from probewright.jobs.view import is_powered

@@ -13,13 +13,19 @@ from probewright.errors import BadInput
 from probewright.inference.answers import sample
 from probewright.inference.drawn import DrawnPopulation
 from probewright.inference.lookalikes import LookAlikes
+from probewright.jobs import ticking
 from probewright.jobs.circuit_words import CircuitWords
+from probewright.jobs.files import healthy_laws
 from probewright.machine import Machine
+from probewright.planning import killers
 from probewright.planning.actions import Action, bench_now, possible, reading_from, slip_minutes
 from probewright.planning.groups import is_beside
 from probewright.planning.minutes import Stand, changes, minutes
+from probewright.planning.overload import Overload, Rated
 from probewright.planning.reach import BOTTOM, OUT, TOP, Reach, is_closed, lies, neighbours, reach
 from probewright.planning.ways import ways
+from probewright.prediction.cells import build_model
+from probewright.prediction.circuit_laws import draw_laws
 from probewright.readings import Question, Reading, Setup
 from probewright.readings.kit import UNTOLD
 from probewright.web import setting
@@ -213,3 +219,29 @@ def test_what_hangs_on_a_net_is_not_lifted_by_one_leg_of_the_net() -> None:
     sealed = begun("points:\n  no go: [SUP, A, B, C]\n")  # nothing can be measured, with power on or off
     assert words.split_by(sealed, alike) == "lift one leg of R3 and measure it by itself"
     assert words.split_by(sealed, net) == "lift what is on C, one leg at a time, and read again"
+
+
+def test_two_faults_are_looked_for_beside_what_a_sister_reads() -> None:
+    """A sound machine of the same model tells nothing between two pairs of faults, and there is no sound one among them."""
+    volts = [("A", ON, 7.2), ("B", replace(ON, sister=True), 5.0)]
+    said = [Reading(dc(at, stands), figure, at) for at, stands, figure in volts]
+    found = jobs.enter_readings(jobs.open_search(read("")), said).belief
+    assert found.probability.sum() == pytest.approx(1.0)
+
+
+def test_a_list_of_all_nets_of_a_zone_and_a_killer_leave_out_where_no_probe_is_put() -> None:
+    for points, there in (("points:\n  no go: [B]\n", False), ("", True)):
+        machine = read("zones:\n  - leak around R2\n" + points)
+        at = ticking._Bench(machine, healthy_laws(machine), set(), set())
+        listed = ticking._list(at, machine.zones[0], ()).checks
+        assert listed and any({"B", "R2.2"} & {one.red, one.black} for one in listed) is there
+
+
+def test_what_would_show_a_killer_is_read_where_a_probe_may_be_put() -> None:
+    for points, there in (("points:\n  no go: [A, B]\n", False), ("", True)):
+        model = build_model(read(points), "stage")
+        cause = next(one for one in model.suspects if one.id == "R2 short")
+        laws = draw_laws(model)
+        over = Overload(cause, "watts", 2.0, Rated(1.0, "", True), "rest")
+        shown = killers.check(laws, over, "R1", Setup(), UNTOLD)
+        assert (shown is not None and bool({"A", "B", "R2.1", "R2.2"} & {shown.ask.red, shown.ask.black})) is there

@@ -13,7 +13,7 @@ from probewright.errors import BadInput
 from probewright.jobs import bench, picturing
 from probewright.jobs.cases import BAD, Intake
 from probewright.jobs.handing_over import OWNER, RECORD, hand_over
-from probewright.jobs.refitting import explain, looked_at, put_back, refit
+from probewright.jobs.putting_together import explain, looked_at, put_back, refit
 from probewright.jobs.stripping import (
     follow,
     say_proposed,

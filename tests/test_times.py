@@ -17,7 +17,7 @@ from probewright.jobs.checking_safety import check, left_unsafe
 from probewright.jobs.deciding import consent, option_said
 from probewright.jobs.fitting_lists import fit_list, heat_fit, tick_fit
 from probewright.jobs.parts_used import add_part
-from probewright.jobs.refitting import put_back, refit
+from probewright.jobs.putting_together import put_back, refit
 from probewright.jobs.safety_checks import safety
 from probewright.jobs.stripping import take_off
 from probewright.jobs.view import plain

@@ -20,7 +20,7 @@ from probewright.jobs import (
     fitting_lists,
     picturing,
     practice,
-    refitting,
+    putting_together,
     stripping,
     teaching,
 )
@@ -234,7 +234,7 @@ def take_apart(book: Book, case: Case) -> None:
         "board out, ribbon J1 pull tab up, caution spring, that thing",
     ):
         case = stripping.take_off(book, case, line, NOW)
-    case = refitting.put_back(book, refitting.put_back(book, case, "2", NOW), "1.3", NOW, 3)
+    case = putting_together.put_back(book, putting_together.put_back(book, case, "2", NOW), "1.3", NOW, 3)
     case = fitting_lists.heat_fit(book, case, "U3", 2, "by earlier hands", NOW)
     pin = next(one for one in fitting_lists.fit_list(case, "U3").items if one.phase == "pins")
     fitting_lists.tick_fit(book, case, "U3", pin.number, "bad", "OL", NOW)

@@ -9,7 +9,7 @@ from browser.pages import MIXER, NOW, demo_text
 from browser.serving import ServedHere
 from probewright.jobs import bench
 from probewright.jobs.cases import Intake
-from probewright.jobs.refitting import refit
+from probewright.jobs.putting_together import refit
 from probewright.record import open_book
 
 

@@ -42,7 +42,7 @@ def strip(
     """Open the machine a layer at a time, and put it together again with nothing left over."""
 
     def tell(book: Book, case: Case) -> Case:
-        from probewright.jobs import refitting, stripping
+        from probewright.jobs import putting_together, stripping
         from probewright.jobs.bench import complaint
 
         if gone:
@@ -60,22 +60,22 @@ def strip(
                 )
             case = stripping.tie_photo(book, case, layer, case.photos[photo - 1].name, now())
         if back:
-            case = refitting.put_back(book, case, back, now(), count, words)
+            case = putting_together.put_back(book, case, back, now(), count, words)
         if bad:
-            case = refitting.looked_at(book, case, bad, "bad", words, now())
+            case = putting_together.looked_at(book, case, bad, "bad", words, now())
         if explain:
-            case = refitting.explain(book, case, explain, now())
+            case = putting_together.explain(book, case, explain, now())
         if say:
             case = stripping.say_proposed(book, case, now())
         return case
 
     def made(book: Book, case: Case) -> Made:
-        from probewright.jobs import refitting, stripping
+        from probewright.jobs import putting_together, stripping
         from probewright.report import layers
 
         case = keep_whole(book, case, tell)
         if refit or back or bad or explain:
-            return refitting.refit(case), layers.refit, DONE
+            return putting_together.refit(case), layers.refit, DONE
         return stripping.strip_down(book, case), layers.strip, DONE
 
     with_case(number, made, as_json)

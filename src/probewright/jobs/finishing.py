@@ -9,7 +9,7 @@ from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case
 from probewright.jobs.heard_again import complained, not_since
 from probewright.jobs.proving import to_try
-from probewright.jobs.refitting import refit
+from probewright.jobs.putting_together import refit
 from probewright.jobs.repairs import repaired_at
 from probewright.jobs.safety_checks import TO_BE_DONE, safety
 from probewright.jobs.view import FINISH, ActionView, WordView

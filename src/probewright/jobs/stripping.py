@@ -13,7 +13,7 @@ from probewright.jobs import strips
 from probewright.jobs.bench import append, complaint, enter_line, every_case, machine_of, owned, readable, still_open
 from probewright.jobs.cases import Case
 from probewright.jobs.picturing import photo_of
-from probewright.jobs.refitting import RefitView, photos_of, refit, uncooled_now
+from probewright.jobs.putting_together import RefitView, photos_of, refit, uncooled_now
 from probewright.jobs.strips import Taken, said
 from probewright.jobs.view import SCHEMA
 from probewright.machine import Machine

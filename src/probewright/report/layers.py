@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from probewright.jobs.refitting import BackView, RefitView
+from probewright.jobs.putting_together import BackView, RefitView
 from probewright.jobs.stripping import StripView
 from probewright.jobs.strips import many
 from probewright.report.times import hour

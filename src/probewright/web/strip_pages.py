@@ -10,9 +10,9 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from probewright.errors import BadInput, Complaint
-from probewright.jobs import bench, refitting, stripping
+from probewright.jobs import bench, putting_together, stripping
 from probewright.jobs.cases import Case
-from probewright.jobs.refitting import BackView, RefitView
+from probewright.jobs.putting_together import BackView, RefitView
 from probewright.jobs.stripping import ProposalView
 from probewright.jobs.strips import many, number_of
 from probewright.record import stamp
@@ -65,13 +65,13 @@ class StripPages(JobPage):
                     raise stale()
                 stripping.say_proposed(book, case, now)
             case "back":
-                which = refitting.which_of(case, entry, said.get("item", ""))
-                refitting.put_back(book, case, which, now, _count(said), words)
+                which = putting_together.which_of(case, entry, said.get("item", ""))
+                putting_together.put_back(book, case, which, now, _count(said), words)
             case "bad":
-                which = refitting.which_of(case, entry, said.get("item", ""))
-                refitting.looked_at(book, case, which, "bad", words, now)
+                which = putting_together.which_of(case, entry, said.get("item", ""))
+                putting_together.looked_at(book, case, which, "bad", words, now)
             case "explain":
-                refitting.explain(book, case, words, now)
+                putting_together.explain(book, case, words, now)
             case "photo":
                 stripping.tie_photo(book, case, number_of(case.strip, entry), said.get("photo", ""), now)
             case "gone":
