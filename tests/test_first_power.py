@@ -15,7 +15,7 @@ from probewright.inference.answers import standing_so
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Intake
-from probewright.jobs.powering import SEEK, _how, _lasts, _off, comes_first, due, power_stays_off, tripped
+from probewright.jobs.powering import SEEK, _how, _lasts, _off, _watch, comes_first, due, power_stays_off, tripped
 from probewright.jobs.searching import open_search
 from probewright.jobs.standing import kept_view, stand
 from probewright.jobs.view import is_powered
@@ -404,3 +404,6 @@ def test_with_mains_inside_the_isolating_transformer_comes_first() -> None:
     found = known(TUBES)
     assert any("isolating transformer first" in said for said in _how(found))
     assert not any("isolating transformer" in said for said in _how(known(SUPPLY)))
+    # nothing knows how much the lamp takes, so nobody is led to type what it takes from a rail
+    assert any("Rails read low behind the lamp" in said for said in _watch(known(SUPPLY), str))
+    assert not any("lamp" in said for said in _watch(known(ADAPTOR), str))

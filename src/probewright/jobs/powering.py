@@ -252,6 +252,7 @@ def _watch(found: FirstPower, name: Callable[[int], str]) -> Iterator[str]:
         yield f"{rail.net} should come up to {_span(rail.low, rail.high, 'V')}."
     if found.way != BENCH_SUPPLY:
         yield "The lamp flashes while capacitors charge, then goes dim: healthy."
+        yield "Rails read low behind the lamp. Type their volts once it is out: they weigh as with the full mains."
     if found.hot:
         parts = (f"{one.part} (up to {_digits(one.watts, 2, 'W')}: {name(one.suspect)})" for one in found.hot)
         yield f"Smoke, smell, and with the power off again heat, most of all: {', '.join(parts)}."
