@@ -28,6 +28,7 @@ from probewright.readings import Setup
 from probewright.readings.bench import Bench
 from probewright.readings.cooling import Bare
 from probewright.readings.hearing import Context, hear
+from probewright.readings.kit import UNTOLD
 from probewright.readings.setups import Piece, read_setup, understand, write
 from probewright.record import Book
 from test_told_heat import SMALL
@@ -101,7 +102,7 @@ def test_what_was_felt_is_told_with_its_time(book: Book) -> None:
 def heated(*past: SpellView, clip: float = 0.0):  # type: ignore[no-untyped-def]
     one = Bare("U1", clip, 2.4)
     hot = told_or_reckoned(one, *body_of(None, one), Extremes(0.0, 0.0, -1, 0.0))
-    return replace(heat_view(hot, "", None), past=past)
+    return replace(heat_view(hot, "", None, UNTOLD), past=past)
 
 
 def test_spells_add_up_and_time_that_goes_backwards_counts_for_nothing() -> None:

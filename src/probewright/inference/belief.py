@@ -12,13 +12,14 @@ import numpy as np
 from probewright.hypotheses import Suspect
 from probewright.inference.fit import SURPRISE
 from probewright.prediction.circuit_laws import Laws, first_of
-from probewright.prediction.likelihood import METERED, Judged, is_metered, spread
+from probewright.prediction.likelihood import Judged, is_metered, spread
 from probewright.prediction.provoking import by_provocation, is_provoked
 from probewright.prediction.ratios import redraw_ratios
 from probewright.prediction.redraw import facts_of, redraw, redraw_about, scout, stands_apart
 from probewright.prediction.straying import heavy_of, stray_chance
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import Question, Reading
+from probewright.readings.instruments import METERED
 
 REDRAWN = 60  # chosen: cells drawn afresh at most
 FRESH = 400  # chosen: draws in each of them

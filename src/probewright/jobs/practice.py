@@ -27,9 +27,9 @@ from probewright.jobs.spending import OWNER
 from probewright.machine import Machine
 from probewright.machine import read as read_machine
 from probewright.machine.saying import nearest
-from probewright.prediction.likelihood import METERED
 from probewright.readings import DRAWN, PROVOKE, Question, Reading, Setup, echo, setups
 from probewright.readings.bench import Bench
+from probewright.readings.instruments import METERED
 from probewright.record import Book
 
 CURRENT = re.compile(r"(?i)\b(?:current|amps?)\b")

@@ -27,9 +27,8 @@ from probewright.planning.proof import (
     passes_tries,
     tries_needed,
 )  # fmt: skip
-from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Reading, echo
-from probewright.readings.instruments import unit_of
+from probewright.readings.instruments import METERED, unit_of
 from probewright.record import Book
 from probewright.units import counted, percent
 

@@ -18,8 +18,8 @@ from probewright.jobs.safety_checks import SafetyView
 from probewright.jobs.swaps import BACK, STAYS, SWAP, swap_ends
 from probewright.jobs.taught import healthy_readings, say_rows
 from probewright.machine import Machine
-from probewright.prediction.likelihood import METERED
 from probewright.readings import EXCHANGE, PROVOKE, SAME, Reading, echo, owner, setups, zoning
+from probewright.readings.instruments import METERED
 
 LOOKING, SEARCHING, MENDING = "before the first figure", "searching", "from the first repair on"
 

@@ -27,8 +27,8 @@ from probewright.jobs.warming import with_past
 from probewright.jobs.weighing import Weighed, weigh_case, weighed_of
 from probewright.planning.ways import ways
 from probewright.prediction.circuit_laws import Laws
-from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, echo
+from probewright.readings.instruments import METERED
 from probewright.record import Book
 
 SHOWN = 5  # chosen: suspects kept with what was shown

@@ -28,8 +28,8 @@ from probewright.planning import danger
 from probewright.planning.actions import Action, cures
 from probewright.planning.choosing import LEAST_GAIN
 from probewright.planning.ways import table_of, ways
-from probewright.prediction.likelihood import METERED
 from probewright.readings import PROVOKE, Question, is_live
+from probewright.readings.instruments import METERED
 from probewright.record import Book
 
 ASKED_FOR = (*METERED, "share", "beep", "swap", PROVOKE)  # what a step is judged by; a look at what works is free

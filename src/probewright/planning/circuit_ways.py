@@ -36,9 +36,9 @@ from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
 from probewright.planning.reach import BOTTOM, OUT, TOP, lies, needs_fine, neighbours, side_of
 from probewright.planning.stored import PROVE, Charge, charges, emptied
-from probewright.prediction.likelihood import METERED, spread
+from probewright.prediction.likelihood import spread
 from probewright.readings import Question, Reading, Setup, is_live
-from probewright.readings.instruments import UNPOWERED
+from probewright.readings.instruments import METERED, UNPOWERED
 from probewright.readings.kit import TOOLS
 
 TURNING = {  # from how the board lies to how a place wants it

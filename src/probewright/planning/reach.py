@@ -9,8 +9,8 @@ from dataclasses import dataclass, replace
 
 from probewright.machine import Machine
 from probewright.machine.model import GROUND, Point
-from probewright.prediction.likelihood import METERED
 from probewright.readings import Question, Reading, is_live
+from probewright.readings.instruments import METERED
 
 TOP, BOTTOM, OUT = "top", "bottom", "out"  # the side of the board that lies up; OUT: it is out, both are at hand
 SIDE = re.compile(r"\b(?:(top|component|parts|front|upper)|(bottom|solder|foil|copper|back|lower|under|underside))\b")

@@ -25,7 +25,7 @@ from probewright.prediction.outcomes import (
     unharmed,
 )
 from probewright.readings import DRAWN, KEPT, PROVOKE, SCOPED, Question, Reading, on_this_one
-from probewright.readings.instruments import FEEDING, error, law, unit_of
+from probewright.readings.instruments import FEEDING, METERED, error, law, unit_of
 from probewright.readings.lines import step_of
 
 # Chances that one placing of the probes is wrong, by kind. All chosen; "anything" is the least that
@@ -84,9 +84,6 @@ class Judged:
 def normal_nats(x: np.ndarray | float, sd: np.ndarray | float) -> np.ndarray:
     """Log density of a normal law at distance x."""
     return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd) - 0.9189385332046727)
-
-
-METERED = ("dc", "pp", "rms", *SCOPED, *FEEDING, DRAWN)
 
 
 def is_metered(reading: Reading) -> bool:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 
-from probewright.readings import Question
+from probewright.readings import DRAWN, SCOPED, Question
 
 # "about 2.6" is good to a tenth either way, and near zero to ten times the instrument's own floor
 ABOUT_LIMIT = 0.1
@@ -123,6 +123,7 @@ def table() -> Mapping[str, Law]:
 # These feed the circuit themselves, so that it must be without power.
 FEEDING = ("ohms", "diode", "esr", "farads")
 UNPOWERED = (*FEEDING, "beep")
+METERED = ("dc", "pp", "rms", *SCOPED, *FEEDING, DRAWN)
 
 
 WITHOUT_LAW = {"beep": "ohm", "share": "", "works": ""}  # instruments that are no row of the table, with their unit

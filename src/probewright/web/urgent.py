@@ -9,8 +9,8 @@ from probewright.jobs.powering import is_left_off
 from probewright.jobs.view import ActionView
 from probewright.jobs.warming import STOP
 from probewright.machine import Machine
-from probewright.prediction.likelihood import METERED
 from probewright.readings import DRAWN, Setup, echo
+from probewright.readings.instruments import METERED
 from probewright.web import setting
 from probewright.web.clock import Clock, off_line
 
