@@ -133,8 +133,8 @@ def counting(
             sent, *shown = page.evaluate("[Number(sessionStorage.getItem('sent')), window.rough, window.refined]")
             times.append((line, shown[0] - sent, shown[1] - sent))
     context.close()
-    for what, place, goal in (("rough", 1, QUICK), ("refined", 2, REFINED)):
-        figures = [one[place] for one in times]
+    rough_ones, refined_ones = [one[1] for one in times], [one[2] for one in times]
+    for what, figures, goal in (("rough", rough_ones, QUICK), ("refined", refined_ones, REFINED)):
         name = f"{what} card on the screen, median of {len(times)} readings"
         yield Row(name, statistics.median(figures), "ms", goal, "<=", f"longest {max(figures):.0f} ms")
     for line, rough, refined in times:

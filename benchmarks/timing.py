@@ -7,8 +7,8 @@ import shutil
 import statistics
 import sys
 import time
-from collections.abc import Iterator, Sequence
-from contextlib import nullcontext
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -112,6 +112,7 @@ def race(variants: int) -> Iterator[Row]:
     """Variants a second of 120 ms of a mains supply, by NumPy and compiled, in turn with ngspice on the same batch."""
     circuit, batch = supply(variants)
     found = trace(circuit, batch, MAINS, ["RAW"], STOP, STEP, since=STOP - 0.02)
+    ways: dict[str, Callable[[], AbstractContextManager[None]]]
     ways = {"NumPy alone": compiled.plainly, **({"compiled": nullcontext} if compiled.installed() else {})}
     ours: dict[str, list[float]] = {way: [] for way in ways}
     ratios: dict[str, list[float]] = {way: [] for way in ways}

@@ -16,9 +16,9 @@ from probewright.jobs.scoring import Rehearsed
 from probewright.jobs.searching import Search
 from probewright.jobs.telling import decide
 from probewright.machine import read
-from probewright.planning.choosing import Choice
+from probewright.planning.actions import Action
 from probewright.planning.circuit_ways import CircuitWays
-from probewright.planning.groups import group
+from probewright.planning.groups import Group, group
 from probewright.planning.ways import ways
 from probewright.readings import Reading
 from probewright.readings.cooling import Bare
@@ -98,16 +98,23 @@ class Course(_Course):
     def _entered(self, said: tuple[Reading, ...]) -> Search:
         return replace(super()._entered(said), bare=self.bare)
 
-    def _do(self, step: Choice) -> None:
-        population, found = self.search.population, None
-        if self.in_one_go and isinstance(population, DrawnPopulation):
-            found = group(population, CircuitWays(population), [step, *decide(self.search.belief, population)[3]])
+    def _do(self, action: Action) -> None:
+        found = self._group(action) if self.in_one_go else None
         if found is None:
-            super()._do(step)
+            super()._do(action)
             return
         asks = [one.action.ask for one in found.choices if one.action.ask is not None]
         said = [reading for ask in asks for reading in self.bench.answers(ask)]
         self.tried |= {(one.action.kind, one.action.item) for one in found.choices}
         self.readings += len(said)
-        self.minutes += found.minutes
         self.search = self._entered(tuple(said))
+        self._spend(found.minutes, f"{len(said)} readings in one go")
+
+    def _group(self, action: Action) -> Group | None:
+        """What is worth reading in one go with this step."""
+        population = self.search.population
+        if not isinstance(population, DrawnPopulation):
+            return None
+        choices = decide(self.search.belief, population)[3]
+        first = [one for one in choices if one.action == action]
+        return group(population, CircuitWays(population), [*first[:1], *choices]) if first else None

@@ -20,8 +20,10 @@ from benchmarks.quick import cards, nearly_all
 from benchmarks.reference import Deck, answers, run
 from benchmarks.solving import apart, growth, power, race, solved
 from benchmarks.table import Row
+from benchmarks.together import BARE, HOT, Course, compared
 from benchmarks.weight import install, needed
 from probewright import machine
+from probewright.jobs.rehearsing import Rehearsals, Terms
 from probewright.simulation.newton import come_to_rest
 
 
@@ -204,3 +206,14 @@ def test_the_race_through_time_counts_both_sides(ngspice, numba, monkeypatch):
 def test_the_eight_circuits_are_compared_by_name(ngspice):
     rows = list(timing.beside(1, ("bridge",)))
     assert len(rows) == 1 and rows[0].met and "2 variants, 0 not by ngspice, 0 not by us" in rows[0].note
+
+
+def test_a_repair_in_one_go_is_compared_with_the_same_one_by_one():
+    rehearsals = Rehearsals(machine.read(HOT), Terms("in one go", brought=True, quick=True))
+    one, two = (Course(rehearsals, 0, BARE, way).run(0) for way in (False, True))
+    assert two.readings >= one.readings > 0 and one.hidden == two.hidden
+    named = {row.what.partition(": ")[2] for row in compared("board", [(one, two)])}
+    assert named == {
+        "minutes in one go, to one by one", "readings in one go, to one by one", "leads rightly, one by one",
+        "leads rightly, in one go",
+    }  # fmt: skip
