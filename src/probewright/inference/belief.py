@@ -426,16 +426,14 @@ def _contested(belief: Belief[Laws], least: float, most: float, plenty: float = 
 
 
 def _meets_more(tried: Belief[Laws], belief: Belief[Laws], cell: int) -> bool:
-    """Other draws of a cell are worth more than those at hand: they find the readings far more probable, or, where both
-    say about the same, more of them count.
+    """Other draws of a cell are worth more than those at hand: more of them count, or they find the readings far more
+    probable.
 
     Draws that miss a reading call it a slip and all count alike, so their number alone says nothing. A sample that
-    misses where the chance lies makes it too small, seldom too large.
+    misses where the chance lies makes it too small.
     """
-    gained = _held(tried, cell) - _held(belief, cell)
-    if abs(gained) > MET:
-        return gained > 0.0
-    return bool(tried.effective_draws[cell] > belief.effective_draws[cell])
+    more = tried.effective_draws[cell] > belief.effective_draws[cell]
+    return bool(more) or _held(tried, cell) > _held(belief, cell) + MET
 
 
 def _held(belief: Belief[Laws], cell: int) -> float:
