@@ -181,6 +181,33 @@ def search(bench: Bench, order: str = OURS) -> Found:
     return Found(bench, number, None, None, max(took, default=0.0), minutes)
 
 
+def _proposed(job: jobs.Search) -> Question | None:
+    """The first reading among what is proposed; the person does not repair on suspicion."""
+    for action in jobs.look(job).actions:
+        if action.kind == "reading":
+            power = "off" if action.setup.startswith("power off") else "on"
+            return Question(action.instrument, action.where, setup=Setup(power, "playing" if power == "on" else ""))
+    return None
+
+
+def _kept(bench: Bench, job: jobs.Search, channel: int, stage: int) -> bool | None:
+    """Stage, the way into it and its node are all still listed; None where a pin or ohms split them."""
+    if (
+        channel < 0
+        or stage == len(bench.names)
+        or any("." in r.question.red or r.question.instrument == "ohms" for r in job.readings)
+    ):
+        return None
+    listed = {
+        spots(bench, fault.item, fault.mode)
+        for suspect, chance in zip(job.belief.suspects, job.belief.probability, strict=True)
+        for fault in suspect.faults[:1]
+        if chance > LISTED
+    }
+    wanted = ["stage", "node", "gap"] if bench.kinds[stage] == "block" else ["stage"]
+    return all((kind, channel, stage) in listed for kind in wanted)
+
+
 # Orders of readings -----------------------------------------------------------------------------------
 
 
@@ -235,33 +262,6 @@ def _from_list(bench: Bench, job: jobs.Search, listed: Iterator[tuple[int, int]]
 
 
 # The figures ------------------------------------------------------------------------------------------
-
-
-def _proposed(job: jobs.Search) -> Question | None:
-    """The first reading among what is proposed; the person does not repair on suspicion."""
-    for action in jobs.look(job).actions:
-        if action.kind == "reading":
-            power = "off" if action.setup.startswith("power off") else "on"
-            return Question(action.instrument, action.where, setup=Setup(power, "playing" if power == "on" else ""))
-    return None
-
-
-def _kept(bench: Bench, job: jobs.Search, channel: int, stage: int) -> bool | None:
-    """Stage, the way into it and its node are all still listed; None where a pin or ohms split them."""
-    if (
-        channel < 0
-        or stage == len(bench.names)
-        or any("." in r.question.red or r.question.instrument == "ohms" for r in job.readings)
-    ):
-        return None
-    listed = {
-        spots(bench, fault.item, fault.mode)
-        for suspect, chance in zip(job.belief.suspects, job.belief.probability, strict=True)
-        for fault in suspect.faults[:1]
-        if chance > LISTED
-    }
-    wanted = ["stage", "node", "gap"] if bench.kinds[stage] == "block" else ["stage"]
-    return all((kind, channel, stage) in listed for kind in wanted)
 
 
 def run(faults: int, seed: int) -> list[Found]:

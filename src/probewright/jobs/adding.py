@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from probewright.jobs.bench import complaint, is_entered, is_place, know, machine_of
+from probewright.jobs.bench import complaint, is_entered, know, machine_of
 from probewright.jobs.case_view import MatchView, ShelfView, StageView, TieView
 from probewright.jobs.cases import Case
 from probewright.jobs.tying import match_functions, propose
@@ -101,7 +101,7 @@ def propose_tie(case: Case, text: str, file: str, said: Mapping[str, str]) -> Ti
 
 def _refuse_unknown(named: Mapping[str, str], machine: Machine, file: str) -> None:
     for name, place in named.items():
-        if not is_place(place, machine):
+        if not machine.has_place(place):
             raise complaint(f"{place!r} is no place of {file}", f"say another one for {name!r}")
 
 

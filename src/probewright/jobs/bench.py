@@ -424,7 +424,7 @@ def know(
         "text": typed,
         "machine": machine_text,
         "file": file,
-        "names": {name: place for name, place in every.items() if is_place(place, machine)},
+        "names": {name: place for name, place in every.items() if machine.has_place(place)},
         "functions": {tick: name for tick, name in ticks.items() if name in works},
         "says": list(says),
         **({"once": once} if once else {}),
@@ -513,15 +513,6 @@ def pins_of(machine: Machine) -> tuple[str, ...]:
     return tuple(f"{part.name}.{pin}" for part in machine.parts.values() for pin in part.pins)
 
 
-def is_place(place: str, machine: Machine) -> bool:
-    """Whether the file knows this net, point or pin."""
-    try:
-        machine.net_of(place)
-    except KeyError:
-        return False
-    return True
-
-
 def is_spot(name: str, machine: Machine) -> bool:
     """Whether the file knows this place, part or case: what can be tapped."""
-    return name in machine.parts or any(p.package == name for p in machine.parts.values()) or is_place(name, machine)
+    return name in machine.parts or any(p.package == name for p in machine.parts.values()) or machine.has_place(name)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from probewright.jobs.bench import is_place
 from probewright.jobs.cases import GOOD, Case
 from probewright.jobs.comparing import OPPOSITES
 from probewright.jobs.taught import TAUGHT
@@ -39,7 +38,7 @@ def _labels(name: str, machine: Machine | None) -> set[str]:
 
 def _channel_of(place: str, machine: Machine | None) -> set[str]:
     """Labels of the channel that a place lies in: of its parts in the file, else in its words."""
-    if machine is not None and is_place(place, machine):
+    if machine is not None and machine.has_place(place):
         net, part = machine.net_of(place), machine.parts.get(place.rpartition(".")[0])
         parts = [part] if part else [machine.parts[name] for name, _ in machine.pins_on(net)]
         marks = {one.channel for one in parts if one.channel}

@@ -12,7 +12,7 @@ from probewright import __version__
 from probewright.jobs.cases import COUNTS, Case
 from probewright.machine import Machine
 from probewright.planning.minutes import Stand, changes, held, minutes, rows
-from probewright.planning.reach import TOP, lies, side_of
+from probewright.planning.reach import TOP, side_of, side_up
 from probewright.readings import PROVOKE
 from probewright.readings.kit import Kit, tool_of
 from probewright.record import Book
@@ -102,16 +102,16 @@ def _gaps(case: Case, machine: Machine | None) -> Iterator[tuple[str, float]]:
     """For each line of readings that came soon after another: the step that took most of the time between, and the
     logarithm of minutes taken over minutes usual."""
     lines = [line for line in case.live if line.status == COUNTS and line.readings and line.capture is None]
-    side = TOP
+    side, asked = TOP, ""
     for before, line in zip(lines, lines[1:], strict=False):
         last, ask = before.readings[-1].question, line.readings[0].question
-        for one in before.readings:
-            side = lies(side, side_of(machine, one.question)) if machine is not None else side
+        if machine is not None:
+            side, asked = side_up(machine, before.readings, side), side_of(machine, ask)
         took = (datetime.fromisoformat(line.at) - datetime.fromisoformat(before.at)).total_seconds() / 60.0
         if not (QUICK <= took <= AWAY and tool_of(ask.instrument) and last.instrument != PROVOKE):
             continue
         stood = Stand(last.setup, last.instrument if tool_of(last.instrument) else "", side)
-        there = stood.reading(ask.setup, ask.instrument, side_of(machine, ask) if machine is not None else "")
+        there = stood.reading(ask.setup, ask.instrument, asked)
         steps = [ask.instrument] * len(line.readings) + list(changes(stood, there))
         usual = sum(minutes(row) for row in steps)
         for row in dict.fromkeys(steps):

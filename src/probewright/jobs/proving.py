@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from probewright.jobs.bench import append, complaint, is_place, machine_of, owned, readable, still_open
+from probewright.jobs.bench import append, complaint, machine_of, owned, readable, still_open
 from probewright.jobs.cases import Adjusted, Case, Tried
 from probewright.jobs.files import healthy_laws
 from probewright.jobs.heard_again import not_since, still_bad
@@ -384,7 +384,7 @@ def _plainly(ask: Question) -> Question:
 
 
 def _known(ask: Question, machine: Machine) -> bool:
-    return all(is_place(place, machine) for place in (ask.red, ask.black))
+    return all(machine.has_place(place) for place in (ask.red, ask.black))
 
 
 # Words ---------------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from probewright.jobs import strips
-from probewright.jobs.bench import append, complaint, is_place, machine_of, readable, still_open
+from probewright.jobs.bench import append, complaint, machine_of, readable, still_open
 from probewright.jobs.cases import Case
 from probewright.jobs.strips import BAD, COOLING, OK, Back, Count, Strip, Taken, items_of, said
 from probewright.jobs.view import SCHEMA
@@ -177,7 +177,7 @@ def _rails(case: Case, machine: Machine | None) -> Mapping[str, str]:
     for reading in case.readings:
         ask = reading.question
         if (ask.instrument, ask.black, ask.setup.sister) == ("ohms", GROUND, False):
-            read.setdefault(machine.net_of(ask.red) if is_place(ask.red, machine) else ask.red, echo.figure(reading))
+            read.setdefault(machine.net_of(ask.red) if machine.has_place(ask.red) else ask.red, echo.figure(reading))
     return {net: read.get(net, "") for net in feeding_nets(machine)}
 
 

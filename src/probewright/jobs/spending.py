@@ -67,9 +67,10 @@ def _line(line: Line, bench: _Between, machine: Machine, kit: Kit) -> tuple[_Bet
         doing += _reading(machine, reading, kit) + sum(_by_iron(bench.setup, ask.setup, machine, kit))
         bench = replace(bench, stand=there)
     if line.bench is not None and line.bench.setup != bench.told:
-        there = replace(bench.stand, setup=_as_told(bench, line.bench.setup))
+        stands = _as_told(bench, line.bench.setup)
+        there = replace(bench.stand, setup=stands)
         changing += change(bench.stand, there, kit) + sum(_heatsinks(bench.told, line.bench.setup, kit))
-        doing += sum(_by_iron(bench.setup, there.setup or Setup(), machine, kit))
+        doing += sum(_by_iron(bench.setup, stands, machine, kit))
         bench = _Between(there, line.bench.setup)
     return bench, Spent(doing, changing)
 

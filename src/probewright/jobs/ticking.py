@@ -13,7 +13,7 @@ from probewright.hypotheses.classes import joined_pins, joint_class_of, kind_nam
 from probewright.hypotheses.earlier import EARLIER_WORK, touched
 from probewright.hypotheses.zones import TRACKS, inside, parts_in
 from probewright.inference.belief import weigh
-from probewright.jobs.bench import is_place, machine_of, placed_zones
+from probewright.jobs.bench import machine_of, placed_zones
 from probewright.jobs.case_view import TickView, ZoneListView, ZonesView
 from probewright.jobs.cases import Case
 from probewright.jobs.files import healthy_laws
@@ -124,7 +124,7 @@ def _read_at(case: Case, machine: Machine) -> set[frozenset[str]]:
     found: set[frozenset[str]] = set()
     for reading in case.readings:
         red, black = (names.get(place, place) for place in (reading.question.red, reading.question.black))
-        if reading.question.instrument in CHECKING and is_place(red, machine) and is_place(black, machine):
+        if reading.question.instrument in CHECKING and machine.has_place(red) and machine.has_place(black):
             found |= {frozenset((red, black))}
     return found
 

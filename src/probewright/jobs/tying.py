@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from probewright.jobs.bench import is_place
 from probewright.jobs.cases import Case
 from probewright.machine import Machine
 from probewright.machine.model import GROUND
@@ -38,7 +37,7 @@ def free_places(case: Case, machine: Machine) -> tuple[str, ...]:
         if ask.instrument in (*NO_PLACES, *KEPT):
             continue
         for place in (ask.red, ask.black, *ask.setup.lifted):
-            if not is_place(names.get(place, place), machine):
+            if not machine.has_place(names.get(place, place)):
                 found[place] = None
     return tuple(found)
 

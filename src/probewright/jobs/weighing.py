@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from probewright.jobs.bench import is_place, is_spot, machine_of, table_of
+from probewright.jobs.bench import is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.moving import where_now
 from probewright.jobs.searching import Search, open_search, open_table, refine_anew
@@ -157,7 +157,7 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
         if extra is None or extra.role != "extra":
             return None, f"the machine file has no lead or extra {ask.red!r}"
     else:
-        unknown = [place for place in (red, black) if not is_place(place, machine)]
+        unknown = [place for place in (red, black) if not machine.has_place(place)]
         if unknown:
             return None, f"the machine file does not know {' or '.join(unknown)}"
     setup = place_setup(ask.setup, known.names, machine, signal=ask.instrument in ("pp", "rms", "share"))
@@ -199,7 +199,7 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
     ]
     cleaned = [one.removeprefix(CONTACTS) for one in mended if one.startswith(CONTACTS)]
     places += [end for one in mended if not one.startswith(CONTACTS) for end in one.split("~")]
-    if not all(is_place(place, machine) for place in places):
+    if not all(machine.has_place(place) for place in places):
         return None
     if any(part not in machine.parts for part in (*unplugged, *replaced, *cleaned)):
         return None

@@ -311,8 +311,12 @@ class Machine:
         return self._points_by_net.get(net, ())
 
     def has_place(self, place: str) -> bool:
-        """Whether it is a net, a named point, or a pin of a part that the file knows."""
-        return place in self.nets or place in self.points or place.rpartition(".")[0] in self.parts
+        """Whether the file knows this net, point or pin."""
+        try:
+            self.net_of(place)
+        except KeyError:
+            return False
+        return True
 
     def net_of(self, place: str) -> str:
         """The net a place belongs to: a net, a named point, or part.pin. KeyError when unknown."""

@@ -102,9 +102,10 @@ def possible(population: DrawnPopulation) -> list[Action]:
         if plainly(machine, ask) not in taken and is_harmless(ask) and kit.reads(ask.instrument, shown):
             found.append(reading_from(machine, now, ask, kit))
     if not chain:
-        found += _parted(population, replace(live, supplied=()), {reading.question for reading in belief.readings})
+        asked = {reading.question for reading in belief.readings}
+        found += _parted(population, now, replace(live, supplied=()), asked)
         powered = live if live.power == "on" else _switched_on(machine, live)
-        found += [one for one in _unloaded(population, powered) if one.ask and is_harmless(one.ask)]
+        found += [one for one in _unloaded(population, now, powered) if one.ask and is_harmless(one.ask)]
         asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
         found += [_provoking(ask, now.setup, kit) for ask in asks]
     swapped = {r.question.red for r in belief.readings if r.question.instrument == "swap"}
@@ -163,20 +164,17 @@ def plainly(machine: Machine, ask: Question) -> Question:
     return replace(ask, setup=replace(ask.setup, stimulus="")) if ask.setup.stimulus in plain_stimuli(machine) else ask
 
 
-def _parted(population: DrawnPopulation, live: Setup, taken: set[Question]) -> Iterator[Action]:
+def _parted(population: DrawnPopulation, now: Stand, live: Setup, taken: set[Question]) -> Iterator[Action]:
     """Readings of the likeliest parts by themselves."""
     machine, kit = population.belief.laws.model.machine, population.kit
-    now = bench_now(machine, population.belief.readings)
     for ask, row in parted(population, live):
         if ask not in taken and not kit.lacks(ask.instrument) and not is_closed(machine, ask):
             yield _with_iron(reading_from(machine, now, ask, kit), now, row, kit)
 
 
-def _unloaded(population: DrawnPopulation, live: Setup) -> Iterator[Action]:
+def _unloaded(population: DrawnPopulation, now: Stand, live: Setup) -> Iterator[Action]:
     """The output of a rare part that is suspected, with what hangs on it lifted."""
-    belief, kit = population.belief, population.kit
-    machine = belief.laws.model.machine
-    now = bench_now(machine, belief.readings)
+    machine, kit = population.belief.laws.model.machine, population.kit
     rare = [part for part in suspected(machine, population) if part.rare]
     for item in dict.fromkeys(part.package or part.name for part in rare):
         for ask in load_lifts(population, item, live):

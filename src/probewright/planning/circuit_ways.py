@@ -114,10 +114,10 @@ class CircuitWays:
 
     def again(self, ask: Question) -> Action:
         """The same reading with the probes placed anew."""
-        return reading_from(self._machine, self._now, ask, self.population.kit)
+        return reading_from(self._machine, self.now, ask, self.population.kit)
 
     @cached_property
-    def _now(self) -> Stand:
+    def now(self) -> Stand:
         """How the bench stands."""
         return bench_now(self._machine, self.population.belief.readings)
 
@@ -129,10 +129,10 @@ class CircuitWays:
         """Minutes of a step where the bench stands as another has left it: what is out already stays out."""
         if then.ask is None or first.ask is None or "swap" in (then.kind, first.kind):
             return then.minutes
-        stood = self._left(self._now, first)
+        stood = self._left(self.now, first)
         if _is_out(then.ask) and _is_out(then.ask) == _is_out(first.ask):
             return minutes(then.ask.instrument, self.population.kit) + self._moved(stood, then)
-        return then.minutes - self._moved(self._now, then) + self._moved(stood, then)
+        return then.minutes - self._moved(self.now, then) + self._moved(stood, then)
 
     def _moved(self, stood: Stand, action: Action) -> float:
         """Minutes of bringing the bench to where a step needs it."""
@@ -315,7 +315,7 @@ class CircuitWays:
 
     def turned(self, ask: Question | None) -> str:
         """What is done to the board, with the power off, to bring a place to hand; "" where nothing is."""
-        return "" if ask is None else TURNING[self._now.side, lies(self._now.side, side_of(self._machine, ask))]
+        return "" if ask is None else TURNING[self.now.side, lies(self.now.side, side_of(self._machine, ask))]
 
     def _kept(self, ask: Question) -> list[Charge]:
         """What capacitors keep when the power goes off for a reading, however the last line left it."""
@@ -333,7 +333,7 @@ class CircuitWays:
         if self.population.kit.trained:
             return []
         belief = self.population.belief
-        live = replace(self._now.setup or Setup(), power="on")
+        live = replace(self.now.setup or Setup(), power="on")
         return sorted(danger.deadly(belief, live, board_nets(belief.laws.model.machine)))
 
     def broken_rule(self) -> str | None:

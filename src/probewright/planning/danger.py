@@ -263,15 +263,15 @@ def of_the_diode_range(machine: Machine, ask: Question) -> str:
     return f"The diode range puts up to {volts:g} V into {' and '.join(boards)}: unplug it first." if boards else ""
 
 
-# Off limits ----------------------------------------------------------------------------------
-
-
 def of_a_slip(near: Sequence[str], fine: bool) -> str:
     """What a live probe touches that slips; "" where nothing lies beside its place. near: what does; fine: only a fine
     probe fits between."""
     said = [f"{' and '.join(near)} {'lies' if len(near) == 1 else 'lie'} close beside"] if near else []
     said += ["a fine probe"] if fine else []
     return f"Caution: {', '.join(said)}; do not slip." if said else ""
+
+
+# Off limits ----------------------------------------------------------------------------------
 
 
 def off_limits(machine: Machine) -> set[str]:

@@ -22,7 +22,7 @@ from probewright.planning.choosing import Choice
 from probewright.planning.circuit_ways import CircuitWays
 from probewright.planning.minutes import SHORTEST
 from probewright.planning.problem import entropic
-from probewright.planning.reach import TOP, lies, side_up
+from probewright.planning.reach import TOP, lies
 from probewright.prediction.likelihood import HONEST
 from probewright.readings import is_live
 
@@ -152,9 +152,8 @@ def group(population: DrawnPopulation, how: CircuitWays, choices: Sequence[Choic
     if any(not population.owner.allows(wish) for wish in first.action.wishes):
         return None  # the owner is asked first
     rest = [one for one in choices[1:] if one.action != first.action]
-    side = side_up(population.belief.laws.model.machine, population.belief.readings)
-    beside = [one for one in rest if is_beside(first.action, one.action, side)]
-    others = [one for one in rest if not is_beside(first.action, one.action, side)][:OTHERS]
+    beside = [one for one in rest if is_beside(first.action, one.action, how.now.side)]
+    others = [one for one in rest if not is_beside(first.action, one.action, how.now.side)][:OTHERS]
     beside = sorted(beside, key=lambda one: -one.gain)[:THOUGHT]
     bench, told = _Bench(how), _Told.of(population, first, (*beside, *others))
     while len(told.choices) < most:

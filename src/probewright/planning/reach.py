@@ -79,13 +79,12 @@ def side_of(machine: Machine, ask: Question) -> str:
     """The side of the board that this machine is read from for a question: TOP, BOTTOM or OUT, "" where any will do."""
     if ask.setup.sister:
         return ""
-    sides = [reach(machine, place).side for place in _places(machine, ask)]
+    sides = [one.side for one in _reached(machine, ask)]
     return next((one for one in (OUT, BOTTOM, TOP) if one in sides), "")
 
 
-def side_up(machine: Machine, readings: Sequence[Reading]) -> str:
-    """The side of the board that lies up after these readings: at first that of its parts."""
-    side = TOP
+def side_up(machine: Machine, readings: Sequence[Reading], side: str = TOP) -> str:
+    """The side of the board that lies up after these readings; side: that before them, at first that of its parts."""
     for reading in readings:
         side = lies(side, side_of(machine, reading.question))
     return side
@@ -99,28 +98,27 @@ def lies(now: str, side: str) -> str:
 
 def is_closed(machine: Machine, ask: Question) -> bool:
     """A probe would have to be put where none is."""
-    return any(reach(machine, place).closed for place in _places(machine, ask))
+    return any(one.closed for one in _reached(machine, ask))
 
 
 def slips(machine: Machine, ask: Question) -> bool:
     """A live probe that slips at one of its places does harm."""
-    found = [reach(machine, place) for place in _places(machine, ask)]
-    return is_live(ask.setup) and any(one.fine or one.near for one in found)
+    return is_live(ask.setup) and any(one.fine or one.near for one in _reached(machine, ask))
 
 
 def needs_fine(machine: Machine, ask: Question) -> bool:
     """A live probe on one of its places has to be a fine one."""
-    return is_live(ask.setup) and any(reach(machine, place).fine for place in _places(machine, ask))
+    return is_live(ask.setup) and any(one.fine for one in _reached(machine, ask))
 
 
 def neighbours(machine: Machine, ask: Question) -> tuple[str, ...]:
     """What a slip would join the places of a question to, without these themselves."""
-    places = _places(machine, ask)
-    return tuple(dict.fromkeys(one for place in places for one in reach(machine, place).near if one not in places))
+    found = (one for reached in _reached(machine, ask) for one in reached.near)
+    return tuple(dict.fromkeys(one for one in found if one not in (ask.red, ask.black)))
 
 
-def _places(machine: Machine, ask: Question) -> tuple[str, ...]:
-    """Where its probes go; nowhere where a file says nothing of any point, or nothing is probed."""
+def _reached(machine: Machine, ask: Question) -> tuple[Reach, ...]:
+    """How its probes get to their places; nothing where a file says nothing of any point, or nothing is probed."""
     if not machine.points or ask.instrument not in PROBED:
         return ()
-    return tuple(one for one in (ask.red, ask.black) if machine.has_place(one))
+    return tuple(reach(machine, one) for one in (ask.red, ask.black) if machine.has_place(one))

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 from probewright.drawing import Mark, Note, Probes, draw
 from probewright.jobs.asking_first import ASK_OWNER
-from probewright.jobs.bench import is_place
 from probewright.jobs.case_view import BenchView, FirstPowerView, comes_first
 from probewright.jobs.cases import Case
 from probewright.jobs.powering import LOOK, is_left_off
@@ -425,7 +424,7 @@ def picture(machine: Machine | None, ask: Question | None, view: BenchView, lett
     if machine is None or ask is None:
         return ""
     around = ask.red if ask.red != GROUND else ask.black
-    if around == GROUND or not all(is_place(place, machine) for place in (ask.red, ask.black)):
+    if around == GROUND or not all(machine.has_place(place) for place in (ask.red, ask.black)):
         return ""
     return draw(
         machine,
