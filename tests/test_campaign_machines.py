@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 from pytest import approx
 
 from benchmarks.campaign import DANGEROUS, MACHINES, TEXTBOOK, plans_of
 from hidden import planted, reads
 from probewright import machine
+from probewright.hypotheses import NOTHING_WRONG
+from probewright.jobs.pretend_bench import PretendBench
 from probewright.jobs.rehearsing import Rehearsals, Terms, withheld
+from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model
 from probewright.readings import Question, Setup
 
@@ -57,6 +61,19 @@ def test_a_sound_machine_keeps_within_the_limits_of_its_own_functions(name: str)
     fail all the same."""
     sound = Rehearsals(read(name), Terms("limits", sound=True))
     assert sum(sound.bench(n).fails() for n in range(100)) <= 8
+
+
+def test_a_part_far_off_its_figure_fails_the_machine_and_a_new_one_cures_it() -> None:
+    """What is cured goes by what works at the bench, beside the fault that was hidden."""
+    model = build_model(read("zener-follower"))
+    bench = PretendBench(model, model.suspects[model.index[NOTHING_WRONG]], "far off")
+    usual = bench.bank.z
+    strayed = np.where([[key == ("", "", "Z1", "volts")] for key in model.latents.keys], -9.0, 0.0)
+    assert strayed.any() and strayed.shape == usual[: len(strayed)].shape
+    for z, cured in ((usual, []), (np.vstack([strayed, usual[len(strayed) :]]), ["Z1", "R1 and Z1"])):
+        bench.bank = Bank(bench.bank.model, [Span(0, 0, 1)], z)
+        assert bench.fails() == bool(cured)
+        assert [one for one in ("R1", "Z1", "Q1", "R1 and Z1") if bench.is_cured_by(one)] == cured
 
 
 def test_a_campaign_is_at_least_a_thousand_rehearsals_and_two_hundred_where_it_can_kill() -> None:

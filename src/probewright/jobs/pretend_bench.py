@@ -18,7 +18,7 @@ from probewright.hypotheses.mending import repair_item
 from probewright.hypotheses.provoking import reaction
 from probewright.hypotheses.suspects import pair
 from probewright.machine.model import Works
-from probewright.planning.actions import AS_BROUGHT, after, cures, items_left
+from probewright.planning.actions import AND, AS_BROUGHT, after, cures, items_left
 from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import Cell, Model, ways_fitted
 from probewright.prediction.growing import go_together
@@ -93,9 +93,9 @@ class PretendBench:
         alone = [after(self.machine, repair_item(self.machine, one)) for one in self.hidden.faults]
         return len(alone) > 1 and all(since is not None and is_complaint(self.owner(since)) for since in alone)
 
-    def fails(self) -> bool:
-        """Whether something that can be judged really does not work, whatever the owner says."""
-        setups = [(one, Setup(stimulus=one.measure.stimulus)) for one in self.machine.works]
+    def fails(self, since: Setup = AS_BROUGHT) -> bool:
+        """Whether something that can be judged really does not work after these repairs, whatever the owner says."""
+        setups = [(one, replace(since, stimulus=one.measure.stimulus)) for one in self.machine.works]
         heard = [chance_works(self.bank, one, setup) for one, setup in setups if self._can_tell(one, setup)]
         return any(judged[0] and good[0] < 0.5 for good, judged in heard)
 
@@ -249,8 +249,14 @@ class PretendBench:
     # What mending shows --------------------------------------------------------------------------
 
     def is_cured_by(self, item: str) -> bool:
-        """Whether mending this item cures the machine."""
-        return cures(self.machine, self.hidden, item)
+        """Whether mending this item cures the machine: the fault lies in it, or all that failed works with a new one,
+        its figure having been so far off."""
+        if cures(self.machine, self.hidden, item):
+            return True
+        since: Setup | None = AS_BROUGHT
+        for one in item.split(AND):
+            since = since and after(self.machine, one, since)
+        return since is not None and self.fails() and not self.fails(since)
 
     def mends_one(self, item: str, since: Setup = AS_BROUGHT) -> bool:
         """Whether mending this item takes away one of the faults that the repairs so far left."""

@@ -25,7 +25,7 @@ from probewright.jobs.view import SCHEMA, plain
 from probewright.jobs.weighing import Weighed, begin, weighed_of
 from probewright.machine import Machine
 from probewright.planning import danger
-from probewright.planning.actions import Action, cures
+from probewright.planning.actions import Action
 from probewright.planning.choosing import LEAST_GAIN
 from probewright.planning.ways import table_of, ways
 from probewright.readings import PROVOKE, Question, is_live
@@ -192,7 +192,7 @@ def _verdict(trail: Trail, case: Case, hidden: PretendBench, named: str) -> str:
     _, _, classes, _ = decide(belief, search.population)
     together = [{belief.suspects[n].id for n in one.members} for one in classes]
     said = next(one for one in hidden.every if one.id == named)
-    mended = any(cures(hidden.machine, hidden.hidden, fault.item) for fault in said.faults)
+    mended = any(hidden.is_cured_by(fault.item) for fault in said.faults)
     return ALIKE if mended or any({named, truth} <= one for one in together) else WRONG
 
 
