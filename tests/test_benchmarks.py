@@ -21,7 +21,7 @@ from benchmarks.reference import Deck, answers, run
 from benchmarks.solving import apart, growth, power, race, solved
 from benchmarks.table import Row
 from benchmarks.together import BARE, HOT, Course, compared
-from benchmarks.weight import install, needed
+from benchmarks.weight import install, needed, own_size
 from probewright import machine
 from probewright.jobs.rehearsing import Rehearsals, Terms
 from probewright.simulation.newton import come_to_rest
@@ -168,6 +168,15 @@ def test_the_weight_of_an_install_counts_what_it_asks_for_and_not_its_makers():
     first, own, *rest = install()
     assert first.figure > own.figure > 1.0 and first.goal == 120.0
     assert any(row.what.strip() == "numpy" for row in rest)
+
+
+def test_what_an_installer_compiles_is_weighed_and_what_a_run_left_is_not(tmp_path):
+    (tmp_path / "table.csv").write_text("a,b\n" * 500)
+    (tmp_path / "code.py").write_text("figure = 3\n")
+    plain = own_size(tmp_path)
+    (tmp_path / "__pycache__").mkdir()
+    (tmp_path / "__pycache__" / "loops.nbc").write_bytes(bytes(9000))
+    assert own_size(tmp_path) == plain and 0.002 + 11e-6 < plain < 0.003
 
 
 def test_nearly_all_is_the_longest_of_few_and_not_of_many():
