@@ -378,6 +378,9 @@ def test_power_and_set_up_move_the_bench():
         ("D1.a to D1.k diode 0.61 V", "D1.a", "D1.k", 0.61),
         ("Q3 b-e diode 0.65", "Q3.b", "Q3.e", 0.65),
         ("VRAM diode 0.48 V", "VRAM", "GND", 0.48),
+        ("VCC diode 0.48 V", "vcc", "GND", 0.48),
+        ("vdd diode: .41", "vdd", "GND", 0.41),
+        ("B+ diode OL", "b+", "GND", math.inf),
         ("R1 diode 0.7 V", "R1.1", "R1.2", 0.7),
     ],
 )

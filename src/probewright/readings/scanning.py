@@ -25,6 +25,8 @@ from probewright.readings.tokens import Token, longest, named
 
 CLAUSE = ("with", "when", "while", "whilst", "once", "as soon as", "whenever", "during")
 READ_ON = ("part", "pin", "pin number", "pins", "name", "ground")  # metal that a range is read on
+# names of rails by the trade's habit (common practice, no source): none of them is the name of a diode
+RAIL_NAMES = ("vcc", "vdd", "vee", "vss", "v+", "v-", "b+", "ht", "eht", "vbat", "vref", "vin", "vout")
 LOOKED_UP = {"about": "hedge", "about after": "filler", "bound": "hedge", "between": "prep", "kind": "kind"}
 
 
@@ -270,7 +272,8 @@ def take_clause(s: Scanner) -> bool:
 
 def take_range(s: Scanner) -> bool:
     """ "D1 diode 0.52 V": between a place and its answer it is the range, not another word for the part."""
-    return s.low() == "diode" and s.last() in READ_ON and answers_at(s, s.at + 1) and s.put("range", s.at + 1, "diode")
+    metal = s.last() in READ_ON or (s.last() == "noun" and s.items[-1].text.casefold() in RAIL_NAMES)
+    return s.low() == "diode" and metal and answers_at(s, s.at + 1) and s.put("range", s.at + 1, "diode")
 
 
 def take_phrase(s: Scanner) -> bool:
