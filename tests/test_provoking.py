@@ -53,6 +53,9 @@ def nats(suspect: str, *said: Reading) -> float:
         ("pressed on R5.1, nothing", "press", "R5.1", "same"),
         ("probing Q2's base: same", "probe", "Q2.b", "same"),
         ("tap OUT, no change", "tap", "OUT", "same"),
+        ("freeze spray on Q2 kills it", "cold", "Q2", "comes"),
+        ("heat gun on Q1 brings it back to life", "warm", "Q1", "goes"),
+        ("tapping C2 makes it crackle", "tap", "C2", "comes"),
     ],
 )
 def test_a_provocation_is_heard_in_the_words_of_the_bench(line: str, how: str, place: str, answer: str):

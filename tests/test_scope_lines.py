@@ -155,6 +155,13 @@ def test_everything_taken_for_granted_is_said():
     assert "taken for granted: as the card asked" in hear("never", context("asked=rise")).echo
 
 
+def test_volts_and_their_ripple_in_one_line_are_of_one_place() -> None:
+    heard = hear("RAW 12.2 V, ripple 0.4 Vpp 100 Hz", Context(machine=BELL))
+    asked = [(one.question.instrument, one.question.red, one.answer) for one in heard.readings]
+    assert asked == [("dc", "RAW", 12.2), ("pp", "RAW", 0.4), ("frequency", "RAW", 100.0)]
+    assert "taken for granted: at the same place" in heard.echo and not any("card" in one for one in heard.echo)
+
+
 def test_two_figures_of_one_trace_are_of_one_hook_up():
     first, second = hear("RAW max 12.4 V, min 11.9 V", Context(machine=BELL)).readings
     assert first.hookup == second.hookup

@@ -171,6 +171,9 @@ def there_and_back(text: str, context: Context) -> Heard | None:
     return joined(first, one_line(f"old {first.readings[-1].question.red} back: {end}", after(context, first)))
 
 
+AS_ASKED = "as the card asked"
+
+
 def off_a_trace(text: str, context: Context) -> Heard | None:
     """A line with figures of a trace: each read by itself, with volts peak to peak in its place; None without one."""
     if len(text) > LONGEST_LINE or SETUP.match(text.strip()):
@@ -190,13 +193,15 @@ def off_a_trace(text: str, context: Context) -> Heard | None:
     for (standing, again), one in zip(traces.stand_ins(bare, found), found, strict=True):
         line, here = standing, after(context, heard)
         here = replace(here, said=tuple(each for each in here.said if each.question.instrument != "pp"))
-        if beside := None if again else at_the_same_place(line, here):
+        if beside := at_the_same_place(line, here):
             first, line, here = beside
-            heard = joined(heard, first)
+            heard = heard if again else joined(heard, first)
         hookup = heard.readings[-1].hookup if again and heard.readings else ""
         more = as_card_asked(line, one, how, here) or seen_as(one_line(line, here), one, how, here, hookup)
         if more.doubts:
             return more
+        if beside:
+            more = replace(more, echo=tuple(one.replace(AS_ASKED, "at the same place") for one in more.echo))
         heard = joined(heard, more)
     return whole(replace(heard, echo=tuple(dict.fromkeys(heard.echo))), text)
 
@@ -208,7 +213,7 @@ def as_card_asked(line: str, one: Seen, how: Setting, context: Context) -> Heard
         return None
     look = asked.look if asked.instrument == one.instrument and not how.spans else how.look
     reading = traces.as_seen(Reading(asked, 0.0, ""), one, look, context.machine)
-    return told(line, (reading,), Surveyed(), context, without_tails(line)[1], (*how.taken, "as the card asked"))
+    return told(line, (reading,), Surveyed(), context, without_tails(line)[1], (*how.taken, AS_ASKED))
 
 
 def seen_as(heard: Heard, one: Seen, how: Setting, context: Context, hookup: str) -> Heard:

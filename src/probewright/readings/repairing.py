@@ -40,7 +40,7 @@ FITTED = tuple(
         rf"{HAVE}(?:replaced|renewed|changed)\s+(?:the\s+)?(?P<what>.+?){ONE}",
         rf"{NEW}\s+(?P<what>.+?)(?:\s+(?:is\s+|are\s+)?(?:{DONE}|in|in place))?",
         rf"(?P<what>.+?)\s+{WAS}(?:replaced|renewed|changed){ONE}",
-        r"(?P<what>.+?)\s+(?:is|are)\s+(?:now\s+)?new(?:\s+now)?",
+        r"(?P<what>.+?)\s+(?:(?:is|are)\s+)?(?:now\s+)?new(?:\s+now)?",
     )
 )
 # common practice, no source: what is mended where it is, and how that is said
@@ -56,6 +56,13 @@ IN_PLACE = (
 TAKEN_BACK = re.compile(
     rf"{HAVE}(?:put|fitted)\s+(?:back\s+)?the\s+old\s+(?P<what>.+?)(?:\s+back)?(?:\s+in)?", re.IGNORECASE
 )
+# common practice, no source: how it is said behind a repair what came of it
+OUTCOME = re.compile(
+    r"(?:\s*[,;:.]\s*|\s+-\s+|\s+)(?:(?:but|and|it's|it is|it|now)\s+)*"
+    r"(?P<what>still\s+\w.*|no\s+(?:change|difference|better|luck|joy)|(?:the\s+)?same(?:\s+(?:as before|fault|thing))?"
+    r"|as\s+before|cured|fixed|works(?:\s+(?:now|again|fine))?|(?:all\s+)?(?:ok|okay|fine|good)(?:\s+(?:now|again))?)$",
+    re.IGNORECASE,
+)
 MOST_NAMED = 4  # chosen: names in one question
 AND = r"\s*(?:,|&|\band\b)\s*"
 DESIGNATOR = re.compile(r"[A-Za-z]{1,4}\d+[A-Za-z]?")
@@ -69,8 +76,20 @@ def to_repair(piece: Piece, bench: Bench, machine: Machine | None) -> tuple[Benc
     other line.
 
     BadInput for a part that the machine does not have, or has no name. Leads and extras are swapped, not repaired.
+    What it came to, as in "replaced C5, still dead", is asked function by function.
     """
     line = Piece(piece.text.rstrip(" .!"), piece.line, piece.column, piece.file)
+    came = OUTCOME.search(line.text)
+    if came and (found := _repaired(line.cut(0, came.start()), bench, machine)):
+        return found[0], (
+            *found[1],
+            f"`{came['what']}`: say of each function how it is now, as `sound ok` or `sound bad`",
+        )
+    return _repaired(line, bench, machine)
+
+
+def _repaired(line: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench, tuple[str, ...]] | None:
+    """The bench after a new part, an old one or something mended; None for any other line."""
     if found := TAKEN_BACK.fullmatch(line.text):
         parts = _parts(line.cut(*found.span("what")), machine)
         if not parts or not set(parts) & set(bench.fitted):

@@ -23,6 +23,13 @@ PINS = re.compile(
     rf"(?i)\b([a-z]+\d+)\s+pins?\s+((?:\d+(?:\s*,\s*|\s+)){{1,}}\d+)\s*[:=]\s*((?:{FIGURE}{GAP})+{FIGURE})\s*$"
 )
 LEGS = re.compile(rf"(?i)\b([a-z]+\d+)\s+([cbe](?:/?[cbe]){{1,2}})\s+((?:{FIGURE}{GAP})+{FIGURE})\s*$")
+OF_A_RAIL = re.compile(
+    rf"(?i)^\s*(?:the\s+)?({NUMBER}\s?v)\s+(?:is|reads|measures|shows|sits at)\s+(?={NUMBER}\s?V?(?:\s?dc)?[ .!]*$)"
+)
+LEAD = r"(?:\s+(?:lead|probe))?\s+(?:on|at|to)\s+(?:the\s+)?"
+BY_COLOUR = re.compile(
+    rf"(?i)^\s*red{LEAD}(.+?)[,;]?\s+(?:and\s+)?black{LEAD}(.+?)(?=[,:;]?\s+(?:diode\s+)?(?:{FIGURE}|OL)(?:\s?dc)?\s*$)"
+)
 SPELLED = {
     "half": 0.5,
     "one": 1.0,
@@ -58,9 +65,14 @@ RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] 
     (re.compile(r"(?i)\bwithout power\b"), "power off"),
     (re.compile(r"(?i)\b(?:condensers?|condensators?)\b"), "capacitor"),
     (re.compile(r"(?i)\b(plus|minus|positive|negative) pole\b"), r"\1 end"),
-    (re.compile(r"(?i)(?<=\d)(\s+[^,;]*?)\b(?<!fast )(?:forward|fwd)\b"), r"\1"),
+    (re.compile(r"(?i)(?<=\d)(\s+[^,;]*?)\b(?<!fast )(?:forward|fwd|one way)\b"), r"\1"),
     (re.compile(r"(?i)(?<=[\w.])\s*,?\s+rev(?:erse)?\s+(?=ol\b|o/l\b|[\d.])"), ", other way "),
     (re.compile(r"(?i)\bmegg?ered\b"), ""),
+    # "drop" is what lies across a part, and "the 5V is 4.2V" is said of its rail
+    (re.compile(r"(?i)\b(?:(?:volts?|voltage)\s+)?drop(?:ped)?\s+(?:across|over|on)\s+(?:the\s+)?"), "across "),
+    (OF_A_RAIL, r"\1 rail "),
+    (BY_COLOUR, r"\1 to \2"),
+    (re.compile(r"(?i)(?<=[\w.]),?\s+(ol|o/l)\s+(?:rev(?:ersed?)?|(?:the\s+)?other)(?:\s+way)?\b"), r", other way \1"),
     (re.compile(r"(?i)\b(i've|i have|i) (?:got|get|see|had) (?=[\d.])"), ""),
     (re.compile(r"(?i)\b(ic|u)(\d+)pin\s?(\d+)\b"), r"\1\2 pin \3"),
     (re.compile(r"(?i)(?<=\d)pin\s?(\d+)\b"), r" pin \1"),
