@@ -212,6 +212,34 @@ def test_what_is_not_there_is_said_in_words(page, path):
     assert answer.status_code == 400 and "could not be done" in answer.text and "Traceback" not in answer.text
 
 
+def test_an_address_that_only_takes_forms_leads_to_the_page_of_its_form(page):
+    """A tab taken up again after a question asks anew for where its form was sent."""
+    opened(page)
+    app = page.app
+    routes = [one for one in app.routes if getattr(one, "methods", None)]
+    shown = {one.path for one in routes if "GET" in one.methods}
+    only_forms = {one.path for one in routes} - shown
+    assert len(only_forms) > 10 and "/jobs/{job:int}/lines" in only_forms
+    for path in only_forms:
+        answer = page.get(path.replace("{job:int}", "1").replace("{name}", "x"), follow_redirects=False)
+        assert answer.status_code == 303 and answer.headers["location"] == answer.url.path.rpartition("/")[0], path
+    assert page.get("/jobs/1/lines").url.path == "/jobs/1"
+
+
+@pytest.mark.parametrize("path", ["/teapot", "/jobs/1/teapot", "/jobs/one"])
+def test_no_page_is_said_in_words_with_a_way_back(page, path):
+    opened(page)
+    answer = page.get(path)
+    assert answer.status_code == 404 and "There is no page at this address" in answer.text and 'href="/jobs"' in answer.text
+    assert page.get("/static/teapot.css").text == "Not Found"
+
+
+def test_what_could_not_be_done_on_a_job_leads_back_to_its_bench(page):
+    opened(page)
+    assert 'href="/jobs/1"' in page.get("/jobs/1/photos/x").text
+    assert 'href="/jobs/7"' not in page.get("/jobs/7/photos/x").text
+
+
 def test_a_chain_shows_its_card_with_both_probes_and_its_diagram(page, book):
     opened(page)
     case = bench.find_case(book, 1)
