@@ -230,7 +230,11 @@ def test_an_address_that_only_takes_forms_leads_to_the_page_of_its_form(page):
 def test_no_page_is_said_in_words_with_a_way_back(page, path):
     opened(page)
     answer = page.get(path)
-    assert answer.status_code == 404 and "There is no page at this address" in answer.text and 'href="/jobs"' in answer.text
+    assert (
+        answer.status_code == 404
+        and "There is no page at this address" in answer.text
+        and 'href="/jobs"' in answer.text
+    )
     assert page.get("/static/teapot.css").text == "Not Found"
 
 
