@@ -101,6 +101,15 @@ def test_a_question_does_not_count_until_it_is_insisted_on(page, book):
     assert 'class="piece asked"' in told.text and 'value="blah blah"' in told.text and texts(book) == []
 
 
+def test_what_is_asked_back_ends_in_its_question_mark(page, book):
+    """ "where on Q7?; write" has two ends; on the page while it is typed, and in the list where it is kept."""
+    opened(page)
+    assert "where on Q7? write `Q7" in unescape(page.get("/jobs/1/echo?line=Q7+5+V").text)
+    bench.enter_line(book, bench.find_case(book, 1), "Q7 5 V", "2026-11-20T13:00:00+00:00")
+    text = unescape(page.get("/jobs/1").text)
+    assert "where on Q7? write `Q7" in text and "?;" not in text
+
+
 def test_undo_takes_back_that_line_once(page, book):
     opened(page)
     for line in ("Q7 c 11.8", "Q7 b 0.9"):
@@ -336,6 +345,18 @@ def test_one_tap_changes_the_set_up_and_another_takes_it_back(page, book):
     page.post("/jobs/1/lines", data=taps(text)["R14L.2 Lifted: it is back in its hole"])
     now = bench.find_case(book, 1).bench.setup
     assert now.lifted == () and now.power == "off"
+
+
+def test_ohms_do_not_say_that_the_power_is_on(page, book):
+    opened(page)
+    for line, state in (
+        ("R1 47 ohm", "Not said"),
+        ("Q7 c 11.8", "On"),
+        ("R1 47 ohm", "Not said"),
+        ("power off", "Off"),
+    ):
+        bench.enter_line(book, bench.find_case(book, 1), line, "2026-11-20T13:00:00+00:00")
+        assert f"<span>Power</span> <strong>{state}</strong>" in page.get("/jobs/1").text, line
 
 
 def test_a_set_up_with_a_wrong_name_changes_nothing_and_says_which(page, book):
