@@ -108,6 +108,7 @@ def test_what_is_asked_back_ends_in_its_question_mark(page, book):
     bench.enter_line(book, bench.find_case(book, 1), "Q7 5 V", "2026-11-20T13:00:00+00:00")
     text = unescape(page.get("/jobs/1").text)
     assert "where on Q7? write `Q7" in text and "?;" not in text
+    assert "“Q7 5 V”: where on Q7?</span>" in unescape(page.get("/jobs").text)
 
 
 def test_undo_takes_back_that_line_once(page, book):

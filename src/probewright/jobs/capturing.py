@@ -183,9 +183,8 @@ def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured,
             (doubts[0].text, doubts[0].mend) if doubts else (f"{asked.at!r} is not one place", "name one place")
         )
         raise complaint(f"where was it taken? {says}", mend)
-    return steady.bench, with_mend(
-        signal.doubts[0].text, signal.doubts[0].mend
-    ) if signal.doubts else "several readings"
+    doubt = next(iter(signal.doubts), None)
+    return steady.bench, with_mend(doubt.text, doubt.mend) if doubt else "several readings"
 
 
 def _parted(at: str) -> tuple[str, str]:
