@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from html.parser import HTMLParser
+from types import SimpleNamespace
 
 import pytest
 from starlette.testclient import TestClient
@@ -18,6 +19,7 @@ from probewright.jobs.cases import Intake
 from probewright.jobs.proving import begin_run, comes_and_goes
 from probewright.record import Book
 from probewright.web.guarding import secret_beside
+from probewright.web.showing import _usual
 
 VOID = {"meta", "link", "input", "br", "img", "rect", "path", "circle", "line", "polyline", "polygon", "ellipse"}
 
@@ -725,3 +727,8 @@ def test_a_run_on_trial_shows_how_long_it_goes_by_now(page, book):
     case = bench.enter_line(book, bench.open_job(book, Intake("radio", key="k"), began[0]), "fitted a new C4", began[0])
     begin_run(book, case, "warm", began[1])
     assert re.search(r"data-ran=\"39\d\d\">1 h 0[56] min</span> by now", page.get("/jobs/1/proof").text)
+
+
+def test_no_line_ends_between_a_chance_and_its_sign():
+    one, view = SimpleNamespace(prior=0.09, handbook=0.001), SimpleNamespace(case=SimpleNamespace(depth="circuit"))
+    assert _usual(one, view) == "usual: old machines 9\N{NO-BREAK SPACE}%, handbooks <1\N{NO-BREAK SPACE}%"
