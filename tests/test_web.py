@@ -106,10 +106,10 @@ def test_a_question_does_not_count_until_it_is_insisted_on(page, book):
 def test_what_is_asked_back_ends_in_its_question_mark(page, book):
     """ "where on Q7?; write" has two ends; on the page while it is typed, and in the list where it is kept."""
     opened(page)
-    assert "where on Q7? write `Q7" in unescape(page.get("/jobs/1/echo?line=Q7+5+V").text)
+    assert "where on Q7? Write `Q7" in unescape(page.get("/jobs/1/echo?line=Q7+5+V").text)
     bench.enter_line(book, bench.find_case(book, 1), "Q7 5 V", "2026-11-20T13:00:00+00:00")
     text = unescape(page.get("/jobs/1").text)
-    assert "where on Q7? write `Q7" in text and "?;" not in text
+    assert "where on Q7? Write `Q7" in text and "?;" not in text
     assert "“Q7 5 V”: where on Q7?</span>" in unescape(page.get("/jobs").text)
 
 

@@ -31,7 +31,7 @@ class Complaint:
 
 def with_mend(text: str, mend: str) -> str:
     """What is wrong or asked, and how to mend it; a question mark ends its own sentence."""
-    return f"{text} {mend}" if text.endswith("?") else f"{text}; {mend}"
+    return f"{text} {mend[:1].upper()}{mend[1:]}" if text.endswith("?") else f"{text}; {mend}"
 
 
 class BadInput(Exception):
