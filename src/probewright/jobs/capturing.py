@@ -183,8 +183,8 @@ def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured,
             (doubts[0].text, doubts[0].mend) if doubts else (f"{asked.at!r} is not one place", "name one place")
         )
         raise complaint(f"where was it taken? {says}", mend)
-    doubt = next(iter(signal.doubts), None)
-    return steady.bench, with_mend(doubt.text, doubt.mend) if doubt else "several readings"
+    asks = next((with_mend(one.text, one.mend) for one in signal.doubts), "several readings")
+    return steady.bench, asks
 
 
 def _parted(at: str) -> tuple[str, str]:
