@@ -111,9 +111,9 @@ def test_the_owners_page_tells_the_whole_story_in_order(book, berlin):
 
 def test_a_cause_is_told_as_surely_as_it_is_known(book):
     case = brought(book)
-    assert "The cause is not searched yet." in said(book, case)
+    assert "The cause has not been looked for yet." in said(book, case)
     case = bench.know(book, case, "file", "dividers", DIVIDERS, "dividers.yaml", at(1))
-    assert "The cause is not searched yet." in said(book, case) and "likeliest" not in said(book, case)
+    assert "The cause has not been looked for yet." in said(book, case) and "likeliest" not in said(book, case)
     for minute, line in enumerate(("set-up: power on, idle", "MID 0.02 V"), 2):
         case = bench.enter_line(book, case, line, at(minute))
     view = stand(book, case, NOW)

@@ -14,6 +14,7 @@ from probewright.jobs import bench
 from probewright.jobs.cases import Case, Intake
 from probewright.readings.owner import Owner
 from probewright.record import Book
+from test_danger import TALL
 
 FORM = re.compile(r"<form[^>]*action=\"(?P<to>[^\"]*)\"[^>]*>(?P<body>.*?)</form>", re.S)
 FIELD = re.compile(r"<input[^>]*name=\"(?P<name>[^\"]*)\"[^>]*?(?: value=\"(?P<value>[^\"]*)\")?[^>]*>")
@@ -99,3 +100,11 @@ def test_an_answer_that_is_neither_yes_nor_no_is_refused(page, book):
     answer = page.post(sent["to"], data={**told, "answer": "perhaps"})
     assert answer.status_code == 400 and "nothing was answered" in answer.text
     assert len(bench.find_case(book, 1).lines) == len(case.lines)
+
+
+def test_the_list_in_one_go_does_not_say_again_what_the_card_warns_of(page, book):
+    job(book, TALL)
+    text = refined(page)
+    assert "C1 may keep" in text[text.index('id="card"') : text.index('id="entry"')]
+    group = text[text.index('id="group"') : text.index('id="because"')]
+    assert group.count("<li") >= 2 and "may keep" not in group

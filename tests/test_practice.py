@@ -139,7 +139,7 @@ def test_it_goes_on_after_a_restart_as_if_nothing_had_been(book: Book):
         ("OUT 5 V", "brings its own figure"), ("output: ok", "brings its own figure"), ("what?", "what"),
         ("no such place ? V", "no such"), ("OUT ? V on the sister", "no sister machine"),
         ("", "empty"), ("\udcff", "not text"), ("fitted a new R99", "R99"),
-        ("swapped R1", "is it a lead or an extra"),
+        ("swapped R1", "is it a lead or an extra"), ("blah", r"no reading in 'blah'; write what you would measure, like `VCC \? V`"),
     ],
 )  # fmt: skip
 def test_a_messy_line_is_asked_back_and_takes_no_time(book: Book, line: str, says: str):

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from html.parser import HTMLParser
+from types import SimpleNamespace
 
 import pytest
 from starlette.testclient import TestClient
@@ -18,6 +19,7 @@ from probewright.jobs.cases import Intake
 from probewright.jobs.proving import begin_run, comes_and_goes
 from probewright.record import Book
 from probewright.web.guarding import secret_beside
+from probewright.web.showing import _usual
 
 VOID = {"meta", "link", "input", "br", "img", "rect", "path", "circle", "line", "polyline", "polygon", "ellipse"}
 
@@ -99,6 +101,16 @@ def test_a_question_does_not_count_until_it_is_insisted_on(page, book):
     text = page.get("/jobs/1").text
     told = page.post("/jobs/1/lines", data={**form(text), "line": "blah blah", "seen": "blah blah"})
     assert 'class="piece asked"' in told.text and 'value="blah blah"' in told.text and texts(book) == []
+
+
+def test_what_is_asked_back_ends_in_its_question_mark(page, book):
+    """ "where on Q7?; write" has two ends; on the page while it is typed, and in the list where it is kept."""
+    opened(page)
+    assert "where on Q7? Write `Q7" in unescape(page.get("/jobs/1/echo?line=Q7+5+V").text)
+    bench.enter_line(book, bench.find_case(book, 1), "Q7 5 V", "2026-11-20T13:00:00+00:00")
+    text = unescape(page.get("/jobs/1").text)
+    assert "where on Q7? Write `Q7" in text and "?;" not in text
+    assert "“Q7 5 V”: where on Q7?</span>" in unescape(page.get("/jobs").text)
 
 
 def test_undo_takes_back_that_line_once(page, book):
@@ -212,6 +224,38 @@ def test_what_is_not_there_is_said_in_words(page, path):
     assert answer.status_code == 400 and "could not be done" in answer.text and "Traceback" not in answer.text
 
 
+def test_an_address_that_only_takes_forms_leads_to_the_page_of_its_form(page):
+    """A tab taken up again after a question asks anew for where its form was sent."""
+    opened(page)
+    app = page.app
+    routes = [one for one in app.routes if getattr(one, "methods", None)]
+    shown = {one.path for one in routes if "GET" in one.methods}
+    only_forms = {one.path for one in routes} - shown
+    assert len(only_forms) > 10 and "/jobs/{job:int}/lines" in only_forms
+    for path in only_forms:
+        answer = page.get(path.replace("{job:int}", "1").replace("{name}", "x"), follow_redirects=False)
+        assert answer.status_code == 303 and answer.headers["location"] == answer.url.path.rpartition("/")[0], path
+    assert page.get("/jobs/1/lines").url.path == "/jobs/1"
+
+
+@pytest.mark.parametrize("path", ["/teapot", "/jobs/1/teapot", "/jobs/one"])
+def test_no_page_is_said_in_words_with_a_way_back(page, path):
+    opened(page)
+    answer = page.get(path)
+    assert (
+        answer.status_code == 404
+        and "There is no page at this address" in answer.text
+        and 'href="/jobs"' in answer.text
+    )
+    assert page.get("/static/teapot.css").text == "Not Found"
+
+
+def test_what_could_not_be_done_on_a_job_leads_back_to_its_bench(page):
+    opened(page)
+    assert 'href="/jobs/1"' in page.get("/jobs/1/photos/x").text
+    assert 'href="/jobs/7"' not in page.get("/jobs/7/photos/x").text
+
+
 def test_a_chain_shows_its_card_with_both_probes_and_its_diagram(page, book):
     opened(page)
     case = bench.find_case(book, 1)
@@ -304,6 +348,18 @@ def test_one_tap_changes_the_set_up_and_another_takes_it_back(page, book):
     page.post("/jobs/1/lines", data=taps(text)["R14L.2 Lifted: it is back in its hole"])
     now = bench.find_case(book, 1).bench.setup
     assert now.lifted == () and now.power == "off"
+
+
+def test_ohms_do_not_say_that_the_power_is_on(page, book):
+    opened(page)
+    for line, state in (
+        ("R1 47 ohm", "Not said"),
+        ("Q7 c 11.8", "On"),
+        ("R1 47 ohm", "Not said"),
+        ("power off", "Off"),
+    ):
+        bench.enter_line(book, bench.find_case(book, 1), line, "2026-11-20T13:00:00+00:00")
+        assert f"<span>Power</span> <strong>{state}</strong>" in page.get("/jobs/1").text, line
 
 
 def test_a_set_up_with_a_wrong_name_changes_nothing_and_says_which(page, book):
@@ -671,3 +727,8 @@ def test_a_run_on_trial_shows_how_long_it_goes_by_now(page, book):
     case = bench.enter_line(book, bench.open_job(book, Intake("radio", key="k"), began[0]), "fitted a new C4", began[0])
     begin_run(book, case, "warm", began[1])
     assert re.search(r"data-ran=\"39\d\d\">1 h 0[56] min</span> by now", page.get("/jobs/1/proof").text)
+
+
+def test_no_line_ends_between_a_chance_and_its_sign():
+    one, view = SimpleNamespace(prior=0.09, handbook=0.001), SimpleNamespace(case=SimpleNamespace(depth="circuit"))
+    assert _usual(one, view) == "usual: old machines 9\N{NO-BREAK SPACE}%, handbooks <1\N{NO-BREAK SPACE}%"

@@ -26,7 +26,12 @@ class Complaint:
     @property
     def says(self) -> str:
         """What is wrong and how to mend it, without where."""
-        return f"{self.text}; {self.mend}"
+        return with_mend(self.text, self.mend)
+
+
+def with_mend(text: str, mend: str) -> str:
+    """What is wrong or asked, and how to mend it; a question mark ends its own sentence."""
+    return f"{text} {mend[:1].upper()}{mend[1:]}" if text.endswith("?") else f"{text}; {mend}"
 
 
 class BadInput(Exception):

@@ -17,6 +17,17 @@ from probewright.report.paper import Block, Paper, Table
 from probewright.report.paper_html import html
 
 LIGHTEST = 400  # KB, the goal of the page without photographs
+# Words, and minutes with their unit, whose letters stand on two lines in a piece of the page.
+BROKEN = """piece => {
+  const found = [], walk = document.createTreeWalker(document.querySelector(piece), NodeFilter.SHOW_TEXT);
+  while (walk.nextNode()) for (const word of walk.currentNode.textContent.matchAll(/[\\d.]+ min|[^\\s-]+/g)) {
+    const letters = document.createRange();
+    letters.setStart(walk.currentNode, word.index);
+    letters.setEnd(walk.currentNode, word.index + word[0].length);
+    if (new Set([...letters.getClientRects()].map(one => Math.round(one.top))).size > 1) found.push(word[0]);
+  }
+  return found;
+}"""
 
 
 @pytest.mark.parametrize("sheet", SHEETS, ids=[one.name for one in SHEETS])
@@ -121,3 +132,17 @@ def test_the_button_that_opens_a_job_stands_below_the_whole_form(window, shown):
     sides = [one.bounding_box() for one in page.locator(".intake > .side").all()]
     assert last["y"] >= max(one["y"] + one["height"] for one in sides)
     assert max(one["x"] + one["width"] for one in sides) == form["x"] + form["width"]  # no column is left empty
+
+
+def test_the_minutes_of_a_bench_are_read_on_a_phone(browser, page):
+    """A step, a box and "0.25 min" beside each other in 374 px: no word is broken, and no figure from its unit."""
+    shown = browser.new_page(viewport={"width": 390, "height": 844})
+    try:
+        shown.set_content(page.get("/kit").text)
+        shown.add_style_tag(path=ROOT / "src/probewright/web/static/page.css")
+        assert shown.evaluate(BROKEN, ".kit table") == []
+        assert shown.evaluate("() => document.documentElement.scrollWidth") == 390
+        tops = [one.bounding_box()["y"] for one in shown.locator(".kit fieldset").first.locator("input").all()[:2]]
+        assert tops[0] == tops[1]
+    finally:
+        shown.close()

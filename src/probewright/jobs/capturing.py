@@ -18,6 +18,7 @@ from probewright.captures import Capture, Measured, measure, read_capture, thinn
 from probewright.captures import video as picture_signal
 from probewright.captures.reading import FEWEST_POINTS
 from probewright.drawing.traces import CAPTURED, Trace, draw_traces, level_line
+from probewright.errors import with_mend
 from probewright.jobs.bench import (
     Understood,
     complaint,
@@ -182,7 +183,8 @@ def _held(case: Case, machine: Machine | None, asked: Asked, measured: Measured,
             (doubts[0].text, doubts[0].mend) if doubts else (f"{asked.at!r} is not one place", "name one place")
         )
         raise complaint(f"where was it taken? {says}", mend)
-    return steady.bench, f"{signal.doubts[0].text}; {signal.doubts[0].mend}" if signal.doubts else "several readings"
+    asks = next((with_mend(one.text, one.mend) for one in signal.doubts), "several readings")
+    return steady.bench, asks
 
 
 def _parted(at: str) -> tuple[str, str]:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from probewright.errors import with_mend
 from probewright.hypotheses.usual import NOTHING_FOUND, Usual
 from probewright.jobs import after_repair, killers_checked, papers_said, pictures, placed_circuits, strips, undoing
 from probewright.jobs import fits as fitted
@@ -390,7 +391,7 @@ def _restood(line: Line, before: Bench) -> Line:
 
 
 def _asked(case: Case, event: Event) -> Case:
-    says = tuple(f"{doubt['text']}; {doubt['mend']}" for doubt in event.payload["doubts"])
+    says = tuple(with_mend(doubt["text"], doubt["mend"]) for doubt in event.payload["doubts"])
     once = event.payload.get("once", "")
     return _with(case, Line(event.number, event.at, event.payload["text"], ASKED, says, once=once))
 

@@ -289,8 +289,10 @@ def _found(
     yield from filter(None, words)
     if view is None or lead is None or view.case.depth == "symptoms" or not case.readings:
         if not any(words):
-            searched = "found" if case.readings else "searched"
-            yield f"The cause was not {searched} by measuring." if case.closed else f"The cause is not {searched} yet."
+            so_far = "found" if case.readings else "looked for"
+            yield (
+                f"The cause was not {so_far} by measuring." if case.closed else f"The cause has not been {so_far} yet."
+            )
         return
     alike = next((one for one in view.search.classes if lead.id in one.members), None)
     chance = alike.probability if alike else lead.probability

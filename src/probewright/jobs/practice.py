@@ -29,10 +29,12 @@ from probewright.machine import read as read_machine
 from probewright.machine.saying import nearest
 from probewright.readings import DRAWN, PROVOKE, Question, Reading, Setup, echo, setups
 from probewright.readings.bench import Bench
+from probewright.readings.doubts import BOARD_LINE
 from probewright.readings.instruments import METERED
 from probewright.record import Book
 
 CURRENT = re.compile(r"(?i)\b(?:current|amps?)\b")
+PRACTICE_LINE = "write what you would measure, like `VCC ? V`, `R5 ? ohm` or `power off`"
 KIND = "practice"  # kind of machine of such a job; it has no tick list
 ANSWERED = (
     *(one for one in METERED if one != DRAWN),
@@ -178,9 +180,12 @@ def _set_up(case: Case, text: str) -> Understood | None:
 
 
 def _asked_back(made: Understood) -> BadInput:
-    """The doubts about a line."""
+    """The doubts about a line; where nothing in it was understood, with what can be typed in a practice."""
     doubts = made.heard.doubts if made.heard else ()
-    return BadInput(*(Complaint("", 1, one.column or 1, one.text, one.mend) for one in doubts))
+    mends = [PRACTICE_LINE if one.mend == BOARD_LINE else one.mend for one in doubts]
+    return BadInput(
+        *(Complaint("", 1, one.column or 1, one.text, mend) for one, mend in zip(doubts, mends, strict=True))
+    )
 
 
 def _without_word(case: Case, machine: Machine, text: str, live: bool = False) -> tuple[Question, ...] | None:

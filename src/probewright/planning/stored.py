@@ -45,7 +45,8 @@ class Charge:
         ohms = write_reading(self.ohms, "ohm")
         return (
             f"{self.part} may keep {self.volts:.0f} V ({self.joules:.2g} J): discharge it through {ohms}, wire-wound,"
-            f" {self.watts:.0f} W at first, for {math.ceil(self.seconds)} s or more, and leave that clipped on."
+            f" {self.watts:.0f} W at first, for {math.ceil(self.seconds)} s or more,"
+            " and leave that clipped on between readings."
         )
 
     @property
@@ -67,7 +68,7 @@ def emptied(kept: Sequence[Charge]) -> tuple[str, ...]:
         *(one.step for one in kept),
         "Prove the meter on something live.",
         f"Read {gone}: must be below {write_reading(LEFT, 'V')}.",
-        "Prove the meter again.",
+        "Prove the meter again. The resistor comes off only while ohms are read.",
     )
 
 

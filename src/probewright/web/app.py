@@ -5,11 +5,12 @@ from __future__ import annotations
 import logging
 import secrets
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
@@ -42,7 +43,7 @@ from probewright.web.prove_pages import ProvePages
 from probewright.web.remember_pages import RememberPages
 from probewright.web.safety_pages import SafetyPages
 from probewright.web.share_pages import SharePages
-from probewright.web.sheets import HERE, Sheets, on_page
+from probewright.web.sheets import HERE, Sheets, on_page, to
 from probewright.web.strip_pages import StripPages
 from probewright.web.waveform_pages import WaveformPages
 from probewright.web.why_pages import WhyPages
@@ -66,7 +67,23 @@ def make_app(book: Book, secret: str, shared: Pairing | None = None) -> Starlett
         assert isinstance(problem, BadInput)
         said = [on_page(one.says) for one in problem.complaints]
         typed = {name: text for name, text in getattr(request.state, "said", {}).items() if name not in UNSAID and text}
-        return sheets.page(request, "wrong.html", 400, said=said, typed=typed)
+        return sheets.page(request, "wrong.html", 400, said=said, typed=typed, job=known_job(request))
+
+    async def astray(request: Request, problem: Exception) -> Response:
+        assert isinstance(problem, HTTPException)
+        at = request.url.path
+        if problem.status_code == 405 and request.method == "GET":
+            return to(at.rpartition("/")[0])  # where a form was sent, opened anew: the page that the form stands on
+        if problem.status_code != 404 or at.startswith("/static/"):
+            return Response(problem.detail, problem.status_code, media_type="text/plain")
+        said = ["there is no page at this address; begin at “Jobs”"]
+        return sheets.page(request, "wrong.html", 404, said=said, typed={}, job=known_job(request))
+
+    def known_job(request: Request) -> int | None:
+        """The job that an address names, where there is one."""
+        with suppress(BadInput):
+            return desk.case(request.path_params.get("job", 0)).number
+        return None
 
     async def turned_away(request: Request, problem: Exception) -> Response:
         assert isinstance(problem, Refused)
@@ -93,7 +110,7 @@ def make_app(book: Book, secret: str, shared: Pairing | None = None) -> Starlett
         ],
         lifespan=living,
         middleware=[Middleware(GZipMiddleware), Middleware(Guard, secret=secret, shared=shared)],
-        exception_handlers={BadInput: complained, Refused: turned_away, Exception: broken},
+        exception_handlers={BadInput: complained, HTTPException: astray, Refused: turned_away, Exception: broken},
     )
     app.state.shared = shared
     return app

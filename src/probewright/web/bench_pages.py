@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from probewright.errors import BadInput
+from probewright.errors import BadInput, with_mend
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import Case, Line
@@ -73,7 +73,7 @@ class BenchPages:
         last = next(reversed(case.live), None)
         card = showing.card(view, machine, letters, case.bench.setup, choice) if view else None
         ask = answered(json.loads(card.asked)) if card else None
-        clock, told_of_power = clock_shown(case, view), case.bench.power_said or bool(case.readings)
+        clock = clock_shown(case, view)
         power = showing.first_power(view, choice)
         return self.page(
             request, "bench.html", code, case=case, job=bench.view_case(case), view=view, suspects=rows, card=card,
@@ -82,7 +82,7 @@ class BenchPages:
             power=power, power_answers=showing.power_answers(power),
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
-            chips=setting.chips(case.bench.setup, machine, told_of_power), ways=setting.WAYS,
+            chips=setting.chips(case.bench.setup, machine, told_of_power(case)), ways=setting.WAYS,
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",
@@ -129,7 +129,7 @@ class BenchPages:
             said = [on_page(one.says) for one in bad.complaints]
             return {"kind": "refused", "says": said, "line": line, "insist": False}
         doubts = made.heard.doubts if made.heard else ()
-        says = made.payload.get("says") or [f"{one.text}; {one.mend}" for one in doubts]
+        says = made.payload.get("says") or [with_mend(one.text, one.mend) for one in doubts]
         insist = bool(doubts) and all(one.can_insist for one in doubts)
         return {"kind": made.kind, "says": says, "line": line, "insist": insist}
 
@@ -214,6 +214,11 @@ class BenchPages:
             if case.closed is not None:
                 bench.reopen(self.desk.book, case, stamp())
         return to(f"/jobs/{case.number}")
+
+
+def told_of_power(case: Case) -> bool:
+    """Somebody said how the power stands, or read last what is read with it on. Ohms say only that it was off then."""
+    return case.bench.power_said or (bool(case.readings) and case.readings[-1].question.setup.power == "on")
 
 
 def moves(machine: Machine | None, ask: Question | None) -> bool:

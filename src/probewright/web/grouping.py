@@ -50,9 +50,9 @@ def in_one_go(view: BenchView | None, choice: int, machine: Machine | None) -> G
     rows = tuple(
         GroupRow(
             _between(one.ask, machine), echo.instrument_words(one.ask), healthy_words(one.healthy),
-            (one.caution or "") if n else "",
+            "" if one.caution == view.card.caution else one.caution or "",
         )
-        for n, one in enumerate(group.steps)
+        for one in group.steps
     )  # fmt: skip
     clips = tuple((lead, place) for lead, _, place in (one.partition(" to ") for one in group.clips))
     longer = group.apart > group.minutes + NO_LONGER

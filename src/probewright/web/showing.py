@@ -159,7 +159,7 @@ def _usual(one: SuspectView, view: BenchView) -> str:
     """ "usual: old machines 9 %, handbooks no row" of the suspect named in the row."""
     if view.case.depth == "symptoms":
         return ""
-    return f"usual: old machines {percent(one.prior)}, handbooks {handbook(one.handbook)}"
+    return kept_together(f"usual: old machines {percent(one.prior)}, handbooks {handbook(one.handbook)}")
 
 
 def sources(view: BenchView) -> tuple[str, ...]:

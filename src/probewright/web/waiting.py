@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -24,6 +25,7 @@ GROUPS = {
     "closed": ("■", "Closed"),
 }
 DECIDED = ("located", "outside", "healthy")  # findings after which nobody needs to read on
+MEND = re.compile(r"; |(?<=\?) ")  # what is asked ends here, and how to mend it begins
 DAYS, WEEKS = 14, 10  # chosen: up to so many days an age is said in days, up to so many weeks in weeks
 
 
@@ -68,7 +70,7 @@ def waits_for(case: Case) -> tuple[str, str]:
         return "closed", f"{case.ending}: {words}" if words else case.ending
     last = next(reversed(case.live), None)
     if last is not None and last.status == ASKED:
-        asks = last.says[0].partition("; ")[0] if last.says else "not understood"
+        asks = MEND.split(last.says[0], maxsplit=1)[0] if last.says else "not understood"
         return "question", f"“{last.text}”: {asks}"
     shown = case.shown
     if shown is None or shown["mark"] != case.mark:
