@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -15,7 +16,18 @@ from probewright.inference.answers import standing_so
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Intake
-from probewright.jobs.powering import SEEK, _how, _lasts, _off, _watch, comes_first, due, power_stays_off, tripped
+from probewright.jobs.powering import (
+    SEEK,
+    _draws,
+    _how,
+    _lasts,
+    _off,
+    _watch,
+    comes_first,
+    due,
+    power_stays_off,
+    tripped,
+)
 from probewright.jobs.searching import open_search
 from probewright.jobs.standing import kept_view, stand
 from probewright.jobs.view import is_powered
@@ -50,6 +62,11 @@ stimuli:
   on: {}
 """
 
+RESERVOIR = (
+    "DC: source 250V 5% series 1k  B > GND",
+    "C1: capacitor 47u electrolytic  B > GND",
+    "R2: resistor 300k  B > GND",
+)
 FLASH = (Path(__file__).parent.parent / "benchmarks" / "machines" / "flash-300.yaml").read_text("utf-8")
 
 
@@ -57,6 +74,10 @@ def known(text: str, own: Setup = Setup()) -> FirstPower:  # noqa: B008 - frozen
     found = first_power(open_search(read(text), "k").population, own)
     assert found is not None
     return found
+
+
+def with_parts(text: str, *lines: str) -> str:
+    return text.replace("parts:\n", "parts:\n" + "".join(f"  {line}\n" for line in lines))
 
 
 @pytest.fixture
@@ -398,6 +419,26 @@ def test_a_heatsink_that_is_off_limits_how_long() -> None:
     assert bare is not None and whole is not None
     assert whole.seconds == float("inf") and "as long as it takes" in _lasts(whole)
     assert bare.seconds < 10.0 and "heatsink is off" in _lasts(bare)
+
+
+def test_the_first_time_lasts_until_the_limit_has_charged_the_capacitors() -> None:
+    """2 C U / I of 33 mF on 9 V at the limit: longer than ten seconds, and it may stand at its limit for as long."""
+    large = known(with_parts(ADAPTOR, "C1: capacitor 33000u electrolytic  RAW > GND"))
+    assert large.charging == approx(2 * 33e-3 * 9.0 / large.feeds[0].limit) and large.charging > 10.0
+    assert _lasts(large).startswith(f"{math.ceil(large.charging)} s the first time")
+    small = known(ADAPTOR)
+    assert small.charging < 10.0 and _lasts(small).startswith("10 s the first time")
+
+
+def test_a_lamp_in_series_holds_nothing_at_a_limit() -> None:
+    """A lamp of 100 W passes most of what a short behind a rectifier asks for: nobody is told that a limit holds it."""
+    search = open_search(read(with_parts(TUBES, *RESERVOIR)), "k")
+    found = first_power(search.population, Setup())
+    assert found is not None and found.way == "series lamp"
+    names = [one.says for one in search.belief.suspects]
+    told = {one.suspect: one for one in _draws(found, names.__getitem__)}
+    assert "less behind the lamp" in told["C1 is short"].says and not told["C1 is short"].held
+    assert not any("limit" in one.says for one in told.values())
 
 
 def test_with_mains_inside_the_isolating_transformer_comes_first() -> None:

@@ -260,16 +260,19 @@ def _watch(found: FirstPower, name: Callable[[int], str]) -> Iterator[str]:
 
 def _draws(found: FirstPower, name: Callable[[int], str]) -> Iterator[DrawsView]:
     for one in found.draws:
-        feed = found.feeds[one.feed]
-        held = one.amps > feed.limit
-        yield DrawsView(name(one.suspect), feed.part, one.amps, held, _takes(one.amps, held, name(one.suspect)))
+        feed, limited = found.feeds[one.feed], found.way == BENCH_SUPPLY
+        more = one.amps > feed.limit
+        says = f"{name(one.suspect)}: {_takes(one.amps, more, limited)}"
+        yield DrawsView(name(one.suspect), feed.part, one.amps, more and limited, says)
 
 
-def _takes(amps: float, held: bool, suspect: str) -> str:
-    if held:
-        return f"{suspect}: {_digits(amps, 2, 'A')} if it could, the limit holds it"
-    takes = "next to nothing" if amps < NO_AMPS else _digits(amps, 2, "A")
-    return f"{suspect}: {takes}"
+def _takes(amps: float, more: bool, limited: bool) -> str:
+    """Amps of a suspect. more: than a sound machine ever takes; limited: a bench supply stops it at its limit, where a
+    lamp in series only lets less through."""
+    if more:
+        held = "if it could, the limit holds it" if limited else "on the full mains, less behind the lamp"
+        return f"{_digits(amps, 2, 'A')} {held}"
+    return "next to nothing" if amps < NO_AMPS else _digits(amps, 2, "A")
 
 
 def _off(found: FirstPower) -> Iterator[str]:
@@ -287,12 +290,14 @@ def _off(found: FirstPower) -> Iterator[str]:
 
 
 def _lasts(found: FirstPower) -> str:
-    if found.seconds < BRIEFLY:
+    limited = found.way == BENCH_SUPPLY  # at its limit it has to charge the capacitors first
+    first = max(BRIEFLY, math.ceil(found.charging)) if limited else BRIEFLY
+    if found.seconds < first:
         most = f"No longer than {math.floor(found.seconds):g} s, for a heatsink is off."
     elif found.seconds < math.inf:
-        most = f"{BRIEFLY:g} s the first time, later {math.floor(found.seconds):g} s at most, for a heatsink is off."
+        most = f"{first:g} s the first time, later {math.floor(found.seconds):g} s at most, for a heatsink is off."
     else:
-        most = f"{BRIEFLY:g} s the first time; power off, feel, smell; then a minute; then as long as it takes."
+        most = f"{first:g} s the first time; power off, feel, smell; then a minute; then as long as it takes."
     return f"{most} {FUMES}"
 
 
