@@ -264,6 +264,36 @@ def test_after_a_trip_nothing_wants_power_before_its_cause_was_looked_for(on_ben
     assert any(is_powered(step) for step in standing(one).search.actions)
 
 
+@pytest.mark.parametrize("seen", ["R1 smokes", "smoke from D1", "it smokes", "smell of burning"])
+def test_what_smokes_is_switched_off_before_anything_is_asked_and_stays_off_till_it_was_looked_at(
+    on_bench, seen
+) -> None:
+    one = on_bench(ADAPTOR, "D1 short")
+    one.type("set-up: power on", seen)
+    view = standing(one)
+    assert view.card is not None and view.card.kind == "stop" and "Switch the power off now" in view.card.do
+    assert not any(is_powered(step) for step in view.search.actions)
+    one.type("off")
+    view = standing(one)
+    assert view.card is not None and view.card.kind != "stop" and not any(map(is_powered, view.search.actions))
+    one.type("D1 burnt")
+    assert not tripped(one.case) and standing(one).first_power is not None
+
+
+@pytest.mark.parametrize("line", ["OUT 5 V, R1 smoking", "OUT 5 V; series lamp stays bright"])
+def test_what_is_read_in_the_same_breath_makes_a_trip_not_good(on_bench, line: str) -> None:
+    one = on_bench(ADAPTOR)
+    one.type(line)
+    assert {reading.question.instrument for reading in one.case.lines[-1].readings} == {"dc", "look"}
+    assert tripped(one.case) and "too much flowed" in due(one.case)[0]
+
+
+def test_smoke_of_yesterday_and_with_the_power_off_stops_nothing(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    one.type("set-up: power off", "R1 burnt", "R1 smoke")
+    assert not tripped(one.case)
+
+
 def test_with_nothing_left_to_read_with_the_power_off_it_is_looked_for_by_hand(on_bench) -> None:
     view = standing(on_bench(ADAPTOR)).search
     live = replace(view, actions=tuple(step for step in view.actions if is_powered(step)))

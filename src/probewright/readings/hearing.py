@@ -87,6 +87,8 @@ def one_line(text: str, context: Context) -> Heard:
             return found
         if found := there_and_back(text, context):
             return whole(found, text)
+        if found := and_the_lamp(text, context):
+            return whole(found, text)
         if found := off_a_trace(text, context):
             return found
         if (found := elsewhere(text, context, one_line)) is not None:
@@ -169,6 +171,17 @@ def there_and_back(text: str, context: Context) -> Heard | None:
     if first.doubts or not first.readings:
         return first
     return joined(first, one_line(f"old {first.readings[-1].question.red} back: {end}", after(context, first)))
+
+
+LAMP_BEHIND = re.compile(r"(?i)\s*[,;]\s*(?P<lamp>(?:the\s+)?series\s+(?:lamp|bulb)\b.*)$")
+
+
+def and_the_lamp(text: str, context: Context) -> Heard | None:
+    """A reading and how the lamp in series shines behind it: each by itself; None for any other line."""
+    if not (found := LAMP_BEHIND.search(text)) or not text[: found.start()].strip() or len(text) > LONGEST_LINE:
+        return None
+    first = one_line(text[: found.start()], context)
+    return first if first.doubts else joined(first, one_line(found["lamp"], after(context, first)))
 
 
 def off_a_trace(text: str, context: Context) -> Heard | None:
