@@ -169,3 +169,25 @@ def test_how_it_stands_said_by_itself_is_asked_back_as_the_set_up_that_it_is(sai
 def test_a_place_without_a_figure_is_no_set_up():
     (doubt,) = hear("MID", Context(BOARD, Bench())).doubts
     assert "no answer" in doubt.text
+
+
+@pytest.mark.parametrize(
+    ("stands", "done", "left"),
+    [
+        ("power off, lift R3.1, lift R1.2", "fitted a new R3", Setup(power="off", lifted=("R1.2",))),
+        ("power off, unplug R3, lift R1.2", "fitted a new R3", Setup(power="off", lifted=("R1.2",))),
+        ("power off, lift R3.1, lift R3.2", "resoldered R3.1", Setup(power="off", lifted=("R3.2",))),
+    ],
+)
+def test_what_is_soldered_in_is_lifted_no_more(stands, done, left):
+    """Else the next reading would be weighed with a leg in the air that is not."""
+    bench = Bench(setup=read_setup(stands, BOARD), power_said=True)
+    after = hear(done, Context(BOARD, bench)).bench.setup
+    assert (after.lifted, after.unplugged) == (left.lifted, left.unplugged)
+
+
+def test_a_part_with_a_leg_lifted_is_not_said_to_have_others_across_it():
+    lifted = Bench(setup=read_setup("power off, lift R3.1", BOARD), power_said=True)
+    assert not any("lie across" in said for said in hear("R3 92k ohm", Context(BOARD, lifted)).echo)
+    in_place = Bench(setup=read_setup("power off, lift R1.1", BOARD), power_said=True)
+    assert any("lie across" in said for said in hear("R3 92k ohm", Context(BOARD, in_place)).echo)
