@@ -12,6 +12,8 @@ from probewright.prediction.bank import Bank, Span
 from probewright.prediction.cells import build_model
 from probewright.prediction.outcomes import show
 from probewright.readings import Question, Setup
+from probewright.readings.bench import Bench
+from probewright.readings.hearing import Context, hear
 from probewright.readings.setups import read_setup, say, write
 
 BOARD = read(
@@ -136,9 +138,6 @@ def test_what_the_meter_takes_is_said_where_it_is_worth_saying(ohms, share):
 @pytest.mark.parametrize("line", ["R4 2.3 ohm", "T1.1 to T1.2 0.1 ohm", "R4 2R3", "R4 beeps"])
 def test_ohms_beside_a_bench_supply_are_asked_about_and_not_counted(line):
     """Ohms ranges are for boards without power: common practice, no source."""
-    from probewright.readings.bench import Bench
-    from probewright.readings.hearing import Context, hear
-
     fed = Bench(setup=read_setup("power off, unplug U1, bench supply 5V limit 1A on V5", BOARD), power_said=True)
     plain = Bench(setup=Setup(power="off"), power_said=True)
     heard = hear(line, Context(machine=BOARD, bench=fed))
@@ -148,10 +147,47 @@ def test_ohms_beside_a_bench_supply_are_asked_about_and_not_counted(line):
 
 def test_a_negative_figure_of_ohms_is_asked_about_as_a_charge_left_behind():
     """An ohmmeter beside a charged capacitor reads anything, minus too: common practice, no source."""
-    from probewright.readings.bench import Bench
-    from probewright.readings.hearing import Context, hear
-
     context = Context(machine=None, bench=Bench(setup=Setup(power="off"), power_said=True))
     heard = hear("C4 -200 ohm", context)
     assert heard.readings == () and "discharge it, prove it" in heard.doubts[0].mend
     assert "discharge" not in hear("Q7 c -0.2 Vpp", context).doubts[0].mend
+
+
+@pytest.mark.parametrize(
+    "said", ["lift R3.1", "R3.1 lifted", "unplug R3", "link A to B", "bench supply 5V limit 0.5A on V5", "load 1k on B"]
+)
+def test_how_it_stands_said_by_itself_is_asked_back_as_the_set_up_that_it_is(said):
+    """Whether the power is on nobody said, so nothing of it counts; what is offered can be typed."""
+    heard = hear(said, Context(BOARD, Bench()))
+    (doubt,) = heard.doubts
+    assert doubt.text == "is that how it stands now?" and heard.bench == Bench()
+    line = doubt.mend.split("`")[1]
+    typed = hear(line, Context(BOARD, Bench()))
+    assert not typed.doubts and typed.bench.setup == read_setup(f"power off, {said}", BOARD)
+
+
+def test_a_place_without_a_figure_is_no_set_up():
+    (doubt,) = hear("MID", Context(BOARD, Bench())).doubts
+    assert "no answer" in doubt.text
+
+
+@pytest.mark.parametrize(
+    ("stands", "done", "left"),
+    [
+        ("power off, lift R3.1, lift R1.2", "fitted a new R3", Setup(power="off", lifted=("R1.2",))),
+        ("power off, unplug R3, lift R1.2", "fitted a new R3", Setup(power="off", lifted=("R1.2",))),
+        ("power off, lift R3.1, lift R3.2", "resoldered R3.1", Setup(power="off", lifted=("R3.2",))),
+    ],
+)
+def test_what_is_soldered_in_is_lifted_no_more(stands, done, left):
+    """Else the next reading would be weighed with a leg in the air that is not."""
+    bench = Bench(setup=read_setup(stands, BOARD), power_said=True)
+    after = hear(done, Context(BOARD, bench)).bench.setup
+    assert (after.lifted, after.unplugged) == (left.lifted, left.unplugged)
+
+
+def test_a_part_with_a_leg_lifted_is_not_said_to_have_others_across_it():
+    lifted = Bench(setup=read_setup("power off, lift R3.1", BOARD), power_said=True)
+    assert not any("lie across" in said for said in hear("R3 92k ohm", Context(BOARD, lifted)).echo)
+    in_place = Bench(setup=read_setup("power off, lift R1.1", BOARD), power_said=True)
+    assert any("lie across" in said for said in hear("R3 92k ohm", Context(BOARD, in_place)).echo)

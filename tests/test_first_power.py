@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from importlib.resources import files
 from pathlib import Path
@@ -15,7 +16,18 @@ from probewright.inference.answers import standing_so
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView, FirstPowerView
 from probewright.jobs.cases import Intake
-from probewright.jobs.powering import SEEK, _how, _lasts, _off, _watch, comes_first, due, power_stays_off, tripped
+from probewright.jobs.powering import (
+    SEEK,
+    _draws,
+    _how,
+    _lasts,
+    _off,
+    _watch,
+    comes_first,
+    due,
+    power_stays_off,
+    tripped,
+)
 from probewright.jobs.searching import open_search
 from probewright.jobs.standing import kept_view, stand
 from probewright.jobs.view import is_powered
@@ -50,6 +62,11 @@ stimuli:
   on: {}
 """
 
+RESERVOIR = (
+    "DC: source 250V 5% series 1k  B > GND",
+    "C1: capacitor 47u electrolytic  B > GND",
+    "R2: resistor 300k  B > GND",
+)
 FLASH = (Path(__file__).parent.parent / "benchmarks" / "machines" / "flash-300.yaml").read_text("utf-8")
 
 
@@ -57,6 +74,10 @@ def known(text: str, own: Setup = Setup()) -> FirstPower:  # noqa: B008 - frozen
     found = first_power(open_search(read(text), "k").population, own)
     assert found is not None
     return found
+
+
+def with_parts(text: str, *lines: str) -> str:
+    return text.replace("parts:\n", "parts:\n" + "".join(f"  {line}\n" for line in lines))
 
 
 @pytest.fixture
@@ -243,6 +264,36 @@ def test_after_a_trip_nothing_wants_power_before_its_cause_was_looked_for(on_ben
     assert any(is_powered(step) for step in standing(one).search.actions)
 
 
+@pytest.mark.parametrize("seen", ["R1 smokes", "smoke from D1", "it smokes", "smell of burning"])
+def test_what_smokes_is_switched_off_before_anything_is_asked_and_stays_off_till_it_was_looked_at(
+    on_bench, seen
+) -> None:
+    one = on_bench(ADAPTOR, "D1 short")
+    one.type("set-up: power on", seen)
+    view = standing(one)
+    assert view.card is not None and view.card.kind == "stop" and "Switch the power off now" in view.card.do
+    assert not any(is_powered(step) for step in view.search.actions)
+    one.type("off")
+    view = standing(one)
+    assert view.card is not None and view.card.kind != "stop" and not any(map(is_powered, view.search.actions))
+    one.type("D1 burnt")
+    assert not tripped(one.case) and standing(one).first_power is not None
+
+
+@pytest.mark.parametrize("line", ["OUT 5 V, R1 smoking", "OUT 5 V; series lamp stays bright"])
+def test_what_is_read_in_the_same_breath_makes_a_trip_not_good(on_bench, line: str) -> None:
+    one = on_bench(ADAPTOR)
+    one.type(line)
+    assert {reading.question.instrument for reading in one.case.lines[-1].readings} == {"dc", "look"}
+    assert tripped(one.case) and "too much flowed" in due(one.case)[0]
+
+
+def test_smoke_of_yesterday_and_with_the_power_off_stops_nothing(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    one.type("set-up: power off", "R1 burnt", "R1 smoke")
+    assert not tripped(one.case)
+
+
 def test_with_nothing_left_to_read_with_the_power_off_it_is_looked_for_by_hand(on_bench) -> None:
     view = standing(on_bench(ADAPTOR)).search
     live = replace(view, actions=tuple(step for step in view.actions if is_powered(step)))
@@ -398,6 +449,26 @@ def test_a_heatsink_that_is_off_limits_how_long() -> None:
     assert bare is not None and whole is not None
     assert whole.seconds == float("inf") and "as long as it takes" in _lasts(whole)
     assert bare.seconds < 10.0 and "heatsink is off" in _lasts(bare)
+
+
+def test_the_first_time_lasts_until_the_limit_has_charged_the_capacitors() -> None:
+    """2 C U / I of 33 mF on 9 V at the limit: longer than ten seconds, and it may stand at its limit for as long."""
+    large = known(with_parts(ADAPTOR, "C1: capacitor 33000u electrolytic  RAW > GND"))
+    assert large.charging == approx(2 * 33e-3 * 9.0 / large.feeds[0].limit) and large.charging > 10.0
+    assert _lasts(large).startswith(f"{math.ceil(large.charging)} s the first time")
+    small = known(ADAPTOR)
+    assert small.charging < 10.0 and _lasts(small).startswith("10 s the first time")
+
+
+def test_a_lamp_in_series_holds_nothing_at_a_limit() -> None:
+    """A lamp of 100 W passes most of what a short behind a rectifier asks for: nobody is told that a limit holds it."""
+    search = open_search(read(with_parts(TUBES, *RESERVOIR)), "k")
+    found = first_power(search.population, Setup())
+    assert found is not None and found.way == "series lamp"
+    names = [one.says for one in search.belief.suspects]
+    told = {one.suspect: one for one in _draws(found, names.__getitem__)}
+    assert "less behind the lamp" in told["C1 is short"].says and not told["C1 is short"].held
+    assert not any("limit" in one.says for one in told.values())
 
 
 def test_with_mains_inside_the_isolating_transformer_comes_first() -> None:

@@ -20,11 +20,12 @@ from probewright.jobs.view import SpellView
 from probewright.jobs.warming import OWN, moments, warmth_now
 from probewright.machine import read
 from probewright.machine.packages import band
-from probewright.planning.bursts import body_of, told_or_reckoned
+from probewright.planning import circuit_ways
+from probewright.planning.bursts import Hot, body_of, told_or_reckoned
 from probewright.planning.choosing import ranked
 from probewright.planning.heat import AIR
 from probewright.planning.ways import ways
-from probewright.readings import Setup
+from probewright.readings import Question, Setup
 from probewright.readings.bench import Bench
 from probewright.readings.cooling import Bare
 from probewright.readings.hearing import Context, hear
@@ -171,6 +172,30 @@ def test_cooling_and_clipping_cost_minutes(search: Search) -> None:
     off = [extra for ask, extra in more.items() if ask is not None and ask.setup.power == "off"]
     assert live and all(extra > 1.0 for extra in live)
     assert off and all(extra == 0.0 for extra in off)
+
+
+def test_the_watts_that_are_told_are_no_less_than_those_of_the_machine_as_it_stands(search: Search) -> None:
+    """Of all steps at hand the worst watts may be those of one with the load lifted, where it is likely to make less."""
+    worst_with_little = {Setup(): (2.0, 2.5), Setup(lifted=("R1.1",)): (0.05, 2.6)}
+
+    def reckon(population, setup):  # type: ignore[no-untyped-def]
+        likely, worst = worst_with_little[setup]
+        return (Hot("U1", "TO-220", 0.0, body_of(search.machine, Bare("U1"))[1], likely, worst, -1, True),)
+
+    how = ways(standing_so(search.population, (Bare("U1"),)))
+    asks = [replace(next(one for one in how._possible() if one.ask), ask=Question("dc", "V5", setup=setup))
+            for setup in worst_with_little]  # fmt: skip
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(circuit_ways, "hot_parts", reckon)
+        patched.setattr(type(how), "_possible", lambda _: asks)
+        (hot,) = how.hot()
+    assert (hot.likely, hot.worst) == (2.0, 2.6)
+
+
+def test_watts_that_nobody_feels_are_next_to_nothing(search: Search) -> None:
+    body = body_of(search.machine, Bare("U1"))[1]
+    said = heat_view(Hot("U1", "TO-220", 0.0, body, 1.7e-14, 0.41, -1, True), "", search.machine, UNTOLD).says
+    assert "next to nothing, at worst 0.41 W" in said
 
 
 def test_nobody_knows_the_watts_of_a_part_that_the_file_does_not_have(search: Search) -> None:

@@ -16,6 +16,7 @@ from probewright.units import write_reading, write_value
 
 SUPPLY_LIMIT = 0.5  # A, chosen: where a bench supply behind a regulator is set to begin with
 FUMES = "If anything smells or smokes: power off first, then look."
+NO_WATTS = 1e-3  # W, chosen: below it a part in any case stays within half a degree of the air
 LONG = 120.0  # s, chosen: from here on in minutes
 
 
@@ -36,9 +37,9 @@ def _says(hot: Hot, because: str) -> str:
     head = f"{hot.part} ({hot.package}) runs {how}"
     if not hot.known:
         return f"{head}, and nobody knows its watts. {ASKS.format(hot.part)}"
-    watts = f"{write_reading(hot.likely, 'W')}"
+    watts = _watts(hot.likely)
     if hot.worst > 1.02 * hot.likely:
-        watts += f", at worst {write_reading(hot.worst, 'W')}" + (f" ({because})" if because else "")
+        watts += f", at worst {_watts(hot.worst)}" + (f" ({because})" if because else "")
     settles = hot.body.settles(hot.worst)
     if hot.seconds(hot.body.cold) == math.inf:
         return f"{head}: {watts}. At worst its junction settles at {settles:.0f} °C: it may stay on."
@@ -46,6 +47,11 @@ def _says(hot: Hot, because: str) -> str:
         f"{head}: {watts}. At worst its junction would go to {settles:.0f} °C, and it must stay below "
         f"{hot.body.limit:.0f}: from cold {at_most(hot.seconds(hot.body.cold))} at most."
     )
+
+
+def _watts(watts: float) -> str:
+    """Watts in words; nobody feels, or reads, less than a milliwatt."""
+    return write_reading(watts, "W") if watts >= NO_WATTS else "next to nothing"
 
 
 def _instead(hot: Hot, machine: Machine | None, told: Heat | None, kit: Kit) -> Iterator[str]:

@@ -19,7 +19,7 @@ from probewright.jobs.why_died import before_power
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
 from probewright.readings import DRAWN, Reading, Setup, is_live
 from probewright.readings.instruments import UNPOWERED
-from probewright.readings.powering import BRIGHT, FIRST_POWER, NOTHING, NOTHING_FOUND, SERIES_LAMP, TRIPS
+from probewright.readings.powering import BRIGHT, BURNING, FIRST_POWER, NOTHING, NOTHING_FOUND, SERIES_LAMP, TRIPS
 from probewright.units import write_reading, write_value
 
 FITTED = "was fitted"
@@ -35,6 +35,10 @@ SEEK = ActionView(
     'Too much flowed the last time. No power before its cause was looked for: enter "set-up: power off" and what you'
     f' saw or read, like "D1 burnt", or "{NOTHING_FOUND}"; then the power comes up with a limit again.', (),
     "Caution: what got hot stays hot; empty the reservoirs before ohms are read.",
+)  # fmt: skip
+# What smokes with the power on, before anything else is asked of it.
+SWITCH_OFF = ActionView(
+    STOP, 0, "Switch the power off now, and say `off`.", "", "", "", 0.0, True, WordView("off"), "", (), FUMES,
 )  # fmt: skip
 # A machine of which nobody knows what feeds it: no file, or a chain. It is not brought up without a limit after a trip.
 UNKNOWN = FirstPower(SERIES_LAMP, 0.0, 0.0, False, (), (), (), (), 0.0, 0.0, math.inf)
@@ -89,7 +93,7 @@ def due(case: Case) -> tuple[str, bool]:
     for line in (one for one in case.live if one.status == COUNTS and one.bench is not None):
         if mended := _mended(line, before):
             because, said = f"nothing was read with power on since {mended}", False
-        for reading in line.readings:
+        for reading in sorted(line.readings, key=_is_bad):  # what is wrong is not made good in the same breath
             if _is_bad(reading):
                 because, said = f"{TOO_MUCH}: the plan names what can be read with power off", False
             elif because.startswith(TOO_MUCH) and reading.answer == NOTHING and _looked(reading):
@@ -109,13 +113,26 @@ def tripped(case: Case) -> bool:
     for line in (one for one in case.live if one.status == COUNTS and one.bench is not None):
         if _mended(line, before):
             waits = False
-        for reading in line.readings:
+        for reading in sorted(line.readings, key=_is_bad):
             if _is_bad(reading):
                 waits = True
             elif _is_answer(reading) or _was_on(reading) or _looked(reading):
                 waits = False
         before = line
     return waits
+
+
+def burning(case: Case) -> str:
+    """What was seen to smoke, spark or smell of burning while the power is still on; "" for nothing."""
+    if not (tripped(case) and is_live(case.bench.setup)):
+        return ""
+    last = next((one for one in reversed(case.readings) if _is_bad(one)), None)
+    return f"{last.question.red}: {last.answer}" if last is not None and last.answer in BURNING else ""
+
+
+def switch_off_first(view: JobView, seen: str) -> JobView:
+    """The steps behind that of switching off. seen: what smokes."""
+    return replace(view, actions=(replace(SWITCH_OFF, why=f"{seen}, with the power on."), *view.actions))
 
 
 def _looked(reading: Reading) -> bool:
@@ -163,12 +180,13 @@ def _is_answer(reading: Reading) -> bool:
 
 
 def _is_bad(reading: Reading) -> bool:
-    """The supply stood at its limit, or the lamp in series stayed bright."""
+    """The supply stood at its limit, the lamp in series stayed bright, or something smoked with the power on."""
     ask = reading.question
     if ask.setup.sister:
         return False
     tripped = ask.instrument == DRAWN and reading.bound is not None and math.isinf(reading.bound[1])
-    return tripped or (ask.instrument == "look" and reading.answer in (BRIGHT, TRIPS))
+    smoked = reading.answer in BURNING and is_live(ask.setup)
+    return tripped or (ask.instrument == "look" and (smoked or reading.answer in (BRIGHT, TRIPS)))
 
 
 def _was_on(reading: Reading) -> bool:
@@ -260,16 +278,19 @@ def _watch(found: FirstPower, name: Callable[[int], str]) -> Iterator[str]:
 
 def _draws(found: FirstPower, name: Callable[[int], str]) -> Iterator[DrawsView]:
     for one in found.draws:
-        feed = found.feeds[one.feed]
-        held = one.amps > feed.limit
-        yield DrawsView(name(one.suspect), feed.part, one.amps, held, _takes(one.amps, held, name(one.suspect)))
+        feed, limited = found.feeds[one.feed], found.way == BENCH_SUPPLY
+        more = one.amps > feed.limit
+        says = f"{name(one.suspect)}: {_takes(one.amps, more, limited)}"
+        yield DrawsView(name(one.suspect), feed.part, one.amps, more and limited, says)
 
 
-def _takes(amps: float, held: bool, suspect: str) -> str:
-    if held:
-        return f"{suspect}: {_digits(amps, 2, 'A')} if it could, the limit holds it"
-    takes = "next to nothing" if amps < NO_AMPS else _digits(amps, 2, "A")
-    return f"{suspect}: {takes}"
+def _takes(amps: float, more: bool, limited: bool) -> str:
+    """Amps of a suspect. more: than a sound machine ever takes; limited: a bench supply stops it at its limit, where a
+    lamp in series only lets less through."""
+    if more:
+        held = "if it could, the limit holds it" if limited else "on the full mains, less behind the lamp"
+        return f"{_digits(amps, 2, 'A')} {held}"
+    return "next to nothing" if amps < NO_AMPS else _digits(amps, 2, "A")
 
 
 def _off(found: FirstPower) -> Iterator[str]:
@@ -287,12 +308,14 @@ def _off(found: FirstPower) -> Iterator[str]:
 
 
 def _lasts(found: FirstPower) -> str:
-    if found.seconds < BRIEFLY:
+    limited = found.way == BENCH_SUPPLY  # at its limit it has to charge the capacitors first
+    first = max(BRIEFLY, math.ceil(found.charging)) if limited else BRIEFLY
+    if found.seconds < first:
         most = f"No longer than {math.floor(found.seconds):g} s, for a heatsink is off."
     elif found.seconds < math.inf:
-        most = f"{BRIEFLY:g} s the first time, later {math.floor(found.seconds):g} s at most, for a heatsink is off."
+        most = f"{first:g} s the first time, later {math.floor(found.seconds):g} s at most, for a heatsink is off."
     else:
-        most = f"{BRIEFLY:g} s the first time; power off, feel, smell; then a minute; then as long as it takes."
+        most = f"{first:g} s the first time; power off, feel, smell; then a minute; then as long as it takes."
     return f"{most} {FUMES}"
 
 

@@ -18,7 +18,7 @@ from probewright.jobs.finishing import REVERSE, by_now
 from probewright.jobs.heard_again import complained, to_hear
 from probewright.jobs.learnt import healthy_now, say_range, unknown_worth_measuring
 from probewright.jobs.loading import say_taken
-from probewright.jobs.powering import first_power_view, leave_off, power_stays_off, tripped
+from probewright.jobs.powering import burning, first_power_view, leave_off, power_stays_off, switch_off_first, tripped
 from probewright.jobs.searching import Search, look
 from probewright.jobs.swaps import BACK, SWAP, unreversed
 from probewright.jobs.taught import say_learnt
@@ -93,6 +93,8 @@ def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> Benc
         view = with_past(view, case, search.extremes)
     waits = tripped(case) and not case.practice  # there nothing is wired
     view = power_stays_off(view) if waits else leave_off(view, case.bench.setup)
+    if waits and (seen := burning(case)):
+        view = switch_off_first(view, seen)
     card = view.actions[0] if waits else _card(case, view)
     learnt, first_unknown = ("", "") if view.rough else _learnt(search, card)
     if card is not None and card.ask is not None and (taught := say_learnt(case, card.ask)):

@@ -170,11 +170,15 @@ class CircuitWays:
         return replace(ask, setup=replace(ask.setup, bare=bare)) if bare else ask
 
     def hot(self) -> tuple[Hot, ...]:
-        """Every part without its heatsink, in the set-up with power on that heats it most."""
+        """Every part without its heatsink, in the set-up with power on that heats it most at worst; likely watts of the
+        one that is likely to heat it most: with its load lifted a part may make next to nothing."""
         asks = [action.ask for action in self._possible() if action.ask is not None] if self.population.bare else []
         setups = dict.fromkeys(ask.setup for ask in asks if is_live(ask.setup)) or {Setup(): None}
         found = zip(*(hot_parts(self.population, setup) for setup in setups), strict=True)
-        return tuple(max(one, key=lambda hot: (not hot.known, hot.worst)) for one in found)
+        return tuple(
+            replace(max(one, key=lambda hot: (not hot.known, hot.worst)), likely=max(hot.likely for hot in one))
+            for one in found
+        )
 
     def tells(self, action: Action) -> Table:
         """Answer bins of a reading; whether a swap helps; what a provocation does to the fault."""

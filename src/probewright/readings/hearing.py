@@ -87,6 +87,8 @@ def one_line(text: str, context: Context) -> Heard:
             return found
         if found := there_and_back(text, context):
             return whole(found, text)
+        if found := and_the_lamp(text, context):
+            return whole(found, text)
         if found := off_a_trace(text, context):
             return found
         if (found := elsewhere(text, context, one_line)) is not None:
@@ -116,9 +118,22 @@ def one_line(text: str, context: Context) -> Heard:
         return formally(text, context) or freely(text, context)
     except Unsure as unsure:
         column = min(unsure.doubt.column, len(text) + 1)  # the line may have been spelled out longer
-        return Heard((), context.bench, (replace(unsure.doubt, column=column),), marked=context.marked)
+        doubt = meant_as_set_up(text, context) or replace(unsure.doubt, column=column)
+        return Heard((), context.bench, (doubt,), marked=context.marked)
     except BadInput as bad:
         return refused(bad, context)
+
+
+def meant_as_set_up(text: str, context: Context) -> Doubt | None:
+    """ "lift R4.1" by itself, which says nothing of the power: asked back as a set-up; None for any other line."""
+    if len(text) > LONGEST_LINE:
+        return None
+    stands, complaints = setups.understand(Piece(text.strip(" .!")), context.machine, context.bench.setup.bare)
+    changed = (stands.lifted, stands.unplugged, stands.linked, stands.loaded, stands.metered, stands.supplied)
+    if complaints or not any(changed):
+        return None
+    said = re.sub(r"(?i)^power (?:on|off)\s*,\s*", "", text.strip(" .!"))
+    return Doubt("unclear", "is that how it stands now?", f"write `set-up: power off, {said}`, or with `power on`")
 
 
 def refused(bad: BadInput, context: Context) -> Heard:
@@ -172,6 +187,15 @@ def there_and_back(text: str, context: Context) -> Heard | None:
 
 
 AS_ASKED = "as the card asked"
+LAMP_BEHIND = re.compile(r"(?i)\s*[,;]\s*(?P<lamp>(?:the\s+)?series\s+(?:lamp|bulb)\b.*)$")
+
+
+def and_the_lamp(text: str, context: Context) -> Heard | None:
+    """A reading and how the lamp in series shines behind it: each by itself; None for any other line."""
+    if not (found := LAMP_BEHIND.search(text)) or not text[: found.start()].strip() or len(text) > LONGEST_LINE:
+        return None
+    first = one_line(text[: found.start()], context)
+    return first if first.doubts else joined(first, one_line(found["lamp"], after(context, first)))
 
 
 def off_a_trace(text: str, context: Context) -> Heard | None:

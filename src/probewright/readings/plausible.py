@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from probewright.machine.edits import SetFigure
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import Machine
-from probewright.readings import SCOPED, Reading
+from probewright.readings import SCOPED, Question, Reading
 from probewright.readings.context import Context
 from probewright.readings.doubts import Doubt, beside_supply
 from probewright.readings.instruments import UNPOWERED
@@ -185,8 +185,13 @@ def notes(readings: Iterable[Reading], line: Surveyed, context: Context) -> Iter
             yield f"{part}: a charge is left with power off; discharge it and prove it before ohms or the diode range"
         elif is_capacitor(part) and (value in (OVER, "no beep")):
             yield f"{part}: a capacitor blocks direct current, so this says little of it"
-        elif ask.instrument == "ohms" and not line.lifted and isinstance(value, float):
+        elif ask.instrument == "ohms" and not (line.lifted or _is_by_itself(part, ask)) and isinstance(value, float):
             yield from against_mark(part, value, {**context.marked, **line.marked}, context.machine)
+
+
+def _is_by_itself(part: str, ask: Question) -> bool:
+    """A leg of the part is lifted, or it is out, so that nothing lies across it."""
+    return part in (*ask.setup.unplugged, *(pin.rpartition(".")[0] for pin in ask.setup.lifted))
 
 
 def is_capacitor(part: str) -> bool:

@@ -16,6 +16,10 @@ from probewright.units import read_value
 
 FIRST_POWER, SERIES_LAMP = "first power", "series lamp"  # what a look is at
 DONE, BRIGHT, DIM, TRIPS = "done", "stays bright", "goes dim", "trips"
+# what is seen of a part that is going: the power must be off before anything else; common practice, no source
+BURNING = (
+    "smoke", "smokes", "smoking", "smell of burning", "burning smell", "sparks", "arcing", "steaming", "sizzles",
+)  # fmt: skip
 INSIDE, NOTHING = "inside", "nothing found"
 NOTHING_FOUND = "nothing found with the power off"
 AT_LIMIT = 0.9  # chosen: from this share of its limit on a supply says that it limits, or trips
@@ -54,18 +58,25 @@ SOUGHT = re.compile(
     rf"{NIL}(?:\s*(?:,|\band\b|\bor\b)\s*{NIL})*(?:{WITHOUT}(?P<off>power off))?",
     re.IGNORECASE,
 )
+SMOKES = re.compile(
+    r"(?:(?:it|something|the board|i see|there is|there's)\s+)?(?:is\s+|a\s+)?"
+    r"(?P<how>smoke|smokes|smoking|smell of burning|burning smell|sparks|arcing)(?:\s+(?:inside|somewhere))?",
+    re.IGNORECASE,
+)
 OVER = re.compile(r"first\s+power\s*(?::|is|was)?\s*(?:done|over|ok|fine|went well)", re.IGNORECASE)
 
 
 def to_power(text: str, context: Context) -> Reading | None:
-    """ "supply current 0.21 A", "trips", "lamp stays bright", "first power done", "nothing found with the power off" as
-    a reading; None for any other line.
+    """ "supply current 0.21 A", "trips", "lamp stays bright", "it smokes", "first power done", "nothing found with the
+    power off" as a reading; None for any other line.
 
     Unsure where it could be any of several supplies, or looked for with the power on.
     """
     line = " ".join(text.strip(" .!").split())
     if OVER.fullmatch(line):
         return _look(FIRST_POWER, DONE, context)
+    if smokes := SMOKES.fullmatch(line):
+        return _look(INSIDE, smokes["how"].casefold(), context)
     if sought := SOUGHT.fullmatch(line):
         return _nothing(line, bool(sought["before"] or sought["off"]), context)
     if lamp := _lamp(line, context):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from probewright.errors import BadInput
 from probewright.machine.model import Machine
+from probewright.readings import Setup
 from probewright.readings.bench import Bench, move
 from probewright.readings.items import letters_of
 from probewright.readings.setups import (
@@ -117,7 +118,8 @@ def _in_place(line: Piece, bench: Bench, machine: Machine | None) -> tuple[Bench
                 take(one, draft)
             after = replace(bench, mended=tuple(sorted((*bench.mended, *draft.mended))), disturbed=True)
             said = ", ".join(mended_in_words(draft.mended, machine))
-            return move(after, bench.setup), (f"{said} from here on; readings taken before stay as they were taken",)
+            setup = _soldered_in(bench.setup, draft.mended)
+            return move(after, setup), (f"{said} from here on; readings taken before stay as they were taken",)
     return None
 
 
@@ -129,7 +131,13 @@ def _fitted(parts: tuple[str, ...], bench: Bench) -> tuple[Bench, tuple[str, ...
         said.append(f"{_and(twice)} was new already: this is another one, and the one before may have been bad")
     if bench.power_said and bench.setup.power == "on":
         said.append("it is taken to be fitted with the power off and discharged, and the power to be on again after it")
-    return move(after, bench.setup), tuple(said)
+    return move(after, _soldered_in(bench.setup, parts)), tuple(said)
+
+
+def _soldered_in(setup: Setup, done: Sequence[str]) -> Setup:
+    """The set-up once these parts are new, or these pins resoldered: what was lifted or out is in again."""
+    lifted = tuple(pin for pin in setup.lifted if pin not in done and pin.rpartition(".")[0] not in done)
+    return replace(setup, lifted=lifted, unplugged=tuple(part for part in setup.unplugged if part not in done))
 
 
 def _parts(what: Piece, machine: Machine | None) -> tuple[str, ...]:
