@@ -59,7 +59,7 @@ def where(bench: Bench, place: str) -> tuple[int, int, bool]:
 def answer(bench: Bench, ask: Question, number: int) -> list[Reading]:
     """What the person finds for one card: a figure good to 3 %; for a share a word, or, by one who
     likes figures and has an equal channel, the figures of both."""
-    if ask.red.startswith("rail"):
+    if ask.red.startswith(("rail", "supply")):
         dead = bench.fault is not None and bench.fault.what == "dead supply"
         volts = 0.0 if dead else 12.0 * float(np.exp(0.02 * bench.rng.standard_normal()))
         return [Reading(ask, volts, f"reading {number}")]

@@ -13,6 +13,8 @@ from benchmarks.__main__ import BENCHMARKS, main
 from benchmarks.ahead import ahead
 from benchmarks.answering import answering
 from benchmarks.beside import agreement
+from benchmarks.chains import answer as answer_at_a_chain
+from benchmarks.chains import numbered
 from benchmarks.circuits import demo, mesh, racer, racers, scattered
 from benchmarks.large import hidden, large, long_line
 from benchmarks.opinion import belief
@@ -24,6 +26,7 @@ from benchmarks.together import BARE, HOT, Course, compared
 from benchmarks.weight import install, needed, own_size
 from probewright import machine
 from probewright.jobs.rehearsing import Rehearsals, Terms
+from probewright.readings import Question
 from probewright.simulation.newton import come_to_rest
 
 
@@ -177,6 +180,12 @@ def test_what_an_installer_compiles_is_weighed_and_what_a_run_left_is_not(tmp_pa
     (tmp_path / "__pycache__").mkdir()
     (tmp_path / "__pycache__" / "loops.nbc").write_bytes(bytes(9000))
     assert own_size(tmp_path) == plain and 0.002 + 11e-6 < plain < 0.003
+
+
+@pytest.mark.parametrize("place", ["rail-12V", "supply-12V.plus"])
+def test_a_person_at_a_chain_reads_its_supply_on_the_rail_and_at_its_pin(place):
+    (said,) = answer_at_a_chain(numbered(210), Question("dc", place), 1)
+    assert said.answer == pytest.approx(12.0, rel=0.2)
 
 
 def test_nearly_all_is_the_longest_of_few_and_not_of_many():

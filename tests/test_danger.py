@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,9 +13,13 @@ from hypothesis import strategies as st
 from pytest import approx
 
 import hidden
+from conftest import Run
 from hidden import NOW
 from probewright import jobs, machine
 from probewright.inference.answers import sample
+from probewright.jobs import adding
+from probewright.jobs.bench import open_job
+from probewright.jobs.cases import Intake
 from probewright.jobs.equipping import tell_kit
 from probewright.jobs.onlooking import UNDERTOLD, UNWARNED, Onlooker
 from probewright.jobs.pacing import kit_of
@@ -257,6 +262,16 @@ def test_what_is_left_alone_is_said_and_how_that_is_changed() -> None:
     view, bold = jobs.look(opened(TALL)), jobs.look(opened(TALL, TRAINED))
     assert view.left_alone == ("B+",) and "kit --trained" in text.job(view)
     assert bold.left_alone == () and "Left alone" not in text.job(bold)
+
+
+def test_whoever_asks_only_for_the_next_step_hears_what_is_left_alone(
+    book: Book, own_book: Path, probewright: Run
+) -> None:
+    case = open_job(book, Intake("amplifier", key="alone"), NOW)
+    adding.tie(book, case, TALL, adding.propose_tie(case, TALL, "f.yaml", {}), NOW)
+    told = json.loads(probewright("next", "--json").stdout)["search"]["left_alone"]
+    said = probewright("next").stdout
+    assert told == ["B+"] and "not known: B+. Who is trained for it says so: `probewright kit --trained`." in said
 
 
 def test_whoever_is_trained_says_so_once(book: Book) -> None:

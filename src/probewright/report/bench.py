@@ -82,10 +82,11 @@ def suspects(view: BenchView) -> str:
 
 
 def card(view: BenchView) -> str:
-    """The step to take now, and others; where a heatsink is off, how long the power may be on and what else could be
-    done."""
-    warm = ["", *text.heat(view.search)] if view.search.heat and view.case.closed is None else []
-    return "\n".join([*_card(view, others=True), *warm])
+    """The step to take now, and others; which places are left alone while live; where a heatsink is off, how long the
+    power may be on and what else could be done."""
+    beside = [text.alone(view.search), text.heat(view.search)] if view.case.closed is None else []
+    said = (["", *lines] for one in beside if (lines := list(one)))
+    return "\n".join([*_card(view, others=True), *(line for lines in said for line in lines)])
 
 
 def _body(view: BenchView, card: bool = True) -> Iterator[str]:

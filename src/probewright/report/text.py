@@ -125,8 +125,13 @@ def ranking(view: JobView) -> Iterator[str]:
             if one.beyond:
                 yield f"      Or, {one.beyond}"
     yield from boards(view)
-    if alone := left_alone(view):
-        yield f"{alone} Who is trained for it says so: `probewright kit --trained`."
+    yield from alone(view)
+
+
+def alone(view: JobView) -> Iterator[str]:
+    """Which places are left alone while live, and who may change that; nothing where there are none."""
+    if said := left_alone(view):
+        yield f"{said} Who is trained for it says so: `probewright kit --trained`."
 
 
 def left_alone(view: JobView) -> str:
