@@ -401,6 +401,19 @@ def test_diode_behind_a_place_is_the_range_and_is_read_with_the_power_off(typed:
     assert doubt.code == "ohms-live" and doubt.text.startswith("figures of the diode range with power on")
 
 
+@pytest.mark.parametrize("line", ["R14 16k8 F", "OUT 2.6 Ohm V", "TP4 2.6 V mV", "TP4 1 kHz V"])
+def test_two_units_on_one_figure_are_asked_back(line: str) -> None:
+    heard = hear(line, Context())
+    assert not heard.readings and [one.code for one in heard.doubts] == ["unit"]
+    assert heard.doubts[0].text.endswith("which unit?")
+
+
+@pytest.mark.parametrize(("line", "value"), [("R5 4k7 ohm", 4700.0), ("C5 4.7u F", 4.7e-6), ("TP4 2.6 V V", 2.6)])
+def test_a_unit_said_twice_is_one_unit(line: str, value: float) -> None:
+    (one,) = hear(line, Context()).readings
+    assert one.answer == pytest.approx(value)
+
+
 def test_diode_that_is_no_range_stays_what_it_was():
     assert hear("D1 diode cathode 12 V", Context()).readings[0].question.instrument == "dc"
     assert hear("rectifier diode 0.55 V", Context()).readings[0].question.red == "rectifier diode"

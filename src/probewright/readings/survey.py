@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from probewright.readings.doubts import Unsure, unclear
 from probewright.readings.items import ANSWERS, PLACES, Item
+from probewright.readings.quantities import unit_of
 
 VALUE_UNITS = ("letter", "ohm", "farads", "F")
+SAME_UNIT = (("letter", "ohm"), ("farads", "F"))  # "4k7 ohm", "4.7u F": the letter of the figure stands for it
 
 
 @dataclass
@@ -37,6 +40,7 @@ class Surveyed:
 def survey(found: Sequence[Item]) -> Surveyed:
     """The items of a line with everything about the bench set aside."""
     line = Surveyed()
+    one_unit_each(found)
     for item in expected(marked_ahead(marked_between(brackets(kinds(list(found)))), line), line):
         if not aside(item, line):
             line.items.append(item)
@@ -80,6 +84,17 @@ def once(before: str, now: str, text: str, item: Item) -> None:
     """Refuse a second, different word for the same thing."""
     if before not in ("", now):
         raise Unsure("unclear", text, "write one line for each", item.start)
+
+
+def one_unit_each(found: Sequence[Item]) -> None:
+    """Refuse "16k8 F" and "2.6 V mV": behind a figure with its unit stands another one."""
+    for figure, word in pairwise(found):
+        said = figure.quantity
+        if figure.kind != "figure" or word.kind != "word" or said is None or not said.unit:
+            continue
+        other = unit_of(word.text, word.start)
+        if other is not None and (said.unit, other[0]) not in SAME_UNIT and (said.unit != other[0] or other[2]):
+            raise Unsure("unit", f"{figure.text!r} and {word.text!r}: which unit?", "write one unit", word.start)
 
 
 # Figures that are no readings ----------------------------------------------------------------
