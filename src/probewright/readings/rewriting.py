@@ -79,6 +79,7 @@ RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] 
     (re.compile(r"(?i)\bpn (?=\d)"), "pin "),
     (re.compile(r"(?i)\b(c\d+)\s?\+\s+(?=gnd\b|ground\b)"), r"\1+ to "),
     (re.compile(r"(?i)^\s*ohms\s+(?=[a-z]+\d)"), ""),
+    (re.compile(rf"(?i)(?<=\w)\s+(k?ohms?|volts?|mv)\s+({NUMBER})\s*$"), r" \2 \1"),
     (re.compile(r"(?i)\b(?:swap leads|leads swapped|swapped leads)\b"), "leads other way"),
     (re.compile(r"(?i)\bsource\b(?=\s+[-+]?[\d.])"), _source),
     (re.compile(r"(?i)\bi put the (?:meter|probe)\b"), ""),
