@@ -98,7 +98,7 @@ def test_an_answer_that_is_neither_yes_nor_no_is_refused(page, book):
     sent = next(one for one in FORM.finditer(refined(page)) if "The owner says yes" in one["body"])
     told = {unescape(name): unescape(value) for name, value in FIELD.findall(sent["body"])}
     answer = page.post(sent["to"], data={**told, "answer": "perhaps"})
-    assert answer.status_code == 400 and "nothing was answered" in answer.text
+    assert answer.status_code == 400 and "Nothing was answered" in answer.text
     assert len(bench.find_case(book, 1).lines) == len(case.lines)
 
 

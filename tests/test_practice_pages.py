@@ -38,7 +38,7 @@ def test_a_machine_is_chosen_and_a_form_sent_twice_is_one_practice(page, book):
     assert opened(page, book) == job and len(bench.every_practice(book)) == 1
     text = page.get("/practice").text
     assert "Two dividers" in text and "Fernside DS-3" in text and f'href="/jobs/{job}"' in text
-    assert "no machine was chosen" in send(page, "/practice", machine="demo nothing").text
+    assert "No machine was chosen" in send(page, "/practice", machine="demo nothing").text
 
 
 def test_what_would_be_measured_is_shown_first_and_read_when_it_is_sent_again(page, book):
