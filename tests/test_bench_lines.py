@@ -608,6 +608,12 @@ def test_what_came_of_a_repair_is_no_part_of_its_name_and_is_asked(line: str, fi
     assert f"`{came}`: say of each function how it is now, as `sound ok` or `sound bad`" in heard.echo
 
 
+@pytest.mark.parametrize("line", ["replaced C5, still smokes", "replaced C5, still 4.2 V on SUP"])
+def test_what_is_seen_or_read_behind_a_repair_is_asked_and_not_swallowed(line: str) -> None:
+    heard = hear(line, Context(machine=BOARD))
+    assert heard.doubts and not heard.bench.fitted
+
+
 def test_an_old_part_put_back_with_its_power_said_is_in_again() -> None:
     fitted = hear("fitted a new R1", Context(machine=BOARD)).bench
     bench = hear("power off: put the old R1 back", Context(machine=BOARD, bench=fitted)).bench

@@ -367,7 +367,9 @@ def test_before_the_first_reading_with_power_off_the_reservoir_is_emptied() -> N
     said = ways(search.population).caution(ask) or ""
     assert "C1 may keep" in said and "W at first" in said and "prove the meter again" in said
     last = ways(search.population).before(ask)[-1]  # ohms with the resistor across would be those of the resistor
-    assert "clipped on between readings" in said and "comes off only while ohms are read" in last
+    assert (
+        "clipped on between readings" in said and "comes off while ohms are read, and before the power goes on" in last
+    )
     entered = jobs.enter_readings(search, [Reading(ask, 68e3, "a")])
     assert "may keep" not in (ways(entered.population).caution(replace(ask, red="R1.1", black="R1.2")) or ""), (
         "it is off"

@@ -264,7 +264,9 @@ def test_after_a_trip_nothing_wants_power_before_its_cause_was_looked_for(on_ben
     assert any(is_powered(step) for step in standing(one).search.actions)
 
 
-@pytest.mark.parametrize("seen", ["R1 smokes", "smoke from D1", "it smokes", "smell of burning"])
+@pytest.mark.parametrize(
+    "seen", ["R1 smokes", "smoke from D1", "it smokes", "it's smoking", "I smell burning", "R1 hot and smoking"]
+)
 def test_what_smokes_is_switched_off_before_anything_is_asked_and_stays_off_till_it_was_looked_at(
     on_bench, seen
 ) -> None:
@@ -280,7 +282,9 @@ def test_what_smokes_is_switched_off_before_anything_is_asked_and_stays_off_till
     assert not tripped(one.case) and standing(one).first_power is not None
 
 
-@pytest.mark.parametrize("line", ["OUT 5 V, R1 smoking", "OUT 5 V; series lamp stays bright"])
+@pytest.mark.parametrize(
+    "line", ["OUT 5 V, R1 smoking", "OUT 5 V, it smokes", "OUT 5 V and it smokes", "OUT 5 V; series lamp stays bright"]
+)
 def test_what_is_read_in_the_same_breath_makes_a_trip_not_good(on_bench, line: str) -> None:
     one = on_bench(ADAPTOR)
     one.type(line)

@@ -53,7 +53,7 @@ def nats(suspect: str, *said: Reading) -> float:
         ("pressed on R5.1, nothing", "press", "R5.1", "same"),
         ("probing Q2's base: same", "probe", "Q2.b", "same"),
         ("tap OUT, no change", "tap", "OUT", "same"),
-        ("freeze spray on Q2 kills it", "cold", "Q2", "comes"),
+        ("freeze spray on Q2 sets it off", "cold", "Q2", "comes"),
         ("heat gun on Q1 brings it back to life", "warm", "Q1", "goes"),
         ("tapping C2 makes it crackle", "tap", "C2", "comes"),
     ],

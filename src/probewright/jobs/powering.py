@@ -19,7 +19,7 @@ from probewright.jobs.why_died import before_power
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
 from probewright.readings import DRAWN, Reading, Setup, is_live
 from probewright.readings.instruments import UNPOWERED
-from probewright.readings.powering import BRIGHT, BURNING, FIRST_POWER, NOTHING, NOTHING_FOUND, SERIES_LAMP, TRIPS
+from probewright.readings.powering import BRIGHT, FIRST_POWER, NOTHING, NOTHING_FOUND, SERIES_LAMP, TRIPS, is_burning
 from probewright.units import write_reading, write_value
 
 FITTED = "was fitted"
@@ -127,7 +127,7 @@ def burning(case: Case) -> str:
     if not (tripped(case) and is_live(case.bench.setup)):
         return ""
     last = next((one for one in reversed(case.readings) if _is_bad(one)), None)
-    return f"{last.question.red}: {last.answer}" if last is not None and last.answer in BURNING else ""
+    return f"{last.question.red}: {last.answer}" if last is not None and is_burning(last.answer) else ""
 
 
 def switch_off_first(view: JobView, seen: str) -> JobView:
@@ -185,7 +185,7 @@ def _is_bad(reading: Reading) -> bool:
     if ask.setup.sister:
         return False
     tripped = ask.instrument == DRAWN and reading.bound is not None and math.isinf(reading.bound[1])
-    smoked = reading.answer in BURNING and is_live(ask.setup)
+    smoked = is_burning(reading.answer) and is_live(ask.setup)
     return tripped or (ask.instrument == "look" and (smoked or reading.answer in (BRIGHT, TRIPS)))
 
 

@@ -68,7 +68,7 @@ def emptied(kept: Sequence[Charge]) -> tuple[str, ...]:
         *(one.step for one in kept),
         "Prove the meter on something live.",
         f"Read {gone}: must be below {write_reading(LEFT, 'V')}.",
-        "Prove the meter again. The resistor comes off only while ohms are read.",
+        "Prove the meter again. The resistor comes off while ohms are read, and before the power goes on.",
     )
 
 

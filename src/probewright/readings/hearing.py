@@ -22,7 +22,7 @@ from probewright.readings.items import ANSWERS, Item
 from probewright.readings.lines import COMMENT, SETUP, read_line
 from probewright.readings.naming import names
 from probewright.readings.plausible import beyond, doubts, is_capacitor, most_volts, notes
-from probewright.readings.powering import to_power
+from probewright.readings.powering import SMOKES, to_power
 from probewright.readings.provoking import to_answer, to_provocation
 from probewright.readings.repairing import to_repair
 from probewright.readings.rewriting import spelled_out
@@ -87,7 +87,7 @@ def one_line(text: str, context: Context) -> Heard:
             return found
         if found := there_and_back(text, context):
             return whole(found, text)
-        if found := and_the_lamp(text, context):
+        if found := and_what_is_seen(text, context):
             return whole(found, text)
         if found := off_a_trace(text, context):
             return found
@@ -130,10 +130,13 @@ def meant_as_set_up(text: str, context: Context) -> Doubt | None:
         return None
     stands, complaints = setups.understand(Piece(text.strip(" .!")), context.machine, context.bench.setup.bare)
     changed = (stands.lifted, stands.unplugged, stands.linked, stands.loaded, stands.metered, stands.supplied)
-    if complaints or not any(changed):
+    read = re.search(r"(?i)\d\s?[mk]?v\b", text) and not stands.supplied
+    if complaints or read or not any(changed):
         return None
-    said = re.sub(r"(?i)^power (?:on|off)\s*,\s*", "", text.strip(" .!"))
-    return Doubt("unclear", "is that how it stands now?", f"write `set-up: power off, {said}`, or with `power on`")
+    said = text.strip(" .!")
+    told = re.match(r"(?i)power (?:on|off)\b", said)
+    mend = f"write `set-up: {said}`" if told else f"write `set-up: power off, {said}`, or with `power on`"
+    return Doubt("unclear", "is that how it stands now?", mend)
 
 
 def refused(bad: BadInput, context: Context) -> Heard:
@@ -187,15 +190,18 @@ def there_and_back(text: str, context: Context) -> Heard | None:
 
 
 AS_ASKED = "as the card asked"
-LAMP_BEHIND = re.compile(r"(?i)\s*[,;]\s*(?P<lamp>(?:the\s+)?series\s+(?:lamp|bulb)\b.*)$")
+SEEN_BEHIND = re.compile(
+    rf"(?i)(?:\s*[,;]\s*(?:and\s+)?|\s+and\s+)(?P<seen>{SMOKES.pattern}[ .!]*|(?:the\s+)?series\s+(?:lamp|bulb)\b.*)$"
+)
 
 
-def and_the_lamp(text: str, context: Context) -> Heard | None:
-    """A reading and how the lamp in series shines behind it: each by itself; None for any other line."""
-    if not (found := LAMP_BEHIND.search(text)) or not text[: found.start()].strip() or len(text) > LONGEST_LINE:
+def and_what_is_seen(text: str, context: Context) -> Heard | None:
+    """A reading, and behind it how the lamp in series shines, or that something smokes: each by itself; None for any
+    other line."""
+    if len(text) > LONGEST_LINE or not (found := SEEN_BEHIND.search(text)) or not text[: found.start()].strip():
         return None
     first = one_line(text[: found.start()], context)
-    return first if first.doubts else joined(first, one_line(found["lamp"], after(context, first)))
+    return first if first.doubts else joined(first, one_line(found["seen"], after(context, first)))
 
 
 def off_a_trace(text: str, context: Context) -> Heard | None:

@@ -18,8 +18,10 @@ FIRST_POWER, SERIES_LAMP = "first power", "series lamp"  # what a look is at
 DONE, BRIGHT, DIM, TRIPS = "done", "stays bright", "goes dim", "trips"
 # what is seen of a part that is going: the power must be off before anything else; common practice, no source
 BURNING = (
-    "smoke", "smokes", "smoking", "smell of burning", "burning smell", "sparks", "arcing", "steaming", "sizzles",
+    "smoke", "smokes", "smoking", "smell of burning", "smells of burning", "burning smell", "sparks", "sparking",
+    "arcing", "steaming", "sizzles", "sizzling", "on fire", "flames",
 )  # fmt: skip
+ANY_BURNING = "|".join(sorted(map(re.escape, BURNING), key=len, reverse=True))
 INSIDE, NOTHING = "inside", "nothing found"
 NOTHING_FOUND = "nothing found with the power off"
 AT_LIMIT = 0.9  # chosen: from this share of its limit on a supply says that it limits, or trips
@@ -59,11 +61,18 @@ SOUGHT = re.compile(
     re.IGNORECASE,
 )
 SMOKES = re.compile(
-    r"(?:(?:it|something|the board|i see|there is|there's)\s+)?(?:is\s+|a\s+)?"
-    r"(?P<how>smoke|smokes|smoking|smell of burning|burning smell|sparks|arcing)(?:\s+(?:inside|somewhere))?",
+    r"(?:(?:it|it's|something|something's|the board|(?:i\s+)?(?:see|saw|smell)|there (?:is|was)|there's)\s+)?"
+    r"(?:is\s+|a\s+)?"
+    rf"(?P<how>{ANY_BURNING})(?:\s+(?:from\s+)?(?:inside|somewhere)|\s+and\s+(?:{ANY_BURNING}))?",
     re.IGNORECASE,
 )
+SMELT = re.compile(r"^(?:i|we)\s+(?:can\s+)?smell\s+(?:something\s+)?burning$", re.IGNORECASE)
 OVER = re.compile(r"first\s+power\s*(?::|is|was)?\s*(?:done|over|ok|fine|went well)", re.IGNORECASE)
+
+
+def is_burning(answer: object) -> bool:
+    """Whether what was seen or smelt is of a part that is going: "smokes", "hot smoking"."""
+    return isinstance(answer, str) and re.search(rf"\b(?:{ANY_BURNING})\b", answer.casefold()) is not None
 
 
 def to_power(text: str, context: Context) -> Reading | None:
@@ -72,7 +81,7 @@ def to_power(text: str, context: Context) -> Reading | None:
 
     Unsure where it could be any of several supplies, or looked for with the power on.
     """
-    line = " ".join(text.strip(" .!").split())
+    line = SMELT.sub("smell of burning", " ".join(text.strip(" .!").split()))
     if OVER.fullmatch(line):
         return _look(FIRST_POWER, DONE, context)
     if smokes := SMOKES.fullmatch(line):

@@ -58,10 +58,15 @@ TAKEN_BACK = re.compile(
     rf"{HAVE}(?:put|fitted)\s+(?:back\s+)?the\s+old\s+(?P<what>.+?)(?:\s+back)?(?:\s+in)?", re.IGNORECASE
 )
 # common practice, no source: how it is said behind a repair what came of it
+BAD = (
+    r"dead|silent|quiet|weak|bad|nothing|(?:the\s+)?same|faulty|broken|as\s+before|no\s+\w+|not\s+(?:working|right|ok)|"
+    r"hum(?:s|ming)|crackl(?:es|ing)|distort(?:s|ed|ing)"
+)
 OUTCOME = re.compile(
     r"(?:\s*[,;:.]\s*|\s+-\s+|\s+)(?:(?:but|and|it's|it is|it|now)\s+)*"
-    r"(?P<what>still\s+\w.*|no\s+(?:change|difference|better|luck|joy)|(?:the\s+)?same(?:\s+(?:as before|fault|thing))?"
-    r"|as\s+before|cured|fixed|works(?:\s+(?:now|again|fine))?|(?:all\s+)?(?:ok|okay|fine|good)(?:\s+(?:now|again))?)$",
+    rf"(?P<what>still\s+(?:{BAD})|no\s+(?:change|difference|better|luck|joy)|as\s+before|"
+    r"(?:the\s+)?same(?:\s+(?:as before|fault|thing))?|"
+    r"cured|fixed|works(?:\s+(?:now|again|fine))?|(?:all\s+)?(?:ok|okay|fine|good)(?:\s+(?:now|again))?)$",
     re.IGNORECASE,
 )
 MOST_NAMED = 4  # chosen: names in one question

@@ -66,13 +66,18 @@ RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] 
     (re.compile(r"(?i)\b(?:condensers?|condensators?)\b"), "capacitor"),
     (re.compile(r"(?i)\b(plus|minus|positive|negative) pole\b"), r"\1 end"),
     (re.compile(r"(?i)(?<=\d)(\s+[^,;]*?)\b(?<!fast )(?:forward|fwd|one way)\b"), r"\1"),
+    (re.compile(r"(?i)(?<=[\w.]),?\s+(ol|o/l)\s+(?:rev(?:ersed?)?|(?:the\s+)?other)(?:\s+way)?\b"), r", other way \1"),
     (re.compile(r"(?i)(?<=[\w.])\s*,?\s+rev(?:erse)?\s+(?=ol\b|o/l\b|[\d.])"), ", other way "),
     (re.compile(r"(?i)\bmegg?ered\b"), ""),
     # "drop" is what lies across a part, and "the 5V is 4.2V" is said of its rail
-    (re.compile(r"(?i)\b(?:(?:volts?|voltage)\s+)?drop(?:ped)?\s+(?:across|over|on)\s+(?:the\s+)?"), "across "),
+    (
+        re.compile(
+            r"(?i)\b(?:(?:volts?|voltage)\s+)?drop(?:ped)?\s+(?:(?:across|over)\s+(?:the\s+)?|on\s+(?=[a-z]{1,3}\d))"
+        ),
+        "across ",
+    ),
     (OF_A_RAIL, r"\1 rail "),
     (BY_COLOUR, r"\1 to \2"),
-    (re.compile(r"(?i)(?<=[\w.]),?\s+(ol|o/l)\s+(?:rev(?:ersed?)?|(?:the\s+)?other)(?:\s+way)?\b"), r", other way \1"),
     (re.compile(r"(?i)\b(i've|i have|i) (?:got|get|see|had) (?=[\d.])"), ""),
     (re.compile(r"(?i)\b(ic|u)(\d+)pin\s?(\d+)\b"), r"\1\2 pin \3"),
     (re.compile(r"(?i)(?<=\d)pin\s?(\d+)\b"), r" pin \1"),
