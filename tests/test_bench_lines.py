@@ -30,7 +30,7 @@ UNDERSTOOD = {
     "other-hand.tsv": 0.75,
     "third-hand.tsv": 0.75,
     "fourth-hand.tsv": 0.92,
-    "fifth-hand.tsv": 0.5,
+    "fifth-hand.tsv": 0.92,
 }
 
 BOARD = machine.read("""\

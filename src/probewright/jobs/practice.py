@@ -182,10 +182,8 @@ def _set_up(case: Case, text: str) -> Understood | None:
 def _asked_back(made: Understood) -> BadInput:
     """The doubts about a line; where nothing in it was understood, with what can be typed in a practice."""
     doubts = made.heard.doubts if made.heard else ()
-    mends = [PRACTICE_LINE if one.mend == BOARD_LINE else one.mend for one in doubts]
-    return BadInput(
-        *(Complaint("", 1, one.column or 1, one.text, mend) for one, mend in zip(doubts, mends, strict=True))
-    )
+    mends = {BOARD_LINE: PRACTICE_LINE}
+    return BadInput(*(Complaint("", 1, one.column or 1, one.text, mends.get(one.mend, one.mend)) for one in doubts))
 
 
 def _without_word(case: Case, machine: Machine, text: str, live: bool = False) -> tuple[Question, ...] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from probewright.readings import NEVER, SCOPED, Question, Reading
@@ -73,6 +74,13 @@ def function_name(spot: Spot, work: Settling) -> str:
 
 # What the card asked ------------------------------------------------------------------------
 
+AS_ASKED = "as the card asked"
+
+
+def at_the_same_place(echo: Iterable[str]) -> tuple[str, ...]:
+    """What is said back of a figure whose place was said with the one before it, where no card asked for it."""
+    return tuple(one.replace(AS_ASKED, "at the same place") for one in echo)
+
 
 def answered(answer: Item, work: Settling) -> Reading:
     """A bare answer to what the card asked."""
@@ -81,7 +89,7 @@ def answered(answer: Item, work: Settling) -> Reading:
         raise Unsure(
             "place", f"{answer.text!r} where?", "write the place before it: `R31 left leg 2.6 V`", answer.start
         )
-    work.taken.append("as the card asked")
+    work.taken.append(AS_ASKED)
     if work.line.power and work.line.power != ask.setup.power:
         raise Unsure(
             "unclear",

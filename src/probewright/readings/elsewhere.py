@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from probewright.machine.model import GROUND, Machine
 from probewright.readings import Question, Reading, Setup, echo
+from probewright.readings.answering import at_the_same_place
 from probewright.readings.bench import Tails, hold
 from probewright.readings.context import Context, Heard
 from probewright.readings.setups import HERTZ
@@ -57,10 +58,8 @@ def _on_sister(text: str, found: re.Match[str], context: Context, hear: Hear) ->
         return None
     if first is None:
         return heard
-    same = "taken for granted: as the card asked"
-    said = tuple("taken for granted: at the same place" if one == same else one for one in heard.echo)
     return replace(
-        heard, readings=(*first.readings, *heard.readings), echo=(*first.echo, *said),
+        heard, readings=(*first.readings, *heard.readings), echo=(*first.echo, *at_the_same_place(heard.echo)),
         remarks=(*first.remarks, *heard.remarks),
     )  # fmt: skip
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from probewright.errors import BadInput
 from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
-from probewright.readings.answering import own_word
+from probewright.readings.answering import AS_ASKED, at_the_same_place, own_word
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
 from probewright.readings.claims import pair
 from probewright.readings.context import Context as Context
@@ -189,7 +189,6 @@ def there_and_back(text: str, context: Context) -> Heard | None:
     return joined(first, one_line(f"old {first.readings[-1].question.red} back: {end}", after(context, first)))
 
 
-AS_ASKED = "as the card asked"
 SEEN_BEHIND = re.compile(
     rf"(?i)(?:\s*[,;]\s*(?:and\s+)?|\s+and\s+)(?P<seen>{SMOKES.pattern}[ .!]*|(?:the\s+)?series\s+(?:lamp|bulb)\b.*)$"
 )
@@ -210,7 +209,7 @@ def off_a_trace(text: str, context: Context) -> Heard | None:
         return None
     machine, asked = context.machine, context.asked
     if asked is not None and asked.instrument in traces.GOES and text.strip(" .!").casefold() in traces.NEVERS:
-        return told(text, (Reading(asked, NEVER, ""),), Surveyed(), context, Tails(), ("as the card asked",))
+        return told(text, (Reading(asked, NEVER, ""),), Surveyed(), context, Tails(), (AS_ASKED,))
     how = traces.setting(text)
     bare = traces.without(text, how.spans)
     found = traces.seen(bare, machine, swings=traces.swinging(machine, context.bench.setup))
@@ -223,7 +222,7 @@ def off_a_trace(text: str, context: Context) -> Heard | None:
     for (standing, again), one in zip(traces.stand_ins(bare, found), found, strict=True):
         line, here = standing, after(context, heard)
         here = replace(here, said=tuple(each for each in here.said if each.question.instrument != "pp"))
-        if beside := at_the_same_place(line, here):
+        if beside := behind_another(line, here):
             first, line, here = beside
             heard = heard if again else joined(heard, first)
         hookup = heard.readings[-1].hookup if again and heard.readings else ""
@@ -231,7 +230,7 @@ def off_a_trace(text: str, context: Context) -> Heard | None:
         if more.doubts:
             return more
         if beside:
-            more = replace(more, echo=tuple(one.replace(AS_ASKED, "at the same place") for one in more.echo))
+            more = replace(more, echo=at_the_same_place(more.echo))
         heard = joined(heard, more)
     return whole(replace(heard, echo=tuple(dict.fromkeys(heard.echo))), text)
 
@@ -291,7 +290,7 @@ def only_set(bare: str, how: Setting, context: Context) -> Heard | None:
 BEHIND_ANOTHER = re.compile(rf"(?i)(?P<first>.*\d.*?)\s*(?:[,;]|\band)\s*(?P<rest>{re.escape(STAND_IN)}.*)")
 
 
-def at_the_same_place(line: str, context: Context) -> tuple[Heard, str, Context] | None:
+def behind_another(line: str, context: Context) -> tuple[Heard, str, Context] | None:
     """ "TP4 4.9 V, top 5.1 V": what was read first, the rest of the line, and the bench with its place asked for."""
     found = BEHIND_ANOTHER.fullmatch(line)
     first = one_line(found["first"], context) if found else None

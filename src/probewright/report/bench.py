@@ -84,9 +84,11 @@ def suspects(view: BenchView) -> str:
 def card(view: BenchView) -> str:
     """The step to take now, and others; which places are left alone while live; where a heatsink is off, how long the
     power may be on and what else could be done."""
-    beside = [text.alone(view.search), text.heat(view.search)] if view.case.closed is None else []
-    said = (["", *lines] for one in beside if (lines := list(one)))
-    return "\n".join([*_card(view, others=True), *(line for lines in said for line in lines)])
+    said = list(_card(view, others=True))
+    for beside in (text.alone, text.heat) if view.case.closed is None else ():
+        lines = list(beside(view.search))
+        said += ["", *lines] if lines else []
+    return "\n".join(said)
 
 
 def _body(view: BenchView, card: bool = True) -> Iterator[str]:

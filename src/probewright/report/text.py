@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 
+from probewright.errors import with_mend
 from probewright.jobs.view import (
     OPEN,
     ActionView,
@@ -274,7 +275,7 @@ def check(view: CheckView) -> str:
     lines += ["", "polarity:", *(f"  {one}" for one in view.polarity)] if view.polarity else []
     lines += ["", "assumed:", *(f"  {one}" for one in view.assumed)] if view.assumed else []
     lines += (
-        ["", "warnings:", *(f"  line {w.line}, column {w.column}: {w.text}; {w.mend}" for w in view.warnings)]
+        ["", "warnings:", *(f"  line {w.line}, column {w.column}: {with_mend(w.text, w.mend)}" for w in view.warnings)]
         if view.warnings
         else ["", "no warnings"]
     )
@@ -294,4 +295,6 @@ def expected(view: ExpectView) -> str:
 
 def errors(view: ErrorsView) -> str:
     """Everything wrong, one a line: where, what, how to mend it."""
-    return "\n".join(f"{f'{e.file}:{e.line}:{e.column}: ' if e.file else ''}{e.text}; {e.mend}" for e in view.errors)
+    return "\n".join(
+        f"{f'{e.file}:{e.line}:{e.column}: ' if e.file else ''}{with_mend(e.text, e.mend)}" for e in view.errors
+    )
