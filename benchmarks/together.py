@@ -21,6 +21,7 @@ from probewright.planning.circuit_ways import CircuitWays
 from probewright.planning.groups import Group, group
 from probewright.planning.ways import ways
 from probewright.readings import Reading
+from probewright.readings.as_told import AsTold
 from probewright.readings.cooling import Bare
 
 HOT = """
@@ -92,11 +93,11 @@ class Course(_Course):
 
     def __init__(self, rehearsals: Rehearsals, number: int, bare: tuple[Bare, ...], in_one_go: bool) -> None:
         super().__init__(rehearsals, rehearsals.bench(number))
-        self.bare, self.in_one_go = bare, in_one_go
-        self.search = replace(self.search, bare=bare)
+        self.as_told, self.in_one_go = AsTold(bare=bare), in_one_go
+        self.search = replace(self.search, as_told=self.as_told)
 
     def _entered(self, said: tuple[Reading, ...]) -> Search:
-        return replace(super()._entered(said), bare=self.bare)
+        return replace(super()._entered(said), as_told=self.as_told)
 
     def _do(self, action: Action) -> None:
         found = self._group(action) if self.in_one_go else None

@@ -27,11 +27,13 @@ from probewright.jobs.ticking import zones_of
 from probewright.machine.chains import read_chain
 from probewright.machine.kinds import KINDS
 from probewright.planning import danger
+from probewright.planning.actions import AS_BROUGHT
 from probewright.planning.danger import Caution, caution, rated
 from probewright.planning.stops import broken_rule
 from probewright.planning.stored import LEFT, Charge, charge, charges, harmless_volts
 from probewright.planning.ways import ways
 from probewright.readings import SCOPED, Question, Reading, Setup, echo, is_live
+from probewright.readings.as_told import AsTold
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import law
 from probewright.readings.kit import UNTOLD, Kit
@@ -193,7 +195,7 @@ def test_a_live_reading_needs_no_care_where_the_whole_machine_is_low_and_has_run
     search = brought(LAMP)
     asks = live(search, UNTOLD)
     assert asks and all(ways(search.population).carefree(ask) for ask in asks)
-    bare = replace(search.population, bare=(Bare("R1"),))
+    bare = replace(search.population, as_told=AsTold(bare=(Bare("R1"),)))
     assert not any(ways(bare).carefree(ask) for ask in asks), "something runs without its heatsink"
     fresh = opened(LAMP)
     assert not any(ways(fresh.population).carefree(ask) for ask in asks), "nobody has had it under power"
@@ -395,7 +397,7 @@ parts:
 @pytest.mark.parametrize(("place", "volts", "stops"), [("V5", 11.6, True), ("V5", 5.2, False), ("V5", 0.1, False), ("RAW", 16.0, False)])  # fmt: skip
 def test_a_rail_far_above_what_its_regulator_holds_means_power_off(place: str, volts: float, stops: bool) -> None:
     search = jobs.enter_readings(opened(HELD), [Reading(Question("dc", place), volts, "a")])
-    why = broken_rule(search.belief)
+    why = broken_rule(search.belief, AS_BROUGHT)
     assert (why is not None) == stops
     if stops:
         assert "U1" in (why or "") and search.view.actions[0].kind == "stop"
@@ -403,7 +405,7 @@ def test_a_rail_far_above_what_its_regulator_holds_means_power_off(place: str, v
 
 def test_a_rail_that_was_high_and_is_no_more_stops_nothing() -> None:
     said = [Reading(Question("dc", "V5"), 11.6, "a"), Reading(Question("dc", "V5"), 5.02, "b")]
-    assert broken_rule(jobs.enter_readings(opened(HELD), said).belief) is None
+    assert broken_rule(jobs.enter_readings(opened(HELD), said).belief, AS_BROUGHT) is None
 
 
 def test_every_regulator_holds_a_pin_of_its_own() -> None:

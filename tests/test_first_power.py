@@ -36,6 +36,7 @@ from probewright.machine.chains import read_chain
 from probewright.planning.first_power import LAMPS, FirstPower, first_power, lamp_for, rounded_up
 from probewright.prediction.outcomes import show
 from probewright.readings import DRAWN, Question, Setup
+from probewright.readings.as_told import AsTold
 from probewright.readings.cooling import Bare
 from probewright.readings.hearing import Context, hear
 from probewright.readings.kit import Kit
@@ -448,7 +449,7 @@ def test_what_was_shown_of_it_is_in_the_record_and_comes_back_from_what_was_kept
 def test_a_heatsink_that_is_off_limits_how_long() -> None:
     text = ADAPTOR.replace("R1: resistor 100R  RAW > OUT", "U1: regulator fixed 5V  in=RAW out=OUT com=GND")
     population = open_search(read(text), "k").population
-    bare = first_power(standing_so(population, (Bare("U1"),)), Setup())
+    bare = first_power(standing_so(population, AsTold(bare=(Bare("U1"),))), Setup())
     whole = first_power(population, Setup())
     assert bare is not None and whole is not None
     assert whole.seconds == float("inf") and "as long as it takes" in _lasts(whole)

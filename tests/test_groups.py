@@ -36,6 +36,7 @@ from probewright.planning.groups import BURST, MOST, Group, Said, Together, grou
 from probewright.planning.heat import bare
 from probewright.planning.ways import ways
 from probewright.readings import Question, Reading, is_live
+from probewright.readings.as_told import AsTold
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.kit import Kit
@@ -185,7 +186,7 @@ def test_answers_put_together_are_those_of_the_plan() -> None:
 
 def opened(text: str, bare_: tuple[Bare, ...] = (), kit: Kit | None = None) -> tuple[DrawnPopulation, list[Choice]]:
     search = jobs.open_search(machine.read(text), **({} if kit is None else {"kit": kit}))
-    population = standing_so(search.population, bare_)
+    population = standing_so(search.population, AsTold(bare=bare_))
     assert isinstance(population, DrawnPopulation)
     return population, decide(search.belief, population)[3]
 

@@ -24,6 +24,7 @@ from probewright.jobs.onlooking import ES1, ES2, Onlooker
 from probewright.jobs.view import ActionView, JobView
 from probewright.machine.packages import CLIP, band
 from probewright.planning import provoking
+from probewright.planning.actions import repaired
 from probewright.planning.bursts import SWITCH
 from probewright.planning.heat import AIR
 from probewright.planning.minutes import held, minutes
@@ -204,7 +205,7 @@ def check(view: JobView, search: jobs.Search, kit: Kit) -> int:
 def _stays_cool(one: ActionView, search: jobs.Search, model: Model, kit: Kit) -> None:
     """Nothing gets too hot where the hand does the worst that the card allows."""
     assert one.ask is not None
-    for clip in (bare.clip for bare in search.bare):
+    for clip in (bare.clip for bare in search.as_told.bare):
         watts, burst = hottest(search, model, one.ask.setup), one.burst
         seconds = LONG if burst is None or burst.seconds == math.inf else burst.seconds + SWITCH
         assert AIR + ladder(clip).run(watts, seconds, 0.05 if seconds < LONG else 5.0) <= JUNCTION, (one.do, watts)
@@ -295,8 +296,9 @@ def test_a_repair_takes_a_stop_back_and_the_next_high_reading_brings_it_again() 
     new = Setup(replaced=("U1",))
     said = [Reading(Question("dc", "V5"), 8.7, "a"), Reading(Question("works", "logic", setup=new), "ok", "b")]
     search = jobs.enter_readings(jobs.open_search(sound()[0]), said)
-    assert broken_rule(search.belief) is None
-    assert broken_rule(jobs.enter_readings(search, [Reading(Question("dc", "V5", setup=new), 8.7, "c")]).belief)
+    assert broken_rule(search.belief, repaired(search.readings)) is None
+    again = jobs.enter_readings(search, [Reading(Question("dc", "V5", setup=new), 8.7, "c")])
+    assert broken_rule(again.belief, repaired(again.readings))
 
 
 def test_a_bench_supply_that_puts_too_much_on_a_rail_is_called_off_too() -> None:

@@ -275,7 +275,7 @@ def test_a_live_place_that_can_hurt_is_told_of_before_it_is_read(book: Book):
 def test_a_part_without_its_heatsink_is_said_to_be_damaged_by_a_long_look(book: Book):
     case = practice.open_practice(book, HOT, "hot.yaml", "k", NOW)
     trail = Trail(case)
-    assert trail.after(case)[0].bare == ()
+    assert trail.after(case)[0].as_told.bare == ()
     case = enter(book, case, "no heatsink on R2")
     (ask,) = practice.want(case, "OUT ? V").asks
     search, _ = trail.after(case)  # no reading more, but another bench

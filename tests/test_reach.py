@@ -22,11 +22,12 @@ from probewright.planning.actions import Action, bench_now, possible, reading_fr
 from probewright.planning.groups import is_beside
 from probewright.planning.minutes import Stand, changes, minutes
 from probewright.planning.overload import Overload, Rated
-from probewright.planning.reach import BOTTOM, OUT, TOP, Reach, is_closed, lies, neighbours, reach
+from probewright.planning.reach import Reach, is_closed, lies, neighbours, reach
 from probewright.planning.ways import ways
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.readings import Question, Reading, Setup
+from probewright.readings.boards import BOTTOM, OUT, TOP
 from probewright.readings.kit import UNTOLD
 from probewright.web import setting
 

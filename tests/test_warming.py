@@ -26,6 +26,7 @@ from probewright.planning.choosing import ranked
 from probewright.planning.heat import AIR
 from probewright.planning.ways import ways
 from probewright.readings import Question, Setup
+from probewright.readings.as_told import AsTold
 from probewright.readings.bench import Bench
 from probewright.readings.cooling import Bare
 from probewright.readings.hearing import Context, hear
@@ -138,7 +139,7 @@ def search() -> Search:
 def test_whatever_the_watts_no_step_is_ranked_or_chosen_that_would_get_the_part_too_hot(
     search: Search, watts: float, clip: float
 ) -> None:
-    population = standing_so(search.population, (Bare("U1", clip, watts),))
+    population = standing_so(search.population, AsTold(bare=(Bare("U1", clip, watts),)))
     how = ways(population)
     body = body_of(search.machine, Bare("U1", clip))[1]
     hottest = max(body.corners, key=lambda path: path.after((0.0,) * len(path.ohms), watts, 30.0)[0])
@@ -166,7 +167,7 @@ def test_whatever_the_watts_no_step_is_ranked_or_chosen_that_would_get_the_part_
 
 def test_cooling_and_clipping_cost_minutes(search: Search) -> None:
     plain = {action.ask: action.minutes for action in ways(search.population).possible() if action.kind == "reading"}
-    hot = ways(standing_so(search.population, (Bare("U1", 0.0, 3.0),))).possible()
+    hot = ways(standing_so(search.population, AsTold(bare=(Bare("U1", 0.0, 3.0),)))).possible()
     more = {a.ask: a.minutes - plain[a.ask] for a in hot if a.kind == "reading" and a.ask in plain}
     live = [extra for ask, extra in more.items() if ask is not None and ask.setup.power == "on"]
     off = [extra for ask, extra in more.items() if ask is not None and ask.setup.power == "off"]
@@ -182,7 +183,7 @@ def test_the_watts_that_are_told_are_no_less_than_those_of_the_machine_as_it_sta
         likely, worst = worst_with_little[setup]
         return (Hot("U1", "TO-220", 0.0, body_of(search.machine, Bare("U1"))[1], likely, worst, -1, True),)
 
-    how = ways(standing_so(search.population, (Bare("U1"),)))
+    how = ways(standing_so(search.population, AsTold(bare=(Bare("U1"),))))
     asks = [replace(next(one for one in how._possible() if one.ask), ask=Question("dc", "V5", setup=setup))
             for setup in worst_with_little]  # fmt: skip
     with pytest.MonkeyPatch.context() as patched:
@@ -199,7 +200,7 @@ def test_watts_that_nobody_feels_are_next_to_nothing(search: Search) -> None:
 
 
 def test_nobody_knows_the_watts_of_a_part_that_the_file_does_not_have(search: Search) -> None:
-    how = ways(standing_so(search.population, (Bare("U9"),)))
+    how = ways(standing_so(search.population, AsTold(bare=(Bare("U9"),))))
     (hot,) = how.hot()
     assert not hot.known
     assert all(a.ask is None or a.ask.setup.power == "off" for a in how.possible())

@@ -11,7 +11,7 @@ from probewright.inference.listed import ListedPopulation, list_population
 from probewright.inference.population import Population, Table, gain, told
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.table_laws import TableLaws
-from probewright.readings.cooling import Bare
+from probewright.readings.as_told import AsTold
 from probewright.readings.kit import UNTOLD, Kit
 from probewright.readings.owner import NOT_ASKED, Owner
 
@@ -55,15 +55,15 @@ def _(before: ListedPopulation, belief: Belief[TableLaws]) -> Population:
 
 
 @singledispatch
-def standing_so(population: Population, bare: tuple[Bare, ...], owner: Owner = NOT_ASKED) -> Population:
-    """The same sample on a bench where this runs without its heatsink, and where the owner has said so much."""
+def standing_so(population: Population, as_told: AsTold, owner: Owner = NOT_ASKED) -> Population:
+    """The same sample on a bench that stands as it was told, and where the owner has said so much."""
     return population  # a table has no watts, and nothing in it is taken out
 
 
 @standing_so.register
-def _(population: DrawnPopulation, bare: tuple[Bare, ...], owner: Owner = NOT_ASKED) -> Population:
-    same = (bare, owner) == (population.bare, population.owner)
-    return population if same else replace(population, bare=bare, owner=owner)
+def _(population: DrawnPopulation, as_told: AsTold, owner: Owner = NOT_ASKED) -> Population:
+    same = (as_told, owner) == (population.as_told, population.owner)
+    return population if same else replace(population, as_told=as_told, owner=owner)
 
 
 @singledispatch

@@ -14,6 +14,7 @@ from probewright.prediction.latents import below
 from probewright.prediction.likelihood import EAR, is_exact, spread
 from probewright.prediction.outcomes import CHANGED
 from probewright.readings import Question, Reading, Setup
+from probewright.readings.powering import is_at_limit
 
 SPAN = (0.16, 0.5, 0.84)  # one standard deviation of a normal law to either side of the middle
 NEAR = 3.0  # chosen: standard deviations within which a reading agrees with what was foretold
@@ -46,12 +47,12 @@ def unlisted_as_measured(belief: Belief[Laws], top: LookAlikes) -> float:
 
 
 def uncured(belief: Belief) -> bool:
-    """Something does not work after the last repair."""
+    """Something does not work after the last repair, or draws all that its supply gives."""
     if not belief.readings:
         return False
     since = stood(belief.readings[-1])
-    asked = [r for r in belief.readings if r.question.instrument == "works"]
-    return any(since) and any(stood(r) == since and r.answer != "ok" for r in asked)
+    fails = (r for r in belief.readings if is_at_limit(r) or (r.question.instrument == "works" and r.answer != "ok"))
+    return any(since) and any(stood(r) == since for r in fails)
 
 
 def is_over(belief: Belief[Laws], suspect: int) -> bool:

@@ -28,6 +28,7 @@ from probewright.prediction.likelihood import (
 from probewright.prediction.outcomes import FAINT, fed_ahead, quick_show, show, unharmed
 from probewright.prediction.provoking import comes_and_goes
 from probewright.readings import Question
+from probewright.readings.as_told import NOT_TOLD, AsTold
 from probewright.readings.cooling import Bare
 from probewright.readings.instruments import Law, law
 from probewright.readings.kit import UNTOLD, Kit
@@ -53,8 +54,8 @@ class DrawnPopulation:
     is; row (variant,) which draws of the bank are meant, one after the other or the same more than
     once; member (variant,) position in `suspects`; weight (variant,), summing to one.
     known: the questions that a quick look may ask, as their answers are at hand; None for any; kit: of the bench where
-    the next step is taken; bare: what runs without its heatsink now; owner: what the owner allowed and refused;
-    whole: the sample of all draws that this one, with few of them, was made from.
+    the next step is taken; as_told: how it stands by what was told since the last reading; owner: what the owner
+    allowed and refused; whole: the sample of all draws that this one, with few of them, was made from.
     """
 
     belief: Belief[Laws]
@@ -66,7 +67,7 @@ class DrawnPopulation:
     weight: np.ndarray
     known: tuple[Question, ...] | None = field(default=None, repr=False)
     kit: Kit = UNTOLD
-    bare: tuple[Bare, ...] = ()
+    as_told: AsTold = NOT_TOLD
     owner: Owner = NOT_ASKED
     whole: DrawnPopulation | None = field(default=None, repr=False)
 
@@ -84,6 +85,11 @@ class DrawnPopulation:
         said = self.belief.log_weight[these] - laws.log_prior[these]
         few = weigh(laws.in_few(self.bank, np.log(self.weight) - said), self.belief.readings)
         return replace(self, belief=few, origin=np.arange(self.bank.size), whole=self)
+
+    @property
+    def bare(self) -> tuple[Bare, ...]:
+        """What runs without its heatsink now."""
+        return self.as_told.bare
 
     @property
     def hasty(self) -> bool:

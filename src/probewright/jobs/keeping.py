@@ -117,7 +117,7 @@ def keep_bench(bench: Bench) -> dict[str, Any]:
     return {
         "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
         "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
-        "fitted": list(bench.fitted), "mended": list(bench.mended),
+        "fitted": list(bench.fitted), "mended": list(bench.mended), "side": bench.side,
     }  # fmt: skip
 
 
@@ -134,4 +134,5 @@ def kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
         plain.get("power_said", False),
         tuple(plain.get("fitted", ())),
         tuple(plain.get("mended", ())),
+        plain.get("side", ""),
     )

@@ -12,8 +12,9 @@ from probewright import __version__
 from probewright.jobs.cases import COUNTS, Case
 from probewright.machine import Machine
 from probewright.planning.minutes import Stand, changes, held, minutes, rows
-from probewright.planning.reach import TOP, side_of, side_up
+from probewright.planning.reach import side_of, side_up
 from probewright.readings import PROVOKE
+from probewright.readings.boards import TOP
 from probewright.readings.kit import Kit, tool_of
 from probewright.record import Book
 

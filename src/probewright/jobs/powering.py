@@ -19,7 +19,16 @@ from probewright.jobs.why_died import before_power
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
 from probewright.readings import DRAWN, Reading, Setup, is_live
 from probewright.readings.instruments import UNPOWERED
-from probewright.readings.powering import BRIGHT, FIRST_POWER, NOTHING, NOTHING_FOUND, SERIES_LAMP, TRIPS, is_burning
+from probewright.readings.powering import (
+    BRIGHT,
+    FIRST_POWER,
+    NOTHING,
+    NOTHING_FOUND,
+    SERIES_LAMP,
+    TRIPS,
+    is_at_limit,
+    is_burning,
+)
 from probewright.units import write_reading, write_value
 
 FITTED = "was fitted"
@@ -184,9 +193,8 @@ def _is_bad(reading: Reading) -> bool:
     ask = reading.question
     if ask.setup.sister:
         return False
-    tripped = ask.instrument == DRAWN and reading.bound is not None and math.isinf(reading.bound[1])
     smoked = is_burning(reading.answer) and is_live(ask.setup)
-    return tripped or (ask.instrument == "look" and (smoked or reading.answer in (BRIGHT, TRIPS)))
+    return is_at_limit(reading) or (ask.instrument == "look" and (smoked or reading.answer in (BRIGHT, TRIPS)))
 
 
 def _was_on(reading: Reading) -> bool:

@@ -276,7 +276,7 @@ class _Course:
             if step is not None:
                 self._do(step)
             elif self.search.belief.rough:
-                self.search = refine_anew(self.search, self.search.readings, self.search.bare)
+                self.search = refine_anew(self.search, self.search.readings, self.search.as_told)
             else:
                 return verdict, classes
 

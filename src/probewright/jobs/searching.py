@@ -20,6 +20,7 @@ from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
 from probewright.prediction.table_laws import TableLaws
 from probewright.readings import DRAWN, SCOPED, Look, Question, Reading, as_wired
+from probewright.readings.as_told import NOT_TOLD, AsTold
 from probewright.readings.cooling import Bare
 from probewright.readings.kit import UNTOLD, Kit
 from probewright.readings.owner import NOT_ASKED, Owner
@@ -30,16 +31,16 @@ class Search:
     """A machine, or a symptom table without one, and what was read so far.
 
     laws: as before any reading, shared by every state of the search; belief: after the readings,
-    always worked out from the laws, so the same readings give the same belief; kit: what the bench has; bare: what runs
-    without its heatsink now; owner: what the owner allowed and refused; before: the refined
-    search that a rough one came from.
+    always worked out from the laws, so the same readings give the same belief; kit: what the bench has; as_told: how it
+    stands by what was told since; owner: what the owner allowed and refused; before: the refined search that a rough
+    one came from.
     """
 
     machine: Machine | None
     laws: AnyLaws
     belief: Belief
     kit: Kit = UNTOLD
-    bare: tuple[Bare, ...] = ()
+    as_told: AsTold = NOT_TOLD
     owner: Owner = NOT_ASKED
     before: Search | None = field(default=None, compare=False, repr=False)
 
@@ -51,7 +52,7 @@ class Search:
     @cached_property
     def population(self) -> Population:
         """The sample of the belief that the next step is chosen with; what it answers is kept with it."""
-        return standing_so(sample(self.belief, self.kit), self.bare, self.owner)
+        return standing_so(sample(self.belief, self.kit), self.as_told, self.owner)
 
     @cached_property
     def few(self) -> Population:
@@ -87,14 +88,14 @@ def open_table(section: TableSection, kit: Kit = UNTOLD) -> Search:
 
 def quick_look(search: Search, readings: Sequence[Reading]) -> Search:
     """The search with these readings added, on draws at hand: rough, at once."""
-    bare = bare_after(readings) if readings else search.bare
-    return weigh_anew(search, (*search.readings, *readings), bare)
+    as_told = told_by(readings) if readings else search.as_told
+    return weigh_anew(search, (*search.readings, *readings), as_told)
 
 
 def enter_readings(search: Search, readings: Sequence[Reading]) -> Search:
     """The search with these readings added: the refined answer."""
-    bare = bare_after(readings) if readings else search.bare
-    return refine_anew(search, (*search.readings, *readings), bare)
+    as_told = told_by(readings) if readings else search.as_told
+    return refine_anew(search, (*search.readings, *readings), as_told)
 
 
 def look(search: Search) -> JobView:
@@ -112,7 +113,7 @@ def glance(search: Search, before: Search) -> JobView:
     start = next((one for one in (before.few, before.population) if one.belief.laws is search.belief.laws), None)
     if start is None:
         raise ValueError("a glance is for a quick look at what `before` became; these draws are others")
-    population = standing_so(sample_again(foreseen(start), search.belief), search.bare, search.owner)
+    population = standing_so(sample_again(foreseen(start), search.belief), search.as_told, search.owner)
     return tell(search.machine, search.belief, population)
 
 
@@ -129,23 +130,23 @@ def prepare(search: Search, go_on: Callable[[], bool] = lambda: True) -> None:
             return
 
 
-def weigh_anew(search: Search, readings: Sequence[Reading], bare: tuple[Bare, ...] | None = None) -> Search:
-    """The search after these readings alone: rough, whatever was read before; bare: as in `refine_anew`.
+def weigh_anew(search: Search, readings: Sequence[Reading], as_told: AsTold | None = None) -> Search:
+    """The search after these readings alone: rough, whatever was read before; as_told: as in `refine_anew`.
 
     All draws weigh them where what was read before has solved all that they ask for, as when a reading
     is taken back; else the few draws of the sample do.
     """
-    bare = bare_after(readings) if bare is None else bare
+    as_told = told_by(readings) if as_told is None else as_told
     readings = as_weighed(readings)
     solved = {_solved_for(reading.question) for reading in search.readings}
     at_hand = all(_solved_for(reading.question) in solved for reading in readings)
     laws = search.belief.laws if at_hand else search.few.belief.laws
-    return replace(search, belief=weigh(laws, readings, wake=False), bare=bare, before=search)
+    return replace(search, belief=weigh(laws, readings, wake=False), as_told=as_told, before=search)
 
 
-def bare_after(readings: Sequence[Reading]) -> tuple[Bare, ...]:
-    """What ran without its heatsink at the last reading."""
-    return tuple(Bare(part, clip) for part, clip in (readings[-1].question.setup.bare if readings else ()))
+def told_by(readings: Sequence[Reading]) -> AsTold:
+    """What the last reading itself tells of the bench: what ran without its heatsink."""
+    return AsTold(bare=tuple(Bare(part, clip) for part, clip in (readings[-1].question.setup.bare if readings else ())))
 
 
 def as_weighed(readings: Sequence[Reading]) -> tuple[Reading, ...]:
@@ -163,11 +164,11 @@ def _solved_for(ask: Question) -> Question:
     return replace(ask, red="", black="", look=Look()) if ask.instrument in ("dc", "pp", "rms", DRAWN, *SCOPED) else ask
 
 
-def refine_anew(search: Search, readings: Sequence[Reading], bare: tuple[Bare, ...] | None = None) -> Search:
+def refine_anew(search: Search, readings: Sequence[Reading], as_told: AsTold | None = None) -> Search:
     """The refined search after these readings alone; what was solved before is used again and changes nothing.
 
-    bare: what runs without its heatsink now, as it was at the last reading when not given.
+    as_told: how the bench stands by what was told since, as at the last reading when not given.
     """
-    bare = bare_after(readings) if bare is None else bare
+    as_told = told_by(readings) if as_told is None else as_told
     belief = refine_deep(weigh(search.laws, as_weighed(readings)))
-    return replace(search, belief=belief, bare=bare, before=None)
+    return replace(search, belief=belief, as_told=as_told, before=None)

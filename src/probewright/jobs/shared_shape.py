@@ -56,6 +56,7 @@ class BenchShape:
     power_said: bool
     fitted: tuple[str, ...]
     mended: tuple[str, ...]
+    side: str = ""
 
 
 @dataclass(frozen=True)

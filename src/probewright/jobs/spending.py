@@ -35,11 +35,12 @@ class Spent:
 
 @dataclass(frozen=True)
 class _Between:
-    """The bench between two readings. told: the set-up as the lines say it, without what was put on for one reading
-    alone."""
+    """The bench between two readings. told, side: the set-up and the side of the board as the lines say them, without
+    what was put on for one reading alone."""
 
     stand: Stand = Stand()
     told: Setup = Setup()
+    side: str = ""
 
     @property
     def setup(self) -> Setup:
@@ -66,12 +67,16 @@ def _line(line: Line, bench: _Between, machine: Machine, kit: Kit) -> tuple[_Bet
         changing += change(bench.stand, there, kit)
         doing += _reading(machine, reading, kit) + sum(_by_iron(bench.setup, ask.setup, machine, kit))
         bench = replace(bench, stand=there)
+    if line.bench is not None and line.bench.side != bench.side:
+        there = replace(bench.stand, setup=bench.setup, side=line.bench.side)
+        changing += change(bench.stand, there, kit)
+        bench = replace(bench, stand=there, side=line.bench.side)
     if line.bench is not None and line.bench.setup != bench.told:
         stands = _as_told(bench, line.bench.setup)
         there = replace(bench.stand, setup=stands)
         changing += change(bench.stand, there, kit) + sum(_heatsinks(bench.told, line.bench.setup, kit))
         doing += sum(_by_iron(bench.setup, stands, machine, kit))
-        bench = _Between(there, line.bench.setup)
+        bench = replace(bench, stand=there, told=line.bench.setup)
     return bench, Spent(doing, changing)
 
 

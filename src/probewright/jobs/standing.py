@@ -89,7 +89,7 @@ def work_out(case: Case) -> BenchView:
 
 def view_of(case: Case, search: Search, weighed: Weighed, view: JobView) -> BenchView:
     """Where the job stands, from its search and what that was found to say."""
-    if weighed.bare:
+    if weighed.as_told.bare:
         view = with_past(view, case, search.extremes)
     waits = tripped(case) and not case.practice  # there nothing is wired
     view = power_stays_off(view) if waits else leave_off(view, case.bench.setup)

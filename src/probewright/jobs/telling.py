@@ -282,6 +282,7 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
         before=tuple(how.before(ask)),
         clips=bool(burst and burst.clipped) or (ask is not None and how.clips(ask)),
         turned=how.turned(ask),
+        back=tuple(how.put_back(ask)),
     )  # fmt: skip
     open_ = tuple(one for one in action.wishes if not population.owner.allows(one))
     return asked_first(found, open_, action.kind == "repair") if open_ else found

@@ -95,9 +95,9 @@ class Trail:
         """The refined search after the lines of this case, which is the practice or the beginning of it."""
         self.base = self.base or begin(self.case)
         weighed = weighed_of(case)
-        key = (weighed.readings, weighed.bare)
+        key = (weighed.readings, weighed.as_told)
         if key not in self._known:
-            self._known[key] = refine_anew(self.base, weighed.readings, weighed.bare)
+            self._known[key] = refine_anew(self.base, weighed.readings, weighed.as_told)
         return self._known[key], weighed
 
     def view(self, case: Case) -> BenchView:

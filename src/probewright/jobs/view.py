@@ -208,7 +208,7 @@ class ActionView:
     needs_yes: what the owner is asked, and nothing is done before the answer; None where nobody need be asked, or
     the owner has said yes; before: how what stays charged is emptied and the meter proved, step by step; clips: the
     probes are clipped on with the power off; turned: how the board is turned or taken out before, with the power off,
-    "" where it stays as it lies.
+    "" where it stays as it lies; back: what was lifted, out or joined before and is put back, with the power off.
     """
 
     kind: str
@@ -229,6 +229,7 @@ class ActionView:
     before: tuple[str, ...] = ()
     clips: bool = False
     turned: str = ""
+    back: tuple[str, ...] = ()
 
 
 @dataclasses.dataclass(frozen=True)

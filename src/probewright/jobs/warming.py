@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from probewright.inference.belief import Extremes
+from probewright.jobs.as_told import bare_now
 from probewright.jobs.bench import machine_of
 from probewright.jobs.case_view import BenchView
 from probewright.jobs.cases import COUNTS, Case, Line
@@ -18,7 +19,7 @@ from probewright.jobs.clock import State, clock_of, open_clock
 from probewright.jobs.group_words import cut
 from probewright.jobs.heat_words import burst_view, cautions, heat_view
 from probewright.jobs.view import ActionView, BurstView, ClockView, GroupView, HeatView, JobView, SpellView, WordView
-from probewright.jobs.weighing import bare_now, place_setup
+from probewright.jobs.weighing import place_setup
 from probewright.machine import Machine
 from probewright.planning.bursts import Allowance, Hot, body_of, burst, heat_of, least_hurried, told_or_reckoned
 from probewright.planning.heat import Body, Warmth, clipped, with_finger, with_thermometer

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+from probewright.jobs.as_told import bare_now, setup_told, side_told
 from probewright.jobs.bench import is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.moving import where_now
@@ -14,7 +15,8 @@ from probewright.jobs.taught import lessons_weighed
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
 from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
-from probewright.readings.cooling import CELSIUS, WATTS, Bare, borne
+from probewright.readings.as_told import NOT_TOLD, AsTold
+from probewright.readings.cooling import CELSIUS, WATTS, borne
 from probewright.readings.elsewhere import hertz_said, with_hertz
 from probewright.readings.plausible import is_charge
 from probewright.readings.powering import DONE, FIRST_POWER, SERIES_LAMP
@@ -23,18 +25,18 @@ from probewright.readings.setups import CONTACTS
 
 @dataclass(frozen=True)
 class Weighed:
-    """Readings as the search takes them, and those left out, each with the reason in words; bare: what runs without its
-    heatsink now, on the file's names."""
+    """Readings as the search takes them, and those left out, each with the reason in words; as_told: how the bench
+    stands by what was told since, on the file's names."""
 
     readings: tuple[Reading, ...]
     left_out: tuple[tuple[Reading, str], ...]
-    bare: tuple[Bare, ...] = ()
+    as_told: AsTold = NOT_TOLD
 
 
 def weigh_case(case: Case) -> tuple[Search, Weighed]:
     """The search of this job after its readings, on its machine file, else on the symptom table; and what it took."""
     weighed = weighed_of(case)
-    return refine_anew(begin(case), weighed.readings, weighed.bare), weighed
+    return refine_anew(begin(case), weighed.readings, weighed.as_told), weighed
 
 
 def begin(case: Case) -> Search:
@@ -49,17 +51,15 @@ def weighed_of(case: Case) -> Weighed:
     """The readings of this job as its search takes them; nothing is computed."""
     machine = machine_of(case)
     found = on_table(case, table_of(case)) if machine is None else on_machine(case, machine)
-    return replace(found, bare=bare_now(case))
+    return replace(found, as_told=as_told(case, machine))
 
 
-def bare_now(case: Case) -> tuple[Bare, ...]:
-    """What runs without its heatsink, with the watts that were worked out for it last."""
-    names = case.known.names if case.known else {}
-    told = {r.question.red: r.answer for r in case.readings if r.question.instrument == WATTS}
-    return tuple(
-        Bare(names.get(part, part), clip, None if part not in told else float(told[part]))
-        for part, clip in case.bench.setup.bare
-    )
+def as_told(case: Case, machine: Machine | None) -> AsTold:
+    """How the bench stands by what was told of it, on the file's names; a set-up that names what the file does not know
+    is left out."""
+    names, told = (case.known.names if case.known else {}), None if machine is None else setup_told(case)
+    placed = None if machine is None or told is None else place_setup(told, names, machine, signal=False)
+    return AsTold(placed, bare_now(case), "" if machine is None else side_told(case, machine))
 
 
 # On the symptom table ------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from probewright.machine.stimuli import followed
 from probewright.planning.asking import is_rare, load_lifts, wishes
 from probewright.planning.danger import deadly, nets_reached, off_limits
 from probewright.planning.minutes import Stand, change, minutes, rung
-from probewright.planning.parting import LIFT, out_and_back, parted, put_back, suspected
+from probewright.planning.parting import LIFT, as_lifted, out_and_back, parted, put_back, suspected
 from probewright.planning.provoking import provocations
 from probewright.planning.reach import PROBED, is_closed, side_of, side_up, slips
 from probewright.prediction.likelihood import is_weighed
@@ -69,17 +69,34 @@ def bench_now(machine: Machine, readings: Sequence[Reading]) -> Stand:
     return Stand(since if since != Setup() else None, side=side)
 
 
+def bench_of(population: DrawnPopulation) -> Stand:
+    """As lines have told of it since the last reading, else as that left it."""
+    belief, told = population.belief, population.as_told
+    left = bench_now(belief.laws.model.machine, belief.readings)
+    return replace(left, setup=left.setup if told.setup is None else told.setup, side=told.side or left.side)
+
+
+def repaired_by_now(population: DrawnPopulation) -> Setup:
+    """Parts that are new and what was mended in place, also since the last reading, and nothing else of the set-up."""
+    told = population.as_told.setup
+    return repaired(population.belief.readings) if told is None else repaired_in(told)
+
+
 def repaired(readings: Sequence[Reading]) -> Setup:
     """Parts that are new and what was mended in place, by the set-up of the last reading, and nothing else of it."""
-    last = readings[-1].question.setup if readings else Setup()
-    return Setup(replaced=last.replaced, mended=last.mended)
+    return repaired_in(readings[-1].question.setup if readings else Setup())
+
+
+def repaired_in(setup: Setup) -> Setup:
+    """What of a set-up are repairs."""
+    return Setup(replaced=setup.replaced, mended=setup.mended)
 
 
 def possible(population: DrawnPopulation) -> list[Action]:
     """All actions, in a stable order that does not depend on the belief's numbers."""
     belief, kit = population.belief, population.kit
     machine = belief.laws.model.machine
-    now = bench_now(machine, belief.readings)
+    now = bench_of(population)
     taken = {plainly(machine, reading.question) for reading in belief.readings}
     shown = {ask.instrument for ask in taken}
     live = _live_setup(machine, now.setup)
@@ -104,6 +121,9 @@ def possible(population: DrawnPopulation) -> list[Action]:
     if not chain:
         asked = {reading.question for reading in belief.readings}
         found += _parted(population, now, replace(live, supplied=()), asked)
+        lifted = as_lifted(machine, population.as_told.setup)
+        new_ones = (ask for ask in lifted if ask not in taken and is_harmless(ask) and not kit.lacks(ask.instrument))
+        found += [reading_from(machine, now, ask, kit) for ask in new_ones]
         powered = live if live.power == "on" else _switched_on(machine, live)
         found += [one for one in _unloaded(population, now, powered) if one.ask and is_harmless(one.ask)]
         asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
@@ -116,7 +136,7 @@ def possible(population: DrawnPopulation) -> list[Action]:
     ]
     # exchanging an extra for a try comes before its repair, and is as quick
     found += [_swapping(Question("swap", name, setup=live), kit) for name in to_swap]
-    found += [one for one in _repairs(population, repaired(belief.readings)) if one.item not in to_swap]
+    found += [one for one in _repairs(population, repaired_by_now(population)) if one.item not in to_swap]
     found = [_asking(one, machine, now.setup) for one in found]
     return [one for one in found if not _touched(one) & population.owner.no]
 
@@ -144,7 +164,7 @@ def step(population: DrawnPopulation, ask: Question) -> Action:
     machine, kit = population.belief.laws.model.machine, population.kit
     if ask.instrument == "swap":
         return _swapping(ask, kit)
-    return reading_from(machine, bench_now(machine, population.belief.readings), ask, kit)
+    return reading_from(machine, bench_of(population), ask, kit)
 
 
 def reading_from(machine: Machine, now: Stand, ask: Question, kit: Kit) -> Action:

@@ -20,24 +20,27 @@ from probewright.planning.actions import (
     AND,
     Action,
     Judged,
-    bench_now,
+    bench_of,
     board_nets,
     cures,
     harmless,
     items_left,
     possible,
     reading_from,
-    repaired,
+    repaired_by_now,
+    repaired_in,
 )
 from probewright.planning.asking import is_proven, is_rare, outputs
 from probewright.planning.bursts import Allowance, Hot, allowance, allowance_together, charged, hot_parts
 from probewright.planning.minutes import Stand, change, minutes, rung
 from probewright.planning.parting import LIFT
 from probewright.planning.provoking import answers
-from probewright.planning.reach import BOTTOM, OUT, TOP, lies, needs_fine, neighbours, side_of
+from probewright.planning.reach import lies, needs_fine, neighbours, side_of
 from probewright.planning.stored import PROVE, Charge, charges, emptied
 from probewright.prediction.likelihood import spread
 from probewright.readings import Question, Reading, Setup, is_live
+from probewright.readings.boards import BOTTOM, OUT, TOP
+from probewright.readings.changing import changed
 from probewright.readings.instruments import METERED, UNPOWERED
 from probewright.readings.kit import TOOLS
 
@@ -119,7 +122,7 @@ class CircuitWays:
     @cached_property
     def now(self) -> Stand:
         """How the bench stands."""
-        return bench_now(self._machine, self.population.belief.readings)
+        return bench_of(self.population)
 
     @property
     def _machine(self) -> Machine:
@@ -150,7 +153,11 @@ class CircuitWays:
         return harmless(self.population)
 
     def permits(self, action: Action) -> bool:
-        """Neither heat nor danger forbids a step, also one that nobody would think of by itself."""
+        """Neither heat nor danger forbids a step, also one that nobody would think of by itself; nor is it a reading of
+        the machine as it was before a repair."""
+        mine = action.ask is not None and not action.ask.setup.sister
+        if mine and action.ask and repaired_in(action.ask.setup) != repaired_by_now(self.population):
+            return False
         heat = self.allowance(action)
         if heat is not None and not heat.allowed:
             return False
@@ -196,7 +203,7 @@ class CircuitWays:
     def cures(self, suspect: Suspect, item: str) -> bool:
         """After the repairs so far; a new part brings new joints too."""
         belief = self.population.belief
-        return cures(belief.laws.model.machine, suspect, item, repaired(belief.readings))
+        return cures(belief.laws.model.machine, suspect, item, repaired_by_now(self.population))
 
     def verifying(self) -> list[tuple[float, Action]]:
         """Readings at which the leader says something sharp and far from healthy, with the distance
@@ -243,7 +250,7 @@ class CircuitWays:
     def _same_repair(self, leader: int, rival: int) -> bool:
         """Mending what the leader lies in would cure the rival too."""
         belief = self.population.belief
-        items = items_left(belief.laws.model.machine, belief.suspects[leader], repaired(belief.readings))
+        items = items_left(belief.laws.model.machine, belief.suspects[leader], repaired_by_now(self.population))
         return bool(items) and self.cures(belief.suspects[rival], AND.join(items))
 
     def _sharpness(self, ask: Question, healthy: float) -> float:
@@ -292,9 +299,8 @@ class CircuitWays:
 
     def _has_run(self) -> bool:
         """This very machine has been under power with the parts that are in it now."""
-        readings = self.population.belief.readings
-        mine = [one.question.setup for one in readings if not one.question.setup.sister]
-        now = repaired(readings)
+        mine = [one.question.setup for one in self.population.belief.readings if not one.question.setup.sister]
+        now = repaired_by_now(self.population)
         return any(is_live(one) and (one.replaced, one.mended) == (now.replaced, now.mended) for one in mine)
 
     def _dangers(self, ask: Question) -> danger.Caution | None:
@@ -321,11 +327,19 @@ class CircuitWays:
         """What is done to the board, with the power off, to bring a place to hand; "" where nothing is."""
         return "" if ask is None else TURNING[self.now.side, lies(self.now.side, side_of(self._machine, ask))]
 
+    def put_back(self, ask: Question | None) -> tuple[str, ...]:
+        """What is put back as it was before a step, with the power off."""
+        if ask is None or self.now.setup is None or ask.setup.sister:
+            return ()
+        return tuple(one.says for one in changed(self.now.setup, ask.setup, self._machine) if one.back)
+
     def _kept(self, ask: Question) -> list[Charge]:
         """What capacitors keep when the power goes off for a reading, however the last line left it."""
         belief = self.population.belief
         mine = [one.question.setup for one in belief.readings if not one.question.setup.sister]
-        stood = mine[-1] if mine else Setup()
+        stood, told = mine[-1] if mine else Setup(), self.population.as_told.setup
+        if told is not None and is_live(told):  # that it is off says nothing of what it keeps
+            stood = told
         away = self._dangers(ask) is None if ask.instrument == "swap" else is_live(ask.setup) and not self.turned(ask)
         if away or not is_live(stood):  # no hand comes near, or it was emptied before
             return []
@@ -342,7 +356,7 @@ class CircuitWays:
 
     def broken_rule(self) -> str | None:
         """What must not run on: a power rule of the file that the last reading breaks, a rail far too high."""
-        return stops.broken_rule(self.population.belief)
+        return stops.broken_rule(self.population.belief, repaired_by_now(self.population))
 
 
 def _is_lifted(ask: Question) -> bool:

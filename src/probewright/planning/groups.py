@@ -22,9 +22,10 @@ from probewright.planning.choosing import Choice
 from probewright.planning.circuit_ways import CircuitWays
 from probewright.planning.minutes import SHORTEST
 from probewright.planning.problem import entropic
-from probewright.planning.reach import TOP, lies
+from probewright.planning.reach import lies
 from probewright.prediction.likelihood import HONEST
 from probewright.readings import is_live
+from probewright.readings.boards import TOP
 
 MOST = 4  # chosen: readings in one go, a hand's worth: more clips are in each other's way, more figures are mixed up
 COMMON = 16.0  # chosen: draws of a suspect at which what two readings have in common counts half; cells of both

@@ -9,8 +9,9 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from probewright.planning import tables
-from probewright.planning.reach import OUT, TOP, lies
+from probewright.planning.reach import lies
 from probewright.readings import SCOPED, Setup, is_live
+from probewright.readings.boards import OUT, TOP
 from probewright.readings.kit import UNTOLD, Kit
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.kinds import KINDS
 from probewright.machine.model import GROUND, Machine, Part
 from probewright.planning.minutes import minutes
-from probewright.readings import Question, Setup
+from probewright.readings import Question, Setup, is_live
 from probewright.readings.kit import UNTOLD, Kit
 
 LIFT, TAKE_OUT, TAKE_OUT_CASE = "lift a leg", "take out", "take out case"  # rows of data/minutes.csv
@@ -94,6 +94,16 @@ def _across(part: Part, lifted: Setup) -> Iterator[Question]:
     if not kind.junctions:
         tools = ("farads", "esr", "ohms") if part.kind == "capacitor" else ("ohms",)
         yield from (Question(tool, red, black, lifted) for tool in tools)
+
+
+def as_lifted(machine: Machine, told: Setup | None) -> Iterator[Question]:
+    """What is measured across parts of which somebody has just said that a leg is lifted."""
+    if told is None or is_live(told):
+        return
+    for name in dict.fromkeys(leg.rpartition(".")[0] for leg in told.lifted):
+        part = machine.parts.get(name)
+        if part is not None and _comes_out(part) and len(part.pins) == 2:
+            yield from _across(part, replace(told, stimulus="", hertz=0.0))
 
 
 def _pads(machine: Machine, units: Sequence[Part], population: DrawnPopulation, out: Setup) -> Iterator[Question]:

@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 from probewright.machine import Machine
 from probewright.machine.model import GROUND, Point
 from probewright.readings import Question, Reading, is_live
+from probewright.readings.boards import BOTTOM, OUT, TOP
 from probewright.readings.instruments import METERED
 
-TOP, BOTTOM, OUT = "top", "bottom", "out"  # the side of the board that lies up; OUT: it is out, both are at hand
 SIDE = re.compile(r"\b(?:(top|component|parts|front|upper)|(bottom|solder|foil|copper|back|lower|under|underside))\b")
 EASIEST = ("easy", "", "fine probe", "solder side", "board out", "no go")  # words for the ease of a point, in order
 PROBED = (*METERED, "share", "beep")  # read with a probe: the bench is left as they need it

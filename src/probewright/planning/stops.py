@@ -10,23 +10,24 @@ from probewright.machine.model import GROUND, Machine
 from probewright.planning.actions import repaired
 from probewright.prediction.circuit_laws import Laws
 from probewright.prediction.outcomes import show
-from probewright.readings import Reading, is_live
+from probewright.readings import Reading, Setup, is_live
 from probewright.units import write_reading
 
 ABOVE = 1.15  # chosen: times the highest that a sound machine has there; 5 V logic stands some 7 V, from memory
 
 
-def broken_rule(belief: Belief[Laws]) -> str | None:
+def broken_rule(belief: Belief[Laws], since: Setup) -> str | None:
     """Why power must go off: the last direct reading of a net breaks a power rule of the file, or is of a rail that a
-    regulator holds and well above it. A repair takes that back, a good reading of another net does not."""
+    regulator holds and well above it. A repair takes that back, a good reading of another net does not. since: what is
+    repaired by now."""
     machine = belief.laws.model.machine
-    found = (_by_the_file(machine, one) or _too_high(belief, one) for one in _last_of_each_net(belief))
+    found = (_by_the_file(machine, one) or _too_high(belief, one) for one in _last_of_each_net(belief, since))
     return next((why for why in found if why), None)
 
 
-def _last_of_each_net(belief: Belief[Laws]) -> list[Reading]:
+def _last_of_each_net(belief: Belief[Laws], since: Setup) -> list[Reading]:
     """Direct readings with something feeding the machine, the last first."""
-    machine, since, found = belief.laws.model.machine, repaired(belief.readings), dict[str, Reading]()
+    machine, found = belief.laws.model.machine, dict[str, Reading]()
     for reading in reversed(belief.readings):
         ask = reading.question
         direct = ask.instrument == "dc" and ask.black == GROUND and isinstance(reading.answer, float)

@@ -149,6 +149,10 @@ class TableWays:
         """A table knows no board."""
         return ""
 
+    def put_back(self, ask: Question | None) -> tuple[str, ...]:
+        """A table knows no legs."""
+        return ()
+
     def clips(self, ask: Question) -> bool:
         """A table knows no volts; its cautions say what to do."""
         return False

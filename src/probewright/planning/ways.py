@@ -71,6 +71,9 @@ class Ways(Protocol):
     def turned(self, ask: Question | None) -> str:
         """What is done to the board, with the power off, to bring a place to hand; "" where nothing is."""
 
+    def put_back(self, ask: Question | None) -> Sequence[str]:
+        """What was lifted, out or joined for a reading before and is not for this step, as it is put back."""
+
     def clips(self, ask: Question) -> bool:
         """The probes are clipped on with the power off, because a hand should not be there with it on."""
 

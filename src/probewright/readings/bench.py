@@ -32,7 +32,8 @@ class Bench:
     setup: as the last set-up line says; sitting: number of the present one; taken: readings were
     taken in it; disturbed: something was changed since the last reading; last: the last reading;
     hookups: hook-up ids given so far; power_said: somebody said whether power is on or off; fitted: new parts, and
-    mended: what was repaired in place, in every set-up from now on.
+    mended: what was repaired in place, in every set-up from now on; side: of the board, as it was said to lie, see
+    boards, "" where nobody said.
     """
 
     setup: Setup = Setup()
@@ -44,6 +45,7 @@ class Bench:
     power_said: bool = False
     fitted: tuple[str, ...] = ()
     mended: tuple[str, ...] = ()
+    side: str = ""
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from probewright.errors import BadInput
 from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
 from probewright.readings.answering import AS_ASKED, at_the_same_place, own_word
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
+from probewright.readings.boards import to_side
 from probewright.readings.claims import pair
 from probewright.readings.context import Context as Context
 from probewright.readings.context import Heard as Heard
@@ -103,6 +104,9 @@ def one_line(text: str, context: Context) -> Heard:
             return Heard((), bench, marked=context.marked, echo=(*said, stands))
         if cooled := to_cooling(Piece(text).cut(0), context.bench, context.machine):
             bench, said = cooled
+            return Heard((), bench, marked=context.marked, echo=said)
+        if turned := to_side(Piece(text).cut(0), context.bench):
+            bench, said = turned
             return Heard((), bench, marked=context.marked, echo=said)
         bare, tails = without_tails(text)
         if reading := to_warmth(bare, context):

@@ -20,6 +20,7 @@ from probewright.readings.answers import words as words
 from probewright.readings.bench import TAILS as TAILS
 from probewright.readings.bench import Bench as Bench
 from probewright.readings.bench import hold, move, read_tails
+from probewright.readings.boards import to_side
 from probewright.readings.cooling import to_cooling
 from probewright.readings.formal import read_body
 from probewright.readings.repairing import to_repair
@@ -38,7 +39,7 @@ def read_line(line: Piece, bench: Bench, machine: Machine) -> Read:
         setup, complaints = understand(line.cut(head.end()), machine, bench.setup.bare)
         return move(bench, setup), (), complaints
     try:
-        if found := to_repair(line, bench, machine) or to_cooling(line, bench, machine):
+        if found := to_repair(line, bench, machine) or to_cooling(line, bench, machine) or to_side(line, bench):
             return found[0], (), ()
     except BadInput as problem:
         return bench, (), problem.complaints

@@ -3,6 +3,7 @@ that nothing was found where it was looked for what tripped it."""
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
@@ -73,6 +74,11 @@ OVER = re.compile(r"first\s+power\s*(?::|is|was)?\s*(?:done|over|ok|fine|went we
 def is_burning(answer: object) -> bool:
     """Whether what was seen or smelt is of a part that is going: "smokes", "hot smoking"."""
     return isinstance(answer, str) and re.search(rf"\b(?:{ANY_BURNING})\b", answer.casefold()) is not None
+
+
+def is_at_limit(reading: Reading) -> bool:
+    """Whether a bench supply gave all that its limit lets through, or tripped."""
+    return reading.question.instrument == DRAWN and reading.bound is not None and math.isinf(reading.bound[1])
 
 
 def to_power(text: str, context: Context) -> Reading | None:

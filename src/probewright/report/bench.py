@@ -117,6 +117,8 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
         yield "Nothing more can be proposed on what is known: tell a chain, a shelf stage or a machine file."
         return
     if view.first_power and comes_first(view.first_power, view.card):
+        if said := text.first(view.card):
+            yield said
         yield from _first_power(view.first_power)
         yield ""
         yield f"After that: {view.card.do}"
@@ -124,7 +126,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
         rest = [] if view.card.kind in (LISTEN, FINISH) else rest
         if rest:
             yield "Or, with the power off:"
-            yield from (line for one in rest for line in text.other(one))
+            yield from text.others(rest)
         return
     symptoms = view.case.depth == "symptoms"
     yield from text.step(view.card, {**text.called(view.search), **STANDING})
@@ -140,7 +142,7 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
     rest = [one for one in view.search.actions if one != view.card][:3]
     if others and rest and view.card.kind not in (LISTEN, FINISH):
         yield "Or:"
-        yield from (line for one in rest for line in text.other(one))
+        yield from text.others(rest, view.card)
         if view.first_power and any(comes_first(view.first_power, one) for one in rest):
             yield ""
             yield from _first_power(view.first_power)

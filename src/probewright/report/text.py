@@ -48,8 +48,8 @@ def job(view: JobView) -> str:
     if view.actions:
         lines += ["", *step(view.actions[0], called(view))]
         lines += in_one_go(view)
-        others = [line for action in view.actions[1:4] for line in other(action)]
-        lines += ["", "Or:", *others] if others else []
+        rest = list(others(view.actions[1:4], view.actions[0]))
+        lines += ["", "Or:", *rest] if rest else []
     return "\n".join(lines)
 
 
@@ -72,11 +72,16 @@ def in_one_go(view: JobView) -> Iterator[str]:
         yield f"  {group.burst.says}"
 
 
-def other(action: ActionView) -> Iterator[str]:
-    """A step besides the one to take, with what makes it safe."""
-    yield f"  {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
-    said = (_turned(action), action.burst and action.burst.says, action.caution)
-    yield from (f"    {one}" for one in said if one)
+def others(actions: Sequence[ActionView], card: ActionView | None = None) -> Iterator[str]:
+    """Steps besides the one to take, each with what makes it safe; what comes first is not said twice running. card:
+    the step to take, where it stands before them."""
+    before = "" if card is None else first(card)
+    for action in actions:
+        yield f"  {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
+        here = first(action)
+        said = ("" if here == before else here, action.burst and action.burst.says, action.caution)
+        yield from (f"    {one}" for one in said if one)
+        before = here
 
 
 def heat(view: JobView) -> Iterator[str]:
@@ -207,8 +212,8 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
     """
     names = names or {}
     yield f"Next: {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
-    if action.turned:
-        yield f"  {_turned(action)}"
+    if said := first(action):
+        yield f"  {said}"
     if action.burst:
         yield f"  {action.burst.says}"
     if action.caution:
@@ -228,11 +233,10 @@ def step(action: ActionView, names: Mapping[str, str] | None = None) -> Iterator
         yield f"  {outcome.if_} ({percent(outcome.chance)}): {raised}"
 
 
-def _turned(action: ActionView) -> str:
-    """How the board is turned before a step; "" where it stays as it lies."""
-    if not action.turned:
-        return ""
-    return f"First, with the power off and what stays charged emptied: {without_capital(action.turned)}"
+def first(action: ActionView) -> str:
+    """What is put back and how the board is turned before a step; "" where nothing is."""
+    said = " ".join(filter(None, [*action.back, action.turned]))
+    return f"First, with the power off and what stays charged emptied: {without_capital(said)}" if said else ""
 
 
 def healthy(view: RangeView) -> str:

@@ -74,7 +74,7 @@ class Desk:
             return None
         weighed = weighed_of(case)
         with self._hurry():
-            rough = replace(weigh_anew(warm.search, weighed.readings, weighed.bare), owner=case.owner)
+            rough = replace(weigh_anew(warm.search, weighed.readings, weighed.as_told), owner=case.owner)
             view = view_of(case, rough, weighed, glance(rough, warm.search))
         self._begin(case)  # only now: two that compute at once are both slow
         return by_now(view, case, stamp())
@@ -113,7 +113,7 @@ class Desk:
         warm = self._warm.get(case.number)
         weighed = weighed_of(case)
         base = replace(warm.search, owner=case.owner) if warm and warm.rests_on == rests_on else begin(case)
-        search = refine_anew(base, weighed.readings, weighed.bare)
+        search = refine_anew(base, weighed.readings, weighed.as_told)
         view = stand_on(self.book, case, view_of(case, search, weighed, look(search)), stamp())
         if case.known is not None:
             self._warm.pop(case.number, None)

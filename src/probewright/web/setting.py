@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from probewright.machine import Machine
 from probewright.readings import Setup, setups
+from probewright.readings.changing import changed
 from probewright.units import write_reading, write_value
 
 POWER_FIRST = {
@@ -126,7 +127,7 @@ def steps(
     they are held; turned: how the board is turned, "" where it stays as it lies.
     """
     there = wanted(now, asked)
-    changes = [*_changes(now, there, machine), *filter(None, [turned, clip])]
+    changes = [*(one.says for one in changed(now, there, machine)), *filter(None, [turned, clip])]
     found = [SUPPLY_OFF] if turned and now.supplied else []
     if now.power == "on" and (changes or there.power == "off"):
         found.append(POWER_OUT if emptied else POWER_FIRST["off"])
@@ -138,42 +139,3 @@ def steps(
     if there.stimulus != now.stimulus:
         found.append(f"Signal: {setups.stimulus_in_words(there.stimulus, machine)}.")
     return tuple(found)
-
-
-def _changes(now: Setup, there: Setup, machine: Machine | None) -> Iterator[str]:
-    had_out, has_out = _by_iron(now, machine), _by_iron(there, machine)
-    for had, has, into, back in (
-        (now.lifted, there.lifted, "Lift", "Solder back"),
-        (had_out[0], has_out[0], "Take out", "Fit again"),
-        (had_out[1], has_out[1], "Unplug", "Plug in again"),
-        (now.replaced, there.replaced, "Swap in a good", "Put back the old"),
-        (_mended(now, machine), _mended(there, machine), "Mend:", "Undo:"),
-        (_said(now.linked), _said(there.linked), "Join", "Take away the wire from"),
-        (_said(now.metered), _said(there.metered), "Leave a meter on", "Take away the meter from"),
-        (_loads(now), _loads(there), "Hang on", "Take off"),
-        (_fed(now), _fed(there), "Bench supply:", "Take away the bench supply:"),
-    ):
-        yield from (f"{into} {one}." for one in has if one not in had)
-        yield from (f"{back} {one}." for one in had if one not in has)
-
-
-def _by_iron(setup: Setup, machine: Machine | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What is out: parts that were desoldered, and what was unplugged."""
-    out = tuple(part for part in setup.unplugged if setups.is_soldered(part, machine))
-    return out, tuple(part for part in setup.unplugged if part not in out)
-
-
-def _mended(setup: Setup, machine: Machine | None) -> tuple[str, ...]:
-    return tuple(setups.mended_in_words(setup.mended, machine))
-
-
-def _loads(setup: Setup) -> tuple[str, ...]:
-    return tuple(f"{write_reading(ohms, 'ohm')} from {a} to {b}" for a, b, ohms in setup.loaded)
-
-
-def _fed(setup: Setup) -> tuple[str, ...]:
-    return tuple(f"{write_reading(v, 'V')} limit {write_reading(a, 'A')} on {place}" for place, v, a in setup.supplied)
-
-
-def _said(pairs: tuple[tuple[str, str], ...]) -> tuple[str, ...]:
-    return tuple(" to ".join(pair) for pair in pairs)
