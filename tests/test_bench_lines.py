@@ -401,6 +401,52 @@ def test_diode_behind_a_place_is_the_range_and_is_read_with_the_power_off(typed:
     assert doubt.code == "ohms-live" and doubt.text.startswith("figures of the diode range with power on")
 
 
+@pytest.mark.parametrize(
+    ("line", "asks"),
+    [
+        ("red on D1 a, black on D1 k: 0.6 V diode", ("diode", "D1.a", "D1.k", 0.6)),
+        ("black on D1 cathode, red on D1 anode 0.58 V diode", ("diode", "D1.a", "D1.k", 0.58)),
+        ("Black probe on Q1.e, red on Q1.b: 0.61 V diode", ("diode", "Q1.b", "Q1.e", 0.61)),
+        ("black on Q1 e, red on Q1 b: OL on the diode range", ("diode", "Q1.b", "Q1.e", math.inf)),
+        ("black on GND, red on OUT2 5.2 V", ("dc", "OUT2", "GND", 5.2)),
+        ("black on R4.1 and red on R4.2: 3k3", ("ohms", "R4.2", "R4.1", 3300.0)),
+        ("black lead on GND, red lead on R4.1: beeps", ("beep", "R4.1", "GND", "beeps")),
+        ("red on Q1 collector 5.1 V", ("dc", "Q1.c", "GND", 5.1)),
+    ],
+)
+def test_leads_are_told_by_their_colour_in_either_order(line: str, asks: tuple[object, ...]) -> None:
+    """As the card names them: black first."""
+    (one,) = hear(line, Context()).readings
+    assert (one.question.instrument, one.question.red, one.question.black, one.answer) == asks
+
+
+def test_two_leads_of_one_colour_are_no_pair() -> None:
+    assert not hear("red on Q1 b, red on Q1 e 0.6 V", Context()).readings
+
+
+WITH_IDLE = machine.read(DIVIDERS)
+
+
+@pytest.mark.parametrize("behind", [" with idle", ", idle", " with the idle on", " during idle", " at idle", ", Idle"])
+@pytest.mark.parametrize("line", ["MID 5.6 V", "MID 5.6 V, OUT 3.8 V", "R1.2 5.6 V, OUT 3.8 V"])
+def test_a_stimulus_of_the_file_behind_readings_was_on_for_them_alone(line: str, behind: str) -> None:
+    bare, heard = hear(line, Context(machine=WITH_IDLE)), hear(line + behind, Context(machine=WITH_IDLE))
+    assert {one.question.setup.stimulus for one in heard.readings} == {"idle"} and not heard.remarks
+    assert [(one.question.red, one.answer) for one in heard.readings] == [
+        (one.question.red, one.answer) for one in bare.readings
+    ]
+    assert heard.bench.setup == Setup() and {one.text for one in heard.readings} == {line + behind}
+
+
+def test_power_and_a_stimulus_of_the_file_are_a_set_up() -> None:
+    stood = Bench(Setup(power="off", lifted=("R3.1",)))
+    heard = hear("power on, idle", Context(machine=WITH_IDLE, bench=stood))
+    assert heard.bench.setup == Setup(stimulus="idle", lifted=("R3.1",)) and not heard.doubts
+    assert hear("power on, lift R4.1", Context(machine=WITH_IDLE)).doubts  # iron is asked for in so many words
+    (doubt,) = hear("idle", Context(machine=WITH_IDLE)).doubts
+    assert "set-up: power on, idle" in doubt.mend
+
+
 @pytest.mark.parametrize("line", ["R14 16k8 F", "OUT 2.6 Ohm V", "TP4 2.6 V mV", "TP4 1 kHz V"])
 def test_two_units_on_one_figure_are_asked_back(line: str) -> None:
     heard = hear(line, Context())

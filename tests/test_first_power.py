@@ -31,6 +31,7 @@ from probewright.jobs.powering import (
 from probewright.jobs.searching import open_search
 from probewright.jobs.standing import kept_view, stand
 from probewright.jobs.view import is_powered
+from probewright.jobs.weighing import weighed_of
 from probewright.machine import read
 from probewright.machine.chains import read_chain
 from probewright.planning.first_power import LAMPS, FirstPower, first_power, lamp_for, rounded_up
@@ -291,6 +292,17 @@ def test_what_is_read_in_the_same_breath_makes_a_trip_not_good(on_bench, line: s
     one.type(line)
     assert {reading.question.instrument for reading in one.case.lines[-1].readings} == {"dc", "look"}
     assert tripped(one.case) and "too much flowed" in due(one.case)[0]
+
+
+@pytest.mark.parametrize("lamp", ["stays bright", "goes dim"])
+def test_a_rail_read_behind_the_lamp_is_kept_and_not_weighed(on_bench, lamp: str) -> None:
+    """It reads low there, which says nothing of the machine."""
+    one = on_bench(ADAPTOR)
+    one.type(f"OUT 3 V; series lamp {lamp}")
+    assert weighed_of(one.case).readings == ()
+    assert any("behind the lamp" in why for _, why in weighed_of(one.case).left_out)
+    one.type("OUT 6 V")
+    assert [reading.answer for reading in weighed_of(one.case).readings] == [6.0]
 
 
 def test_smoke_of_yesterday_and_with_the_power_off_stops_nothing(on_bench) -> None:

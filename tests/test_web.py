@@ -19,6 +19,7 @@ from probewright.jobs.cases import Intake
 from probewright.jobs.proving import begin_run, comes_and_goes
 from probewright.record import Book
 from probewright.web.guarding import secret_beside
+from probewright.web.sheets import coded
 from probewright.web.showing import _usual
 
 VOID = {"meta", "link", "input", "br", "img", "rect", "path", "circle", "line", "polyline", "polygon", "ellipse"}
@@ -106,11 +107,18 @@ def test_a_question_does_not_count_until_it_is_insisted_on(page, book):
 def test_what_is_asked_back_ends_in_its_question_mark(page, book):
     """ "where on Q7?; write" has two ends; on the page while it is typed, and in the list where it is kept."""
     opened(page)
-    assert "where on Q7? Write `Q7" in unescape(page.get("/jobs/1/echo?line=Q7+5+V").text)
+    assert "where on Q7? Write <code>Q7" in unescape(page.get("/jobs/1/echo?line=Q7+5+V").text)
     bench.enter_line(book, bench.find_case(book, 1), "Q7 5 V", "2026-11-20T13:00:00+00:00")
     text = unescape(page.get("/jobs/1").text)
-    assert "where on Q7? Write `Q7" in text and "?;" not in text
+    assert "where on Q7? Write <code>Q7" in text and "?;" not in text
     assert "“Q7 5 V”: where on Q7?</span>" in unescape(page.get("/jobs").text)
+
+
+def test_what_is_to_be_typed_is_shown_as_such(page, book):
+    opened(page)
+    asked = page.post("/jobs/1/lines", data={"line": "lift R4.1", **form(page.get("/jobs/1").text)})
+    assert "<code>set-up: power off, lift R4.1</code>" in asked.text and "`" not in asked.text
+    assert coded("a `<b>` c `d") == "a <code>&lt;b&gt;</code> c <code>d</code>"
 
 
 def test_undo_takes_back_that_line_once(page, book):

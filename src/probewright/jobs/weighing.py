@@ -14,10 +14,11 @@ from probewright.jobs.swaps import BACK, SWAP, believed_swaps, swap_ends
 from probewright.jobs.taught import lessons_weighed
 from probewright.machine import Machine
 from probewright.machine.tables import TableSection
-from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup
+from probewright.readings import EXCHANGE, KEPT, PROVOKE, Question, Reading, Setup, is_live
 from probewright.readings.as_told import NOT_TOLD, AsTold
 from probewright.readings.cooling import CELSIUS, WATTS, borne
 from probewright.readings.elsewhere import hertz_said, with_hertz
+from probewright.readings.instruments import METERED
 from probewright.readings.plausible import is_charge
 from probewright.readings.powering import DONE, FIRST_POWER, SERIES_LAMP
 from probewright.readings.setups import CONTACTS
@@ -93,8 +94,11 @@ def on_machine(case: Case, machine: Machine) -> Weighed:
     taught = (place_reading(one, known, machine)[0] for one in lessons_weighed(case))
     found += [one for one in taught if one is not None]
     believed = believed_swaps(case.readings)
+    behind_a_lamp = {one.text for one in case.readings if one.question.red == SERIES_LAMP}
     for n, reading in enumerate(believed):
         placed, why = place_reading(reading, known, machine)
+        if reading.text in behind_a_lamp and reading.question.instrument in METERED and is_live(reading.question.setup):
+            placed, why = None, "read behind the lamp in series, where rails read low: read it once the lamp is out"
         if reading.question.instrument != EXCHANGE and (moved := where_now(believed[:n])):
             placed, why = (
                 None,

@@ -86,6 +86,8 @@ def one_line(text: str, context: Context) -> Heard:
     try:
         if found := with_set_up(text, context):
             return found
+        if found := put_on(text, context):
+            return found
         if found := there_and_back(text, context):
             return whole(found, text)
         if found := and_what_is_seen(text, context):
@@ -98,6 +100,8 @@ def one_line(text: str, context: Context) -> Heard:
             raise Unsure("unclear", f"a line of {len(text)} letters", "write one or a few readings a line")
         if head := SETUP.match(text.strip()):
             return set_up(text.strip()[head.end() :], context)
+        if switched := powered_with(text, context):
+            return switched
         if repaired := to_repair(Piece(text).cut(0), context.bench, context.machine):
             bench, said = repaired
             stands = f"set-up: {setups.say(bench.setup, context.machine)}"
@@ -134,6 +138,9 @@ def meant_as_set_up(text: str, context: Context) -> Doubt | None:
         return None
     stands, complaints = setups.understand(Piece(text.strip(" .!")), context.machine, context.bench.setup.bare)
     changed = (stands.lifted, stands.unplugged, stands.linked, stands.loaded, stands.metered, stands.supplied)
+    of_file = context.machine is not None and stands.stimulus in context.machine.stimuli
+    if of_file and not complaints and not any(changed):
+        return Doubt("unclear", "is that how it stands now?", f"write `set-up: power on, {stands.stimulus}`")
     read = re.search(r"(?i)\d\s?[mk]?v\b", text) and not stands.supplied
     if complaints or read or not any(changed):
         return None
@@ -335,6 +342,37 @@ def moved(setup: Setup, context: Context) -> Heard:
 
 
 # As in a file of readings ----------------------------------------------------------------------
+
+
+def put_on(text: str, context: Context) -> Heard | None:
+    """ "TP4 2.6 V with tone", "TP4 2.6 V, TP5 1 V, tone": a stimulus of the file was on for what a line reads; None for
+    any other line."""
+    names = sorted(context.machine.stimuli if context.machine else (), key=len, reverse=True)
+    if not names or len(text) > LONGEST_LINE or SETUP.match(text.strip()):
+        return None
+    said = "|".join(map(re.escape, names))
+    behind = rf"(?i)(?:\s+(?:at|with|during)\s+(?:the\s+)?|\s*,\s*)(?P<name>{said})(?:\s+on)?(?=\s*(?:;.*)?$)"
+    found = re.search(behind, text)
+    if found is None or not re.search(r"\d", text[: found.start()]):
+        return None
+    name = next(one for one in names if one.casefold() == found["name"].casefold())
+    stands = replace(context.bench.setup, stimulus=name, hertz=0.0)
+    there = replace(context, bench=replace(context.bench, setup=stands))
+    heard = one_line(text[: found.start()] + text[found.end() :], there)
+    if not heard.readings or _as_made(heard.bench) != _as_made(context.bench):
+        return None
+    return whole(replace(heard, bench=replace(heard.bench, setup=context.bench.setup)), text)
+
+
+def powered_with(text: str, context: Context) -> Heard | None:
+    """ "power on, tone": a set-up of the power and a stimulus of the file alone, for which no iron is taken up; None
+    for any other line."""
+    if context.machine is None or not re.match(r"(?i)\s*power (?:on|off)\s*,", text) or len(text) > LONGEST_LINE:
+        return None
+    setup, complaints = setups.understand(Piece(text.strip(" .!")), context.machine, context.bench.setup.bare)
+    stands = replace(context.bench.setup, power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz)
+    alone = setup == replace(Setup(), power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz, bare=setup.bare)
+    return moved(stands, context) if alone and not complaints else None
 
 
 def graded(text: str, context: Context) -> str:

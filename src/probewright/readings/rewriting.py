@@ -27,9 +27,12 @@ OF_A_RAIL = re.compile(
     rf"(?i)^\s*(?:the\s+)?({NUMBER}\s?v)\s+(?:is|reads|measures|shows|sits at)\s+(?={NUMBER}\s?V?(?:\s?dc)?[ .!]*$)"
 )
 LEAD = r"(?:\s+(?:lead|probe))?\s+(?:on|at|to)\s+(?:the\s+)?"
+ON_DIODE = r"(?:(?:on|in)\s+)?(?:the\s+)?diode(?:\s+range)?"
+ANSWER = rf"(?:{FIGURE}|\d+[kMR]\d+|OL|(?:no\s+)?beeps?)(?:\s?(?:dc|ohms?|{ON_DIODE}))?"
 BY_COLOUR = re.compile(
-    rf"(?i)^\s*red{LEAD}(.+?)[,;]?\s+(?:and\s+)?black{LEAD}(.+?)(?=[,:;]?\s+(?:diode\s+)?(?:{FIGURE}|OL)(?:\s?dc)?\s*$)"
+    rf"(?i)^\s*(red|black){LEAD}(.+?)[,;]?\s+(?:and\s+)?(?!\1)(?:red|black){LEAD}(.+?)(?=[,:;]?\s+(?:diode\s+)?{ANSWER}\s*$)"
 )
+LEG = re.compile(r"(?i)([a-z]{1,3}\d+[a-z]?)\s+(anode|cathode|[a-z])")  # "D1 a": its anode, and no article
 SPELLED = {
     "half": 0.5,
     "one": 1.0,
@@ -41,6 +44,12 @@ SPELLED = {
     "nine": 9.0,
     "twelve": 12.0,
 }
+
+
+def _to_black(found: re.Match[str]) -> str:
+    """ "black on D1 k, red on D1 a": from red to black, each leg on its part."""
+    one, other = (LEG.sub(r"\1.\2", end) if LEG.fullmatch(end) else end for end in found.group(2, 3))
+    return f"{one} to {other}" if found[1].casefold() == "red" else f"{other} to {one}"
 
 
 def _source(found: re.Match[str]) -> str:
@@ -77,7 +86,7 @@ RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] 
         "across ",
     ),
     (OF_A_RAIL, r"\1 rail "),
-    (BY_COLOUR, r"\1 to \2"),
+    (BY_COLOUR, _to_black),
     (re.compile(r"(?i)\b(i've|i have|i) (?:got|get|see|had) (?=[\d.])"), ""),
     (re.compile(r"(?i)\b(ic|u)(\d+)pin\s?(\d+)\b"), r"\1\2 pin \3"),
     (re.compile(r"(?i)(?<=\d)pin\s?(\d+)\b"), r" pin \1"),

@@ -10,6 +10,7 @@ from hashlib import sha256
 from importlib.resources import files
 from typing import Any, ClassVar
 
+from markupsafe import Markup, escape
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -64,7 +65,7 @@ def templates() -> Jinja2Templates:
     """The templates, with the words and figures that they write."""
     html = Jinja2Templates(directory=str(HERE / "templates"))
     html.env.globals.update(static=static, script=has_script())
-    html.env.filters.update(figure=write_reading, here=on_page, with_capital=with_capital, ended=ended)
+    html.env.filters.update(figure=write_reading, here=on_page, coded=coded, with_capital=with_capital, ended=ended)
     html.env.filters.update(local=times.local, day=times.day, hour=times.hour)
     return html
 
@@ -186,6 +187,12 @@ def on_page(text: str) -> str:
     for command, pressed in ON_PAGE:
         text = command.sub(pressed, text)
     return text
+
+
+def coded(text: str) -> Markup:
+    """Text in which what stands between backquotes is to be typed, as a page shows that."""
+    pieces = (escape(piece) for piece in text.split("`"))
+    return Markup("").join(Markup("<code>%s</code>") % piece if n % 2 else piece for n, piece in enumerate(pieces))
 
 
 @cache  # every page names several; a new version comes with a new program
