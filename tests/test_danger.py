@@ -260,6 +260,17 @@ def test_a_rail_of_high_current_is_said_where_somebody_typed_what_it_gives(sourc
     assert "rings" not in (how.caution(Question("ohms", "A", setup=Setup(power="off"))) or "")
 
 
+def test_a_fuse_or_a_switch_keeps_no_current_from_a_slip() -> None:
+    text = (
+        "machine: Two switched rails\nparts:\n  BAT: source 12V series 20m limit 40A  B > GND\n  F1: fuse 10A  B > C\n"
+        "  S1: switch  C > D\n  R1: resistor 1k  D > E\n  R2: resistor 1k  E > GND\n"
+    )
+    how = ways(opened(text).population)
+    said = {net: how.caution(Question("dc", net)) or "" for net in "BCDE"}
+    assert [net for net, one in said.items() if "BAT gives up to 40 A" in one] == ["B", "C", "D"]
+    assert "rings" not in (how.caution(Question("dc", "D", setup=Setup(power="off"))) or "")
+
+
 def test_what_is_left_alone_is_said_and_how_that_is_changed() -> None:
     view, bold = jobs.look(opened(TALL)), jobs.look(opened(TALL, TRAINED))
     assert view.left_alone == ("B+",) and "kit --trained" in text.job(view)

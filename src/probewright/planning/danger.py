@@ -35,6 +35,7 @@ VOLTS = ("dc", "pp", "rms", "share", *SCOPED)  # instruments that are put to a p
 TRAINED = "Mains and tube voltages are for people trained and allowed to work on them where you are."
 UNDER_THE_HAND = (PROVOKE, "swap")  # a hand comes near all of the part
 LIMITED = 8.0  # A; a limited power source gives no more (IEC 62368-1, annex Q, from memory)
+CONDUCTORS = ("fuse", "contact", "switch", "lead")  # a few hundredths of an ohm each
 STIFF = 100.0  # A; chosen: of a source whose limit nobody typed, as a battery or a supply that welds
 HARMFUL = 1.0  # share of the ES1 limits from which on a caution is shown
 
@@ -212,7 +213,7 @@ def of_the_current(machine: Machine, ask: Question) -> str:
     """What a slip of the tip does on a rail of high current; "" on any other. Common practice, no source."""
     if ask.instrument not in VOLTS or not is_live(ask.setup):
         return ""
-    nets = {machine.net_of(ask.red), machine.net_of(ask.black)} - {GROUND}
+    nets = _as_good_as_one(machine, {machine.net_of(ask.red), machine.net_of(ask.black)} - {GROUND})
     found = {part.name: _amps_typed(part) for part in machine.parts.values() if nets & set(part.pins.values())}
     strongest = max(found, key=lambda name: found[name], default="")
     if not strongest or not found[strongest]:
@@ -221,6 +222,15 @@ def of_the_current(machine: Machine, ask: Question) -> str:
         f"Caution: {strongest} gives up to {found[strongest]:.0f} A into a slip of the tip: rings and watch off, tips"
         " covered but for their points, clips fitted with power off."
     )
+
+
+def _as_good_as_one(machine: Machine, nets: set[str]) -> set[str]:
+    """These nets and all that only a fuse, a contact, a closed switch or a lead parts from them: what feeds one of them
+    feeds a slip at each."""
+    found, ends = set(nets), [set(part.pins.values()) for part in machine.parts.values() if part.kind in CONDUCTORS]
+    while more := [one - found for one in ends if one & found and one - found and GROUND not in one]:
+        found |= set().union(*more)
+    return found
 
 
 def _amps_typed(part: Part) -> float:
