@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 
 from probewright import jobs, machine
+from probewright.hypotheses.mending import is_repaired, nets_joined
 from probewright.hypotheses.suspects import suspects_of
 from probewright.inference.answers import gain, sample
 from probewright.inference.belief import weigh
 from probewright.inference.rivals import OUTDONE, evidence, rivals
 from probewright.jobs.telling import decide
+from probewright.planning.actions import items_left
+from probewright.planning.ways import ways
 from probewright.prediction.cells import build_model
 from probewright.prediction.circuit_laws import draw_laws
+from probewright.prediction.outcomes import show
+from probewright.readings import Question, Setup
 from probewright.readings.lines import read_readings
 from probewright.report import text
 
@@ -106,3 +114,38 @@ def test_a_small_sample_is_not_taken_for_news() -> None:
     table = population.table(ask)
     assert table.flattery > 0.0
     assert gain(population, table) < 0.02
+
+
+def test_what_joins_two_nets_is_gone_once_they_were_parted() -> None:
+    """Whichever two places on them were named: a repair in vain speaks against it, and it is not proposed again."""
+    laws = read().laws
+    model = laws.model
+    suspect = model.suspects[model.index["IN~OUT joins"]]
+    (fault,) = suspect.faults
+    mine = laws.base.cell_of == int(np.flatnonzero(model.suspect_of == model.index[suspect.id])[0])
+    ask = Question("dc", "OUT")
+    joined, sound = show(laws.base, ask).value[mine], laws.healthy(ask)[1]
+    assert mine.any() and (joined > 1.5 * sound).all()
+    for mended in ("IN~OUT", "R1.1~R1.2"):
+        parted = Setup(mended=(mended,))
+        assert is_repaired(model.machine, fault, parted) and items_left(model.machine, suspect, parted) == ()
+        assert np.allclose(show(laws.base, replace(ask, setup=parted)).value[mine], sound, rtol=0.05)
+    assert not is_repaired(model.machine, fault, Setup(mended=("OUT~TAP",)))
+
+
+def test_one_repair_mends_whatever_joins_the_same_two_nets() -> None:
+    """The legs of a transistor touch, or its nets meet elsewhere: the same solder is looked for."""
+    folder = Path(__file__).parent.parent / "benchmarks" / "machines"
+    file = machine.read((folder / "zener-follower.yaml").read_text("utf-8"))
+    search = entered(jobs.open_search(file, "joined"), "volts: low\nset-up: power off\nQ1.e to Q1.b 0 V diode")
+    belief, how = search.belief, ways(search.population)
+    nets = nets_joined(file, "REF~OUT")
+    joins = [n for n in search.population.suspects
+             if belief.suspects[n].faults and all(nets_joined(file, f.item) == nets for f in belief.suspects[n].faults)]  # fmt: skip
+    items = [
+        one.item
+        for one in how.possible()
+        if one.kind == "repair" and " and " not in one.item and nets_joined(file, one.item) == nets
+    ]
+    assert len(joins) > 1 and len(items) == 1
+    assert all(how.cures(belief.suspects[n], items[0]) for n in joins)

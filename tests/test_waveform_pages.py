@@ -123,7 +123,9 @@ def test_a_file_with_several_channels_asks_which_and_shows_them(page, book):
 def test_a_place_is_asked_for_and_the_file_waits_meanwhile(page, book):
     opened(book, BOARD)
     shown = read(page, TAP)
-    assert wrong(shown.text)[0] == "Where was it taken? Name the place, like <code>TP4</code> or <code>OUT at tone</code>."
+    assert (
+        wrong(shown.text)[0] == "Where was it taken? Name the place, like <code>TP4</code> or <code>OUT at tone</code>."
+    )
     assert "counted: mean" in again(page, shown.text, at="TP1").text
 
 

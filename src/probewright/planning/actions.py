@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from probewright.hypotheses import Fault, Suspect
-from probewright.hypotheses.mending import is_repaired, repair_item, takes_away
+from probewright.hypotheses.mending import is_repaired, nets_joined, repair_item, takes_away
 from probewright.inference.drawn import DrawnPopulation
 from probewright.machine.chains import played_sources
 from probewright.machine.kinds import KINDS
@@ -235,12 +235,15 @@ def _rung(ask: Question) -> int:
 
 
 def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
-    """Repairs of each item that is still suspected and, where one machine has two faults, of both at once."""
+    """Repairs of each item that is still suspected and, where one machine has two faults, of both at once; whatever
+    joins the same two nets is mended by one."""
     machine, suspects = population.belief.laws.model.machine, population.belief.suspects
     thought_of = population.suspects[:TESTED] if population.belief.laws.model.by_areas else population.suspects
     left = [items_left(machine, suspects[n], since) for n in thought_of]
     alone = dict.fromkeys((item,) for items in left for item in items)
-    for items in dict.fromkeys((*alone, *(items for items in left if len(items) > 1))):
+    every = dict.fromkeys((*alone, *(items for items in left if len(items) > 1)))
+    first = {tuple(frozenset(nets_joined(machine, item)) or item for item in items): items for items in reversed(every)}
+    for items in (items for items in every if items in first.values()):
         spent = sum(repair_minutes(machine, item, population.kit) for item in items)
         yield Action("repair", None, AND.join(items), spent, max(rung(repair_row(machine, item)) for item in items))
 
