@@ -447,6 +447,20 @@ def test_power_and_a_stimulus_of_the_file_are_a_set_up() -> None:
     assert "set-up: power on, idle" in doubt.mend
 
 
+@pytest.mark.parametrize(
+    "line", ["output still low", "the output is still low", "Output still bad", "speech still bad"]
+)
+def test_what_is_still_so_is_so(line: str) -> None:
+    (one,) = hear(line, Context(machine=WITH_IDLE, functions=("speech",))).readings
+    assert one.question.instrument == "works" and one.answer in ("low", "bad")
+
+
+@pytest.mark.parametrize("line", ["still dead", "it's still silent", "Still humming."])
+def test_what_is_still_wrong_is_asked_for_by_name(line: str) -> None:
+    (doubt,) = hear(line, Context(functions=("sound",))).doubts
+    assert doubt.text == "what is still bad?" and "`sound bad`" in doubt.mend
+
+
 @pytest.mark.parametrize("line", ["R14 16k8 F", "OUT 2.6 Ohm V", "TP4 2.6 V mV", "TP4 1 kHz V"])
 def test_two_units_on_one_figure_are_asked_back(line: str) -> None:
     heard = hear(line, Context())

@@ -305,7 +305,7 @@ def test_iron_and_plugs_are_used_with_power_off_only():
     now = Setup(stimulus="tone", lifted=("R1.1",), linked=(("A", "B"),))
     there = Setup(unplugged=("fader",), replaced=("C1",))
     assert steps(now, there, None) == (
-        POWER_FIRST["off"], "Solder back R1.1.", "Unplug fader.", "Swap in a good C1.",
+        POWER_FIRST["off"], "Solder R1.1 back in.", "Unplug fader.", "Swap in a good C1.",
         "Take away the wire from A to B.", POWER_FIRST["on"],
     )  # fmt: skip
     assert steps(now, replace(now, stimulus=""), None) == ()  # a signal that nobody asked for may stay

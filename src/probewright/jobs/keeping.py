@@ -118,6 +118,7 @@ def keep_bench(bench: Bench) -> dict[str, Any]:
         "setup": keep_setup(bench.setup), "sitting": bench.sitting, "taken": bench.taken,
         "disturbed": bench.disturbed, "hookups": bench.hookups, "power_said": bench.power_said,
         "fitted": list(bench.fitted), "mended": list(bench.mended), "side": bench.side,
+        "turns": bench.turns, "told": bench.told,
     }  # fmt: skip
 
 
@@ -135,4 +136,6 @@ def kept_bench(plain: Mapping[str, Any], last: Reading | None) -> Bench:
         tuple(plain.get("fitted", ())),
         tuple(plain.get("mended", ())),
         plain.get("side", ""),
+        plain.get("turns", 0),
+        plain.get("told", 0),
     )

@@ -57,6 +57,8 @@ class BenchShape:
     fitted: tuple[str, ...]
     mended: tuple[str, ...]
     side: str = ""
+    turns: int = 0
+    told: int = 0
 
 
 @dataclass(frozen=True)

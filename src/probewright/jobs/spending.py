@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from probewright.jobs.as_told import turned
 from probewright.jobs.cases import Case, Line
 from probewright.machine import Machine
 from probewright.planning.actions import repair_row, slip_minutes
@@ -35,12 +36,12 @@ class Spent:
 
 @dataclass(frozen=True)
 class _Between:
-    """The bench between two readings. told, side: the set-up and the side of the board as the lines say them, without
-    what was put on for one reading alone."""
+    """The bench between two readings. told: the set-up as the lines say it, without what was put on for one reading
+    alone; turns: how often they have spoken of the side of the board."""
 
     stand: Stand = Stand()
     told: Setup = Setup()
-    side: str = ""
+    turns: int = 0
 
     @property
     def setup(self) -> Setup:
@@ -67,10 +68,11 @@ def _line(line: Line, bench: _Between, machine: Machine, kit: Kit) -> tuple[_Bet
         changing += change(bench.stand, there, kit)
         doing += _reading(machine, reading, kit) + sum(_by_iron(bench.setup, ask.setup, machine, kit))
         bench = replace(bench, stand=there)
-    if line.bench is not None and line.bench.side != bench.side:
-        there = replace(bench.stand, setup=bench.setup, side=line.bench.side)
-        changing += change(bench.stand, there, kit)
-        bench = replace(bench, stand=there, side=line.bench.side)
+    if line.bench is not None and line.bench.turns != bench.turns:
+        there = replace(bench.stand, side=turned(bench.stand.side, line.bench.side))
+        stood = bench.stand.setup or Setup(power="off")  # where nobody has said that it is on, nothing is switched off
+        changing += change(replace(bench.stand, setup=stood), replace(there, setup=stood), kit)
+        bench = replace(bench, stand=there, turns=line.bench.turns)
     if line.bench is not None and line.bench.setup != bench.told:
         stands = _as_told(bench, line.bench.setup)
         there = replace(bench.stand, setup=stands)

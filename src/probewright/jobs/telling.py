@@ -282,7 +282,7 @@ def _action(words: Words, population: Population, number: int, choice: Choice) -
         before=tuple(how.before(ask)),
         clips=bool(burst and burst.clipped) or (ask is not None and how.clips(ask)),
         turned=how.turned(ask),
-        back=tuple(how.put_back(ask)),
+        back=tuple(how.undone(ask)),
     )  # fmt: skip
     open_ = tuple(one for one in action.wishes if not population.owner.allows(one))
     return asked_first(found, open_, action.kind == "repair") if open_ else found
@@ -361,8 +361,10 @@ def _advice(words: Words, population: Population, reading: Reading, surprise: Su
     if surprise.remeasured:
         return "Measured again since; the other reading is believed."
     how = ways(population)
-    if not surprise.past and not how.permits(how.again(reading.question)):
+    if surprise.past or how.is_past(reading.question):
+        return "Taken before the repair: it cannot be measured again."
+    if not how.permits(how.again(reading.question)):
         return (
             "No likely suspect reads that here. It is not read again: this place is left alone, or heat leaves no time."
         )
-    return "Taken before the repair: it cannot be measured again." if surprise.past else words.advice(reading)
+    return words.advice(reading)

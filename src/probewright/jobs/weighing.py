@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from probewright.jobs.as_told import bare_now, setup_told, side_told
+from probewright.jobs.as_told import bare_now, standing_of
 from probewright.jobs.bench import is_spot, machine_of, table_of
 from probewright.jobs.cases import GOOD, Case, Known
 from probewright.jobs.moving import where_now
@@ -52,15 +52,16 @@ def weighed_of(case: Case) -> Weighed:
     """The readings of this job as its search takes them; nothing is computed."""
     machine = machine_of(case)
     found = on_table(case, table_of(case)) if machine is None else on_machine(case, machine)
-    return replace(found, as_told=as_told(case, machine))
+    return replace(found, as_told=as_told(case, machine, found.readings))
 
 
-def as_told(case: Case, machine: Machine | None) -> AsTold:
-    """How the bench stands by what was told of it, on the file's names; a set-up that names what the file does not know
-    is left out."""
-    names, told = (case.known.names if case.known else {}), None if machine is None else setup_told(case)
-    placed = None if machine is None or told is None else place_setup(told, names, machine, signal=False)
-    return AsTold(placed, bare_now(case), "" if machine is None else side_told(case, machine))
+def as_told(case: Case, machine: Machine | None, weighed: Sequence[Reading]) -> AsTold:
+    """How the bench stands by what was told of it, on the file's names; what the file does not know is left out."""
+    if machine is None:
+        return AsTold(bare=bare_now(case))
+    names, now = (case.known.names if case.known else {}), standing_of(case, machine, weighed)
+    placed = place_setup(known_only(now.setup, names, machine), names, machine, signal=False) if now.told else None
+    return AsTold(placed, bare_now(case), now.side if now.sided else "", now.charged)
 
 
 # On the symptom table ------------------------------------------------------------------------
@@ -145,7 +146,9 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
         work = next((one for one in machine.works if one.name == name), None)
         if work is None:
             return None, f"the machine file has no function {ask.red!r}"
-        judged = replace(ask.setup, stimulus=work.measure.stimulus)
+        heard = known_only(ask.setup, known.names, machine)
+        placed = place_setup(heard, known.names, machine, signal=False) or heard
+        judged = replace(placed, stimulus=work.measure.stimulus, bare=ask.setup.bare)
         return replace(reading, question=replace(ask, red=name, setup=judged)), ""
     red, black = (known.names.get(place, place) for place in (ask.red, ask.black))
     if ask.instrument == EXCHANGE:
@@ -168,6 +171,31 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
     if setup is None:
         return None, "its set-up names what the machine file does not know"
     return replace(reading, question=replace(ask, red=red, black=black, setup=setup)), ""
+
+
+def known_only(setup: Setup, names: Mapping[str, str], machine: Machine) -> Setup:
+    """The set-up without what the file has no name for; the rest of it goes on counting."""
+
+    def is_part(name: str) -> bool:
+        return names.get(name, name) in machine.parts
+
+    def is_place(*ends: str) -> bool:
+        return all(machine.has_place(names.get(end, end)) for end in ends)
+
+    def is_mended(one: str) -> bool:
+        return is_part(one.removeprefix(CONTACTS)) if one.startswith(CONTACTS) else is_place(*one.split("~"))
+
+    return replace(
+        setup,
+        lifted=tuple(filter(is_place, setup.lifted)),
+        unplugged=tuple(filter(is_part, setup.unplugged)),
+        replaced=tuple(filter(is_part, setup.replaced)),
+        mended=tuple(filter(is_mended, setup.mended)),
+        linked=tuple(pair for pair in setup.linked if is_place(*pair)),
+        metered=tuple(pair for pair in setup.metered if is_place(*pair)),
+        loaded=tuple(one for one in setup.loaded if is_place(*one[:2])),
+        supplied=tuple(one for one in setup.supplied if is_place(one[0])),
+    )
 
 
 def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal: bool) -> Setup | None:

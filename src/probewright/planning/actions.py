@@ -79,15 +79,15 @@ def bench_of(population: DrawnPopulation) -> Stand:
 def repaired_by_now(population: DrawnPopulation) -> Setup:
     """Parts that are new and what was mended in place, also since the last reading, and nothing else of the set-up."""
     told = population.as_told.setup
-    return repaired(population.belief.readings) if told is None else repaired_in(told)
+    return repaired(population.belief.readings) if told is None else repairs_of(told)
 
 
 def repaired(readings: Sequence[Reading]) -> Setup:
     """Parts that are new and what was mended in place, by the set-up of the last reading, and nothing else of it."""
-    return repaired_in(readings[-1].question.setup if readings else Setup())
+    return repairs_of(readings[-1].question.setup if readings else Setup())
 
 
-def repaired_in(setup: Setup) -> Setup:
+def repairs_of(setup: Setup) -> Setup:
     """What of a set-up are repairs."""
     return Setup(replaced=setup.replaced, mended=setup.mended)
 
@@ -122,8 +122,9 @@ def possible(population: DrawnPopulation) -> list[Action]:
         asked = {reading.question for reading in belief.readings}
         found += _parted(population, now, replace(live, supplied=()), asked)
         lifted = as_lifted(machine, population.as_told.setup)
-        new_ones = (ask for ask in lifted if ask not in taken and is_harmless(ask) and not kit.lacks(ask.instrument))
-        found += [reading_from(machine, now, ask, kit) for ask in new_ones]
+        alone = [ask for ask in lifted if is_harmless(ask) and not kit.lacks(ask.instrument)]
+        found = [one for one in found if one.ask is None or not any(_in_circuit(one.ask, ask) for ask in alone)]
+        found += [reading_from(machine, now, ask, kit) for ask in alone if ask not in taken]
         powered = live if live.power == "on" else _switched_on(machine, live)
         found += [one for one in _unloaded(population, now, powered) if one.ask and is_harmless(one.ask)]
         asks = (ask for ask in provocations(machine, population, powered) if not is_deadly(ask))
@@ -139,6 +140,11 @@ def possible(population: DrawnPopulation) -> list[Action]:
     found += [one for one in _repairs(population, repaired_by_now(population)) if one.item not in to_swap]
     found = [_asking(one, machine, now.setup) for one in found]
     return [one for one in found if not _touched(one) & population.owner.no]
+
+
+def _in_circuit(ask: Question, alone: Question) -> bool:
+    """It measures what another measures with a leg lifted."""
+    return (ask.instrument, ask.red, ask.black) == (alone.instrument, alone.red, alone.black)
 
 
 def _touched(action: Action) -> set[str]:

@@ -28,7 +28,7 @@ from probewright.planning.actions import (
     possible,
     reading_from,
     repaired_by_now,
-    repaired_in,
+    repairs_of,
 )
 from probewright.planning.asking import is_proven, is_rare, outputs
 from probewright.planning.bursts import Allowance, Hot, allowance, allowance_together, charged, hot_parts
@@ -153,15 +153,18 @@ class CircuitWays:
         return harmless(self.population)
 
     def permits(self, action: Action) -> bool:
-        """Neither heat nor danger forbids a step, also one that nobody would think of by itself; nor is it a reading of
-        the machine as it was before a repair."""
-        mine = action.ask is not None and not action.ask.setup.sister
-        if mine and action.ask and repaired_in(action.ask.setup) != repaired_by_now(self.population):
+        """Neither heat nor danger forbids a step, also one that nobody would think of by itself, and it can still be
+        made."""
+        if action.ask is not None and self.is_past(action.ask):
             return False
         heat = self.allowance(action)
         if heat is not None and not heat.allowed:
             return False
         return action.kind != "reading" or action.ask is None or self._harmless(action.ask)
+
+    def is_past(self, ask: Question) -> bool:
+        """A question to this machine as it was before a repair: nobody can ask it again."""
+        return not ask.setup.sister and repairs_of(ask.setup) != repaired_by_now(self.population)
 
     def allowance(self, action: Action) -> Allowance | None:
         """What heat leaves of a step with power on."""
@@ -327,7 +330,7 @@ class CircuitWays:
         """What is done to the board, with the power off, to bring a place to hand; "" where nothing is."""
         return "" if ask is None else TURNING[self.now.side, lies(self.now.side, side_of(self._machine, ask))]
 
-    def put_back(self, ask: Question | None) -> tuple[str, ...]:
+    def undone(self, ask: Question | None) -> tuple[str, ...]:
         """What is put back as it was before a step, with the power off."""
         if ask is None or self.now.setup is None or ask.setup.sister:
             return ()
@@ -337,11 +340,10 @@ class CircuitWays:
         """What capacitors keep when the power goes off for a reading, however the last line left it."""
         belief = self.population.belief
         mine = [one.question.setup for one in belief.readings if not one.question.setup.sister]
-        stood, told = mine[-1] if mine else Setup(), self.population.as_told.setup
-        if told is not None and is_live(told):  # that it is off says nothing of what it keeps
-            stood = told
+        stood = mine[-1] if mine else Setup()
         away = self._dangers(ask) is None if ask.instrument == "swap" else is_live(ask.setup) and not self.turned(ask)
-        if away or not is_live(stood):  # no hand comes near, or it was emptied before
+        charged = is_live(stood) or self.population.as_told.charged
+        if away or not charged:  # no hand comes near, or it was emptied before
             return []
         live = replace(stood, power="on", lifted=(), unplugged=(), hertz=0.0)
         return charges(belief, live, (belief.laws.base,))

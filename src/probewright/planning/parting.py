@@ -50,11 +50,12 @@ def out_and_back(now: Setup | None, ask: Question, row: str, kit: Kit = UNTOLD) 
 
 
 def put_back(machine: Machine, setup: Setup) -> Setup:
-    """The set-up with the board whole again: what is lifted or out with power off was only to be measured."""
+    """The set-up with the board whole again: what is lifted, out, joined or loaded with power off was only to be
+    measured."""
     if setup.power == "on":
         return setup
     kept = tuple(name for name in setup.unplugged if machine.parts[name].role != "part")
-    return replace(setup, lifted=(), unplugged=kept)
+    return replace(setup, lifted=(), unplugged=kept, linked=(), loaded=())
 
 
 def _likely(machine: Machine, population: DrawnPopulation) -> list[Part]:

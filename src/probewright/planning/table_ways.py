@@ -88,6 +88,10 @@ class TableWays:
         what = "repair extra" if all(cause.outside for cause in causes) else "repair two pins"
         return Action("repair", None, item, minutes(what, self.population.kit), rung(what))
 
+    def is_past(self, ask: Question) -> bool:
+        """A table knows no repairs."""
+        return False
+
     def permits(self, action: Action) -> bool:
         """A table leaves nothing out; its tests carry their cautions."""
         return True
@@ -149,7 +153,7 @@ class TableWays:
         """A table knows no board."""
         return ""
 
-    def put_back(self, ask: Question | None) -> tuple[str, ...]:
+    def undone(self, ask: Question | None) -> tuple[str, ...]:
         """A table knows no legs."""
         return ()
 

@@ -71,7 +71,7 @@ class Ways(Protocol):
     def turned(self, ask: Question | None) -> str:
         """What is done to the board, with the power off, to bring a place to hand; "" where nothing is."""
 
-    def put_back(self, ask: Question | None) -> Sequence[str]:
+    def undone(self, ask: Question | None) -> Sequence[str]:
         """What was lifted, out or joined for a reading before and is not for this step, as it is put back."""
 
     def clips(self, ask: Question) -> bool:
@@ -79,6 +79,9 @@ class Ways(Protocol):
 
     def deadly(self) -> Sequence[str]:
         """Places left alone while live, because nobody said that they are trained for it."""
+
+    def is_past(self, ask: Question) -> bool:
+        """It was asked before a repair, so that nobody can ask it again."""
 
     def permits(self, action: Action) -> bool:
         """Neither heat nor danger forbids a step, also one that nobody would think of by itself."""

@@ -32,8 +32,8 @@ class Bench:
     setup: as the last set-up line says; sitting: number of the present one; taken: readings were
     taken in it; disturbed: something was changed since the last reading; last: the last reading;
     hookups: hook-up ids given so far; power_said: somebody said whether power is on or off; fitted: new parts, and
-    mended: what was repaired in place, in every set-up from now on; side: of the board, as it was said to lie, see
-    boards, "" where nobody said.
+    mended: what was repaired in place, in every set-up from now on; side: of the board, as it was last said to
+    lie, see boards; turns: how often somebody spoke of it; told: how often lines told how the machine stands.
     """
 
     setup: Setup = Setup()
@@ -46,6 +46,8 @@ class Bench:
     fitted: tuple[str, ...] = ()
     mended: tuple[str, ...] = ()
     side: str = ""
+    turns: int = 0
+    told: int = 0
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,9 @@ def move(bench: Bench, setup: Setup) -> Bench:
         setup, replaced=as_often(setup.replaced, bench.fitted), mended=as_often(setup.mended, bench.mended)
     )  # fmt: skip
     changed = physical(setup) != physical(bench.setup)
-    return replace(bench, setup=setup, disturbed=bench.disturbed or changed, power_said=True)
+    return replace(
+        bench, setup=setup, disturbed=bench.disturbed or changed, power_said=True, told=bench.told + 1
+    )  # fmt: skip
 
 
 def as_often(one: tuple[str, ...], other: tuple[str, ...]) -> tuple[str, ...]:

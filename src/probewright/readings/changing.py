@@ -22,18 +22,18 @@ def changed(now: Setup, there: Setup, machine: Machine | None) -> Iterator[Chang
     """What is done to get from one set-up to the other, in order; power, stimulus and heatsinks are not among it."""
     had_out, has_out = _by_iron(now, machine), _by_iron(there, machine)
     for had, has, into, back in (
-        (now.lifted, there.lifted, "Lift", "Solder back"),
-        (had_out[0], has_out[0], "Take out", "Fit again"),
-        (had_out[1], has_out[1], "Unplug", "Plug in again"),
-        (now.replaced, there.replaced, "Swap in a good", "Put back the old"),
-        (_mended(now, machine), _mended(there, machine), "Mend:", "Undo:"),
-        (_pairs(now.linked), _pairs(there.linked), "Join", "Take away the wire from"),
-        (_pairs(now.metered), _pairs(there.metered), "Leave a meter on", "Take away the meter from"),
-        (_loads(now), _loads(there), "Hang on", "Take off"),
-        (_fed(now), _fed(there), "Bench supply:", "Take away the bench supply:"),
+        (now.lifted, there.lifted, "Lift {}.", "Solder {} back in."),
+        (had_out[0], has_out[0], "Take out {}.", "Fit {} again."),
+        (had_out[1], has_out[1], "Unplug {}.", "Plug {} in again."),
+        (now.replaced, there.replaced, "Swap in a good {}.", "Put back the old {}."),
+        (_mended(now, machine), _mended(there, machine), "Mend: {}.", "Undo: {}."),
+        (_pairs(now.linked), _pairs(there.linked), "Join {}.", "Take away the wire from {}."),
+        (_pairs(now.metered), _pairs(there.metered), "Leave a meter on {}.", "Take away the meter from {}."),
+        (_loads(now), _loads(there), "Hang on {}.", "Take off {}."),
+        (_fed(now), _fed(there), "Bench supply: {}.", "Take away the bench supply of {}."),
     ):
-        yield from (Change(f"{into} {one}.", False) for one in has if one not in had)
-        yield from (Change(f"{back} {one}.", True) for one in had if one not in has)
+        yield from (Change(into.format(one), False) for one in has if one not in had)
+        yield from (Change(back.format(one), True) for one in had if one not in has)
 
 
 def _by_iron(setup: Setup, machine: Machine | None) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -25,7 +25,8 @@ from probewright.readings.naming import names
 from probewright.readings.plausible import beyond, doubts, is_capacitor, most_volts, notes
 from probewright.readings.powering import SMOKES, to_power
 from probewright.readings.provoking import to_answer, to_provocation
-from probewright.readings.repairing import to_repair
+from probewright.readings.refitting import to_back_in
+from probewright.readings.repairing import BAD, to_repair
 from probewright.readings.rewriting import spelled_out
 from probewright.readings.scanning import scan
 from probewright.readings.settling import settle
@@ -82,10 +83,12 @@ def joined(found: Heard, more: Heard) -> Heard:
 
 def one_line(text: str, context: Context) -> Heard:
     """One line heard."""
-    text = graded(text, context)
+    text = graded(as_before(text, context), context)
     try:
         if found := with_set_up(text, context):
             return found
+        if STILL_BAD.fullmatch(text):
+            raise Unsure("unclear", "what is still bad?", "say of each function how it is now, as `sound bad`")
         if found := put_on(text, context):
             return found
         if found := there_and_back(text, context):
@@ -102,8 +105,10 @@ def one_line(text: str, context: Context) -> Heard:
             return set_up(text.strip()[head.end() :], context)
         if switched := powered_with(text, context):
             return switched
-        if repaired := to_repair(Piece(text).cut(0), context.bench, context.machine):
-            bench, said = repaired
+        if told_of := to_repair(Piece(text).cut(0), context.bench, context.machine) or to_back_in(
+            Piece(text).cut(0), context.bench
+        ):
+            bench, said = told_of
             stands = f"set-up: {setups.say(bench.setup, context.machine)}"
             return Heard((), bench, marked=context.marked, echo=(*said, stands))
         if cooled := to_cooling(Piece(text).cut(0), context.bench, context.machine):
@@ -373,6 +378,18 @@ def powered_with(text: str, context: Context) -> Heard | None:
     stands = replace(context.bench.setup, power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz)
     alone = setup == replace(Setup(), power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz, bare=setup.bare)
     return moved(stands, context) if alone and not complaints else None
+
+
+STILL = re.compile(r"(?i)\s*(?:the\s+)?(?P<what>\w[^,;:]*?)\s+(?:is\s+)?still\s+(?P<how>\w.*)")
+STILL_BAD = re.compile(rf"(?i)\s*(?:it(?:'s|’s| is)?\s+)?still\s+(?:{BAD})[ .!]*")
+
+
+def as_before(text: str, context: Context) -> str:
+    """ "sound still bad" as "sound bad", where there is such a function."""
+    found = STILL.fullmatch(text) if len(text) <= LONGEST_LINE else None
+    works = context.machine.works if context.machine else ()
+    functions = {name.casefold() for name in (*context.functions, *(one.name for one in works))}
+    return f"{found['what']} {found['how']}" if found and found["what"].casefold() in functions else text
 
 
 def graded(text: str, context: Context) -> str:

@@ -23,6 +23,7 @@ from probewright.readings.bench import hold, move, read_tails
 from probewright.readings.boards import to_side
 from probewright.readings.cooling import to_cooling
 from probewright.readings.formal import read_body
+from probewright.readings.refitting import to_back_in
 from probewright.readings.repairing import to_repair
 from probewright.readings.setups import Piece, understand
 
@@ -39,7 +40,8 @@ def read_line(line: Piece, bench: Bench, machine: Machine) -> Read:
         setup, complaints = understand(line.cut(head.end()), machine, bench.setup.bare)
         return move(bench, setup), (), complaints
     try:
-        if found := to_repair(line, bench, machine) or to_cooling(line, bench, machine) or to_side(line, bench):
+        found = to_repair(line, bench, machine) or to_back_in(line, bench) or to_cooling(line, bench, machine)
+        if found := found or to_side(line, bench):
             return found[0], (), ()
     except BadInput as problem:
         return bench, (), problem.complaints

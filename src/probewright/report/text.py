@@ -73,15 +73,14 @@ def in_one_go(view: JobView) -> Iterator[str]:
 
 
 def others(actions: Sequence[ActionView], card: ActionView | None = None) -> Iterator[str]:
-    """Steps besides the one to take, each with what makes it safe; what comes first is not said twice running. card:
-    the step to take, where it stands before them."""
-    before = "" if card is None else first(card)
+    """Steps besides the one to take, each with what makes it safe; card: that one, where it stands before them: what
+    comes first for both is said there."""
+    above = "" if card is None else first(card)
     for action in actions:
         yield f"  {action.do}" + (f"  {minutes(action.minutes)}" if action.minutes else "")
-        here = first(action)
-        said = ("" if here == before else here, action.burst and action.burst.says, action.caution)
+        here = first(action) or ("As the bench stands." if above else "")
+        said = ("" if here == above else here, action.burst and action.burst.says, action.caution)
         yield from (f"    {one}" for one in said if one)
-        before = here
 
 
 def heat(view: JobView) -> Iterator[str]:

@@ -82,7 +82,7 @@ class BenchPages:
             power=power, power_answers=showing.power_answers(power),
             finding=view and showing.finding(view), alone=left_alone(view.search) if view else "",
             changed=showing.changed(rows), last=last, choice=choice, next_choice=(choice + 1) % offered,
-            chips=setting.chips(case.bench.setup, machine, told_of_power(case)), ways=setting.WAYS,
+            chips=setting.chips(case.bench.setup, machine, told_of_power(case), case.bench.side), ways=setting.WAYS,
             places=places(case, machine), lines=showing.lines(case, view, letters, machine), endings=WAYS_TO_END,
             what=what, sources=showing.sources(view) if view else (), traced=_traced(case),
             seen=f"/jobs/{case.number}/waveform/expected?choice={choice}" if moves(machine, ask) else "",

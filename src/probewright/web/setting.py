@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from probewright.machine import Machine
 from probewright.readings import Setup, setups
+from probewright.readings.boards import BOTTOM, OUT, OVER
 from probewright.readings.changing import changed
 from probewright.units import write_reading, write_value
 
@@ -16,6 +17,11 @@ POWER_FIRST = {
 }
 POWER_OUT = "Power off, plug out of the wall."  # where the steps that follow say how it is emptied and proved
 SUPPLY_OFF, SUPPLY_ON = "Bench supply off.", "Bench supply on again."  # round what is done to a board that it feeds
+BOARD_LIES = {  # state, the line that ends it, and what a tap says
+    BOTTOM: ("Solder side up", "component side up", "it lies component side up"),
+    OVER: ("Turned over", "turned the board over", "it is turned over again"),
+    OUT: ("Out", "board back in", "it is back in its place"),
+}
 WAYS = (
     ("lift", "Lift a leg"),
     ("unplug", "Unplug a part or board"),
@@ -45,10 +51,11 @@ def line_of(setup: Setup) -> str:
     return f"set-up: {setups.write(setup)}"
 
 
-def chips(setup: Setup, machine: Machine | None, told: bool = True) -> tuple[Chip, ...]:
+def chips(setup: Setup, machine: Machine | None, told: bool = True, side: str = "") -> tuple[Chip, ...]:
     """Power and signals, then whatever is not as the machine was made; told: somebody has said how the power is, or
-    read something."""
-    return tuple(_chips(setup, machine, told))
+    read something; side: of the board, as it was last said to lie."""
+    lies = [Chip("Board", *BOARD_LIES[side], changed=True)] if side in BOARD_LIES else []
+    return (*_chips(setup, machine, told), *lies)
 
 
 def _chips(now: Setup, machine: Machine | None, told: bool) -> Iterator[Chip]:
@@ -128,11 +135,12 @@ def steps(
     """
     there = wanted(now, asked)
     changes = [*(one.says for one in changed(now, there, machine)), *filter(None, [turned, clip])]
-    found = [SUPPLY_OFF] if turned and now.supplied else []
+    by_hand = bool(now.supplied) and bool(changes)
+    found = [SUPPLY_OFF] if by_hand else []
     if now.power == "on" and (changes or there.power == "off"):
         found.append(POWER_OUT if emptied else POWER_FIRST["off"])
     found += [*emptied, *changes]
-    if turned and now.supplied and there.supplied:
+    if by_hand and there.supplied:
         found.append(SUPPLY_ON)
     if there.power == "on" and (now.power == "off" or changes):
         found.append(POWER_FIRST["on"])
