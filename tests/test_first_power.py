@@ -495,3 +495,12 @@ def test_with_mains_inside_the_isolating_transformer_comes_first() -> None:
     # nothing knows how much the lamp takes, so nobody is led to type what it takes from a rail
     assert any("Rails read low behind the lamp" in said for said in _watch(known(SUPPLY), str))
     assert not any("lamp" in said for said in _watch(known(ADAPTOR), str))
+
+
+def test_what_was_lifted_or_joined_is_put_back_before_the_power_comes_on(on_bench) -> None:
+    one = on_bench(ADAPTOR)
+    one.type("set-up: power off, lift R1.1, link RAW to GND", "R2 ? ohm")
+    (said,) = (how for how in card(one).how if "Before it comes on" in how)
+    assert "solder R1.1 back in" in said and "Take away the wire from GND to RAW" in said
+    one.type("set-up: power off")
+    assert not any("Before it comes on" in how for how in card(one).how)

@@ -18,6 +18,7 @@ from probewright.jobs.weighing import place_setup
 from probewright.jobs.why_died import before_power
 from probewright.planning.first_power import BENCH_SUPPLY, Feed, FirstPower, first_power
 from probewright.readings import DRAWN, Reading, Setup, is_live
+from probewright.readings.changing import changed
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.powering import (
     BRIGHT,
@@ -29,7 +30,7 @@ from probewright.readings.powering import (
     is_at_limit,
     is_burning,
 )
-from probewright.units import write_reading, write_value
+from probewright.units import without_capital, write_reading, write_value
 
 FITTED = "was fitted"
 PLAUSIBLE = 0.1  # chosen: chance of more than the limit from which on a short is plausible
@@ -80,7 +81,16 @@ def first_power_view(case: Case, search: Search, view: JobView, card: ActionView
     if not (because or found.short > PLAUSIBLE):
         return None
     check = before_power(case, view) if because.endswith(FITTED) else ()
-    return replace(_view(found, because or _suspected(found, population), population), check=check)
+    told = _view(found, because or _suspected(found, population), population)
+    return replace(told, check=check, how=(*told.how[:1], *_whole_again(case, search), *told.how[1:]))
+
+
+def _whole_again(case: Case, search: Search) -> Iterator[str]:
+    """What was only there to measure is put back before the power comes on."""
+    stands = case.bench.setup
+    whole = replace(stands, lifted=(), unplugged=(), linked=(), loaded=())
+    if said := " ".join(one.says for one in changed(stands, whole, search.machine)):
+        yield f"Before it comes on, with the power off: {without_capital(said)}"
 
 
 def _own(case: Case, search: Search) -> Setup:

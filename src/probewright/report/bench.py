@@ -117,8 +117,6 @@ def _card(view: BenchView, others: bool = True) -> Iterator[str]:
         yield "Nothing more can be proposed on what is known: tell a chain, a shelf stage or a machine file."
         return
     if view.first_power and comes_first(view.first_power, view.card):
-        if said := text.first(view.card):
-            yield said
         yield from _first_power(view.first_power)
         yield ""
         yield f"After that: {view.card.do}"
