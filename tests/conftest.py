@@ -17,6 +17,7 @@ import pytest
 if TYPE_CHECKING:
     from starlette.testclient import TestClient
 
+    from hidden import HiddenBench
     from probewright.record import Book
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -99,6 +100,22 @@ def book(own_book: Path) -> Iterator[Book]:
 
     with open_book(own_book) as book:
         yield book
+
+
+@pytest.fixture
+def on_bench(book: Book) -> Callable[..., HiddenBench]:
+    """Opens a job on a machine file, with a planted fault where one is named."""
+    from hidden import NOW, HiddenBench, planted
+    from probewright.jobs import bench
+    from probewright.jobs.cases import Intake
+    from probewright.machine import read
+
+    def opened(text: str, *fault: str) -> HiddenBench:
+        case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
+        case = bench.know(book, case, "file", "m.yaml", text, "m.yaml", NOW)
+        return HiddenBench(book, case, planted(read(text), *fault))
+
+    return opened
 
 
 @pytest.fixture

@@ -40,20 +40,6 @@ FLASH = (Path(__file__).parent.parent / "benchmarks" / "machines" / "flash-300.y
 LIMITED = "set-up: power off, bench supply 9V limit 0.1A on RAW"
 
 
-@pytest.fixture
-def on_bench(tmp_path: Path):
-    """Open a job on a machine file, with a planted fault where one is named."""
-    book = open_book(tmp_path / "bench.db")
-
-    def opened(text: str, *fault: str) -> HiddenBench:
-        case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
-        case = bench.know(book, case, "file", "m.yaml", text, "m.yaml", NOW)
-        return HiddenBench(book, case, planted(read(text), *fault))
-
-    yield opened
-    book.close()
-
-
 def ways_of(case: Case) -> CircuitWays:
     how = ways(weigh_case(case)[0].population)
     assert isinstance(how, CircuitWays)

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from pytest import approx
 
-from hidden import HiddenBench, planted
+from hidden import HiddenBench
 from probewright.inference.answers import standing_so
 from probewright.jobs import bench
 from probewright.jobs.case_view import BenchView, FirstPowerView
@@ -42,7 +42,6 @@ from probewright.readings.cooling import Bare
 from probewright.readings.hearing import Context, hear
 from probewright.readings.kit import Kit
 from probewright.readings.powering import NOTHING_FOUND
-from probewright.record import open_book
 from probewright.report import bench as words
 from probewright.units import read_value
 from probewright.web import showing
@@ -80,20 +79,6 @@ def known(text: str, own: Setup = Setup()) -> FirstPower:  # noqa: B008 - frozen
 
 def with_parts(text: str, *lines: str) -> str:
     return text.replace("parts:\n", "parts:\n" + "".join(f"  {line}\n" for line in lines))
-
-
-@pytest.fixture
-def on_bench(tmp_path: Path):
-    """Open a job on a machine file, with a planted fault where one is named."""
-    book = open_book(tmp_path / "bench.db")
-
-    def opened(text: str, *fault: str) -> HiddenBench:
-        case = bench.open_job(book, Intake("amplifier", key="k"), NOW)
-        case = bench.know(book, case, "file", "m.yaml", text, "m.yaml", NOW)
-        return HiddenBench(book, case, planted(read(text), *fault))
-
-    yield opened
-    book.close()
 
 
 def standing(one: HiddenBench) -> BenchView:

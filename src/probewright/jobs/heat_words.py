@@ -38,7 +38,7 @@ def _says(hot: Hot, because: str) -> str:
     if not hot.known:
         return f"{head}, and nobody knows its watts. {ASKS.format(hot.part)}"
     watts = _watts(hot.likely)
-    if hot.worst > 1.02 * hot.likely:
+    if hot.worst > 1.02 * hot.likely and hot.worst >= NO_WATTS:
         watts += f", at worst {_watts(hot.worst)}" + (f" ({because})" if because else "")
     settles = hot.body.settles(hot.worst)
     if hot.seconds(hot.body.cold) == math.inf:
