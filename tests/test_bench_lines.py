@@ -461,6 +461,16 @@ def test_what_is_still_wrong_is_asked_for_by_name(line: str) -> None:
     assert doubt.text == "what is still bad?" and "`sound bad`" in doubt.mend
 
 
+@pytest.mark.parametrize(
+    "line",
+    ["MID rail 5.6 V", "the MID rail is 5.6", "MID line 5.6 V", "net MID 5.6", "the node MID: 5.6 V", "MID bus 5.6"],
+)
+def test_a_net_of_the_file_may_be_called_what_it_is(line: str) -> None:
+    (one,) = hear(line, Context(machine=WITH_IDLE)).readings
+    assert (one.question, one.answer) == (Question("dc", "MID"), 5.6)
+    assert hear("rail 5 V", Context(machine=WITH_IDLE)).doubts[0].code == "place"
+
+
 @pytest.mark.parametrize("line", ["R14 16k8 F", "OUT 2.6 Ohm V", "TP4 2.6 V mV", "TP4 1 kHz V"])
 def test_two_units_on_one_figure_are_asked_back(line: str) -> None:
     heard = hear(line, Context())

@@ -18,6 +18,7 @@ from probewright.readings.spots import Spot
 from probewright.readings.tokens import Token, longest, tokens
 
 BEHIND, AHEAD = ("after", "out", "output", "behind", "outp"), ("before", "in", "input", "inp")
+NOUNS = ("rail", "supply", "line", "bus", "feed", "net", "node")  # common practice, no source
 LINKS = ("of", "at", "on", "the", "pin", "by", "out of", "from")
 
 
@@ -91,11 +92,16 @@ def resolve(spot: Spot, machine: Machine | None) -> str:
     for name in candidates(spot, machine):
         if found := known_place(name, machine):
             return found
-    if found := of_block(spot, machine):
+    if found := of_block(spot, machine) or known_place(without_noun(spot.name), machine):
         return found
     every = (*machine.points, *machine.nets)
     mend = nearest(spot.text, every) if not spot.part or spot.part not in machine.parts else pins(spot.part, machine)
     raise Unsure("place", f"the machine file has no place {spot.text!r}", mend, spot.start)
+
+
+def without_noun(name: str) -> str:
+    """ "VCC rail": the net without the word for what it is."""
+    return " ".join(word for word in name.split() if word.casefold() not in NOUNS)
 
 
 def pins(part: str, machine: Machine) -> str:

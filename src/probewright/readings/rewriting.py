@@ -72,6 +72,7 @@ RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] 
     (re.compile(rf"(?i)(?<=pin \d)\s+plus\s+(?={NUMBER}\s?m?V\b)"), " "),
     (re.compile(r"(?i)\bat (?=[-+]?[\d.,]+\s?(?:m?v(?:olts?)?\b|$|,))"), ""),
     (re.compile(r"(?i)\bwithout power\b"), "power off"),
+    (re.compile(r"(?i)^\s*(?:the\s+)?(?:net|node)\s+(?=[a-z])"), ""),
     (re.compile(r"(?i)\b(?:condensers?|condensators?)\b"), "capacitor"),
     (re.compile(r"(?i)\b(plus|minus|positive|negative) pole\b"), r"\1 end"),
     (re.compile(r"(?i)(?<=\d)(\s+[^,;]*?)\b(?<!fast )(?:forward|fwd|one way)\b"), r"\1"),
