@@ -425,6 +425,7 @@ def test_two_leads_of_one_colour_are_no_pair() -> None:
 
 
 WITH_IDLE = machine.read(DIVIDERS)
+WITH_WAVE = machine.read(DIVIDERS.replace("{do: switch it on}", "{do: put a tone on, SUPPLY: sine 1V rms 1kHz}"))
 
 
 @pytest.mark.parametrize("behind", [" with idle", ", idle", " with the idle on", " during idle", " at idle", ", Idle"])
@@ -469,6 +470,48 @@ def test_a_net_of_the_file_may_be_called_what_it_is(line: str) -> None:
     (one,) = hear(line, Context(machine=WITH_IDLE)).readings
     assert (one.question, one.answer) == (Question("dc", "MID"), 5.6)
     assert hear("rail 5 V", Context(machine=WITH_IDLE)).doubts[0].code == "place"
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "hum on MID 50mV", "noise on the MID 5 mV", "MID ripple 50 mV", "ripple of 50 mV on MID", "50 mV of hum on MID",
+        "signal at MID 5mV", "MID signal 5 mV", "MID 5.6 V, 0.2 V of ripple",
+    ],
+)  # fmt: skip
+def test_volts_of_what_swings_are_no_direct_ones(line: str) -> None:
+    for file in (WITH_IDLE, None):
+        (doubt,) = hear(line, Context(machine=file)).doubts
+        assert doubt.code == "unit" and "rms or peak to peak" in doubt.text, line
+
+
+def test_what_says_its_kind_or_only_sounds_so_is_read() -> None:
+    for line, kind in (("hum on MID 50 mV rms", "rms"), ("MID ripple 0.2 Vpp", "pp"), ("MID signal is 5 mV dc", "dc")):
+        assert hear(line, Context()).readings[0].question.instrument == kind, line
+    named = machine.read(DIVIDERS.replace("MID", "SIGNAL"))
+    assert hear("SIGNAL 5.6 V", Context(machine=named)).readings[0].question == Question("dc", "SIGNAL")
+
+
+@pytest.mark.parametrize(
+    "behind", [" ripple 0.2 Vpp", ", ripple 0.2 Vpp", " and ripple of 0.2Vpp", " dc, 0.2 Vpp", " with 200 mVpp of hum", " 0.2 V pp ripple"]
+)  # fmt: skip
+def test_what_swings_on_a_rail_is_read_at_the_same_place(behind: str) -> None:
+    for line, file in ((f"TP4 5.6 V{behind}", None), (f"MID 5.6 V{behind}", WITH_WAVE)):
+        two = hear(line, Context(machine=file)).readings
+        assert [(one.question.instrument, one.question.red, one.answer) for one in two] == [
+            ("dc", line[:3], 5.6), ("pp", line[:3], 0.2)
+        ]  # fmt: skip
+        assert {one.text for one in two} == {line}
+    assert [one.question.red for one in hear("TP4 2.6 V, TP5 0.2 Vpp", Context()).readings] == ["TP4", "TP5"]
+
+
+def test_a_net_that_only_looks_like_a_part_is_a_net() -> None:
+    looks = machine.read(DIVIDERS.replace("MID", "C1N").replace("OUT", "B1"))
+    said = hear("C1N=5.6V B1=3.8V", Context(machine=looks)).readings
+    assert [(one.question.red, one.answer) for one in said] == [("C1N", 5.6), ("B1", 3.8)]
+    assert hear("got 5.6 at C1N", Context(machine=looks)).readings[0].question == Question("dc", "C1N")
+    both = machine.read(DIVIDERS.replace("MID", "R1N"))
+    assert hear("R1 5.6 V", Context(machine=both)).doubts[0].code == "place"  # the part, and which end?
 
 
 @pytest.mark.parametrize("line", ["R14 16k8 F", "OUT 2.6 Ohm V", "TP4 2.6 V mV", "TP4 1 kHz V"])

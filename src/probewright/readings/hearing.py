@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from probewright.errors import BadInput
+from probewright.machine.model import GROUND
 from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
 from probewright.readings.answering import AS_ASKED, at_the_same_place, own_word
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
@@ -87,6 +88,9 @@ def one_line(text: str, context: Context) -> Heard:
     try:
         if found := with_set_up(text, context):
             return found
+        if found := and_its_swing(text, context):
+            return found
+        sized(text, context)
         if STILL_BAD.fullmatch(text):
             raise Unsure("unclear", "what is still bad?", "say of each function how it is now, as `sound bad`")
         if found := put_on(text, context):
@@ -378,6 +382,44 @@ def powered_with(text: str, context: Context) -> Heard | None:
     stands = replace(context.bench.setup, power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz)
     alone = setup == replace(Setup(), power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz, bare=setup.bare)
     return moved(stands, context) if alone and not complaints else None
+
+
+VOLTS = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?[mµu]?V\b(?!\s?(?:p-?p|peak|rms|ac\b|dc\b))"
+HUMS, SOUNDS = r"(?<!no )(?:hum|buzz|noise|hiss|ripple)", r"(?<!no )(?:signal|audio|music)"
+MUCH = r"\s*[:=]?\s*(?:is\s+|about\s+|of\s+)?"
+# common practice, no source: how the size of what is no direct volts is said
+WAVE = re.compile(
+    rf"(?i)\b(?:{HUMS}|{SOUNDS})\s+(?:on|at|of|across)\s+(?:the\s+)?\S+(?:\s+\w+)?{MUCH}(?P<place>{VOLTS})"
+    rf"|\b(?P<size>{VOLTS})\s+(?:of\s+)?(?:{HUMS}|{SOUNDS})\b(?!{MUCH}[-+]?[\d.,])|(?:\b{HUMS}|\S\s+{SOUNDS}){MUCH}(?P<last>{VOLTS})"
+)
+
+
+def sized(text: str, context: Context) -> None:
+    """Unsure for "hum on VCC 50 mV": volts of what swings are no direct ones, and their kind is not guessed. A place of
+    the file that is called so is none of these."""
+    found = WAVE.search(text) if len(text) <= LONGEST_LINE else None
+    places = (*context.machine.nets, *context.machine.points) if context.machine else ()
+    if found and not any(re.search(rf"(?i){HUMS}|{SOUNDS}", one) for one in places):
+        start = next(found.start(name) for name in ("place", "size", "last") if found[name])
+        raise Unsure("unit", "volts dc, rms or peak to peak?", "write 0.3 V dc, 0.3 V rms or 0.3 Vpp", start)
+
+
+SWING = re.compile(
+    rf"(?i)(?P<first>.*\d.*?)(?:\s*[,;]\s*|\s+)(?:(?:and|with|plus)\s+)?(?:an?\s+)?(?:{HUMS}{MUCH})?"
+    rf"(?P<swing>(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?[mµu]?V\s?(?:p-?p|rms))(?:\s+(?:of\s+)?{HUMS})?[ .!]*"
+)
+
+
+def and_its_swing(text: str, context: Context) -> Heard | None:
+    """ "TP4 2.6 V, ripple 0.2 Vpp": direct volts and what swings on them, at one place; None for any other line."""
+    found = SWING.fullmatch(text) if len(text) <= LONGEST_LINE else None
+    first = one_line(found["first"], context) if found else None
+    if found is None or first is None or first.doubts or [one.question.instrument for one in first.readings] != ["dc"]:
+        return None
+    ask = first.readings[0].question
+    place = ask.red if ask.black == GROUND else f"{ask.red} to {ask.black}"
+    second = one_line(f"{place} {found['swing']}", after(context, first))
+    return whole(joined(first, second), text) if second.readings else None
 
 
 STILL = re.compile(r"(?i)\s*(?:the\s+)?(?P<what>\w[^,;:]*?)\s+(?:is\s+)?still\s+(?P<how>\w.*)")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from probewright import units
@@ -57,10 +57,14 @@ def names(machine: Machine | None, functions: Iterable[str], extras: Iterable[st
         known.update(_of_machine(machine))
     plain = frozenset(key[0] for key in known if len(key) == 1 and (len(key[0]) < 3 or longest(tokens(key[0]), 0)))
     bags = {frozenset(words_of(one)): one for one in every}
-    places = {
-        key: kind for key, kind in known.items() if key and not (kind == "name" and part_items(Token(key[0], "", 0, 0)))
-    }
+    parts = {name.casefold() for name in machine.parts} if machine else set()
+    places = {key: kind for key, kind in known.items() if key and not (kind == "name" and _is_of_part(key[0], parts))}
     return Names(places, bags, plain if machine else frozenset())
+
+
+def _is_of_part(word: str, parts: Collection[str]) -> bool:
+    """A name that says a part, or a pin of one, of this machine; a net that only looks like one is none."""
+    return any(one.text.casefold() in parts for one in part_items(Token(word, "", 0, 0)))
 
 
 def _of_machine(machine: Machine) -> Iterator[tuple[tuple[str, ...], str]]:
