@@ -505,6 +505,30 @@ def test_what_swings_on_a_rail_is_read_at_the_same_place(behind: str) -> None:
     assert [one.question.red for one in hear("TP4 2.6 V, TP5 0.2 Vpp", Context()).readings] == ["TP4", "TP5"]
 
 
+@pytest.mark.parametrize("line", ["VCC ok", "VCC is good", "the 12V rail is fine", "battery ok"])
+def test_a_rail_that_is_good_is_asked_for_its_volts(line: str) -> None:
+    (doubt,) = hear(line, Context()).doubts
+    assert doubt.text.endswith("how many volts?")
+    assert hear("line out ok", Context()).readings[0].question.instrument == "share"
+
+
+@pytest.mark.parametrize(
+    ("line", "asks"),
+    [
+        ("continuity between VCC and RAW", ("beep", "beeps", ())),
+        ("there is continuity from J1.2 to Q1 c", ("beep", "beeps", ())),
+        ("no continuity R1.2 to Q1 c", ("beep", "no beep", ())),
+        ("desoldered R2: 101k", ("ohms", 101e3, ("R2.1",))),
+        ("R2 lifted reads 101k", ("ohms", 101e3, ("R2.1",))),
+        ("lifted R2, 101k", ("ohms", 101e3, ("R2.1",))),
+    ],
+)
+def test_continuity_and_a_part_that_is_out_as_they_are_noted(line: str, asks: tuple[object, ...]) -> None:
+    (one,) = hear(line, Context()).readings
+    assert (one.question.instrument, one.answer, one.question.setup.lifted) == asks
+    assert hear("lifted C1, VCC 9 V", Context()).doubts
+
+
 def test_a_net_that_only_looks_like_a_part_is_a_net() -> None:
     looks = machine.read(DIVIDERS.replace("MID", "C1N").replace("OUT", "B1"))
     said = hear("C1N=5.6V B1=3.8V", Context(machine=looks)).readings

@@ -33,6 +33,14 @@ BY_COLOUR = re.compile(
     rf"(?i)^\s*(red|black){LEAD}(.+?)[,;]?\s+(?:and\s+)?(?!\1)(?:red|black){LEAD}(.+?)(?=[,:;]?\s+(?:diode\s+)?{ANSWER}\s*$)"
 )
 LEG = re.compile(r"(?i)([a-z]{1,3}\d+[a-z]?)\s+(anode|cathode|[a-z])")  # "D1 a": its anode, and no article
+CONTINUITY = re.compile(
+    r"(?i)^\s*(?:(?:there(?:'s| is)|got)\s+)?(?P<no>no\s+)?continuity\s+(?:(?:between|from|across)\s+)?"
+    r"(?P<one>\S+(?:\s\S+)?)\s+(?:to|and)\s+(?P<other>\S+(?:\s\S+)?)\s*$"
+)
+OUT = r"(?:desoldered|unsoldered|lifted|taken out)"
+READS = r"(?:\s*[:,=]\s*|\s+(?:(?:it\s+)?(?:reads|measures|is)\s+)?)(?=[\d.]|OL\b)"
+OUT_FIRST = re.compile(rf"(?i)^\s*(?:i\s+)?{OUT}\s+(?:the\s+)?(?P<part>[a-z]{{1,3}}\d+[a-z]?){READS}")
+OUT_BEHIND = re.compile(rf"(?i)^\s*(?P<part>[a-z]{{1,3}}\d+[a-z]?)\s+(?:is\s+)?{OUT}{READS}")
 SPELLED = {
     "half": 0.5,
     "one": 1.0,
@@ -72,6 +80,9 @@ RULES: tuple[tuple[re.Pattern[str], str | Callable[[re.Match[str]], str]], ...] 
     (re.compile(rf"(?i)(?<=pin \d)\s+plus\s+(?={NUMBER}\s?m?V\b)"), " "),
     (re.compile(r"(?i)\bat (?=[-+]?[\d.,]+\s?(?:m?v(?:olts?)?\b|$|,))"), ""),
     (re.compile(r"(?i)\bwithout power\b"), "power off"),
+    (CONTINUITY, lambda found: f"{found['one']} to {found['other']} {'no beep' if found['no'] else 'beeps'}"),
+    (OUT_FIRST, r"\g<part> out of circuit "),
+    (OUT_BEHIND, r"\g<part> out of circuit "),
     (re.compile(r"(?i)^\s*(?:the\s+)?(?:net|node)\s+(?=[a-z])"), ""),
     (re.compile(r"(?i)\b(?:condensers?|condensators?)\b"), "capacitor"),
     (re.compile(r"(?i)\b(plus|minus|positive|negative) pole\b"), r"\1 end"),

@@ -276,12 +276,20 @@ def like_before(said: Quantity, answer: Item, red: Spot, work: Settling) -> str:
     return instrument
 
 
+RAILS = r"rail|supply|psu|battery|adaptor|adapter|vcc|vdd|ht|b\+|regulator|reg"
+RAIL = re.compile(rf"\b(?:{RAILS})\b")
+PERHAPS = re.compile(rf"\b(?:{RAILS}|line|feed|bus)\b")  # "line out" has a signal
+
+
 def of_level(ends: Ends, answer: Item, work: Settling) -> tuple[str, float]:
     """How much of its signal a place carries; of a part alone it would be a conclusion."""
     if ends.red.bare and letters_of(ends.red.part) not in OF_PARTS:
         raise conclusion(ends.red.text, answer.start)
     if ends.across or ends.black is not None:
         raise unclear(answer.text, answer.start)
+    if RAIL.search(ends.red.name.casefold()) and not work.line.stimulus:
+        mend = "a rail carries no signal: write `13.9 V`"
+        raise Unsure("unit", f"{answer.text!r}: how many volts?", mend, answer.start)
     return "share", float(answer.means)
 
 
@@ -305,10 +313,7 @@ def of_nothing(ends: Ends, answer: Item, work: Settling) -> tuple[str, float]:
     )
     if answer.text.casefold().endswith("dead") and thing:
         raise conclusion(ends.red.text, answer.start)
-    rail = re.search(
-        r"\b(?:rail|supply|line|feed|bus|psu|battery|adaptor|adapter|vcc|vdd|ht|b\+|regulator|reg)\b",
-        ends.red.name.casefold(),
-    )
+    rail = PERHAPS.search(ends.red.name.casefold())
     if (
         ends.red.part or rail or ends.black or ends.across or re.match(r"[-+\d]", ends.red.name)
     ) and not work.line.stimulus:
