@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from probewright.errors import BadInput
 from probewright.machine.model import GROUND
-from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, traces
+from probewright.readings import NEVER, SCOPED, Look, Reading, Setup, echo, setups, swings, traces
 from probewright.readings.answering import AS_ASKED, at_the_same_place, own_word
 from probewright.readings.bench import NEW_SITTING, SAME_HOOKUP, SHOWING, Bench, Tails, hold, move, read_tails
 from probewright.readings.boards import to_side
@@ -90,7 +90,8 @@ def one_line(text: str, context: Context) -> Heard:
             return found
         if found := and_its_swing(text, context):
             return found
-        sized(text, context)
+        if len(text) <= LONGEST_LINE:
+            swings.ask_for_the_kind(text, context.machine)
         if STILL_BAD.fullmatch(text):
             raise Unsure("unclear", "what is still bad?", "say of each function how it is now, as `sound bad`")
         if found := put_on(text, context):
@@ -109,17 +110,13 @@ def one_line(text: str, context: Context) -> Heard:
             return set_up(text.strip()[head.end() :], context)
         if switched := powered_with(text, context):
             return switched
-        if told_of := to_repair(Piece(text).cut(0), context.bench, context.machine) or to_back_in(
-            Piece(text).cut(0), context.bench
-        ):
-            bench, said = told_of
+        line = Piece(text).cut(0)
+        if mended := to_repair(line, context.bench, context.machine) or to_back_in(line, context.bench):
+            bench, said = mended
             stands = f"set-up: {setups.say(bench.setup, context.machine)}"
             return Heard((), bench, marked=context.marked, echo=(*said, stands))
-        if cooled := to_cooling(Piece(text).cut(0), context.bench, context.machine):
-            bench, said = cooled
-            return Heard((), bench, marked=context.marked, echo=said)
-        if turned := to_side(Piece(text).cut(0), context.bench):
-            bench, said = turned
+        if moved_by := to_cooling(line, context.bench, context.machine) or to_side(line, context.bench):
+            bench, said = moved_by
             return Heard((), bench, marked=context.marked, echo=said)
         bare, tails = without_tails(text)
         if reading := to_warmth(bare, context):
@@ -384,41 +381,15 @@ def powered_with(text: str, context: Context) -> Heard | None:
     return moved(stands, context) if alone and not complaints else None
 
 
-VOLTS = r"[-+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?[mµu]?V\b(?!\s?(?:p-?p|peak|rms|ac\b|dc\b))"
-HUMS, SOUNDS = r"(?<!no )(?:hum|buzz|noise|hiss|ripple)", r"(?<!no )(?:signal|audio|music)"
-MUCH = r"\s*[:=]?\s*(?:is\s+|about\s+|of\s+)?"
-# common practice, no source: how the size of what is no direct volts is said
-WAVE = re.compile(
-    rf"(?i)\b(?:{HUMS}|{SOUNDS})\s+(?:on|at|of|across)\s+(?:the\s+)?\S+(?:\s+\w+)?{MUCH}(?P<place>{VOLTS})"
-    rf"|\b(?P<size>{VOLTS})\s+(?:of\s+)?(?:{HUMS}|{SOUNDS})\b(?!{MUCH}[-+]?[\d.,])|(?:\b{HUMS}|\S\s+{SOUNDS}){MUCH}(?P<last>{VOLTS})"
-)
-
-
-def sized(text: str, context: Context) -> None:
-    """Unsure for "hum on VCC 50 mV": volts of what swings are no direct ones, and their kind is not guessed. A place of
-    the file that is called so is none of these."""
-    found = WAVE.search(text) if len(text) <= LONGEST_LINE else None
-    places = (*context.machine.nets, *context.machine.points) if context.machine else ()
-    if found and not any(re.search(rf"(?i){HUMS}|{SOUNDS}", one) for one in places):
-        start = next(found.start(name) for name in ("place", "size", "last") if found[name])
-        raise Unsure("unit", "volts dc, rms or peak to peak?", "write 0.3 V dc, 0.3 V rms or 0.3 Vpp", start)
-
-
-SWING = re.compile(
-    rf"(?i)(?P<first>.*\d.*?)(?:\s*[,;]\s*|\s+)(?:(?:and|with|plus)\s+)?(?:an?\s+)?(?:{HUMS}{MUCH})?"
-    rf"(?P<swing>(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?[mµu]?V\s?(?:p-?p|rms))(?:\s+(?:of\s+)?{HUMS})?[ .!]*"
-)
-
-
 def and_its_swing(text: str, context: Context) -> Heard | None:
-    """ "TP4 2.6 V, ripple 0.2 Vpp": direct volts and what swings on them, at one place; None for any other line."""
-    found = SWING.fullmatch(text) if len(text) <= LONGEST_LINE else None
-    first = one_line(found["first"], context) if found else None
-    if found is None or first is None or first.doubts or [one.question.instrument for one in first.readings] != ["dc"]:
+    """Direct volts and what swings on them, at one place: two readings; None for any other line."""
+    two = swings.beside(text) if len(text) <= LONGEST_LINE else None
+    first = one_line(two[0], context) if two else None
+    if two is None or first is None or first.doubts or [one.question.instrument for one in first.readings] != ["dc"]:
         return None
     ask = first.readings[0].question
     place = ask.red if ask.black == GROUND else f"{ask.red} to {ask.black}"
-    second = one_line(f"{place} {found['swing']}", after(context, first))
+    second = one_line(f"{place} {two[1]}", after(context, first))
     return whole(joined(first, second), text) if second.readings else None
 
 
