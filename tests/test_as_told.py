@@ -119,6 +119,14 @@ def test_minutes_go_from_where_the_power_was_said_to_be(on_bench) -> None:
     assert reads(one.case, "dc", "MID").minutes == pytest.approx(live)
 
 
+def test_before_anything_was_read_the_power_decides_nothing(on_bench) -> None:
+    one = on_bench(DIVIDERS)
+    one.type("set-up: power on")
+    assert setup_told(one) is None
+    one.type("set-up: power off, lift R3.1")
+    assert setup_told(one) == Setup(power="off", lifted=("R3.1",))
+
+
 def test_a_set_up_line_counts_also_where_the_bench_stood_so_before(on_bench) -> None:
     """The reading before had said its power in the same line."""
     one = on_bench(DIVIDERS)

@@ -65,12 +65,12 @@ def test_the_killer_is_named_and_a_sound_reading_of_it_takes_it_away(book):
 
 def test_first_power_after_the_new_part_names_what_would_kill_it(book):
     job = opened(book, BOARD)
-    job.type("set-up: power off", "fitted a new C2")
+    job.type("set-up: power on", "fitted a new C2")
     view = job.now()
     assert view.first_power is not None
     assert any("U1 is short from input to output" in one for one in view.first_power.check)
     assert "Check first:" in standing(view)
-    job.type("U1.in to U1.out 520 ohm")
+    job.type("power off: U1.in to U1.out 520 ohm")
     assert not any("U1 is short" in one for one in before_power(job.case, view.search))
     assert before_power(opened(book, BOARD).case, view.search) == ()
 

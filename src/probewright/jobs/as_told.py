@@ -46,7 +46,14 @@ def standing_of(case: Case, machine: Machine, weighed: Sequence[Reading]) -> Sta
         if line.bench.told != said.told or _made(line.bench) != _made(said):
             now = _told(now, said, line.bench)
         said = line.bench
-    return now
+    begun = any(one.question.instrument in PROBED for one in weighed)
+    return now if begun or _is_more_than_power(now.setup) else replace(now, told=False)
+
+
+def _is_more_than_power(setup: Setup) -> bool:
+    """Something is lifted, new or joined. Before anything was read the power as it happens to be decides nothing:
+    whether ohms or volts come first is asked of the whole way."""
+    return replace(setup, power="on", stimulus="", hertz=0.0) != Setup()
 
 
 def _read(now: Standing, reading: Reading, placed: Reading | None, machine: Machine) -> Standing:
