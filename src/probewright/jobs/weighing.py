@@ -147,7 +147,8 @@ def place_reading(reading: Reading, known: Known, machine: Machine) -> tuple[Rea
         if work is None:
             return None, f"the machine file has no function {ask.red!r}"
         heard = known_only(ask.setup, known.names, machine)
-        placed = place_setup(heard, known.names, machine, signal=False) or heard
+        placed = place_setup(heard, known.names, machine, signal=False)
+        assert placed is not None, "everything in it is known"
         judged = replace(placed, stimulus=work.measure.stimulus, bare=ask.setup.bare)
         return replace(reading, question=replace(ask, red=name, setup=judged)), ""
     red, black = (known.names.get(place, place) for place in (ask.red, ask.black))
@@ -183,7 +184,9 @@ def known_only(setup: Setup, names: Mapping[str, str], machine: Machine) -> Setu
         return all(machine.has_place(names.get(end, end)) for end in ends)
 
     def is_mended(one: str) -> bool:
-        return is_part(one.removeprefix(CONTACTS)) if one.startswith(CONTACTS) else is_place(*one.split("~"))
+        if one.startswith(CONTACTS):  # that name stays as it was given
+            return one.removeprefix(CONTACTS) in machine.parts
+        return is_place(*one.split("~"))
 
     return replace(
         setup,
@@ -204,6 +207,8 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
     A stimulus in free words is the only one of the file that puts a signal on, where a signal is
     read; for direct volts it makes no difference and is dropped.
     """
+    if known_only(setup, names, machine) != setup:
+        return None
     stimulus = names.get(setup.stimulus, setup.stimulus)
     hertz = setup.hertz or hertz_said(stimulus)
     if stimulus not in ("", *machine.stimuli):
@@ -223,18 +228,6 @@ def place_setup(setup: Setup, names: Mapping[str, str], machine: Machine, signal
     metered = tuple((names.get(a, a), names.get(b, b)) for a, b in setup.metered)
     loaded = tuple((names.get(a, a), names.get(b, b), ohms) for a, b, ohms in setup.loaded)
     supplied = tuple((names.get(place, place), volts, amps) for place, volts, amps in setup.supplied)
-    places = [
-        *lifted,
-        *(place for pair in (*linked, *metered) for place in pair),
-        *(place for one in loaded for place in one[:2]),
-        *(one[0] for one in supplied),
-    ]
-    cleaned = [one.removeprefix(CONTACTS) for one in mended if one.startswith(CONTACTS)]
-    places += [end for one in mended if not one.startswith(CONTACTS) for end in one.split("~")]
-    if not all(machine.has_place(place) for place in places):
-        return None
-    if any(part not in machine.parts for part in (*unplugged, *replaced, *cleaned)):
-        return None
     return replace(
         setup, stimulus=stimulus, lifted=lifted, unplugged=unplugged, replaced=replaced, mended=mended, linked=linked,
         metered=metered, loaded=loaded, supplied=supplied, hertz=hertz, bare=(),

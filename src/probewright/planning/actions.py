@@ -248,8 +248,10 @@ def _repairs(population: DrawnPopulation, since: Setup) -> Iterator[Action]:
     left = [items_left(machine, suspects[n], since) for n in thought_of]
     alone = dict.fromkeys((item,) for items in left for item in items)
     every = dict.fromkeys((*alone, *(items for items in left if len(items) > 1)))
-    first = {tuple(frozenset(nets_joined(machine, item)) or item for item in items): items for items in reversed(every)}
-    for items in (items for items in every if items in first.values()):
+    once: dict[tuple[frozenset[str] | str, ...], tuple[str, ...]] = {}
+    for items in every:
+        once.setdefault(tuple(frozenset(nets_joined(machine, item)) or item for item in items), items)
+    for items in once.values():
         spent = sum(repair_minutes(machine, item, population.kit) for item in items)
         yield Action("repair", None, AND.join(items), spent, max(rung(repair_row(machine, item)) for item in items))
 

@@ -304,7 +304,7 @@ class CircuitWays:
         """This very machine has been under power with the parts that are in it now."""
         mine = [one.question.setup for one in self.population.belief.readings if not one.question.setup.sister]
         now = repaired_by_now(self.population)
-        return any(is_live(one) and (one.replaced, one.mended) == (now.replaced, now.mended) for one in mine)
+        return any(is_live(one) and repairs_of(one) == now for one in mine)
 
     def _dangers(self, ask: Question) -> danger.Caution | None:
         """Volts that can hurt; worked out once, for all that is asked about a question."""

@@ -38,6 +38,11 @@ def unclear(what: str, start: int) -> Unsure:
     return Unsure("unclear", f"I cannot place {what!r}", BOARD_LINE, start)
 
 
+def which_volts(start: int) -> Unsure:
+    """Volts of what swings, of which nobody said how they are counted."""
+    return Unsure("unit", "volts dc, rms or peak to peak?", "write 0.3 V dc, 0.3 V rms or 0.3 Vpp", start)
+
+
 def without_sign(instrument: str) -> str:
     """How to mend a negative figure of what only has a size; on a range that feeds the board a charge shows so."""
     charge = "; if it moves, a capacitor keeps a charge: discharge it, prove it, read again"

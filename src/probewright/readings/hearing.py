@@ -347,7 +347,7 @@ def moved(setup: Setup, context: Context) -> Heard:
     return Heard((), move(context.bench, setup), marked=context.marked, echo=(said,))
 
 
-# As in a file of readings ----------------------------------------------------------------------
+# What was on, what swings, what is still so ------------------------------------------------------
 
 
 def put_on(text: str, context: Context) -> Heard | None:
@@ -377,7 +377,7 @@ def powered_with(text: str, context: Context) -> Heard | None:
         return None
     setup, complaints = setups.understand(Piece(text.strip(" .!")), context.machine, context.bench.setup.bare)
     stands = replace(context.bench.setup, power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz)
-    alone = setup == replace(Setup(), power=setup.power, stimulus=setup.stimulus, hertz=setup.hertz, bare=setup.bare)
+    alone = setup == Setup(setup.power, setup.stimulus, hertz=setup.hertz, bare=setup.bare)
     return moved(stands, context) if alone and not complaints else None
 
 
@@ -403,6 +403,9 @@ def as_before(text: str, context: Context) -> str:
     works = context.machine.works if context.machine else ()
     functions = {name.casefold() for name in (*context.functions, *(one.name for one in works))}
     return f"{found['what']} {found['how']}" if found and found["what"].casefold() in functions else text
+
+
+# As in a file of readings ----------------------------------------------------------------------
 
 
 def graded(text: str, context: Context) -> str:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from probewright.readings import Setup
 from probewright.readings.bench import Bench, move
-from probewright.readings.repairing import HAVE
+from probewright.readings.repairing import AND, HAVE
 from probewright.readings.setups import Piece
 
 WHAT = r"(?P<what>.+?)"
@@ -22,12 +22,11 @@ BACK = tuple(
         rf"{HAVE}(?:solder(?:ed)?|plug(?:ged)?|fit(?:ted)?|refit(?:ted)?)\s+{WHAT}(?:\s+in)?\s+again",
         rf"{WHAT}\s+(?:(?:is|are)\s+)?(?:(?:soldered|plugged|put)\s+)?back(?:\s+in)?(?:\s+again)?",
         rf"{WHAT}\s+(?:(?:is|are)\s+)?(?:soldered|plugged)\s+in(?:\s+again)?",
-        rf"(?:{HAVE}(?:refitted|reconnected)\s+{WHAT})",
+        rf"{HAVE}(?:refitted|reconnected)\s+{WHAT}",
     )
 )
 OF = re.compile(r"(?:the\s+)?(?:(?:legs?|pins?)\s+(?:of\s+)?)?", re.IGNORECASE)
 ALL = ("everything", "all", "all of it", "all legs", "all parts")
-AND = re.compile(r"\s*(?:,|&|\band\b)\s*", re.IGNORECASE)
 
 
 def to_back_in(piece: Piece, bench: Bench) -> tuple[Bench, tuple[str, ...]] | None:
@@ -36,7 +35,11 @@ def to_back_in(piece: Piece, bench: Bench) -> tuple[Bench, tuple[str, ...]] | No
     line, setup = piece.text.strip(" .!"), bench.setup
     for form in BACK:
         found = form.fullmatch(line)
-        names = [OF.sub("", one, count=1).casefold() for one in AND.split(found["what"])] if found else []
+        names = (
+            [OF.sub("", one, count=1).casefold() for one in re.split(AND, found["what"], flags=re.IGNORECASE)]
+            if found
+            else []
+        )
         back = {one: tuple(_meant(one, setup)) for one in names}
         if back and all(back.values()):
             there = {name for each in back.values() for name in each}

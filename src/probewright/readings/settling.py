@@ -10,7 +10,7 @@ from probewright.machine.model import GROUND
 from probewright.readings import EXCHANGE, PROVOKE, Question, Reading, Setup, traces
 from probewright.readings.answering import answered, function, of_function
 from probewright.readings.claims import Claim
-from probewright.readings.doubts import Unsure, unclear, without_sign
+from probewright.readings.doubts import Unsure, unclear, which_volts, without_sign
 from probewright.readings.instruments import UNPOWERED
 from probewright.readings.items import OF_PARTS, TWO_LEGS, Item, letters_of
 from probewright.readings.naming import resolve
@@ -231,7 +231,7 @@ def waveless(answer: Item, work: Settling) -> str:
             for one in work.line.remarks
         )
         if wave:
-            raise Unsure("unit", "volts dc, rms or peak to peak?", "write 0.3 V dc, 0.3 V rms or 0.3 Vpp", answer.start)
+            raise which_volts(answer.start)
     return ""
 
 

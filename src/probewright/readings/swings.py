@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 
 from probewright.machine.model import Machine
-from probewright.readings.doubts import Unsure
+from probewright.readings.cooling import FIGURE
+from probewright.readings.doubts import which_volts
 
-NUMBER = r"(?:\d+(?:[.,]\d+)?|[.,]\d+)"
-VOLTS = rf"[-+]?{NUMBER}\s?[mµu]?V\b(?!\s?(?:p-?p|peak|rms|ac\b|dc\b))"
+VOLTS = rf"[-+]?{FIGURE}\s?[mµu]?V\b(?!\s?(?:p-?p|peak|rms|ac\b|dc\b))"
 HUMS, SOUNDS = r"(?<!no )(?:hum|buzz|noise|hiss|ripple)", r"(?<!no )(?:signal|audio|music)"
 MUCH = r"\s*[:=]?\s*(?:is\s+|about\s+|of\s+)?"
 # common practice, no source: how such a size is said
@@ -19,7 +19,7 @@ UNSAID = re.compile(
 )
 BESIDE = re.compile(
     rf"(?i)(?P<first>.*\d.*?)(?:\s*[,;]\s*|\s+)(?:(?:and|with|plus)\s+)?(?:an?\s+)?(?:{HUMS}{MUCH})?"
-    rf"(?P<swing>{NUMBER}\s?[mµu]?V\s?(?:p-?p|rms))(?:\s+(?:of\s+)?{HUMS})?[ .!]*"
+    rf"(?P<swing>{FIGURE}\s?[mµu]?V\s?(?:p-?p|rms))(?:\s+(?:of\s+)?{HUMS})?[ .!]*"
 )
 
 
@@ -29,8 +29,7 @@ def ask_for_the_kind(text: str, machine: Machine | None) -> None:
     found = UNSAID.search(text)
     places = (*machine.nets, *machine.points) if machine else ()
     if found and not any(re.search(rf"(?i){HUMS}|{SOUNDS}", one) for one in places):
-        start = next(found.start(name) for name in ("place", "size", "last") if found[name])
-        raise Unsure("unit", "volts dc, rms or peak to peak?", "write 0.3 V dc, 0.3 V rms or 0.3 Vpp", start)
+        raise which_volts(next(found.start(name) for name in ("place", "size", "last") if found[name]))
 
 
 def beside(text: str) -> tuple[str, str] | None:
